@@ -1,0 +1,1 @@
+"""Production travellers and multi-site routing for small makers."""
