@@ -1,19 +1,214 @@
 #!/usr/bin/env python3
-"""Runs the project's commands."""
+"""Runs the project's commands, after making the environment that they need beside itself.
+
+Until that environment exists this file may use nothing but Python's own library.
+"""
 
 from __future__ import annotations
 
+import contextlib
+import hashlib
+import importlib.util
 import os
+import shutil
+import subprocess
 import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+PYTHON_MIN = (3, 11)
+ROOT = Path(__file__).resolve().parent
+VENV = ROOT / ".venv"
+VENV_PYTHON = VENV / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
+# Settings of the caller's own Python that would leak into the environment or send packages elsewhere.
+FOREIGN = ("PYTHONPATH", "PYTHONHOME", "PIP_USER", "PIP_TARGET", "PIP_PREFIX", "PIP_REQUIRE_VIRTUALENV")
+NO_NETWORK = (
+    "NewConnectionError",
+    "name resolution",
+    "Name or service not known",
+    "Network is unreachable",
+    "timed out",
+    "ProxyError",
+    "Connection refused",
+)
 
 
 def main() -> None:
+    """Run the command here when this is our environment, else make the environment and start again in it."""
+    if sys.version_info < PYTHON_MIN:
+        stop(
+            f"This program needs Python {PYTHON_MIN[0]}.{PYTHON_MIN[1]} or newer; "
+            f"this is Python {sys.version.split()[0]} ({sys.executable})."
+        )
+    testing = sys.argv[1:2] == ["test"]
+    if not inside() or (stamp("core").exists() and not installed(testing)):
+        try:
+            with alone():
+                if not installed(testing):
+                    install(testing)
+        except OSError as error:
+            stop(
+                f"{error.filename or VENV}: {error.strerror}. The folder of manage.py must be writable once."
+            )
+        restart()
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "traveller.settings")
-    if "demo" in sys.argv[1:2]:
-        os.environ.setdefault("TRAVELLER_DEMO", "1")
+    if sys.argv[1:2] == ["demo"]:
+        # Before the settings are read: the demo has its own database and never sees a real one.
+        os.environ["TRAVELLER_DEMO"] = "1"
     from django.core.management import execute_from_command_line
 
     execute_from_command_line(sys.argv)
+
+
+def stop(words: str) -> None:
+    """End with a sentence instead of a traceback."""
+    sys.exit(f"manage.py: {words}")
+
+
+def inside() -> bool:
+    """Is this process the environment's own Python?"""
+    return Path(sys.prefix).resolve() == VENV.resolve()
+
+
+def wanted(testing: bool) -> list[str]:
+    """The packages pyproject.toml asks for: the only list there is."""
+    import tomllib  # from 3.11 on: above the version check it would end in a traceback
+
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    return [*project["dependencies"], *(project["optional-dependencies"]["test"] if testing else [])]
+
+
+def stamp(kind: str) -> Path:
+    """The file that says what was installed completely; without any, the environment is half-made."""
+    return VENV / f"traveller-{kind}.stamp"
+
+
+def stamp_text(testing: bool) -> str:
+    """The Python version and a digest of the packages: when either changes, the stamp is stale."""
+    digest = hashlib.sha256("\n".join(wanted(testing)).encode()).hexdigest()
+    return f"{sys.version.split()[0]}\n{digest}\n"
+
+
+def installed(testing: bool) -> bool:
+    """Is everything there that this command needs?"""
+    mark = stamp("test" if testing else "core")
+    return VENV_PYTHON.exists() and mark.exists() and mark.read_text(encoding="ascii") == stamp_text(testing)
+
+
+@contextlib.contextmanager
+def alone() -> Iterator[None]:
+    """Let one process at a time make the environment; the others wait for it."""
+    with open(ROOT / ".venv.lock", "w", encoding="ascii") as lock:
+        try:
+            import fcntl
+        except ImportError:  # no such lock on this system: two first starts at once are the user's risk
+            yield
+            return
+        try:
+            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            say("Another process is making .venv; waiting for it.")
+            fcntl.flock(lock, fcntl.LOCK_EX)
+        yield
+
+
+def install(testing: bool) -> None:
+    """Make .venv where there is no sound one, and install what is missing in it."""
+    pip = [str(VENV_PYTHON), "-m", "pip"]
+    if not sound():
+        pip = make()
+    elif subprocess.run([*pip, "--version"], capture_output=True, env=environment()).returncode != 0:
+        pip = outer_pip()
+    packages = wanted(testing)
+    say(f"Installing {len(packages)} packages and what they need into .venv (once; needs the network):")
+    run_pip([*pip, "install", "--no-input", "--disable-pip-version-check", "--retries", "2", *packages])
+    kinds = ["core", "test"] if testing else ["core"]
+    for kind in kinds:
+        stamp(kind).write_text(stamp_text(kind == "test"), encoding="ascii")
+    say("Installed.")
+
+
+def sound() -> bool:
+    """Is there an environment that was once complete, of this very Python? Then installing more is enough."""
+    mark = stamp("core")
+    version = sys.version.split()[0]
+    return (
+        VENV_PYTHON.exists() and mark.exists() and mark.read_text(encoding="ascii").startswith(version + "\n")
+    )
+
+
+def make() -> list[str]:
+    """Make an empty environment and return the pip command that fills it."""
+    if importlib.util.find_spec("venv") is None:
+        stop(
+            "this Python has no venv module. Install it (on Debian and Ubuntu: apt install python3-venv) "
+            "and start again."
+        )
+    if VENV.exists():
+        say("Removing a .venv that is unfinished or of another Python.")
+        shutil.rmtree(VENV)
+    own_pip = importlib.util.find_spec("ensurepip") is not None
+    pip = [str(VENV_PYTHON), "-m", "pip"] if own_pip else outer_pip()
+    say(f"Making .venv with Python {sys.version.split()[0]}.")
+    made = subprocess.run(
+        [sys.executable, "-m", "venv", *([] if own_pip else ["--without-pip"]), str(VENV)],
+        env=environment(),
+        capture_output=True,
+        text=True,
+    )
+    if made.returncode != 0:
+        shutil.rmtree(VENV, ignore_errors=True)
+        stop(f"the environment could not be made:\n{(made.stdout + made.stderr).strip()}")
+    return pip
+
+
+def outer_pip() -> list[str]:
+    """The caller's own pip, told to install into our environment."""
+    if importlib.util.find_spec("pip") is None:
+        stop(
+            "this Python can install no packages: it has neither ensurepip nor pip. "
+            "On Debian and Ubuntu: apt install python3-venv; then start again."
+        )
+    return [sys.executable, "-m", "pip", "--python", str(VENV_PYTHON)]
+
+
+def run_pip(command: list[str]) -> None:
+    """Run pip, naming each package as it comes; on failure say in words what is wrong."""
+    lines: list[str] = []
+    with subprocess.Popen(
+        command, env=environment(), stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
+    ) as pip:
+        assert pip.stdout is not None
+        for line in pip.stdout:
+            lines.append(line)
+            if line.startswith("Collecting "):
+                sys.stderr.write(f"  {line.split()[1].split('<')[0].split('>')[0].split('~')[0]}")
+                sys.stderr.flush()
+    sys.stderr.write("\n")
+    if pip.returncode != 0:
+        text = "".join(lines)
+        if any(sign in text for sign in NO_NETWORK):
+            stop("the package index cannot be reached. Connect this machine to the network and start again.")
+        stop(f"the packages could not be installed. pip's last words:\n{''.join(lines[-8:]).rstrip()}")
+
+
+def environment() -> dict[str, str]:
+    """The caller's environment without what belongs to another Python."""
+    return {name: value for name, value in os.environ.items() if name not in FOREIGN}
+
+
+def restart() -> None:
+    """Run the same command with the environment's Python, in place of this process where that is possible."""
+    command = [str(VENV_PYTHON), str(ROOT / "manage.py"), *sys.argv[1:]]
+    if os.name == "nt":
+        sys.exit(subprocess.run(command, env=environment()).returncode)
+    sys.stdout.flush()
+    os.execve(command[0], command, environment())
+
+
+def say(words: str) -> None:
+    """A line of progress, apart from what the command itself prints."""
+    print(words, file=sys.stderr, flush=True)
 
 
 if __name__ == "__main__":
