@@ -1,0 +1,23 @@
+"""Who tells a piece of news or asks for a deed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+ActorKind = Literal["founder", "operator", "packer", "system"]
+
+
+@dataclass(frozen=True, slots=True)
+class Actor:
+    """`site_id` is the pass's site, None for the founder; `on_behalf` marks what a shop told by phone."""
+
+    kind: ActorKind
+    person: str
+    site_id: int | None = None
+    pass_id: int | None = None
+    on_behalf: bool = False
+
+    @property
+    def is_founder(self) -> bool:
+        return self.kind == "founder"

@@ -1,0 +1,68 @@
+"""Goods between sites."""
+
+from __future__ import annotations
+
+from django.db import models
+
+from sites.models import Site
+from traveller.journal.models import Event, Subject
+from traveller.ledger.models import Lot
+
+
+class Purpose(models.TextChoices):
+    PROCESSING = "processing", "for processing"
+    FREE_ISSUE = "free issue", "free issue"
+    STOCK = "stock", "to stock"
+    RETURN = "return", "return"
+
+
+class Consignment(models.Model):
+    subject = models.OneToOneField(Subject, on_delete=models.PROTECT, related_name="consignment")
+    code = models.CharField(max_length=7, unique=True)
+    origin = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
+    destination = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
+    purpose = models.CharField(max_length=12, choices=Purpose.choices)
+    carrier = models.CharField(max_length=80, blank=True)
+    owner = models.CharField(max_length=80, blank=True)
+    sent_event = models.ForeignKey(Event, on_delete=models.PROTECT, related_name="+")
+    sent_at = models.DateTimeField()
+    # Set when every line has been counted, or closed short.
+    received_at = models.DateTimeField(null=True)
+    note_serial = models.PositiveIntegerField(default=0)
+
+    class Meta:
+        ordering = ["-id"]
+        indexes = [
+            # The operator's "coming" list and the founder's "on the road".
+            models.Index(
+                fields=["destination"], name="coming_here", condition=models.Q(received_at=None)
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"consignment {self.code}"
+
+
+class ConsignmentLine(models.Model):
+    consignment = models.ForeignKey(Consignment, on_delete=models.PROTECT, related_name="lines")
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="+")
+    # The step it travels to; 0: to stock.
+    to_step = models.PositiveIntegerField(default=0)
+    sent = models.PositiveBigIntegerField()
+    sent_method = models.CharField(max_length=8, default="hand")
+    sent_sample = models.PositiveIntegerField(default=0)
+    received = models.PositiveBigIntegerField(default=0)
+    received_method = models.CharField(max_length=8, blank=True)
+    received_sample = models.PositiveIntegerField(default=0)
+    # The receiver had the sender's figure before counting.
+    seen = models.BooleanField(default=False)
+    closed = models.BooleanField(default=False)
+    # Signed rest that stands in `unexplained` until settled: sent - received, outside what counting resolves.
+    difference = models.BigIntegerField(default=0)
+    settled_event = models.ForeignKey(Event, null=True, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["id"]
+
+    def __str__(self) -> str:
+        return f"{self.sent} of lot {self.lot_id}"

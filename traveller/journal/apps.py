@@ -1,0 +1,42 @@
+from __future__ import annotations
+
+from typing import Any
+
+from django.apps import AppConfig
+from django.core import checks
+from django.db import connections
+from django.db.models.signals import post_migrate
+
+
+class JournalConfig(AppConfig):
+    name = "traveller.journal"
+    label = "journal"
+    default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        post_migrate.connect(_install_guards, dispatch_uid="journal.guards")
+        checks.register(_guards_are_there, checks.Tags.database)
+
+
+def _install_guards(using: str = "default", **_: Any) -> None:
+    # After every migrate, not in a migration: SQLite drops triggers when it rebuilds a table.
+    from traveller.journal import guards
+
+    guards.install(connections[using])
+
+
+def _guards_are_there(app_configs: Any, databases: Any = None, **_: Any) -> list[checks.CheckMessage]:
+    from traveller.journal import guards
+
+    found: list[checks.CheckMessage] = []
+    for alias in databases or []:
+        gone = guards.missing(connections[alias])
+        if gone:
+            found.append(
+                checks.Error(
+                    f"The journal is not protected: {', '.join(gone)} missing.",
+                    hint="Run `manage.py migrate`: it puts the append-only triggers back.",
+                    id="journal.E001",
+                )
+            )
+    return found

@@ -1,0 +1,87 @@
+"""The only writer of events."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping
+from datetime import UTC, datetime
+from hashlib import sha256
+from typing import Any
+from uuid import UUID
+
+from traveller.journal.kinds import kind as known_kind
+from traveller.journal.models import Event, EventSubject, Parked, Subject
+from traveller.journal.refusal import Refused
+from traveller.journal.stamp import Stamp
+
+
+def earlier(stamp: Stamp, kind: str, data: Mapping[str, Any]) -> Event | None:
+    """The event this telling already is, if it was told before; the same id with other data is refused."""
+    event = Event.objects.filter(uid=stamp.uid).first()
+    if event is None:
+        return None
+    if event.kind != kind or event.data.get("told") != _told(data):
+        raise Refused("told_otherwise", kind=event.kind, recorded_at=event.recorded_at.isoformat())
+    return event
+
+
+def record(
+    *,
+    stamp: Stamp,
+    kind: str,
+    subjects: Iterable[Subject],
+    told: Mapping[str, Any],
+    site_id: int | None = None,
+    corrects: Event | None = None,
+    **found: Any,
+) -> Event:
+    """Write one event. `told` is what the client said (compared on a retry), `found` what the action derived."""
+    known_kind(kind)
+    data = {"told": _told(told), **_plain(found)}
+    actor = stamp.actor
+    event = Event.objects.create(
+        uid=stamp.uid,
+        kind=kind,
+        site_id=site_id,
+        actor_kind=actor.kind,
+        person=actor.person,
+        site_pass_id=actor.pass_id,
+        on_behalf=actor.on_behalf,
+        happened_at=stamp.at,
+        recorded_at=stamp.recorded_at,
+        device_offset_ms=stamp.device_offset_ms,
+        data=data,
+        corrects=corrects,
+        digest=digest(stamp.uid, kind, stamp.at, actor.person, data),
+    )
+    unique = {subject.pk: subject for subject in subjects}
+    EventSubject.objects.bulk_create([EventSubject(event=event, subject_id=pk) for pk in unique])
+    return event
+
+
+def park(event: Event, reason: str, **figures: Any) -> Parked:
+    """News taken but not posted yet: shown to the founder until its cause arrives."""
+    return Parked.objects.create(event=event, reason=reason, figures=_plain(figures))
+
+
+def settle(parked: Parked, by: Event) -> None:
+    parked.settled_by = by
+    parked.save(update_fields=["settled_by"])
+
+
+def digest(uid: UUID, kind: str, at: datetime, person: str, data: Mapping[str, Any]) -> str:
+    """What `verify` recomputes: sha256 over the canonical JSON of the event's substance."""
+    text = json.dumps(
+        [str(uid), kind, at.astimezone(UTC).isoformat(), person, data], sort_keys=True, separators=(",", ":")
+    )
+    return sha256(text.encode()).hexdigest()
+
+
+def _told(data: Mapping[str, Any]) -> dict[str, Any]:
+    return _plain(data)
+
+
+def _plain(data: Mapping[str, Any]) -> dict[str, Any]:
+    """As JSON will give it back, so that what is compared later is what was stored."""
+    plain: dict[str, Any] = json.loads(json.dumps(dict(data), default=str, sort_keys=True))
+    return plain
