@@ -1,0 +1,1 @@
+"""Papers: frozen content in, PDF bytes out. No database, no clock, no settings."""

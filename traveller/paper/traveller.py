@@ -1,0 +1,104 @@
+"""The traveller: the sheet that goes with a batch from site to site, a row a step, a code for phones in each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from traveller.paper import traveller_head, traveller_rows
+from traveller.paper.canvas import MARGIN_MM, PaperSize, Sheet
+from traveller.paper.traveller_rows import FOOT_HEIGHT_MM, WritingBox
+from traveller.rules.codes import TravellerCode, show
+
+__all__ = ["Traveller", "TravellerStep", "WritingBox", "draw_traveller"]
+
+PAGE_FOOT_MM = 7.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TravellerStep:
+    """One row: what to do, within which limits, what to write down."""
+
+    number: int
+    site: str
+    verb: str
+    limits: tuple[str, ...] = ()
+    show_first: str = ""  # what must be shown before going on; not empty: the step is a gate
+    boxes: tuple[WritingBox, ...] = ()
+    counts_pieces: bool = True  # False where material is prepared and no pieces exist yet
+    caution: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Traveller:
+    """All that one traveller says. Quantities in the part's unit; the address is HOST with its scheme."""
+
+    code: TravellerCode
+    public_address: str
+    maker: str
+    print_number: int
+    product: str
+    variant: str
+    colour: str = ""
+    swatch_hex: str = ""
+    picture: bytes | None = None
+    revision: str
+    orders: tuple[str, ...]
+    due: date | None
+    destination: str
+    start: int
+    wanted: int
+    unit: str = "pieces"
+    shots: int | None = None
+    tool: str = ""
+    cavities_open: int | None = None
+    cavities: int | None = None
+    material: str = ""
+    material_lot: str = ""
+    material_owner: str = ""
+    call_if_found: str
+    steps: tuple[TravellerStep, ...]
+    holds: tuple[str, ...] = ()
+    then: str = ""
+
+
+def draw_traveller(content: Traveller, *, size: PaperSize) -> bytes:
+    """As many pages as the route needs, the code and its QR on each; a row never breaks over pages."""
+    sheet = Sheet(size, title=f"Traveller {show(content.code)}", author=content.maker)
+    bottom = sheet.height - MARGIN_MM - PAGE_FOOT_MM
+    first_top = traveller_head.full_height(sheet, content)
+    columns = traveller_rows.Columns.on(sheet, content)
+    pages = _share_out(content, columns, first=bottom - first_top, later=bottom - traveller_head.COMPACT_END_MM)
+    for index, rows in enumerate(pages):
+        if index:
+            sheet.next_page()
+            top = traveller_head.draw_compact(sheet, content, index + 1, len(pages))
+        else:
+            top = traveller_head.draw_full(sheet, content, len(pages))
+        if rows:
+            top = traveller_rows.draw_column_heads(sheet, columns, top)
+        for row in rows:
+            top = traveller_rows.draw_row(sheet, content, columns, row, top)
+        if index == len(pages) - 1:
+            traveller_rows.draw_foot(sheet, content, top)
+        traveller_head.draw_page_foot(sheet, content, index + 1, len(pages))
+    return sheet.finish()
+
+
+def _share_out(
+    content: Traveller, columns: traveller_rows.Columns, *, first: float, later: float
+) -> list[list[traveller_rows.Row]]:
+    """Rows by page; the last page keeps room for the foot."""
+    head = traveller_rows.COLUMN_HEADS_MM
+    pages: list[list[traveller_rows.Row]] = [[]]
+    room = first - head
+    for step in content.steps:
+        row = traveller_rows.measure(step, columns, most=later - head)
+        if row.height > room:
+            pages.append([])
+            room = later - head
+        pages[-1].append(row)
+        room -= row.height
+    if room < FOOT_HEIGHT_MM:
+        pages.append([])
+    return pages

@@ -1,0 +1,40 @@
+"""How figures, days and moments are written on paper: thousands marks, the month as a word."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from decimal import Decimal
+
+MONTHS = (
+    "January", "February", "March", "April", "May", "June",
+    "July", "August", "September", "October", "November", "December",
+)  # fmt: skip
+
+
+def figure(number: int | Decimal) -> str:
+    """A number with thousands marks: 1,088 or 25.50."""
+    return f"{number:,}"
+
+
+def quantity(number: int | Decimal, unit: str) -> str:
+    """A number with its unit; one piece, two pieces."""
+    if unit == "pieces" and number == 1:
+        return "1 piece"
+    return f"{figure(number)} {unit}".rstrip()
+
+
+def day(when: date) -> str:
+    """A day that nobody can read the wrong way round: 17 November 2026."""
+    return f"{when.day} {MONTHS[when.month - 1]} {when.year}"
+
+
+def moment(when: datetime) -> str:
+    """A day and a time of day, in the zone that the datetime carries: 17 November 2026, 14:05."""
+    return f"{day(when)}, {when.hour:02d}:{when.minute:02d}"
+
+
+def listed(items: tuple[str, ...]) -> str:
+    """Items with commas and a closing "and"."""
+    if len(items) < 2:
+        return "".join(items)
+    return f"{', '.join(items[:-1])} and {items[-1]}"
