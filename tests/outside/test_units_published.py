@@ -1,0 +1,66 @@
+"""Units against published factors.
+
+Length and mass factors: 16 CFR 500.19, conversion factors, table in (a); NIST SP 811 (2008), appendix B.
+The exact pound (453.59237 g) is from memory; the six digits printed in the table confirm it.
+"""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from fractions import Fraction
+
+import pytest
+
+from traveller.rules.units import UnitError, celsius, celsius_difference, convert, fahrenheit, limits_inward
+
+
+def exact(value: str, source: str, target: str) -> Fraction:
+    found = convert(Decimal(value), source, target)
+    assert not isinstance(found, UnitError)
+    return found
+
+
+@pytest.mark.parametrize(
+    ("value", "source", "target", "expected"),
+    [
+        ("1", "in", "mm", "25.4"),
+        ("1", "mil", "um", "25.4"),
+        ("1", "ft", "cm", "30.48"),
+        ("1", "yd", "m", "0.9144"),
+        ("0.005", "in", "mm", "0.127"),
+        ("0.001", "in", "mm", "0.0254"),
+        ("0.0005", "in", "mm", "0.0127"),
+    ],
+)
+def test_length_factors_are_exact(value: str, source: str, target: str, expected: str) -> None:
+    assert exact(value, source, target) == Fraction(expected)
+
+
+@pytest.mark.parametrize(
+    ("source", "target", "printed"),
+    [("oz", "g", "28.3495"), ("lb", "g", "453.592"), ("kg", "lb", "2.20462"), ("g", "oz", "0.035274")],
+)
+def test_mass_factors_agree_with_the_printed_digits(source: str, target: str, printed: str) -> None:
+    last_digit = Fraction(1, 10 ** len(printed.partition(".")[2]))
+    assert abs(exact("1", source, target) - Fraction(printed)) <= last_digit / 2
+
+
+@pytest.mark.parametrize(
+    ("in_fahrenheit", "in_celsius"),
+    [(-40, "-40"), (32, "0"), (77, "25"), (180, "82.22"), (190, "87.78"), (250, "121.11"), (340, "171.11")],
+)
+def test_temperature_pairs_of_data_sheets(in_fahrenheit: int, in_celsius: str) -> None:
+    # C = (F - 32) 5/9; -40 and 25 C = 77 F are read in data sheets, the others computed.
+    assert abs(celsius(in_fahrenheit) - Fraction(in_celsius)) <= Fraction(5, 1000)
+    assert fahrenheit(celsius(in_fahrenheit)) == in_fahrenheit
+
+
+def test_a_difference_of_18_fahrenheit_is_10_celsius() -> None:
+    assert celsius_difference(18) == 10
+
+
+def test_five_thousandths_of_an_inch_are_written_inward_in_millimetres() -> None:
+    # 0.005 in = 0.127 mm (16 CFR 500.19); the drawing's tolerance is common practice, no source.
+    inch, tolerance = Decimal(1), Decimal("0.005")
+    assert limits_inward(inch, tolerance, "in", "mm", 3) == (Decimal("25.273"), Decimal("25.527"))
+    assert limits_inward(inch, tolerance, "in", "mm", 2) == (Decimal("25.28"), Decimal("25.52"))
