@@ -1,0 +1,213 @@
+"""Is it in tolerance? n pieces, from every open cavity where asked, each inside nominal and tolerance.
+
+The inch is 25.4 mm exactly (NIST SP 811, appendix B; 16 CFR 500.19). A reading in the other unit is held
+against limits rounded toward the nominal, so that converting never widens a tolerance. Plus-minus
+0.005 inch (0.127 mm) for a part whose function dies beyond it is common practice, with no source.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Literal
+
+from traveller.rules.checks.base import (
+    LOAD_WORDS,
+    Box,
+    CheckKind,
+    Evidence,
+    Figure,
+    Judged,
+    LimitWord,
+    ParamError,
+    Question,
+    ReadingEvidence,
+    Verdict,
+    worst,
+)
+from traveller.rules.checks.columns import Row, plain
+from traveller.rules.checks.limits import Limits
+from traveller.rules.checks.readings import judge_values
+from traveller.rules.units import UnitError, limits_inward
+
+__all__ = ["COLUMNS", "KIND", "WORDS", "DimensionParams", "judge", "limits_in", "parse"]
+
+COLUMNS = ("name", "nominal", "tolerance", "unit", "pieces", "every_cavity")
+UNITS = ("mm", "in")
+
+WORDS: Mapping[str, str] = {
+    **LOAD_WORDS,
+    "dimension.passed": "{name}: {found} measured, all inside {low} to {high} {unit}.",
+    "dimension.below": "{name}: {value} {value_unit} measured, {least} to {most} {unit} allowed.",
+    "dimension.above": "{name}: {value} {value_unit} measured, {least} to {most} {unit} allowed.",
+    "dimension.unit": "{name}: {value_unit} was measured where {unit} is asked for.",
+    "dimension.too_few": "{name}: {found} of {wanted} pieces measured.",
+    "dimension.cavity_too_few": "{name}: cavity {cavity} has {found} of {wanted} pieces measured.",
+    "dimension.cavities_unknown": "{name}: nobody said which cavities are open.",
+    "limit.tolerance": "{nominal} ± {tolerance} {unit} ({low} to {high})",
+    "limit.pieces": "{pieces} pieces",
+    "limit.pieces_each_cavity": "{pieces} pieces from every open cavity",
+    "ask.dimension": "{name}?",
+}
+
+
+@dataclass(frozen=True)
+class DimensionParams:
+    """What is measured, its nominal and tolerance, on how many pieces."""
+
+    name: str
+    nominal: Decimal
+    tolerance: Decimal
+    unit: str
+    pieces: int = 1
+    every_cavity: bool = False
+
+    @property
+    def limits(self) -> Limits:
+        """The limits in the drawing's own unit, exact."""
+        return Limits(self.nominal - self.tolerance, self.nominal + self.tolerance, self.unit)
+
+
+def parse(raw: Mapping[str, str]) -> DimensionParams | list[ParamError]:
+    """Read the columns name, nominal, tolerance, unit (mm or in), pieces, every_cavity."""
+    row = Row(raw)
+    if not row.text("unit"):
+        row.wrong("unit", "mm or in")
+    unit = row.unit("unit", UNITS, "mm")
+    known = len(row.errors)
+    nominal = row.number("nominal", f"a number ({unit})")
+    tolerance = row.number("tolerance", f"a number above 0 ({unit})")
+    if len(row.errors) == known:
+        if nominal is None:
+            row.wrong("nominal", f"a number ({unit})")
+        if tolerance is None or tolerance <= 0:
+            row.wrong("tolerance", f"a number above 0 ({unit})")
+    pieces, every_cavity = row.whole("pieces", 1), row.yes("every_cavity")
+    if row.errors or nominal is None or tolerance is None:
+        return row.errors
+    return DimensionParams(row.text("name") or "dimension", nominal, tolerance, unit, pieces, every_cavity)
+
+
+def dump(params: DimensionParams) -> dict[str, str]:
+    """The columns again."""
+    return {
+        "name": params.name,
+        "nominal": plain(params.nominal),
+        "tolerance": plain(params.tolerance),
+        "unit": params.unit,
+        "pieces": str(params.pieces),
+        "every_cavity": "yes" if params.every_cavity else "no",
+    }
+
+
+def limits_in(params: DimensionParams, unit: str) -> Limits | None:
+    """The limits in mm or in, rounded toward the nominal; None for any other unit.
+
+    One decimal more than the drawing makes inches exact in mm; two more leave room inside the tolerance
+    the other way round.
+    """
+    wanted = unit.strip().casefold() or params.unit
+    if wanted not in UNITS:
+        return None
+    places = max(0, *(-int(number.as_tuple().exponent) for number in (params.nominal, params.tolerance)))
+    more = 0 if wanted == params.unit else 1 if wanted == "mm" else 2
+    found = limits_inward(params.nominal, params.tolerance, params.unit, wanted, places + more)
+    return None if isinstance(found, UnitError) else Limits(found[0], found[1], wanted)
+
+
+def questions(params: DimensionParams) -> tuple[Question, ...]:
+    """Each piece's value, from each open cavity where asked."""
+    low, high = params.limits.low(), params.limits.high()
+    each: Literal["cavity", "piece"] = "cavity" if params.every_cavity else "piece"
+    return (Question(params.name, "ask.dimension", params.unit, "number", low, high, each, params.pieces),)
+
+
+def boxes(params: DimensionParams, cavities: Sequence[int] = ()) -> tuple[Box, ...]:
+    """A box for each piece, grouped by cavity where every cavity is measured."""
+    numbers = range(1, params.pieces + 1)
+    if params.every_cavity and cavities:
+        return tuple(
+            Box(f"{params.name} cavity {cavity} piece {number}", params.unit, 8)
+            for cavity in cavities
+            for number in numbers
+        )
+    return tuple(Box(f"{params.name} piece {number}", params.unit, 8) for number in numbers)
+
+
+def _figures(params: DimensionParams) -> dict[str, Figure]:
+    limits = params.limits
+    return {
+        "name": params.name,
+        "nominal": plain(params.nominal),
+        "tolerance": plain(params.tolerance),
+        "unit": params.unit,
+        "low": limits.low() or "",
+        "high": limits.high() or "",
+    }
+
+
+def limit_words(params: DimensionParams) -> list[LimitWord]:
+    """Nominal, tolerance, limits; then how many pieces."""
+    many = "limit.pieces_each_cavity" if params.every_cavity else "limit.pieces"
+    return [("limit.tolerance", _figures(params)), (many, {"pieces": params.pieces})]
+
+
+def _pieces(readings: Sequence[ReadingEvidence]) -> int:
+    """How many pieces were measured: one piece measured twice is one piece."""
+    told = {(reading.cavity, reading.piece) for reading in readings if reading.piece is not None}
+    return len(told) + sum(1 for reading in readings if reading.piece is None)
+
+
+def _too_few(
+    params: DimensionParams, evidence: Evidence, readings: Sequence[ReadingEvidence]
+) -> Verdict | None:
+    figures = {**_figures(params), "wanted": params.pieces}
+    if not params.every_cavity:
+        found = _pieces(readings)
+        if found >= params.pieces:
+            return None
+        return Verdict("missing", "dimension.too_few", {**figures, "found": found})
+    if not evidence.open_cavities:
+        return Verdict("missing", "dimension.cavities_unknown", figures)
+    by_cavity = Counter(dict.fromkeys(evidence.open_cavities, 0))
+    for cavity in by_cavity:
+        by_cavity[cavity] = _pieces([reading for reading in readings if reading.cavity == cavity])
+    cavity, found = min(by_cavity.items(), key=lambda pair: (pair[1], pair[0]))
+    if found >= params.pieces:
+        return None
+    return Verdict("missing", "dimension.cavity_too_few", {**figures, "cavity": cavity, "found": found})
+
+
+def judge(params: DimensionParams, evidence: Evidence) -> Judged:
+    """Every measured value inside the limits in its own unit, and enough pieces measured."""
+    readings = evidence.named(params.name)
+    wrong: list[Verdict] = []
+    fitting: list[ReadingEvidence] = []
+    for unit in dict.fromkeys(reading.unit for reading in readings):
+        limits, own = limits_in(params, unit), [reading for reading in readings if reading.unit == unit]
+        verdict = judge_values("dimension", limits or params.limits, own)
+        if verdict is not None:
+            wrong.append(Verdict(verdict.outcome, verdict.code, {"name": params.name, **verdict.figures}))
+        if limits is not None:
+            fitting += own
+    few = _too_few(params, evidence, fitting)
+    found = worst([*wrong, *([few] if few else [])])
+    if found is None:
+        found = Verdict("passed", "dimension.passed", {**_figures(params), "found": _pieces(fitting)})
+    return Judged(found)
+
+
+KIND: CheckKind[DimensionParams] = CheckKind(
+    name="dimension",
+    columns=COLUMNS,
+    scopes=("lot", "step", "load", "piece"),
+    parse=parse,
+    dump=dump,
+    questions=questions,
+    boxes=boxes,
+    limit_words=limit_words,
+    judge_evidence=judge,
+    words=WORDS,
+)

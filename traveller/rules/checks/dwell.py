@@ -1,0 +1,154 @@
+"""How long between two steps? From the end of the step before to the start of this one.
+
+A dwell has a least (ink must stand before the next colour), a most (the pin goes in within a minute of
+opening the mould), or both. Where the step before ended in several loads, nobody knows which of its pieces
+went into which load here, so both ends are tried: the youngest piece must have waited long enough and the
+oldest not too long, and what lies between is missing evidence.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from decimal import Decimal
+
+from traveller.rules.checks.base import (
+    LOAD_WORDS,
+    Box,
+    CheckKind,
+    Evidence,
+    Figure,
+    Judged,
+    LimitWord,
+    LoadEvidence,
+    ParamError,
+    Question,
+    Verdict,
+    elapsed,
+    judged_by_load,
+)
+from traveller.rules.checks.columns import Row
+from traveller.rules.checks.limits import LIMIT_WORDS, TIME_UNITS, Limits, read_limits, shown_length
+
+__all__ = ["COLUMNS", "KIND", "WORDS", "DwellParams", "judge", "parse"]
+
+COLUMNS = ("least", "most", "unit")
+
+WORDS: Mapping[str, str] = {
+    **LOAD_WORDS,
+    **LIMIT_WORDS,
+    "dwell.passed": "Load {load}: {waited} {unit} after the step before.",
+    "dwell.step_passed": "{waited} {unit} after the step before.",
+    "dwell.too_short": "Load {load}: started {waited} {unit} after the step before, "
+    "at least {least} {unit} needed.",
+    "dwell.step_too_short": "Started {waited} {unit} after the step before, at least {least} {unit} needed.",
+    "dwell.too_long": "Load {load}: started {waited} {unit} after the step before, "
+    "at most {most} {unit} allowed.",
+    "dwell.step_too_long": "Started {waited} {unit} after the step before, at most {most} {unit} allowed.",
+    "dwell.cannot_tell": "Load {load}: pieces may have waited from {shortest} to {longest} {unit}.",
+    "dwell.step_cannot_tell": "Pieces may have waited from {shortest} to {longest} {unit}.",
+    "dwell.started_before_end": "Load {load}: started ({started}) before the last step ended ({ended}).",
+    "dwell.step_started_before_end": "Started ({started}) before the last step ended ({ended}).",
+    "dwell.not_started": "Load {load}: the start was not recorded.",
+    "dwell.step_not_started": "The start of this step was not recorded.",
+    "dwell.no_end_before": "The end of the step before was not recorded.",
+    "ask.started_at": "When did it go in?",
+}
+
+
+@dataclass(frozen=True)
+class DwellParams:
+    """How long pieces must and may wait after the step before."""
+
+    wait: Limits
+
+
+def parse(raw: Mapping[str, str]) -> DwellParams | list[ParamError]:
+    """Read the columns least, most, unit (s, min or h; min when empty)."""
+    row = Row(raw)
+    wait = read_limits(row, tuple(TIME_UNITS), "min", floor_value=Decimal(0))
+    return row.errors if wait is None else DwellParams(wait)
+
+
+def dump(params: DwellParams) -> dict[str, str]:
+    """The columns again."""
+    return params.wait.dump()
+
+
+def questions(params: DwellParams) -> tuple[Question, ...]:
+    """The start of each load; the end of the step before is known from that step."""
+    return (Question("started_at", "ask.started_at", "", "time", None, None, "load"),)
+
+
+def boxes(params: DwellParams, cavities: Sequence[int] = ()) -> tuple[Box, ...]:
+    """The two times, side by side so that they can be compared on paper."""
+    return (Box("Step before ended", "time", 8), Box("Start", "time", 8))
+
+
+def limit_words(params: DwellParams) -> list[LimitWord]:
+    """The limit in short."""
+    return params.wait.words()
+
+
+def _judge_start(
+    limits: Limits,
+    number: int,
+    started_at: datetime | None,
+    first_end: datetime | None,
+    last_end: datetime | None,
+) -> Verdict:
+    prefix = "dwell.step_" if number == 0 else "dwell."
+    figures: dict[str, Figure] = {"load": number, **limits.figures()}
+    if last_end is None:
+        return Verdict("missing", "dwell.no_end_before", figures)
+    figures["ended"] = last_end.isoformat()
+    if started_at is None:
+        return Verdict("missing", f"{prefix}not_started", figures)
+    figures["started"] = started_at.isoformat()
+    shortest = elapsed(last_end, started_at)
+    longest = shortest if first_end is None else max(shortest, elapsed(first_end, started_at))
+    # Times that contradict each other prove neither a good wait nor a bad one.
+    if longest < timedelta(0):
+        return Verdict("missing", f"{prefix}started_before_end", figures)
+    sides = (limits.side_of_length(shortest), limits.side_of_length(longest))
+    if sides[1] == "below":
+        figures["waited"] = shown_length(longest, limits)
+        return Verdict("failed", f"{prefix}too_short", figures)
+    if sides[0] == "above":
+        figures["waited"] = shown_length(shortest, limits)
+        return Verdict("failed", f"{prefix}too_long", figures)
+    # A load that starts before the step before has ended cannot hold the pieces that came last.
+    if sides == ("inside", "inside") and shortest >= timedelta(0):
+        figures["waited"] = shown_length(shortest, limits)
+        return Verdict("passed", f"{prefix}passed", figures)
+    figures["shortest"] = shown_length(max(shortest, timedelta(0)), limits)
+    figures["longest"] = shown_length(longest, limits)
+    return Verdict("missing", f"{prefix}cannot_tell", figures)
+
+
+def judge(params: DwellParams, evidence: Evidence) -> Judged:
+    """Each load's start, or the step's own start where it has no loads, against the end before."""
+    first_end, last_end = evidence.previous_first_ended_at, evidence.previous_ended_at
+
+    def judge_load(load: LoadEvidence) -> Verdict:
+        return _judge_start(params.wait, load.number, load.started_at, first_end, last_end)
+
+    if not evidence.loads:
+        return Judged(_judge_start(params.wait, 0, evidence.started_at, first_end, last_end))
+    return judged_by_load(evidence, judge_load)
+
+
+KIND: CheckKind[DwellParams] = CheckKind(
+    name="dwell",
+    columns=COLUMNS,
+    scopes=("load", "step"),
+    parse=parse,
+    dump=dump,
+    questions=questions,
+    boxes=boxes,
+    limit_words=limit_words,
+    judge_evidence=judge,
+    words=WORDS,
+    by_load=True,
+)

@@ -1,0 +1,122 @@
+"""Is a named reading inside its limits? Hardness, weight, temperature, pressure, dew point."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from traveller.rules.checks.base import (
+    LOAD_WORDS,
+    Box,
+    CheckKind,
+    Evidence,
+    Figure,
+    Judged,
+    LimitWord,
+    ParamError,
+    Question,
+    Verdict,
+)
+from traveller.rules.checks.columns import Row, plain
+from traveller.rules.checks.limits import LIMIT_WORDS, Limits, read_limits
+from traveller.rules.checks.readings import judge_values
+
+__all__ = ["COLUMNS", "KIND", "WORDS", "ReadingParams", "judge", "parse"]
+
+COLUMNS = ("name", "least", "most", "unit", "pieces")
+
+WORDS: Mapping[str, str] = {
+    **LOAD_WORDS,
+    **LIMIT_WORDS,
+    "reading.passed": "{name}: {lowest} to {highest} {unit}, {found} read.",
+    "reading.below": "{name}: {value} {value_unit}, at least {least} {unit} needed.",
+    "reading.above": "{name}: {value} {value_unit}, at most {most} {unit} allowed.",
+    "reading.unit": "{name}: {value_unit} was read where {unit} is asked for.",
+    "reading.too_few": "{name}: {found} of {wanted} readings taken.",
+    "ask.reading": "{name}?",
+}
+
+
+@dataclass(frozen=True)
+class ReadingParams:
+    """What is read, between which limits, how many times."""
+
+    name: str
+    limits: Limits
+    pieces: int = 1
+
+
+def parse(raw: Mapping[str, str]) -> ReadingParams | list[ParamError]:
+    """Read the columns name, least, most, unit, pieces (1 when empty)."""
+    row = Row(raw)
+    name = row.text("name")
+    if not name:
+        row.wrong("name", "what is read, e.g. hardness")
+    if not row.text("unit"):
+        row.wrong("unit", "the unit of the reading, e.g. Shore A, g, C, F")
+    limits = read_limits(row, None, "")
+    pieces = row.whole("pieces", 1)
+    if limits is None or row.errors:
+        return row.errors
+    return ReadingParams(name, limits, pieces)
+
+
+def dump(params: ReadingParams) -> dict[str, str]:
+    """The columns again."""
+    return {"name": params.name, **params.limits.dump(), "pieces": str(params.pieces)}
+
+
+def questions(params: ReadingParams) -> tuple[Question, ...]:
+    """The reading, as many times as it is wanted."""
+    limits, many = params.limits, params.pieces
+    each: Literal["step", "piece"] = "step" if many == 1 else "piece"
+    return (
+        Question(params.name, "ask.reading", limits.unit, "number", limits.low(), limits.high(), each, many),
+    )
+
+
+def boxes(params: ReadingParams, cavities: Sequence[int] = ()) -> tuple[Box, ...]:
+    """A box for each reading."""
+    unit = params.limits.unit
+    if params.pieces == 1:
+        return (Box(params.name, unit, 7),)
+    return tuple(Box(f"{params.name} {number}", unit, 7) for number in range(1, params.pieces + 1))
+
+
+def limit_words(params: ReadingParams) -> list[LimitWord]:
+    """The limit in short."""
+    return params.limits.words()
+
+
+def judge(params: ReadingParams, evidence: Evidence) -> Judged:
+    """Every reading of that name inside, and enough of them; a struck reading is not evidence."""
+    readings = evidence.named(params.name)
+    wrong = judge_values("reading", params.limits, readings)
+    figures: dict[str, Figure] = {
+        "name": params.name,
+        **params.limits.figures(),
+        "found": len(readings),
+        "wanted": params.pieces,
+    }
+    if wrong is not None:
+        return Judged(Verdict(wrong.outcome, wrong.code, {**figures, **wrong.figures}))
+    if len(readings) < params.pieces:
+        return Judged(Verdict("missing", "reading.too_few", figures))
+    values = sorted(reading.value for reading in readings)
+    figures["lowest"], figures["highest"] = plain(values[0]), plain(values[-1])
+    return Judged(Verdict("passed", "reading.passed", figures))
+
+
+KIND: CheckKind[ReadingParams] = CheckKind(
+    name="reading",
+    columns=COLUMNS,
+    scopes=("step", "load", "lot", "piece"),
+    parse=parse,
+    dump=dump,
+    questions=questions,
+    boxes=boxes,
+    limit_words=limit_words,
+    judge_evidence=judge,
+    words=WORDS,
+)

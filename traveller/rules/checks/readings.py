@@ -1,0 +1,46 @@
+"""Are all readings inside? The part that every kind of check with measured values shares."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from fractions import Fraction
+
+from traveller.rules.checks.base import Figure, ReadingEvidence, Verdict
+from traveller.rules.checks.columns import plain
+from traveller.rules.checks.limits import Limits, in_unit
+
+__all__ = ["judge_values", "where"]
+
+
+def where(reading: ReadingEvidence) -> dict[str, Figure]:
+    """Where a reading was taken, as far as it says so."""
+    places = {"load": reading.load, "cavity": reading.cavity, "piece": reading.piece}
+    return {name: number for name, number in places.items() if number is not None}
+
+
+def judge_values(prefix: str, limits: Limits, readings: Iterable[ReadingEvidence]) -> Verdict | None:
+    """The worst reading that is outside, else one whose unit does not fit; None when all are inside.
+
+    Codes are `prefix` with below, above or unit; the figures carry the value as it was read.
+    """
+    outside: list[tuple[Fraction, Verdict]] = []
+    foreign: Verdict | None = None
+    for reading in readings:
+        figures: dict[str, Figure] = {
+            **limits.figures(),
+            **where(reading),
+            "value": plain(reading.value),
+            "value_unit": reading.unit or limits.unit,
+        }
+        value = in_unit(reading.value, reading.unit, limits.unit)
+        if value is None:
+            foreign = foreign or Verdict("missing", f"{prefix}.unit", figures)
+            continue
+        side = limits.side(value)
+        if side == "below" and limits.least is not None:
+            outside.append((Fraction(limits.least) - value, Verdict("failed", f"{prefix}.below", figures)))
+        elif side == "above" and limits.most is not None:
+            outside.append((value - Fraction(limits.most), Verdict("failed", f"{prefix}.above", figures)))
+    if outside:
+        return max(outside, key=lambda pair: pair[0])[1]
+    return foreign

@@ -1,0 +1,147 @@
+"""Was each load held long enough, and not too long? Minutes between its start and its end.
+
+Starting values for the workbook, common practice with no source: 15 min on the cooling fixture, 8 min of
+cure, and the oven between two print colours. The material's data sheet overrides them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from traveller.rules.checks.base import (
+    LOAD_WORDS,
+    Box,
+    CheckKind,
+    Evidence,
+    Figure,
+    Judged,
+    LimitWord,
+    LoadEvidence,
+    ParamError,
+    Question,
+    Verdict,
+    elapsed,
+    judged_by_load,
+)
+from traveller.rules.checks.columns import Row
+from traveller.rules.checks.limits import LIMIT_WORDS, TIME_UNITS, Limits, read_limits, shown_length
+
+__all__ = ["COLUMNS", "KIND", "WORDS", "WindowParams", "judge", "judge_held", "parse"]
+
+COLUMNS = ("least", "most", "unit")
+
+HELD_WORDS: Mapping[str, str] = {
+    **LOAD_WORDS,
+    **LIMIT_WORDS,
+    "held.passed": "Load {load}: {lasted} {unit}.",
+    "held.step_passed": "{lasted} {unit} from the first start to the last end.",
+    "held.too_short": "Load {load}: {lasted} {unit}, at least {least} {unit} needed.",
+    "held.step_too_short": "{lasted} {unit} from the first start to the last end, "
+    "at least {least} {unit} needed.",
+    "held.too_long": "Load {load}: {lasted} {unit}, at most {most} {unit} allowed.",
+    "held.step_too_long": "{lasted} {unit} from the first start to the last end, "
+    "at most {most} {unit} allowed.",
+    "held.not_started": "Load {load}: the start was not recorded.",
+    "held.step_not_started": "A load's start was not recorded.",
+    "held.not_ended": "Load {load}: the end was not recorded.",
+    "held.step_not_ended": "A load's end was not recorded.",
+    "held.ends_before_start": "Load {load}: the end ({ended}) is before the start ({started}).",
+    "held.step_ends_before_start": "The last end ({ended}) is before the first start ({started}).",
+    "ask.started_at": "When did it go in?",
+    "ask.ended_at": "When did it come out?",
+}
+WORDS: Mapping[str, str] = HELD_WORDS
+
+
+@dataclass(frozen=True)
+class WindowParams:
+    """How long a load must and may be held."""
+
+    held: Limits
+
+
+def parse(raw: Mapping[str, str]) -> WindowParams | list[ParamError]:
+    """Read the columns least, most, unit (s, min or h; min when empty)."""
+    row = Row(raw)
+    held = read_limits(row, tuple(TIME_UNITS), "min", floor_value=Decimal(0))
+    return row.errors if held is None else WindowParams(held)
+
+
+def dump(params: WindowParams) -> dict[str, str]:
+    """The columns again."""
+    return params.held.dump()
+
+
+def time_questions() -> tuple[Question, ...]:
+    """Start and end of each load."""
+    return (
+        Question("started_at", "ask.started_at", "", "time", None, None, "load"),
+        Question("ended_at", "ask.ended_at", "", "time", None, None, "load"),
+    )
+
+
+def time_boxes() -> tuple[Box, ...]:
+    """Boxes for the two times."""
+    return (Box("In", "time", 8), Box("Out", "time", 8))
+
+
+def questions(params: WindowParams) -> tuple[Question, ...]:
+    """Start and end of each load."""
+    return time_questions()
+
+
+def boxes(params: WindowParams, cavities: Sequence[int] = ()) -> tuple[Box, ...]:
+    """Times in and out, and the length that somebody works out on paper."""
+    return (*time_boxes(), Box("Held", params.held.unit, 6))
+
+
+def limit_words(params: WindowParams) -> list[LimitWord]:
+    """The limit in short."""
+    return params.held.words()
+
+
+def judge_held(limits: Limits, load: LoadEvidence) -> Verdict:
+    """One load's time between its start and its end; load number 0 is the step taken as one."""
+    prefix = "held.step_" if load.number == 0 else "held."
+    figures: dict[str, Figure] = {"load": load.number, **limits.figures()}
+    if load.late_reason:
+        figures["late_reason"] = load.late_reason
+    if load.started_at is None:
+        return Verdict("missing", f"{prefix}not_started", figures)
+    figures["started"] = load.started_at.isoformat()
+    if load.ended_at is None:
+        return Verdict("missing", f"{prefix}not_ended", figures)
+    figures["ended"] = load.ended_at.isoformat()
+    lasted = elapsed(load.started_at, load.ended_at)
+    # Times that contradict each other prove neither a good load nor a bad one.
+    if lasted.total_seconds() < 0:
+        return Verdict("missing", f"{prefix}ends_before_start", figures)
+    figures["lasted"] = shown_length(lasted, limits)
+    side = limits.side_of_length(lasted)
+    if side == "below":
+        return Verdict("failed", f"{prefix}too_short", figures)
+    if side == "above":
+        return Verdict("failed", f"{prefix}too_long", figures)
+    return Verdict("passed", f"{prefix}passed", figures)
+
+
+def judge(params: WindowParams, evidence: Evidence) -> Judged:
+    """Every load by itself; pieces that no load holds are missing evidence."""
+    return judged_by_load(evidence, lambda load: judge_held(params.held, load))
+
+
+KIND: CheckKind[WindowParams] = CheckKind(
+    name="window",
+    columns=COLUMNS,
+    scopes=("load", "step"),
+    parse=parse,
+    dump=dump,
+    questions=questions,
+    boxes=boxes,
+    limit_words=limit_words,
+    judge_evidence=judge,
+    words=WORDS,
+    by_load=True,
+)
