@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-Figure = int | str | bool | None | list[str]
+Figure = int | str | bool | None | list[str] | dict[str, str]
 
 
 @dataclass(frozen=True, slots=True)

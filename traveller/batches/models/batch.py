@@ -86,8 +86,9 @@ class Load(models.Model):
     place = models.CharField(max_length=60, blank=True)
     started_at = models.DateTimeField()
     ended_at = models.DateTimeField(null=True)
-    # What it was used for was counted: such a load is evidence already spent.
-    counted = models.PositiveIntegerField(default=0)
+    late_reason = models.CharField(max_length=200, blank=True)
+    # Rework started its step afresh: kept and shown, no longer judged.
+    struck_by = models.ForeignKey(Event, null=True, on_delete=models.PROTECT, related_name="+")
 
     class Meta:
         ordering = ["step", "number"]

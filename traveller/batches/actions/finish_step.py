@@ -1,0 +1,38 @@
+"""A shop says that a step is done. What is still there then must be explained; missing evidence holds the lot."""
+
+from __future__ import annotations
+
+from traveller.batches.answer import Answer
+from traveller.batches.fetch import lot_of, step_locked
+from traveller.batches.flows import source
+from traveller.batches.judge import Judging
+from traveller.batches.states import finish
+from traveller.journal.deed import deed
+from traveller.journal.record import earlier, record
+from traveller.journal.stamp import Stamp
+from traveller.ledger.models import Condition
+from traveller.ledger.post import Balances, post
+from traveller.products.models import OperationKind
+
+KIND = "step done"
+
+
+@deed
+def finish_step(*, stamp: Stamp, step_id: int, lost: int = 0, note: str = "") -> Answer:
+    """`lost`: pieces that arrived and cannot be found; they stand as unexplained until settled."""
+    told = {"step": step_id, "lost": lost, "note": note}
+    before = earlier(stamp, KIND, told)
+    if before:
+        return Answer(before, repeated=True)
+    step = step_locked(step_id)
+    event = record(
+        stamp=stamp, kind=KIND, subjects=[step.batch.subject], told=told, site_id=step.site_id, number=step.number
+    )
+    finish(step, stamp.at)
+    step.save()
+    if lost and step.operation.kind == OperationKind.WORK:
+        lot = lot_of(step.batch, event)
+        place = source(step, lot.pk, again=False)
+        post(event, Balances([lot.pk]).transfer(place, place.become(Condition.UNEXPLAINED), lost))
+    Judging(stamp).step(step)
+    return Answer(event)

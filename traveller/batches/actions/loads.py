@@ -1,0 +1,92 @@
+"""A load goes in, a load comes out: its own start, end, quantity and place."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from django.db.models import Max
+
+from traveller.batches.answer import Answer
+from traveller.batches.fetch import step_locked
+from traveller.batches.judge import Judging
+from traveller.batches.models import Load
+from traveller.batches.readings import ReadingTold, write_readings
+from traveller.batches.states import begin
+from traveller.journal.deed import deed
+from traveller.journal.record import earlier, record
+from traveller.journal.refusal import Refused
+from traveller.journal.stamp import Stamp
+
+STARTED = "load started"
+ENDED = "load ended"
+
+
+@deed
+def start_load(*, stamp: Stamp, step_id: int, quantity: int = 0, place: str = "", note: str = "") -> Answer:
+    """The load's id is the event's id, so that the phone knows it before the server does."""
+    told = {"step": step_id, "quantity": quantity, "place": place, "note": note}
+    before = earlier(stamp, STARTED, told)
+    if before:
+        return Answer(before, repeated=True)
+    if quantity < 0:
+        raise Refused("not_a_quantity", found=quantity)
+    step = step_locked(step_id)
+    number = (Load.objects.filter(step__batch_id=step.batch_id, step__number=step.number).aggregate(n=Max("number"))["n"] or 0) + 1
+    event = record(
+        stamp=stamp,
+        kind=STARTED,
+        subjects=[step.batch.subject],
+        told=told,
+        site_id=step.site_id,
+        number=step.number,
+        load=number,
+    )
+    Load.objects.create(
+        step=step, uid=stamp.uid, number=number, quantity=quantity, place=place, started_at=stamp.at
+    )
+    begin(step, stamp.at)
+    step.save()
+    Judging(stamp).step(step)
+    return Answer(event)
+
+
+@deed
+def end_load(
+    *,
+    stamp: Stamp,
+    load_id: int,
+    started_at: datetime | None = None,
+    late_reason: str = "",
+    readings: Sequence[ReadingTold] = (),
+) -> Answer:
+    """The load came out at the stamp's time. `started_at` corrects its start, with the reason why it is late."""
+    told = {
+        "load": load_id,
+        "started_at": started_at.isoformat() if started_at else None,
+        "late_reason": late_reason,
+        "readings": [reading.told() for reading in readings],
+    }
+    before = earlier(stamp, ENDED, told)
+    if before:
+        return Answer(before, repeated=True)
+    load = Load.objects.get(pk=load_id)
+    step = step_locked(load.step_id)
+    event = record(
+        stamp=stamp,
+        kind=ENDED,
+        subjects=[step.batch.subject],
+        told=told,
+        site_id=step.site_id,
+        number=step.number,
+        load_number=load.number,
+    )
+    load.ended_at = stamp.at
+    if started_at is not None:
+        load.started_at = started_at
+    load.late_reason = late_reason
+    load.save(update_fields=["ended_at", "started_at", "late_reason"])
+    if readings:
+        write_readings(event, step, readings)
+    Judging(stamp).step(step)
+    return Answer(event)

@@ -1,0 +1,33 @@
+"""A shop tells readings: what it measured, exactly as typed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from traveller.batches.answer import Answer
+from traveller.batches.fetch import step_locked
+from traveller.batches.judge import Judging
+from traveller.batches.readings import ReadingTold, write_readings
+from traveller.batches.states import begin
+from traveller.journal.deed import deed
+from traveller.journal.record import earlier, record
+from traveller.journal.stamp import Stamp
+
+KIND = "measured"
+
+
+@deed
+def measure(*, stamp: Stamp, step_id: int, readings: Sequence[ReadingTold], note: str = "") -> Answer:
+    told = {"step": step_id, "readings": [reading.told() for reading in readings], "note": note}
+    before = earlier(stamp, KIND, told)
+    if before:
+        return Answer(before, repeated=True)
+    step = step_locked(step_id)
+    event = record(
+        stamp=stamp, kind=KIND, subjects=[step.batch.subject], told=told, site_id=step.site_id, number=step.number
+    )
+    begin(step, stamp.at)
+    step.save()
+    write_readings(event, step, readings)
+    Judging(stamp).step(step)
+    return Answer(event)

@@ -1,0 +1,152 @@
+"""A shop tells what it counted at a step: good, scrap by reason, rework, samples, readings, lots used."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+from uuid import UUID
+
+from traveller.batches import consume
+from traveller.batches.answer import Answer
+from traveller.batches.consume import Used
+from traveller.batches.fetch import lot_of, step_locked
+from traveller.batches.flows import Figures, count_moves
+from traveller.batches.judge import Judging
+from traveller.batches.models import Count, Load, Step
+from traveller.batches.readings import ReadingTold, write_readings
+from traveller.batches.states import begin, finish
+from traveller.journal.deed import deed
+from traveller.journal.models import Event
+from traveller.journal.record import earlier, record
+from traveller.journal.refusal import Refused
+from traveller.journal.stamp import Stamp
+from traveller.ledger.post import Balances, post
+
+KIND = "counted"
+
+
+@deed
+def report(
+    *,
+    stamp: Stamp,
+    step_id: int,
+    good: int = 0,
+    scrap: Mapping[str, int] | None = None,
+    rework: int = 0,
+    samples: int = 0,
+    again: bool = False,
+    load: UUID | None = None,
+    shots: int = 0,
+    open_cavities: int | None = None,
+    readings: Sequence[ReadingTold] = (),
+    used: Sequence[Used] = (),
+    done: bool = False,
+    note: str = "",
+) -> Answer:
+    """Take a count as news. Pieces beyond what had arrived come out of `unreported`, which must return to zero.
+
+    `again`: these pieces come out of rework. `used` without a quantity takes the bill's; components nobody
+    scanned are inferred from the bill. `done` also says that the step is finished.
+    """
+    reasons = dict(scrap or {})
+    _whole(good, rework, samples, shots, *reasons.values())
+    told: dict[str, Any] = {
+        "step": step_id,
+        "good": good,
+        "scrap": reasons,
+        "rework": rework,
+        "samples": samples,
+        "again": again,
+        "load": str(load) if load else None,
+        "shots": shots,
+        "open_cavities": open_cavities,
+        "readings": [reading.told() for reading in readings],
+        "used": [[use.lot_id, use.quantity] for use in used],
+        "done": done,
+        "note": note,
+    }
+    before = earlier(stamp, KIND, told)
+    if before:
+        return Answer(before, repeated=True)
+    step = step_locked(step_id)
+    event = record(
+        stamp=stamp,
+        kind=KIND,
+        subjects=[step.batch.subject],
+        told=told,
+        site_id=step.site_id,
+        number=step.number,
+    )
+    begin(step, stamp.at)
+    figures = Figures(good, sum(reasons.values()), rework, samples)
+    _count(event, step, figures, reasons, again=again, load=load, shots=shots, used=used)
+    if open_cavities is not None:
+        step.open_cavities = open_cavities
+    if readings:
+        write_readings(event, step, readings)
+    if done:
+        finish(step, stamp.at)
+    step.save()
+    Judging(stamp).step(step)
+    return Answer(event)
+
+
+def _count(
+    event: Event,
+    step: Step,
+    figures: Figures,
+    reasons: dict[str, int],
+    *,
+    again: bool,
+    load: UUID | None,
+    shots: int,
+    used: Sequence[Used],
+) -> None:
+    """Count row, postings, genealogy and the step's own totals."""
+    if figures.total == 0 and shots == 0 and not used:
+        return
+    lot = lot_of(step.batch, event)
+    Count.objects.create(
+        step=step,
+        event=event,
+        load=Load.objects.get(uid=load) if load else None,
+        again=again,
+        good=figures.good,
+        scrap=figures.scrap,
+        rework=figures.rework,
+        samples=figures.samples,
+        by_reason=reasons,
+        shots=shots,
+    )
+    before = counted(step)
+    add(step, figures, again=again, shots=shots)
+    takes = consume.takes(step, before, counted(step), used)
+    balances = Balances([lot.pk, *[take.lot.pk for take in takes]])
+    moves = count_moves(balances, step, lot.pk, figures, again=again)
+    moves += consume.consume(event, step, lot, takes, balances)
+    post(event, moves)
+
+
+def counted(step: Step) -> int:
+    """Pieces told of at this step so far, first entries only."""
+    return step.good + step.scrap + step.rework + step.samples
+
+
+def add(step: Step, figures: Figures, *, again: bool, shots: int = 0) -> None:
+    """Keep the step's totals; what comes out of rework is told apart."""
+    if again:
+        step.again_good += figures.good
+        step.again_scrap += figures.scrap
+    else:
+        step.good += figures.good
+        step.scrap += figures.scrap
+        step.rework += figures.rework
+        step.samples += figures.samples
+    step.shots += shots
+
+
+def _whole(*quantities: int) -> None:
+    """News may be surprising, but not impossible: nobody counts fewer than none."""
+    for quantity in quantities:
+        if quantity < 0 or quantity > 2_000_000_000:
+            raise Refused("not_a_quantity", found=quantity)

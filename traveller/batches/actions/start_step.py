@@ -1,0 +1,33 @@
+"""A shop says that it starts a step: taken as news when it already did, refused as a request while blocked."""
+
+from __future__ import annotations
+
+from traveller.batches import gates
+from traveller.batches.answer import Answer
+from traveller.batches.fetch import step_locked
+from traveller.batches.states import begin
+from traveller.journal.deed import deed
+from traveller.journal.record import earlier, record
+from traveller.journal.stamp import Stamp
+
+KIND = "step started"
+
+
+@deed
+def start_step(*, stamp: Stamp, step_id: int, already: bool = False, open_cavities: int | None = None) -> Answer:
+    """`already`: the shop did start; then it is news, and what blocks the step is shown, not enforced."""
+    told = {"step": step_id, "already": already, "open_cavities": open_cavities}
+    before = earlier(stamp, KIND, told)
+    if before:
+        return Answer(before, repeated=True)
+    step = step_locked(step_id)
+    if not already:
+        gates.refuse_if_closed(step.batch, "step", before=step.number)
+    event = record(
+        stamp=stamp, kind=KIND, subjects=[step.batch.subject], told=told, site_id=step.site_id, number=step.number
+    )
+    begin(step, stamp.at)
+    if open_cavities is not None:
+        step.open_cavities = open_cavities
+    step.save()
+    return Answer(event)

@@ -1,0 +1,34 @@
+"""Rows an action works on, locked where the database locks rows: a step's batch first, lots after (ledger.post)."""
+
+from __future__ import annotations
+
+from traveller.batches.models import Batch, Step
+from traveller.journal.models import Event
+from traveller.ledger import lots
+from traveller.ledger.models import Lot
+from traveller.products.frozen import operations_of
+from traveller.products.models import Operation, OperationKind
+
+
+def step_locked(step_id: int) -> Step:
+    return (
+        Step.objects.select_for_update(of=("self", "batch"))
+        .select_related("batch__part", "batch__lot", "batch__subject", "batch__destination", "operation")
+        .get(pk=step_id)
+    )
+
+
+def lot_of(batch: Batch, event: Event) -> Lot:
+    """The batch's lot, born now if this is its first report."""
+    if batch.lot is None:
+        batch.lot = lots.create(event, batch.part, origin="batch", subject=batch.subject)
+        batch.save(update_fields=["lot"])
+    return batch.lot
+
+
+def next_step(step: Step) -> Operation | None:
+    """The operation that waits for this step's good pieces: preparing ones take no pieces."""
+    for operation in operations_of(step.batch.routing_id):
+        if operation.number > step.number and operation.kind != OperationKind.PREPARE:
+            return operation
+    return None

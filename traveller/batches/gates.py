@@ -1,0 +1,82 @@
+"""May these pieces go on? What still blocks a batch, with the figures that say why."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from traveller.batches.models import Batch, Step, Verdict
+from traveller.journal.refusal import Refused
+from traveller.products.frozen import CheckPlan, checks_of, operations_of
+from traveller.rules.checks.base import Purpose, blocks_purpose
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A check that has not passed: its step, and the verdict's code and figures."""
+
+    step: int
+    verb: str
+    check: str
+    outcome: str
+    code: str
+    figures: dict[str, Any]
+
+
+def closed(batch: Batch, purpose: Purpose, *, before: int | None = None) -> list[Block]:
+    """What stands in the way of `purpose`: checks of all steps, or of those before step `before`."""
+    wanted = _wanted(batch.routing_id, purpose, before)
+    if not wanted:
+        return []
+    steps = _own_or_inherited(batch, {number for number, _, _ in wanted})
+    rows = {
+        (row.step_id, row.check_key): row
+        for row in Verdict.objects.filter(step__in=steps.values(), load=None, latest=True)
+    }
+    blocks = []
+    for number, verb, plan in wanted:
+        step = steps.get(number)
+        row = rows.get((step.pk, plan.key)) if step else None
+        if row and (row.outcome == "passed" or row.conceded_event_id):
+            continue
+        outcome, code = (row.outcome, row.code) if row else ("missing", "nothing_recorded")
+        blocks.append(Block(number, verb, plan.key, outcome, code, row.figures if row else {}))
+    return blocks
+
+
+def refuse_if_closed(batch: Batch, purpose: Purpose, *, before: int | None = None) -> None:
+    blocks = closed(batch, purpose, before=before)
+    if blocks:
+        first = blocks[0]
+        raise Refused(
+            "not_proved",
+            batch=batch.code,
+            purpose=purpose,
+            step=first.step,
+            verb=first.verb,
+            why_code=first.code,
+            why={key: str(value) for key, value in first.figures.items()},
+            more=len(blocks) - 1,
+        )
+
+
+def _wanted(routing_id: int, purpose: Purpose, before: int | None) -> list[tuple[int, str, CheckPlan]]:
+    return [
+        (operation.number, operation.verb, plan)
+        for operation in operations_of(routing_id)
+        if before is None or operation.number < before
+        for plan in checks_of(operation.pk)
+        if blocks_purpose(plan.blocks, purpose)
+    ]
+
+
+def _own_or_inherited(batch: Batch, numbers: Iterable[int]) -> dict[int, Step]:
+    """A child batch has the steps from its splitting on; what came before was proved by its parent."""
+    found: dict[int, Step] = {}
+    at: Batch | None = batch
+    while at is not None:
+        for step in at.steps.filter(number__in=set(numbers) - set(found)):
+            found.setdefault(step.number, step)
+        at = at.parent if set(numbers) - set(found) else None
+    return found

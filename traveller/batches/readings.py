@@ -1,0 +1,53 @@
+"""Readings as they are told, and as they are kept."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from traveller.batches.models import Load, Reading, Step
+from traveller.journal.models import Event
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingTold:
+    """A value exactly as typed (a decimal with a point, or a word), for one check of a step."""
+
+    check_key: str
+    name: str
+    value: str
+    unit: str = ""
+    load: UUID | None = None
+    cavity: int | None = None
+    piece: int | None = None
+    taken_at: datetime | None = None
+
+    def told(self) -> list[Any]:
+        taken = self.taken_at.isoformat() if self.taken_at else None
+        load = str(self.load) if self.load else None
+        return [self.check_key, self.name, self.value, self.unit, load, self.cavity, self.piece, taken]
+
+
+def write_readings(event: Event, step: Step, readings: Sequence[ReadingTold]) -> None:
+    uids = {reading.load for reading in readings if reading.load}
+    loads = {load.uid: load for load in Load.objects.filter(uid__in=uids)} if uids else {}
+    Reading.objects.bulk_create(
+        [
+            Reading(
+                step=step,
+                event=event,
+                load=loads.get(reading.load) if reading.load else None,
+                check_key=reading.check_key,
+                name=reading.name,
+                value=reading.value,
+                unit=reading.unit,
+                cavity=reading.cavity,
+                piece=reading.piece,
+                taken_at=reading.taken_at or event.happened_at,
+            )
+            for reading in readings
+        ]
+    )

@@ -1,0 +1,59 @@
+"""Which lot went into which; one recursive query each way."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from django.db import connection
+
+from traveller.journal.models import Event
+from traveller.ledger.models import Link, Lot
+
+# An edge counts while its signed quantities sum above zero, or when it is a candidate (inferred, not scanned).
+# UNION on the lot alone drops repeats, so the query ends even if the data held a cycle.
+_FORWARD = """
+WITH RECURSIVE reached(lot_id) AS (
+    SELECT l.child_id FROM ledger_link l WHERE l.parent_id = %s AND {counts}
+    UNION
+    SELECT l.child_id FROM ledger_link l JOIN reached r ON l.parent_id = r.lot_id WHERE {counts}
+) SELECT lot_id FROM reached
+"""
+_BACK = _FORWARD.replace("child_id", "<<").replace("parent_id", "child_id").replace("<<", "parent_id")
+_COUNTS = """(l.inferred OR (SELECT SUM(k.quantity) FROM ledger_link k
+    WHERE k.parent_id = l.parent_id AND k.child_id = l.child_id) > 0)"""
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """`quantity` of a parent lot, in its base unit, went into the child."""
+
+    parent: Lot
+    quantity: int
+    inferred: bool = False
+
+
+def link(event: Event, child: Lot, uses: Iterable[Use]) -> list[Link]:
+    """Write what went into a lot. Whoever links also lets the child inherit holds (ledger.holds.inherit)."""
+    return Link.objects.bulk_create(
+        [
+            Link(event=event, parent=use.parent, child=child, quantity=use.quantity, inferred=use.inferred)
+            for use in uses
+        ]
+    )
+
+
+def descendants(lot_id: int) -> set[int]:
+    """Every lot that anything of this lot went, or may have gone, into."""
+    return _reach(_FORWARD, lot_id)
+
+
+def ancestors(lot_id: int) -> set[int]:
+    """Every lot that went, or may have gone, into this one."""
+    return _reach(_BACK, lot_id)
+
+
+def _reach(query: str, lot_id: int) -> set[int]:
+    with connection.cursor() as cursor:
+        cursor.execute(query.format(counts=_COUNTS), [lot_id])
+        return {int(row[0]) for row in cursor.fetchall()}

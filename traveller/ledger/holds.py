@@ -1,0 +1,106 @@
+"""Holds: rows on lots. A lot is free when none is open; what is made from a held lot is held too."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any, Literal
+
+from traveller.journal.models import Event
+from traveller.journal.refusal import Refused
+from traveller.ledger import genealogy
+from traveller.ledger.models import Hold, Lot
+
+Purpose = Literal["receive", "count", "return", "scrap", "rework", "send", "consume", "pack", "ship"]
+
+# The one table: what may be done with pieces of a held lot.
+ALLOWED: dict[Purpose, bool] = {
+    "receive": True,
+    "count": True,
+    "return": True,
+    "scrap": True,
+    "rework": True,
+    "send": False,
+    "consume": False,
+    "pack": False,
+    "ship": False,
+}
+
+
+def open_hold(
+    event: Event, lot: Lot, *, cause: str, code: str, figures: dict[str, Any] | None = None
+) -> Hold:
+    """Hold a lot and all that was made from it; the same cause twice is one hold."""
+    there = Hold.objects.filter(lot=lot, cause=cause, root=None, closed_at=None).first()
+    if there:
+        return there
+    hold = Hold.objects.create(
+        lot=lot,
+        cause=cause,
+        code=code,
+        figures=figures or {},
+        opened_event=event,
+        opened_at=event.happened_at,
+    )
+    _pass_on(event, hold, genealogy.descendants(lot.pk))
+    return hold
+
+
+def inherit(event: Event, child: Lot, parents: Iterable[int]) -> None:
+    """Let a lot, and what was made from it meanwhile, be held by what holds its parents."""
+    roots = {
+        (hold.root or hold)
+        for hold in Hold.objects.filter(lot_id__in=list(parents), closed_at=None).select_related("root")
+    }
+    if not roots:
+        return
+    below = {child.pk, *genealogy.descendants(child.pk)}
+    for root in sorted(roots, key=lambda hold: hold.pk):
+        _pass_on(event, root, below - {root.lot_id})
+
+
+def close_hold(event: Event, hold: Hold, *, disposition: str, reason: str) -> None:
+    """Close a root hold and every hold inherited from it; lots with another open hold stay held."""
+    Hold.objects.filter(pk=hold.pk).update(disposition=disposition, reason=reason)
+    chain = Hold.objects.filter(pk=hold.pk) | Hold.objects.filter(root=hold)
+    chain.filter(closed_at=None).update(closed_event=event, closed_at=event.happened_at)
+
+
+def open_on(lot_ids: Iterable[int]) -> list[Hold]:
+    return list(
+        Hold.objects.filter(lot_id__in=list(lot_ids), closed_at=None).select_related("root", "lot", "lot__part")
+    )
+
+
+def refuse_if_held(lot: Lot, purpose: Purpose) -> None:
+    """A request (not news) about a held lot: refused unless the table allows it."""
+    if ALLOWED[purpose]:
+        return
+    holds = open_on([lot.pk])
+    if holds:
+        first = holds[0].root or holds[0]
+        raise Refused(
+            "held",
+            lot=lot.code,
+            part=lot.part.title,
+            purpose=purpose,
+            why_code=first.code,
+            why={key: str(value) for key, value in first.figures.items()},
+        )
+
+
+def _pass_on(event: Event, root: Hold, lot_ids: Iterable[int]) -> None:
+    already = set(Hold.objects.filter(root=root, closed_at=None).values_list("lot_id", flat=True))
+    Hold.objects.bulk_create(
+        [
+            Hold(
+                lot_id=lot_id,
+                cause=root.cause,
+                code=root.code,
+                figures=root.figures,
+                root=root,
+                opened_event=event,
+                opened_at=event.happened_at,
+            )
+            for lot_id in sorted(set(lot_ids) - already)
+        ]
+    )
