@@ -70,8 +70,7 @@ class Judging:
                 for load_id, ruling in by_key.items()
                 if _differs(latest.get((plan.key, load_id)), ruling)
             ]
-        done = step.state == StepState.DONE
-        if not changed and not done:
+        if not changed and not _must_hold(step, rulings):
             return None
         event = record(
             stamp=self.stamp.derived(f"judged:{len(self.events)}"),
@@ -160,6 +159,17 @@ class Judging:
         Load.objects.filter(pk=load.pk).update(step=own)
         self.step(own)
         return True
+
+
+def _must_hold(step: Step, rulings: list[tuple[CheckPlan, Judged]]) -> bool:
+    """Nothing new in the evidence, but the step was now said to be done without it."""
+    if step.state != StepState.DONE:
+        return False
+    missing = [cause_of(step, p.key) for p, judged in rulings if p.is_gate and judged.step.outcome == "missing"]
+    if not missing:
+        return False
+    held = Hold.objects.filter(lot_id=step.batch.lot_id, cause__in=missing, closed_at=None)
+    return held.count() < len(missing)
 
 
 def cause_of(step: Step, key: str) -> str:
