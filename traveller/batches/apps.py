@@ -2,8 +2,28 @@ from __future__ import annotations
 
 from django.apps import AppConfig
 
+from traveller.journal import kinds
+
 
 class BatchesConfig(AppConfig):
     name = "traveller.batches"
     label = "batches"
     default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        kinds.declare(
+            "batches",
+            news=(
+                "step started",
+                "load started",
+                "load ended",
+                "counted",
+                "measured",
+                "step done",
+                "count corrected",
+                "problem reported",
+                "judged",
+                "adopted",
+            ),
+            requests=("part held", "held", "decided", "sent back to step", "traveller printed", "label printed"),
+        )

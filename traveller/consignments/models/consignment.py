@@ -46,6 +46,8 @@ class Consignment(models.Model):
 class ConsignmentLine(models.Model):
     consignment = models.ForeignKey(Consignment, on_delete=models.PROTECT, related_name="lines")
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="+")
+    # The last step done where it was taken from the shelf; 0: all of them, or nothing to do (material).
+    from_step = models.PositiveIntegerField(default=0)
     # The step it travels to; 0: to stock.
     to_step = models.PositiveIntegerField(default=0)
     sent = models.PositiveBigIntegerField()

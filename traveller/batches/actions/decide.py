@@ -1,0 +1,108 @@
+"""The founder decides what happens to a held lot: use as is, rework, or scrap; always with a reason."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from django.db.models import Q
+
+from traveller.batches.answer import Answer
+from traveller.batches.models import Batch, Load, Reading, Step, StepState, Verdict
+from traveller.journal.deed import deed
+from traveller.journal.models import Event
+from traveller.journal.record import earlier, record
+from traveller.journal.refusal import Refused
+from traveller.journal.stamp import Stamp
+from traveller.ledger import holds
+from traveller.ledger.models import Condition, Hold
+from traveller.ledger.post import Balances, Move, Place, post
+
+KIND = "decided"
+Disposition = Literal["concession", "rework", "scrap", "release"]
+_LYING = (Condition.IN_PROCESS, Condition.REWORK, Condition.STOCK)
+
+
+@deed
+def decide(
+    *, stamp: Stamp, hold_id: int, disposition: Disposition, reason: str, to_step: int | None = None
+) -> Answer:
+    """Close a hold. concession: use as is although the check failed. rework: back to `to_step`, its tests again.
+    scrap: all of the lot that lies anywhere. release: the hold had no failed check behind it."""
+    told = {"hold": hold_id, "disposition": disposition, "reason": reason, "to_step": to_step}
+    before = earlier(stamp, KIND, told)
+    if before:
+        return Answer(before, repeated=True)
+    if not reason.strip():
+        raise Refused("reason_needed")
+    hold = Hold.objects.select_for_update(of=("self",)).select_related("lot__subject", "lot__part", "root__lot").get(pk=hold_id)
+    if hold.closed_at:
+        raise Refused("already_decided", disposition=hold.disposition)
+    if hold.root:
+        raise Refused("inherited_hold", lot=hold.root.lot.code)
+    if disposition == "release" and hold.cause.startswith("check:"):
+        raise Refused("release_needs_concession")
+    batch = Batch.objects.filter(lot=hold.lot).select_related("part", "lot", "subject").first()
+    event = record(
+        stamp=stamp, kind=KIND, subjects=[hold.lot.subject], told=told, site_id=None, cause=hold.cause, code=hold.code
+    )
+    if disposition == "concession":
+        _concede(event, batch, hold)
+    elif disposition == "scrap":
+        _scrap(event, hold)
+    elif disposition == "rework":
+        _rework(event, batch, hold, to_step)
+    holds.close_hold(event, hold, disposition=disposition, reason=reason)
+    return Answer(event)
+
+
+def _concede(event: Event, batch: Batch | None, hold: Hold) -> None:
+    """The check that opened the hold, and each of its loads, counts as conceded; its outcome stays as it was."""
+    if batch is None or not hold.cause.startswith("check:"):
+        return
+    _, number, key = hold.cause.split(":", 2)
+    Verdict.objects.filter(step__batch=batch, step__number=int(number), check_key=key, latest=True).update(
+        conceded_event=event
+    )
+
+
+def _scrap(event: Event, hold: Hold) -> None:
+    balances = Balances([hold.lot_id])
+    moves = []
+    for place, balance in balances.places().items():
+        if place.condition == Condition.ON_THE_ROAD:
+            raise Refused("still_on_the_road", lot=hold.lot.code, quantity=balance)
+        if place.condition in _LYING:
+            moves.append(Move(place, place.become(Condition.SCRAP), balance))
+    post(event, moves)
+
+
+def _rework(event: Event, batch: Batch | None, hold: Hold, to_step: int | None) -> None:
+    """All pieces of the lot that lie at one site go back before `to_step`; evidence from there on is struck."""
+    if batch is None:
+        raise Refused("rework_needs_a_batch", lot=hold.lot.code)
+    steps = list(Step.objects.filter(batch=batch, number__gte=to_step or 0).order_by("number"))
+    if to_step is None or not steps or steps[0].number != to_step:
+        raise Refused("no_such_step", step=to_step)
+    back = steps[0]
+    balances = Balances([hold.lot_id])
+    moves = []
+    for place, balance in balances.places().items():
+        if place.condition == Condition.ON_THE_ROAD:
+            raise Refused("still_on_the_road", lot=hold.lot.code, quantity=balance)
+        if place.condition in _LYING and balance > 0 and _is_past(place, to_step):
+            if place.site_id != back.site_id:
+                raise Refused("send_back_first", lot=hold.lot.code, step=to_step, site=back.site.name)
+            target = Place(hold.lot_id, back.site_id, Condition.REWORK, to_step)
+            moves.append(Move(place, target, balance))
+    post(event, [move for move in moves if move.source != move.target])
+    reopened = [step.pk for step in steps if step.state != StepState.WAITING]
+    Step.objects.filter(pk__in=reopened).update(state=StepState.RUNNING, done_at=None)
+    own = Q(step__in=[step.pk for step in steps])
+    Load.objects.filter(own, struck_by=None).update(struck_by=event)
+    Reading.objects.filter(own, struck_by=None).update(struck_by=event)
+    Verdict.objects.filter(own, latest=True).update(latest=False)
+
+
+def _is_past(place: Place, to_step: int) -> bool:
+    """Through, or standing before, the step that is done again."""
+    return place.step == 0 or place.step >= to_step

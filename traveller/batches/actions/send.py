@@ -1,0 +1,72 @@
+"""A site asks to send goods on: lots of batches only when proved and free, material as it is."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from traveller.batches import gates
+from traveller.batches.models import Batch
+from traveller.consignments.actions.dispatch import KIND, SendLine, dispatch, told
+from traveller.consignments.models import Consignment
+from traveller.journal.deed import deed
+from traveller.journal.record import earlier
+from traveller.journal.refusal import Refused
+from traveller.journal.stamp import Stamp
+from traveller.products.frozen import operations_of
+from traveller.products.models import OperationKind
+
+
+@deed
+def send(
+    *,
+    stamp: Stamp,
+    origin_id: int,
+    destination_id: int,
+    lines: Sequence[SendLine],
+    purpose: str = "processing",
+    carrier: str = "",
+    owner: str = "",
+) -> Consignment:
+    """Send whole lots or part of them. A lot's next step follows from its routing; a return needs no proof."""
+    batches = {
+        batch.lot_id: batch
+        for batch in Batch.objects.filter(lot__in=[line.lot_id for line in lines]).select_related("parent")
+    }
+    routed = []
+    for line in lines:
+        batch = batches.get(line.lot_id)
+        routed.append(replace(line, to_step=_to_step(batch, line, destination_id)) if batch else line)
+    before = earlier(stamp, KIND, told(origin_id, destination_id, purpose, routed, carrier, owner))
+    if before:
+        return Consignment.objects.get(sent_event=before)
+    if origin_id == destination_id:
+        raise Refused("same_site")
+    if not routed:
+        raise Refused("nothing_to_send")
+    for line in routed:
+        batch = batches.get(line.lot_id)
+        if batch and purpose != "return":
+            # Checks of steps that these pieces have been through: all, once they are through all.
+            gates.refuse_if_closed(batch, "sending", before=line.from_step + 1 if line.from_step else None)
+    return dispatch(
+        stamp=stamp,
+        origin_id=origin_id,
+        destination_id=destination_id,
+        purpose=purpose,
+        lines=routed,
+        carrier=carrier,
+        owner=owner,
+    )
+
+
+def _to_step(batch: Batch, line: SendLine, destination_id: int) -> int:
+    """The step that these pieces wait for, which must be at the destination; 0 when all are done."""
+    if line.from_step == 0:
+        return 0
+    for operation in operations_of(batch.routing_id):
+        if operation.number > line.from_step and operation.kind != OperationKind.PREPARE:
+            if operation.site_id != destination_id:
+                raise Refused("wrong_destination", batch=batch.code, site=operation.site.name, verb=operation.verb)
+            return operation.number
+    return 0

@@ -1,0 +1,143 @@
+"""Goods leave a site. Called inside a deed by whoever has judged that they may go (batches.actions.send)."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from uuid import uuid5
+
+from django.db.models import F
+
+from traveller.consignments.actions.receive import book
+from traveller.consignments.models import Consignment, ConsignmentLine
+from traveller.journal.models import Event, Parked
+from traveller.journal.record import record, settle
+from traveller.journal.refusal import Refused
+from traveller.journal.stamp import Stamp
+from traveller.journal.subjects import register
+from traveller.ledger import holds
+from traveller.ledger.models import Condition, Lot
+from traveller.ledger.post import Balances, Place, post
+
+KIND = "sent"
+
+
+@dataclass(frozen=True, slots=True)
+class SendLine:
+    """So many of a lot, taken from the shelf after `from_step`, for `to_step` there (0: to stock)."""
+
+    lot_id: int
+    quantity: int
+    from_step: int = 0
+    to_step: int = 0
+    method: str = "hand"
+    sample: int = 0
+
+    def told(self) -> list[int | str]:
+        return [self.lot_id, self.quantity, self.from_step, self.to_step, self.method, self.sample]
+
+
+def dispatch(
+    *,
+    stamp: Stamp,
+    origin_id: int,
+    destination_id: int,
+    purpose: str,
+    lines: Sequence[SendLine],
+    carrier: str = "",
+    owner: str = "",
+) -> Consignment:
+    """Post the lines on the road and write the consignment; refuses held lots and more than is on the shelf."""
+    lots = {lot.pk: lot for lot in Lot.objects.filter(pk__in=[x.lot_id for x in lines]).select_related("part", "subject")}
+    balances = Balances(lots)
+    for line in lines:
+        if line.quantity <= 0:
+            raise Refused("not_a_quantity", found=line.quantity)
+        if purpose != "return":
+            holds.refuse_if_held(lots[line.lot_id], "send")
+    subject = register(uuid5(stamp.uid, "consignment"), "consignment")
+    event = record(
+        stamp=stamp,
+        kind=KIND,
+        subjects=[subject, *[lots[line.lot_id].subject for line in lines]],
+        told=told(origin_id, destination_id, purpose, lines, carrier, owner),
+        site_id=origin_id,
+        consignment=subject.code,
+    )
+    moves = []
+    for line in lines:
+        shelf = Place(line.lot_id, origin_id, Condition.STOCK, line.from_step)
+        moves += balances.transfer(shelf, shelf.become(Condition.ON_THE_ROAD, line.to_step), line.quantity)
+    post(event, moves)
+    consignment = Consignment.objects.create(
+        subject=subject,
+        code=subject.code or "",
+        origin_id=origin_id,
+        destination_id=destination_id,
+        purpose=purpose,
+        carrier=carrier,
+        owner=owner,
+        sent_event=event,
+        sent_at=stamp.at,
+    )
+    for line in lines:
+        row = ConsignmentLine.objects.create(
+            consignment=consignment,
+            lot_id=line.lot_id,
+            from_step=line.from_step,
+            to_step=line.to_step,
+            sent=line.quantity,
+            sent_method=line.method,
+            sent_sample=line.sample,
+        )
+        _meet_arrival(stamp, row)
+    return consignment
+
+
+def told(
+    origin_id: int, destination_id: int, purpose: str, lines: Sequence[SendLine], carrier: str, owner: str
+) -> dict[str, object]:
+    return {
+        "origin": origin_id,
+        "destination": destination_id,
+        "purpose": purpose,
+        "lines": [line.told() for line in lines],
+        "carrier": carrier,
+        "owner": owner,
+    }
+
+
+def _meet_arrival(stamp: Stamp, line: ConsignmentLine) -> None:
+    """These goods may have been counted there before anybody told that they had left: book that count now."""
+    waiting = Parked.objects.filter(
+        event__kind="arrived unannounced", settled_by=None, event__site_id=line.consignment.destination_id
+    ).order_by("id")
+    for parked in waiting.select_related("event"):
+        told_then = parked.event.data["told"]
+        if told_then["lot"] != line.lot_id:
+            continue
+        meeting = _book_parked(stamp, line, parked.event, told_then)
+        settle(parked, meeting)
+        return
+
+
+def _book_parked(stamp: Stamp, line: ConsignmentLine, arrival: Event, told_then: dict[str, int | str]) -> Event:
+    lot = line.lot
+    event = record(
+        stamp=stamp.derived(f"meets:{arrival.pk}"),
+        kind="received",
+        subjects=[line.consignment.subject, lot.subject],
+        told={},
+        site_id=line.consignment.destination_id,
+        line=line.pk,
+        counted_in=str(arrival.uid),
+    )
+    book(event, line, int(told_then["quantity"]), str(told_then["method"]), int(told_then["sample"]), final=True)
+    return event
+
+
+def next_note_serial(consignment: Consignment) -> int:
+    """Count a print of the dispatch note."""
+    Consignment.objects.filter(pk=consignment.pk).update(note_serial=F("note_serial") + 1)
+    consignment.refresh_from_db(fields=["note_serial"])
+    return consignment.note_serial

@@ -1,0 +1,55 @@
+"""The founder settles a count that differs: where did the rest of a consignment go?"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from traveller.consignments.actions.receive import Received
+from traveller.consignments.models import ConsignmentLine
+from traveller.journal.deed import deed
+from traveller.journal.record import earlier, record
+from traveller.journal.refusal import Refused
+from traveller.journal.stamp import Stamp
+from traveller.ledger.models import Condition
+from traveller.ledger.post import Balances, Place, post
+
+KIND = "difference settled"
+# lost: gone on the way. at_sender: they never left (or, of a surplus, they did come off the sender's shelf).
+# never_counted: pieces that nobody had counted when they were made.
+Finding = Literal["lost", "at_sender", "never_counted"]
+
+
+@deed
+def settle_difference(*, stamp: Stamp, line_id: int, finding: Finding, reason: str) -> Received:
+    told = {"line": line_id, "finding": finding, "reason": reason}
+    before = earlier(stamp, KIND, told)
+    line = ConsignmentLine.objects.select_for_update(of=("self",)).select_related(
+        "consignment__subject", "lot__subject"
+    ).get(pk=line_id)
+    if before:
+        return Received(before, line, repeated=True)
+    if not reason.strip():
+        raise Refused("reason_needed")
+    if not line.difference or line.settled_event_id:
+        raise Refused("nothing_to_settle", code=line.consignment.code)
+    if (finding == "lost") != (line.difference > 0) and finding != "at_sender":
+        raise Refused("finding_does_not_fit", difference=line.difference)
+    event = record(
+        stamp=stamp,
+        kind=KIND,
+        subjects=[line.consignment.subject, line.lot.subject],
+        told=told,
+        site_id=line.consignment.origin_id,
+        difference=line.difference,
+    )
+    rest = Place(line.lot_id, line.consignment.origin_id, Condition.UNEXPLAINED, line.to_step)
+    target = {
+        "lost": rest.become(Condition.SCRAP),
+        "at_sender": rest.become(Condition.STOCK, line.from_step),
+        "never_counted": rest.become(Condition.MADE_FROM, line.from_step),
+    }[finding]
+    balances = Balances([line.lot_id])
+    post(event, balances.transfer(rest, target, line.difference))
+    line.settled_event = event
+    line.save(update_fields=["settled_event"])
+    return Received(event, line)
