@@ -4,10 +4,17 @@ from __future__ import annotations
 
 import io
 from dataclasses import replace
-from datetime import date
+from datetime import UTC, date, datetime
+from decimal import Decimal
 
 from PIL import Image, ImageDraw
 
+from traveller.paper.dispatch_note import DispatchLine, DispatchNote
+from traveller.paper.letterhead import Party
+from traveller.paper.marks import FREE
+from traveller.paper.packing_list import PackingLine, PackingList
+from traveller.paper.pass_card import PassCard
+from traveller.paper.tote_label import ToteLabel
 from traveller.paper.traveller import Traveller, TravellerStep, WritingBox
 from traveller.rules.codes import from_number
 
@@ -108,4 +115,75 @@ GLOBE = Traveller(
 
 LONG_ROUTE = replace(
     GLOBE, steps=tuple(replace(GLOBE_STEPS[n % 5], number=10 * (n + 1)) for n in range(12)), holds=("H-12 wet resin",)
+)
+
+MAKER = Party("Lantern Field Co.", ("4 Orchard Row", "Ashby"), "+44 1632 960 041")
+HALDEN = Party("Halden Mouldings", ("Unit 7, Quarry Lane", "Halden"), "+44 1632 960 077")
+
+TOTE = ToteLabel(
+    code=CODE,
+    public_address=ADDRESS,
+    maker=MAKER.name,
+    part="Globe",
+    variant="amber",
+    swatch_hex="#e8a33d",
+    picture=globe_picture(),
+    lot="2KJ-ZXH-7",
+    quantity=1_034,
+    how_counted="by weight, 50-piece sample",
+    tote=2,
+    totes=3,
+    status=FREE,
+    next_operation="Assemble",
+    next_site="Own bench",
+    labelled_on=date(2026, 11, 12),
+    expires_on=None,
+    gross_weight="14.2 kg",
+)
+
+NOTE = DispatchNote(
+    number="D-2048",
+    code=from_number(5_555),
+    public_address=ADDRESS,
+    sender=HALDEN,
+    receiver=MAKER,
+    sent_at=datetime(2026, 11, 12, 14, 5, tzinfo=UTC),
+    carrier="Field & Daughters",
+    purpose="processing",
+    lines=(
+        DispatchLine(tote="1", lot="2KJ-ZXH-7", what="Globe, amber", quantity=1_234, unit="pieces",
+                     how_counted="by weight", property_of=MAKER.name),
+        DispatchLine(tote="2", lot="2KJ-ZXH-7", what="Globe, amber", quantity=5_678, unit="pieces",
+                     how_counted="by weight", property_of=MAKER.name),
+        DispatchLine(tote="3", lot="R-5521", what="PC amber, unused resin going back to its owner",
+                     quantity=Decimal("98.75"), unit="kg", how_counted="on the floor scale", property_of=MAKER.name),
+    ),
+    returnables="grey totes, lids",
+)  # fmt: skip
+
+PACKED = PackingList(
+    carton_code="C000417",
+    carton=2,
+    cartons=5,
+    order="1042",
+    customers_reference="PO 77-A",
+    sender=MAKER,
+    receiver=Party("Northlight Outfitters", ("18 Harbour Street", "Port Ness")),
+    packed_on=date(2026, 11, 20),
+    lines=(
+        PackingLine(line="1", product="Camp lantern", variant="amber", ordered=1_000, shipped=24, to_follow=952,
+                    lots=("2KJ-ZXH-7", "41M-0R2-Q")),
+        PackingLine(line="2", product="Camp lantern", variant="red", ordered=12, shipped=12, to_follow=0,
+                    lots=("7XA-110-4",)),
+    ),
+    net_weight="9.1 kg",
+    gross_weight="10.4 kg",
+    packer="Ines",
+)  # fmt: skip
+
+CARD = PassCard(
+    site="Halden Mouldings",
+    maker=MAKER.name,
+    link="https://t.lantern.example/pass/8fK2mQ7rT0vXbZ4cLpN6sW1y",
+    call="Mara Field, +44 1632 960 041",
 )

@@ -7,6 +7,7 @@ from datetime import date
 
 from traveller.paper import traveller_head, traveller_rows
 from traveller.paper.canvas import MARGIN_MM, PaperSize, Sheet
+from traveller.paper.table import share_out
 from traveller.paper.traveller_rows import FOOT_HEIGHT_MM, WritingBox
 from traveller.rules.codes import TravellerCode, show
 
@@ -90,15 +91,7 @@ def _share_out(
 ) -> list[list[traveller_rows.Row]]:
     """Rows by page; the last page keeps room for the foot."""
     head = traveller_rows.COLUMN_HEADS_MM
-    pages: list[list[traveller_rows.Row]] = [[]]
-    room = first - head
-    for step in content.steps:
-        row = traveller_rows.measure(step, columns, most=later - head)
-        if row.height > room:
-            pages.append([])
-            room = later - head
-        pages[-1].append(row)
-        room -= row.height
-    if room < FOOT_HEIGHT_MM:
-        pages.append([])
-    return pages
+    rows = [traveller_rows.measure(step, columns, most=later - head) for step in content.steps]
+    heights = [row.height for row in rows]
+    pages = share_out(heights, first=first - head, later=later - head, foot=FOOT_HEIGHT_MM)
+    return [[rows[index] for index in page] for page in pages]

@@ -34,39 +34,42 @@ def _print_words(content: Traveller) -> str:
     return f"print {content.print_number} replaces print {content.print_number - 1}"
 
 
-def _facts(content: Traveller) -> tuple[tuple[str, str], ...]:
-    """Label and value, only of what is known; two rows of four where all is."""
-    start = words.quantity(content.start, content.unit)
+def _facts(content: Traveller) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Label and lines, only of what is known; two rows of four where all is."""
+    start = (words.quantity(content.start, content.unit),)
     if content.shots is not None:
-        start = f"{words.quantity(content.shots, 'shots')}, {start}"
-    tool = content.tool
+        start = (*start, f"in {words.quantity(content.shots, 'shots')}")
+    tool: tuple[str, ...] = (content.tool,)
     if content.cavities_open is not None:
         of = f" of {content.cavities}" if content.cavities is not None else ""
         noun = "cavity" if (content.cavities or content.cavities_open) == 1 else "cavities"
-        tool = f"{tool}, {content.cavities_open}{of} {noun} open"
-    material = f"{content.material}, lot {content.material_lot}" if content.material_lot else content.material
+        tool = (*tool, f"{content.cavities_open}{of} {noun} open")
+    lot = f"lot {content.material_lot}" if content.material_lot else ""
     facts = (
-        ("Order" if len(content.orders) == 1 else "Orders", words.listed(content.orders)),
-        (f"Due at {content.destination}", words.day(content.due) if content.due else "no date promised"),
+        ("Order" if len(content.orders) == 1 else "Orders", (words.listed(content.orders),)),
+        (f"Due at {content.destination}", (words.day(content.due) if content.due else "no date promised",)),
         ("Start", start),
-        ("Wanted", f"{words.figure(content.wanted)} good"),
+        ("Wanted", (f"{words.figure(content.wanted)} good",)),
         ("Mould or tool", tool),
-        ("Material, lot", material),
-        ("Owner of the material", content.material_owner),
-        ("Goes to", content.destination),
+        ("Material, lot", (content.material, lot)),
+        ("Owner of the material", (content.material_owner,)),
+        ("Goes to", (content.destination,)),
     )
-    return tuple(fact for fact in facts if fact[1])
+    kept = ((label, tuple(line for line in lines if line)) for label, lines in facts)
+    return tuple((label, lines) for label, lines in kept if lines)
 
 
-def _fact_rows(sheet: Sheet, content: Traveller) -> tuple[float, list[tuple[tuple[str, str], ...]], list[float]]:
-    """Column width, facts four by four, and the height of each row."""
+def _fact_rows(
+    sheet: Sheet, content: Traveller
+) -> tuple[float, list[tuple[tuple[str, tuple[str, ...]], ...]], list[float]]:
+    """Column width, facts four by four with their wrapped lines, and the height of each row."""
     width = (sheet.width - 2 * MARGIN_MM) / 4
-    facts = _facts(content)
+    facts = tuple(
+        (label, tuple(wrapped for line in lines for wrapped in typeset.wrap(line, "bold", FACT_PT, width - 4)))
+        for label, lines in _facts(content)
+    )
     rows = [facts[at : at + 4] for at in range(0, len(facts), 4)]
-    heights = [
-        5.5 + typeset.leading_mm(FACT_PT) * max(len(typeset.wrap(v, "bold", FACT_PT, width - 4)) for _, v in row)
-        for row in rows
-    ]
+    heights = [5.5 + typeset.leading_mm(FACT_PT) * max(len(lines) for _, lines in row) for row in rows]
     return width, rows, heights
 
 
@@ -81,7 +84,7 @@ def full_height(sheet: Sheet, content: Traveller) -> float:
     """The y at which the first page's rows begin."""
     size, lines, _ = _name_lines(sheet, content)
     _, _, heights = _fact_rows(sheet, content)
-    return NAME_TOP_MM + len(lines) * typeset.leading_mm(size) + 4.5 + sum(heights) + 9.5
+    return NAME_TOP_MM + len(lines) * typeset.leading_mm(size) + 4.5 + sum(heights) + 8
 
 
 def draw_full(sheet: Sheet, content: Traveller, pages: int) -> float:
@@ -94,9 +97,9 @@ def draw_full(sheet: Sheet, content: Traveller, pages: int) -> float:
     qr = codes.qr(codes.address(content.public_address, content.code))
     side = qr.width_modules * codes.QR_LARGE_MM
     sheet.square(right - side, MARGIN_MM, qr, module=codes.QR_LARGE_MM)
-    sheet.text(right - side / 2, MARGIN_MM + side + 6, "scan with any phone", pt=8, align="centre")
+    sheet.text(right, MARGIN_MM + side + 6.5, "scan by phone", pt=8, align="right")
     if content.picture is not None:
-        sheet.picture(right - side - 8 - PICTURE_MM, MARGIN_MM, PICTURE_MM, PICTURE_MM, content.picture)
+        sheet.picture(right - side - 10 - PICTURE_MM, MARGIN_MM, PICTURE_MM, PICTURE_MM, content.picture)
     y = _draw_name(sheet, content) + 2.0
     sheet.rule(MARGIN_MM, y, right - MARGIN_MM, pt=2.0)
     sheet.rule(MARGIN_MM, y + 1.0, right - MARGIN_MM, pt=0.5)
@@ -104,7 +107,8 @@ def draw_full(sheet: Sheet, content: Traveller, pages: int) -> float:
     found = f"If found: keep it with its totes and call {content.call_if_found}."
     sheet.rule(MARGIN_MM, y, right - MARGIN_MM, pt=0.4, ink=RULE_INK)
     sheet.fitted(MARGIN_MM, y + 5.2, found, width=right - MARGIN_MM, pt=10)
-    return y + 9.5
+    sheet.rule(MARGIN_MM, y + 8, right - MARGIN_MM, pt=0.8)
+    return y + 8
 
 
 def _draw_name(sheet: Sheet, content: Traveller) -> float:
@@ -118,7 +122,9 @@ def _draw_name(sheet: Sheet, content: Traveller) -> float:
     if content.swatch_hex:
         sheet.swatch(x, base - 5.4, SWATCH_MM, 6.4, content.swatch_hex)
         x += SWATCH_MM + 2.5
-    sheet.fitted(x, base, content.colour, width=max(right - x - 30, 12), pt=12)
+    # The word always stands beside the swatch; where the variant already says it, once is enough.
+    if content.colour.casefold() != content.variant.casefold():
+        sheet.fitted(x, base, content.colour, width=max(right - x - 30, 12), pt=12)
     sheet.fitted(right, base, f"revision {content.revision}", width=28, pt=12, face="bold", align="right")
     return y + len(lines) * leading
 
@@ -126,10 +132,12 @@ def _draw_name(sheet: Sheet, content: Traveller) -> float:
 def _draw_facts(sheet: Sheet, content: Traveller, y: float) -> float:
     width, rows, heights = _fact_rows(sheet, content)
     for row, height in zip(rows, heights, strict=True):
-        for column, (label, value) in enumerate(row):
+        for column, (label, lines) in enumerate(row):
             x = MARGIN_MM + column * width
             sheet.fitted(x, y + 3.2, label, width=width - 4, pt=FACT_LABEL_PT, least_pt=6, ink=QUIET_INK)
-            sheet.paragraph(x, y + 4.2, value, width=width - 4, face="bold", pt=FACT_PT)
+            for number, line in enumerate(lines):
+                base = y + 7.9 + number * typeset.leading_mm(FACT_PT)
+                sheet.text(x, base, line, face="bold", pt=FACT_PT)
         y += height
     return y
 

@@ -15,12 +15,12 @@ if TYPE_CHECKING:
 
 COLUMN_HEADS_MM = 7.0
 FOOT_HEIGHT_MM = 55.0
-BOX_MM = 10.5  # high enough for a hand in a glove
+BOX_MM = 10.0  # high enough for a hand in a glove
 BOX_LABEL_PT = 7.0
 NUMBER_MM = 13.0
 TEXT_MM = 57.0
 GAP_MM = 3.0
-PAD_MM = 3.0
+PAD_MM = 2.6
 STOP_MM = 11.0
 QUARTERS = 4
 # Text that tells a limit, a stop or a danger is never cut: a row that is taller than a page is set smaller.
@@ -42,7 +42,7 @@ class WritingBox:
 
 
 COUNT_BOXES = (
-    WritingBox("in"), WritingBox("good"), WritingBox("rework"), WritingBox("scrap, why"),
+    WritingBox("in"), WritingBox("good"), WritingBox("rework"), WritingBox("scrap, why", "", 2),
 )  # fmt: skip
 TIME_BOXES = (
     WritingBox("start"), WritingBox("end"), WritingBox("lot used"), WritingBox("who, date"),
@@ -114,15 +114,11 @@ def measure(step: TravellerStep, columns: Columns, *, most: float) -> Row:
             text += max(STOP_MM, beside) + 2
         height = max(text, len(box_rows) * BOX_MM, columns.qr_side + 5.5)
         if step.caution:
-            height += _lines_mm(_caution(step), "plain", 8 * scale, _caution_width(columns)) + 1.6
+            height += _lines_mm(step.caution, "plain", 8 * scale, _caution_width(columns)) + 1.6
         height += 2 * PAD_MM
         if height <= most:
             return Row(step, height, scale, box_rows)
     raise ValueError(f"step {step.number} says more than fits on one page")
-
-
-def _caution(step: TravellerStep) -> str:
-    return f"Caution: {step.caution}"
 
 
 def _caution_width(columns: Columns) -> float:
@@ -131,8 +127,6 @@ def _caution_width(columns: Columns) -> float:
 
 def draw_column_heads(sheet: Sheet, columns: Columns, top: float) -> float:
     """What the columns hold."""
-    width = sheet.width - 2 * MARGIN_MM
-    sheet.rule(MARGIN_MM, top, width - (columns.qr_side + 3 if top < 60 else 0), pt=0.8)
     base = top + 4.8
     sheet.text(MARGIN_MM, base, "Step", face="bold", pt=8)
     sheet.text(columns.text, base, "Do, within these limits", face="bold", pt=8)
@@ -159,8 +153,9 @@ def draw_row(sheet: Sheet, content: Traveller, columns: Columns, row: Row, top: 
     if step.caution:
         pt = 8 * row.scale
         width = _caution_width(columns)
-        high = _lines_mm(_caution(step), "plain", pt, width)
-        sheet.paragraph(columns.text, top + row.height - PAD_MM - high, _caution(step), width=width, pt=pt)
+        y = top + row.height - PAD_MM - _lines_mm(step.caution, "plain", pt, width)
+        sheet.fitted(MARGIN_MM, y + typeset.leading_mm(pt) * 0.78, "Caution", width=NUMBER_MM - 1.5, face="bold", pt=pt)
+        sheet.paragraph(columns.text, y, step.caution, width=width, pt=pt)
     return top + row.height
 
 
