@@ -127,6 +127,7 @@ def secret_key(folder: Path) -> str:
 
 # --- Where things are -------------------------------------------------------------------------------------
 DEMO = env_flag("TRAVELLER_DEMO")
+SERVING = env_flag("TRAVELLER_SERVING") and not TESTING
 DATA = Path(env_text("TRAVELLER_DATA") or ROOT / ".data").resolve()
 try:
     DATA.mkdir(parents=True, exist_ok=True)
@@ -147,6 +148,8 @@ PUBLIC_ADDRESS = public_address(
     else env_text("TRAVELLER_ADDRESS") or (f"http://127.0.0.1:{PORT}" if DEMO else None),
     plain_allowed=DEMO,
 )
+# Shown to whoever scans a code without a pass: whom to call.
+CALL_WHOM = env_text("TRAVELLER_CALL") or ""
 HTTPS = not TESTING and (PUBLIC_ADDRESS or "https:").startswith("https:")
 
 DATABASE_URL = env_text("DATABASE_URL")
@@ -190,6 +193,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     # Who asks (founder or site pass) is settled here, after the session and the signed-in user are known.
+    "traveller.web.who.WhoMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
 ]
@@ -250,15 +254,13 @@ MEDIA_ROOT = DATA / ("test-media" if TESTING else "demo-media" if DEMO else "med
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {
-        # Names with a digest let a phone keep a file for ever; tests have no collected files.
-        "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
-        if TESTING
-        else "whitenoise.storage.CompressedManifestStaticFilesStorage",
+        # Names with a digest let a phone keep a file for ever; they exist only once files are collected.
+        "BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        if SERVING
+        else "django.contrib.staticfiles.storage.StaticFilesStorage",
     },
 }
-# Tests run without collected files.
-WHITENOISE_USE_FINDERS = TESTING
-WHITENOISE_AUTOREFRESH = TESTING
+WHITENOISE_USE_FINDERS = WHITENOISE_AUTOREFRESH = not SERVING
 # A photo from a phone is 3-12 MB; forms are small.
 UPLOAD_BYTES_MAX = 25 * 1024 * 1024
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024

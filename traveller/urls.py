@@ -1,7 +1,12 @@
-"""Every address: one include per reader."""
+"""Every address: one include per reader. `/t/CODE` is on paper: it outlives releases."""
 
 from __future__ import annotations
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, include, path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("", include("traveller.web.door_urls")),
+    path("", include("traveller.web.founder.urls")),
+    path("here/", include("traveller.web.operator.urls")),
+    path("pack/", include("traveller.web.packer.urls")),
+]

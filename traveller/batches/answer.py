@@ -22,7 +22,9 @@ class Answer:
 
     @cached_property
     def holds(self) -> Sequence[Hold]:
-        return list(Hold.objects.filter(opened_event=self.event, root=None).select_related("lot").order_by("id"))
+        return list(
+            Hold.objects.filter(opened_event=self.event, root=None).select_related("lot").order_by("id")
+        )
 
     @cached_property
     def children(self) -> Sequence[Batch]:

@@ -25,5 +25,12 @@ class BatchesConfig(AppConfig):
                 "judged",
                 "adopted",
             ),
-            requests=("part held", "held", "decided", "sent back to step", "traveller printed", "label printed"),
+            requests=(
+                "part held",
+                "held",
+                "decided",
+                "sent back to step",
+                "traveller printed",
+                "label printed",
+            ),
         )

@@ -107,7 +107,11 @@ def give_back(step: Step, wrong: Event, before: int, after: int) -> list[Take]:
     bill = dict(bill_at(step.batch.routing_id, step.batch.part_id, step.number))
     back = {component: due(per, before) - due(per, after) for component, per in bill.items()}
     found: list[Take] = []
-    for link in Link.objects.filter(event=wrong, inferred=True, quantity__gt=0).select_related("parent").order_by("-id"):
+    for link in (
+        Link.objects.filter(event=wrong, inferred=True, quantity__gt=0)
+        .select_related("parent")
+        .order_by("-id")
+    ):
         part = min(back.get(link.parent.part_id, 0), link.quantity)
         if part:
             back[link.parent.part_id] -= part

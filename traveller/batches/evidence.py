@@ -67,7 +67,9 @@ def _previous_end(step: Step) -> tuple[datetime | None, datetime | None]:
         previous = Step.objects.filter(batch=parent, number=before[-1].number).first() if parent else None
     if previous is None:
         return None, None
-    ends = Load.objects.filter(step=previous, struck_by=None).aggregate(last=Max("ended_at"), first=Min("ended_at"))
+    ends = Load.objects.filter(step=previous, struck_by=None).aggregate(
+        last=Max("ended_at"), first=Min("ended_at")
+    )
     last = ends["last"] or previous.done_at
     return last, ends["first"] or last
 

@@ -57,14 +57,14 @@ class Judging:
         """One event with every verdict that changed; None when all stand as before."""
         if not rulings:
             return None
-        latest = {
-            (row.check_key, row.load_id): row for row in Verdict.objects.filter(step=step, latest=True)
-        }
+        latest = {(row.check_key, row.load_id): row for row in Verdict.objects.filter(step=step, latest=True)}
         loads = {load.number: load.pk for load in Load.objects.filter(step=step, struck_by=None)}
         changed: list[tuple[str, int | None, Ruling]] = []
         for plan, judged in rulings:
             by_key: dict[int | None, Ruling] = {None: judged.step}
-            by_key.update({loads[number]: ruling for number, ruling in judged.by_load.items() if number in loads})
+            by_key.update(
+                {loads[number]: ruling for number, ruling in judged.by_load.items() if number in loads}
+            )
             changed += [
                 (plan.key, load_id, ruling)
                 for load_id, ruling in by_key.items()
@@ -80,7 +80,13 @@ class Judging:
             site_id=step.site_id,
             step=step.number,
             verdicts=[
-                {"check": key, "load": load_id, "outcome": r.outcome, "code": r.code, "figures": _plain(r.figures)}
+                {
+                    "check": key,
+                    "load": load_id,
+                    "outcome": r.outcome,
+                    "code": r.code,
+                    "figures": _plain(r.figures),
+                }
                 for key, load_id, r in changed
             ],
         )
@@ -120,7 +126,9 @@ class Judging:
             )
             if not conceded.exists():
                 figures = {**_plain(ruling.figures), "step": step.number, "verb": step.operation.verb}
-                holds.open_hold(event, lot_of(step.batch, event), cause=cause, code=ruling.code, figures=figures)
+                holds.open_hold(
+                    event, lot_of(step.batch, event), cause=cause, code=ruling.code, figures=figures
+                )
         elif ruling.outcome == "passed" and step.batch.lot_id:
             for hold in Hold.objects.filter(lot_id=step.batch.lot_id, cause=cause, root=None, closed_at=None):
                 holds.close_hold(event, hold, disposition="evidence", reason="")
@@ -165,9 +173,11 @@ def _must_hold(step: Step, rulings: list[tuple[CheckPlan, Judged]]) -> bool:
     """Nothing new in the evidence, but the step was now said to be done without it."""
     if step.state != StepState.DONE:
         return False
-    missing = [cause_of(step, p.key) for p, judged in rulings if p.is_gate and judged.step.outcome == "missing"]
-    if not missing:
-        return False
+    missing = [
+        cause_of(step, p.key) for p, judged in rulings if p.is_gate and judged.step.outcome == "missing"
+    ]
+    if not missing or step.batch.lot_id is None:
+        return bool(missing)
     held = Hold.objects.filter(lot_id=step.batch.lot_id, cause__in=missing, closed_at=None)
     return held.count() < len(missing)
 

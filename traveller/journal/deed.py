@@ -26,8 +26,13 @@ def queue() -> Iterator[None]:
     Re-entrant within a thread; nothing at all on PostgreSQL, which queues by row.
     """
     name = connection.settings_dict["NAME"]
-    on_file = connection.vendor == "sqlite" and name and ":memory:" not in str(name) and "mode=memory" not in str(name)
-    if not on_file or getattr(_mine, "depth", 0):
+    on_file = (
+        connection.vendor == "sqlite"
+        and name
+        and ":memory:" not in str(name)
+        and "mode=memory" not in str(name)
+    )
+    if not on_file or getattr(_mine, "inside", False):
         yield
         return
     handle = getattr(_mine, "handles", {}).get(str(name))
@@ -35,11 +40,11 @@ def queue() -> Iterator[None]:
         handle = Path(f"{name}.queue").open("w")
         _mine.handles = {**getattr(_mine, "handles", {}), str(name): handle}
     fcntl.flock(handle, fcntl.LOCK_EX)
-    _mine.depth = 1
+    _mine.inside = True
     try:
         yield
     finally:
-        _mine.depth = 0
+        _mine.inside = False
         fcntl.flock(handle, fcntl.LOCK_UN)
 
 

@@ -67,7 +67,9 @@ def close_hold(event: Event, hold: Hold, *, disposition: str, reason: str) -> No
 
 def open_on(lot_ids: Iterable[int]) -> list[Hold]:
     return list(
-        Hold.objects.filter(lot_id__in=list(lot_ids), closed_at=None).select_related("root", "lot", "lot__part")
+        Hold.objects.filter(lot_id__in=list(lot_ids), closed_at=None).select_related(
+            "root", "lot", "lot__part"
+        )
     )
 
 

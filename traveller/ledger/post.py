@@ -68,7 +68,9 @@ class Balances:
             self._held[move.source] -= move.quantity
             self._held[move.target] += move.quantity
 
-    def transfer(self, source: Place, target: Place, quantity: int, *, beyond: str | None = None) -> list[Move]:
+    def transfer(
+        self, source: Place, target: Place, quantity: int, *, beyond: str | None = None
+    ) -> list[Move]:
         """Move `quantity` from a place to a place and note it.
 
         Takes what the source holds, and the rest out of the account `beyond` at the same place (news is never
@@ -92,14 +94,14 @@ class Balances:
 
 def _pair(sources: list[tuple[Place, int]], targets: list[tuple[Place, int]]) -> Iterator[Move]:
     """Moves that empty the sources into the targets, in order."""
-    left = [[place, quantity] for place, quantity in targets]
+    room = [quantity for _, quantity in targets]
     for source, quantity in sources:
-        for slot in left:
-            part = min(quantity, slot[1])
+        for number, (target, _) in enumerate(targets):
+            part = min(quantity, room[number])
             if part:
-                yield Move(source, slot[0], part)
+                yield Move(source, target, part)
                 quantity -= part
-                slot[1] -= part
+                room[number] -= part
 
 
 def lock_lots(lot_ids: Sequence[int]) -> None:

@@ -60,7 +60,10 @@ def correct_count(
     first = rows[0]
     step = step_locked(first.step_id)
     stood = Figures(
-        sum(r.good for r in rows), sum(r.scrap for r in rows), sum(r.rework for r in rows), sum(r.samples for r in rows)
+        sum(r.good for r in rows),
+        sum(r.scrap for r in rows),
+        sum(r.rework for r in rows),
+        sum(r.samples for r in rows),
     )
     delta = Figures(good, sum(reasons.values()), rework, samples).minus(stood)
     event = record(

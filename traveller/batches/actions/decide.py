@@ -34,7 +34,11 @@ def decide(
         return Answer(before, repeated=True)
     if not reason.strip():
         raise Refused("reason_needed")
-    hold = Hold.objects.select_for_update(of=("self",)).select_related("lot__subject", "lot__part", "root__lot").get(pk=hold_id)
+    hold = (
+        Hold.objects.select_for_update(of=("self",))
+        .select_related("lot__subject", "lot__part", "root__lot")
+        .get(pk=hold_id)
+    )
     if hold.closed_at:
         raise Refused("already_decided", disposition=hold.disposition)
     if hold.root:
@@ -43,7 +47,13 @@ def decide(
         raise Refused("release_needs_concession")
     batch = Batch.objects.filter(lot=hold.lot).select_related("part", "lot", "subject").first()
     event = record(
-        stamp=stamp, kind=KIND, subjects=[hold.lot.subject], told=told, site_id=None, cause=hold.cause, code=hold.code
+        stamp=stamp,
+        kind=KIND,
+        subjects=[hold.lot.subject],
+        told=told,
+        site_id=None,
+        cause=hold.cause,
+        code=hold.code,
     )
     if disposition == "concession":
         _concede(event, batch, hold)

@@ -26,7 +26,12 @@ def finish_step(*, stamp: Stamp, step_id: int, lost: int = 0, note: str = "") ->
         return Answer(before, repeated=True)
     step = step_locked(step_id)
     event = record(
-        stamp=stamp, kind=KIND, subjects=[step.batch.subject], told=told, site_id=step.site_id, number=step.number
+        stamp=stamp,
+        kind=KIND,
+        subjects=[step.batch.subject],
+        told=told,
+        site_id=step.site_id,
+        number=step.number,
     )
     finish(step, stamp.at)
     step.save()

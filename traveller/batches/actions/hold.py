@@ -27,7 +27,9 @@ def hold_lot(*, stamp: Stamp, lot_id: int, reason: str, problem: bool = False) -
         raise Refused("reason_needed")
     lot = Lot.objects.select_related("subject").get(pk=lot_id)
     event = record(stamp=stamp, kind=kind, subjects=[lot.subject], told=told, site_id=stamp.actor.site_id)
-    holds.open_hold(event, lot, cause=f"{kind}:{event.pk}", code=kind.replace(" ", "_"), figures={"reason": reason})
+    holds.open_hold(
+        event, lot, cause=f"{kind}:{event.pk}", code=kind.replace(" ", "_"), figures={"reason": reason}
+    )
     return Answer(event)
 
 
@@ -40,10 +42,18 @@ def report_problem(*, stamp: Stamp, batch_id: int, site_id: int, reason: str) ->
         return Answer(before, repeated=True)
     if not reason.strip():
         raise Refused("reason_needed")
-    batch = Batch.objects.select_for_update(of=("self",)).select_related("subject", "part", "lot").get(pk=batch_id)
+    batch = (
+        Batch.objects.select_for_update(of=("self",))
+        .select_related("subject", "part", "lot")
+        .get(pk=batch_id)
+    )
     event = record(stamp=stamp, kind="problem reported", subjects=[batch.subject], told=told, site_id=site_id)
     holds.open_hold(
-        event, lot_of(batch, event), cause=f"problem:{event.pk}", code="problem_reported", figures={"reason": reason}
+        event,
+        lot_of(batch, event),
+        cause=f"problem:{event.pk}",
+        code="problem_reported",
+        figures={"reason": reason},
     )
     return Answer(event)
 
@@ -64,7 +74,11 @@ def hold_part(*, stamp: Stamp, batch_id: int, place: Place, quantity: int, reaso
         return Answer(before, repeated=True)
     if not reason.strip():
         raise Refused("reason_needed")
-    batch = Batch.objects.select_for_update(of=("self",)).select_related("subject", "part", "lot").get(pk=batch_id)
+    batch = (
+        Batch.objects.select_for_update(of=("self",))
+        .select_related("subject", "part", "lot")
+        .get(pk=batch_id)
+    )
     if batch.lot_id is None or place.lot_id != batch.lot_id:
         raise Refused("nothing_there")
     there = Balances([batch.lot_id]).at(place)

@@ -32,7 +32,12 @@ def start_load(*, stamp: Stamp, step_id: int, quantity: int = 0, place: str = ""
     if quantity < 0:
         raise Refused("not_a_quantity", found=quantity)
     step = step_locked(step_id)
-    number = (Load.objects.filter(step__batch_id=step.batch_id, step__number=step.number).aggregate(n=Max("number"))["n"] or 0) + 1
+    number = (
+        Load.objects.filter(step__batch_id=step.batch_id, step__number=step.number).aggregate(
+            n=Max("number")
+        )["n"]
+        or 0
+    ) + 1
     event = record(
         stamp=stamp,
         kind=STARTED,

@@ -24,7 +24,12 @@ def measure(*, stamp: Stamp, step_id: int, readings: Sequence[ReadingTold], note
         return Answer(before, repeated=True)
     step = step_locked(step_id)
     event = record(
-        stamp=stamp, kind=KIND, subjects=[step.batch.subject], told=told, site_id=step.site_id, number=step.number
+        stamp=stamp,
+        kind=KIND,
+        subjects=[step.batch.subject],
+        told=told,
+        site_id=step.site_id,
+        number=step.number,
     )
     begin(step, stamp.at)
     step.save()

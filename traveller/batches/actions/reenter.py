@@ -31,7 +31,12 @@ def reenter(*, stamp: Stamp, step_id: int, to_step: int, quantity: int) -> Answe
     if quantity <= 0:
         raise Refused("not_a_quantity", found=quantity)
     event = record(
-        stamp=stamp, kind=KIND, subjects=[step.batch.subject], told=told, site_id=step.site_id, number=step.number
+        stamp=stamp,
+        kind=KIND,
+        subjects=[step.batch.subject],
+        told=told,
+        site_id=step.site_id,
+        number=step.number,
     )
     lot = lot_of(step.batch, event)
     place = Place(lot.pk, step.site_id, Condition.REWORK, step.number)

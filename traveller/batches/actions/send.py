@@ -67,6 +67,8 @@ def _to_step(batch: Batch, line: SendLine, destination_id: int) -> int:
     for operation in operations_of(batch.routing_id):
         if operation.number > line.from_step and operation.kind != OperationKind.PREPARE:
             if operation.site_id != destination_id:
-                raise Refused("wrong_destination", batch=batch.code, site=operation.site.name, verb=operation.verb)
+                raise Refused(
+                    "wrong_destination", batch=batch.code, site=operation.site.name, verb=operation.verb
+                )
             return operation.number
     return 0

@@ -14,7 +14,9 @@ KIND = "step started"
 
 
 @deed
-def start_step(*, stamp: Stamp, step_id: int, already: bool = False, open_cavities: int | None = None) -> Answer:
+def start_step(
+    *, stamp: Stamp, step_id: int, already: bool = False, open_cavities: int | None = None
+) -> Answer:
     """`already`: the shop did start; then it is news, and what blocks the step is shown, not enforced."""
     told = {"step": step_id, "already": already, "open_cavities": open_cavities}
     before = earlier(stamp, KIND, told)
@@ -24,7 +26,12 @@ def start_step(*, stamp: Stamp, step_id: int, already: bool = False, open_caviti
     if not already:
         gates.refuse_if_closed(step.batch, "step", before=step.number)
     event = record(
-        stamp=stamp, kind=KIND, subjects=[step.batch.subject], told=told, site_id=step.site_id, number=step.number
+        stamp=stamp,
+        kind=KIND,
+        subjects=[step.batch.subject],
+        told=told,
+        site_id=step.site_id,
+        number=step.number,
     )
     begin(step, stamp.at)
     if open_cavities is not None:

@@ -5,162 +5,365 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('journal', '0001_initial'),
-        ('ledger', '0001_initial'),
-        ('products', '0001_initial'),
-        ('sites', '0001_initial'),
+        ("journal", "0001_initial"),
+        ("ledger", "0001_initial"),
+        ("products", "0001_initial"),
+        ("sites", "0001_initial"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Batch',
+            name="Batch",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=7, unique=True)),
-                ('wanted', models.PositiveIntegerField()),
-                ('start', models.PositiveIntegerField()),
-                ('due_on', models.DateField(null=True)),
-                ('released_at', models.DateTimeField()),
-                ('closed_at', models.DateTimeField(null=True)),
-                ('print_serial', models.PositiveIntegerField(default=0)),
-                ('destination', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='sites.site')),
-                ('lot', models.OneToOneField(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='batch', to='ledger.lot')),
-                ('parent', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='children', to='batches.batch')),
-                ('part', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='batches', to='products.part')),
-                ('released_event', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='journal.event')),
-                ('routing', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='batches', to='products.routing')),
-                ('subject', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='batch', to='journal.subject')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.CharField(max_length=7, unique=True)),
+                ("wanted", models.PositiveIntegerField()),
+                ("start", models.PositiveIntegerField()),
+                ("due_on", models.DateField(null=True)),
+                ("released_at", models.DateTimeField()),
+                ("closed_at", models.DateTimeField(null=True)),
+                ("print_serial", models.PositiveIntegerField(default=0)),
+                (
+                    "destination",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="sites.site"
+                    ),
+                ),
+                (
+                    "lot",
+                    models.OneToOneField(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="batch",
+                        to="ledger.lot",
+                    ),
+                ),
+                (
+                    "parent",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="children",
+                        to="batches.batch",
+                    ),
+                ),
+                (
+                    "part",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="batches",
+                        to="products.part",
+                    ),
+                ),
+                (
+                    "released_event",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="journal.event"
+                    ),
+                ),
+                (
+                    "routing",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="batches",
+                        to="products.routing",
+                    ),
+                ),
+                (
+                    "subject",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="batch",
+                        to="journal.subject",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['id'],
+                "ordering": ["id"],
             },
         ),
         migrations.CreateModel(
-            name='Load',
+            name="Load",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('uid', models.UUIDField(unique=True)),
-                ('number', models.PositiveIntegerField()),
-                ('quantity', models.PositiveIntegerField(default=0)),
-                ('place', models.CharField(blank=True, max_length=60)),
-                ('started_at', models.DateTimeField()),
-                ('ended_at', models.DateTimeField(null=True)),
-                ('late_reason', models.CharField(blank=True, max_length=200)),
-                ('struck_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='journal.event')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("uid", models.UUIDField(unique=True)),
+                ("number", models.PositiveIntegerField()),
+                ("quantity", models.PositiveIntegerField(default=0)),
+                ("place", models.CharField(blank=True, max_length=60)),
+                ("started_at", models.DateTimeField()),
+                ("ended_at", models.DateTimeField(null=True)),
+                ("late_reason", models.CharField(blank=True, max_length=200)),
+                (
+                    "struck_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="journal.event",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['step', 'number'],
+                "ordering": ["step", "number"],
             },
         ),
         migrations.CreateModel(
-            name='Step',
+            name="Step",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.PositiveIntegerField()),
-                ('state', models.CharField(choices=[('waiting', 'waiting'), ('running', 'running'), ('done', 'done')], default='waiting', max_length=8)),
-                ('started_at', models.DateTimeField(null=True)),
-                ('done_at', models.DateTimeField(null=True)),
-                ('good', models.PositiveIntegerField(default=0)),
-                ('scrap', models.PositiveIntegerField(default=0)),
-                ('rework', models.PositiveIntegerField(default=0)),
-                ('samples', models.PositiveIntegerField(default=0)),
-                ('again_good', models.PositiveIntegerField(default=0)),
-                ('again_scrap', models.PositiveIntegerField(default=0)),
-                ('shots', models.PositiveIntegerField(default=0)),
-                ('open_cavities', models.PositiveIntegerField(default=0)),
-                ('batch', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='steps', to='batches.batch')),
-                ('operation', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='products.operation')),
-                ('site', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='sites.site')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("number", models.PositiveIntegerField()),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[("waiting", "waiting"), ("running", "running"), ("done", "done")],
+                        default="waiting",
+                        max_length=8,
+                    ),
+                ),
+                ("started_at", models.DateTimeField(null=True)),
+                ("done_at", models.DateTimeField(null=True)),
+                ("good", models.PositiveIntegerField(default=0)),
+                ("scrap", models.PositiveIntegerField(default=0)),
+                ("rework", models.PositiveIntegerField(default=0)),
+                ("samples", models.PositiveIntegerField(default=0)),
+                ("again_good", models.PositiveIntegerField(default=0)),
+                ("again_scrap", models.PositiveIntegerField(default=0)),
+                ("shots", models.PositiveIntegerField(default=0)),
+                ("open_cavities", models.PositiveIntegerField(default=0)),
+                (
+                    "batch",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="steps", to="batches.batch"
+                    ),
+                ),
+                (
+                    "operation",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="products.operation"
+                    ),
+                ),
+                (
+                    "site",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="sites.site"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['batch', 'number'],
+                "ordering": ["batch", "number"],
             },
         ),
         migrations.CreateModel(
-            name='Reading',
+            name="Reading",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('check_key', models.CharField(max_length=32)),
-                ('name', models.CharField(max_length=40)),
-                ('value', models.CharField(max_length=60)),
-                ('unit', models.CharField(blank=True, max_length=12)),
-                ('cavity', models.PositiveIntegerField(null=True)),
-                ('piece', models.PositiveIntegerField(null=True)),
-                ('taken_at', models.DateTimeField()),
-                ('event', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='readings', to='journal.event')),
-                ('load', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='readings', to='batches.load')),
-                ('struck_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='journal.event')),
-                ('step', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='readings', to='batches.step')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("check_key", models.CharField(max_length=32)),
+                ("name", models.CharField(max_length=40)),
+                ("value", models.CharField(max_length=60)),
+                ("unit", models.CharField(blank=True, max_length=12)),
+                ("cavity", models.PositiveIntegerField(null=True)),
+                ("piece", models.PositiveIntegerField(null=True)),
+                ("taken_at", models.DateTimeField()),
+                (
+                    "event",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="readings",
+                        to="journal.event",
+                    ),
+                ),
+                (
+                    "load",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="readings",
+                        to="batches.load",
+                    ),
+                ),
+                (
+                    "struck_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="journal.event",
+                    ),
+                ),
+                (
+                    "step",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="readings",
+                        to="batches.step",
+                    ),
+                ),
             ],
         ),
         migrations.AddField(
-            model_name='load',
-            name='step',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='loads', to='batches.step'),
+            model_name="load",
+            name="step",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="loads", to="batches.step"
+            ),
         ),
         migrations.CreateModel(
-            name='Count',
+            name="Count",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('again', models.BooleanField(default=False)),
-                ('good', models.IntegerField(default=0)),
-                ('scrap', models.IntegerField(default=0)),
-                ('rework', models.IntegerField(default=0)),
-                ('samples', models.IntegerField(default=0)),
-                ('by_reason', models.JSONField(default=dict)),
-                ('shots', models.IntegerField(default=0)),
-                ('event', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='counts', to='journal.event')),
-                ('load', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='counts', to='batches.load')),
-                ('step', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='counts', to='batches.step')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("again", models.BooleanField(default=False)),
+                ("good", models.IntegerField(default=0)),
+                ("scrap", models.IntegerField(default=0)),
+                ("rework", models.IntegerField(default=0)),
+                ("samples", models.IntegerField(default=0)),
+                ("by_reason", models.JSONField(default=dict)),
+                ("shots", models.IntegerField(default=0)),
+                (
+                    "event",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="counts", to="journal.event"
+                    ),
+                ),
+                (
+                    "load",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="counts",
+                        to="batches.load",
+                    ),
+                ),
+                (
+                    "step",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="counts", to="batches.step"
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='TravellerPrint',
+            name="TravellerPrint",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('serial', models.PositiveIntegerField()),
-                ('address', models.CharField(max_length=200)),
-                ('batch', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='prints', to='batches.batch')),
-                ('event', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='journal.event')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("serial", models.PositiveIntegerField()),
+                ("address", models.CharField(max_length=200)),
+                (
+                    "batch",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="prints", to="batches.batch"
+                    ),
+                ),
+                (
+                    "event",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="journal.event"
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Verdict',
+            name="Verdict",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('check_key', models.CharField(max_length=32)),
-                ('outcome', models.CharField(max_length=8)),
-                ('code', models.CharField(max_length=48)),
-                ('figures', models.JSONField(default=dict)),
-                ('latest', models.BooleanField(default=True)),
-                ('conceded_event', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='journal.event')),
-                ('event', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='verdicts', to='journal.event')),
-                ('load', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='verdicts', to='batches.load')),
-                ('step', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='verdicts', to='batches.step')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("check_key", models.CharField(max_length=32)),
+                ("outcome", models.CharField(max_length=8)),
+                ("code", models.CharField(max_length=48)),
+                ("figures", models.JSONField(default=dict)),
+                ("latest", models.BooleanField(default=True)),
+                (
+                    "conceded_event",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="journal.event",
+                    ),
+                ),
+                (
+                    "event",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="verdicts",
+                        to="journal.event",
+                    ),
+                ),
+                (
+                    "load",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="verdicts",
+                        to="batches.load",
+                    ),
+                ),
+                (
+                    "step",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="verdicts",
+                        to="batches.step",
+                    ),
+                ),
             ],
         ),
         migrations.AddIndex(
-            model_name='step',
-            index=models.Index(fields=['site', 'state'], name='steps_here'),
+            model_name="step",
+            index=models.Index(fields=["site", "state"], name="steps_here"),
         ),
         migrations.AddConstraint(
-            model_name='step',
-            constraint=models.UniqueConstraint(fields=('batch', 'number'), name='step_number_once'),
+            model_name="step",
+            constraint=models.UniqueConstraint(fields=("batch", "number"), name="step_number_once"),
         ),
         migrations.AddConstraint(
-            model_name='load',
-            constraint=models.UniqueConstraint(fields=('step', 'number'), name='load_number_once'),
+            model_name="load",
+            constraint=models.UniqueConstraint(fields=("step", "number"), name="load_number_once"),
         ),
         migrations.AddConstraint(
-            model_name='travellerprint',
-            constraint=models.UniqueConstraint(fields=('batch', 'serial'), name='print_serial_once'),
+            model_name="travellerprint",
+            constraint=models.UniqueConstraint(fields=("batch", "serial"), name="print_serial_once"),
         ),
         migrations.AddIndex(
-            model_name='verdict',
-            index=models.Index(condition=models.Q(('latest', True)), fields=['step', 'check_key'], name='latest_verdicts'),
+            model_name="verdict",
+            index=models.Index(
+                condition=models.Q(("latest", True)), fields=["step", "check_key"], name="latest_verdicts"
+            ),
         ),
     ]

@@ -48,7 +48,10 @@ def dispatch(
     owner: str = "",
 ) -> Consignment:
     """Post the lines on the road and write the consignment; refuses held lots and more than is on the shelf."""
-    lots = {lot.pk: lot for lot in Lot.objects.filter(pk__in=[x.lot_id for x in lines]).select_related("part", "subject")}
+    lots = {
+        lot.pk: lot
+        for lot in Lot.objects.filter(pk__in=[x.lot_id for x in lines]).select_related("part", "subject")
+    }
     balances = Balances(lots)
     for line in lines:
         if line.quantity <= 0:
@@ -121,7 +124,9 @@ def _meet_arrival(stamp: Stamp, line: ConsignmentLine) -> None:
         return
 
 
-def _book_parked(stamp: Stamp, line: ConsignmentLine, arrival: Event, told_then: dict[str, int | str]) -> Event:
+def _book_parked(
+    stamp: Stamp, line: ConsignmentLine, arrival: Event, told_then: dict[str, int | str]
+) -> Event:
     lot = line.lot
     event = record(
         stamp=stamp.derived(f"meets:{arrival.pk}"),
@@ -132,7 +137,14 @@ def _book_parked(stamp: Stamp, line: ConsignmentLine, arrival: Event, told_then:
         line=line.pk,
         counted_in=str(arrival.uid),
     )
-    book(event, line, int(told_then["quantity"]), str(told_then["method"]), int(told_then["sample"]), final=True)
+    book(
+        event,
+        line,
+        int(told_then["quantity"]),
+        str(told_then["method"]),
+        int(told_then["sample"]),
+        final=True,
+    )
     return event
 
 

@@ -49,15 +49,17 @@ def receive(
         "more_to_come": more_to_come,
     }
     before = earlier(stamp, KIND, told)
-    line = ConsignmentLine.objects.select_for_update(of=("self",)).select_related(
-        "consignment__subject", "lot__subject"
-    ).get(pk=line_id)
+    line = (
+        ConsignmentLine.objects.select_for_update(of=("self",))
+        .select_related("consignment__subject", "lot__subject")
+        .get(pk=line_id)
+    )
     if before:
         return Received(before, line, repeated=True)
     if quantity < 0:
         raise Refused("not_a_quantity", found=quantity)
     if line.closed:
-        raise Refused("already_received", code=line.consignment.code, received=line.received)
+        raise Refused("already_received", consignment=line.consignment.code, received=line.received)
     event = record(
         stamp=stamp,
         kind=KIND,
@@ -71,7 +73,9 @@ def receive(
     return Received(event, line)
 
 
-def book(event: Event, line: ConsignmentLine, quantity: int, method: str, sample: int, *, final: bool) -> None:
+def book(
+    event: Event, line: ConsignmentLine, quantity: int, method: str, sample: int, *, final: bool
+) -> None:
     """Post an arrival; with the last part of a line, compare both counts."""
     consignment = line.consignment
     road = Place(line.lot_id, consignment.origin_id, Condition.ON_THE_ROAD, line.to_step)

@@ -23,15 +23,17 @@ Finding = Literal["lost", "at_sender", "never_counted"]
 def settle_difference(*, stamp: Stamp, line_id: int, finding: Finding, reason: str) -> Received:
     told = {"line": line_id, "finding": finding, "reason": reason}
     before = earlier(stamp, KIND, told)
-    line = ConsignmentLine.objects.select_for_update(of=("self",)).select_related(
-        "consignment__subject", "lot__subject"
-    ).get(pk=line_id)
+    line = (
+        ConsignmentLine.objects.select_for_update(of=("self",))
+        .select_related("consignment__subject", "lot__subject")
+        .get(pk=line_id)
+    )
     if before:
         return Received(before, line, repeated=True)
     if not reason.strip():
         raise Refused("reason_needed")
     if not line.difference or line.settled_event_id:
-        raise Refused("nothing_to_settle", code=line.consignment.code)
+        raise Refused("nothing_to_settle", consignment=line.consignment.code)
     if (finding == "lost") != (line.difference > 0) and finding != "at_sender":
         raise Refused("finding_does_not_fit", difference=line.difference)
     event = record(

@@ -34,9 +34,7 @@ class Consignment(models.Model):
         ordering = ["-id"]
         indexes = [
             # The operator's "coming" list and the founder's "on the road".
-            models.Index(
-                fields=["destination"], name="coming_here", condition=models.Q(received_at=None)
-            ),
+            models.Index(fields=["destination"], name="coming_here", condition=models.Q(received_at=None)),
         ]
 
     def __str__(self) -> str:

@@ -63,9 +63,7 @@ class Account(models.Model):
         ]
         indexes = [
             # The operator's list and the stock table: what lies at this site, in this condition.
-            models.Index(
-                fields=["site", "condition"], name="account_here", condition=~models.Q(balance=0)
-            ),
+            models.Index(fields=["site", "condition"], name="account_here", condition=~models.Q(balance=0)),
         ]
 
     def __str__(self) -> str:
@@ -80,7 +78,9 @@ class Posting(models.Model):
     quantity = models.BigIntegerField()
 
     class Meta:
-        constraints = [models.CheckConstraint(condition=~models.Q(quantity=0), name="posting_moves_something")]
+        constraints = [
+            models.CheckConstraint(condition=~models.Q(quantity=0), name="posting_moves_something")
+        ]
 
     def __str__(self) -> str:
         return f"{self.quantity:+d} on {self.account_id}"

@@ -1,0 +1,11 @@
+"""The founder revokes a pass: the phone that holds it is a stranger from now on."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from sites.models import SitePass
+
+
+def revoke_pass(*, site_pass: SitePass, at: datetime) -> None:
+    SitePass.objects.filter(pk=site_pass.pk, revoked_at=None).update(revoked_at=at)

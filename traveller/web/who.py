@@ -1,0 +1,106 @@
+"""Who asks? The founder (a signed-in user), a site pass (a phone that opened its link once), both, or a stranger."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, cast
+
+from django.contrib.auth.views import redirect_to_login
+from django.core.signing import BadSignature
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.utils import timezone
+
+from sites import passes
+from sites.actor import Actor
+from sites.models import Site, SitePass
+
+PASS_COOKIE = "site_pass"
+PERSON_COOKIE = "person"
+BEHALF_KEY = "on_behalf_of_site"
+View = Callable[..., HttpResponse]
+
+
+@dataclass(frozen=True, slots=True)
+class Who:
+    """`founder` for the founder's pages; `shop` for a site's pages, with the site they act at."""
+
+    founder: Actor | None = None
+    shop: Actor | None = None
+    site: Site | None = None
+    site_pass: SitePass | None = None
+
+
+class WhoMiddleware:
+    """Puts the answer on the request once, for all pages."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        cast(Any, request).who = _find(request)
+        return self.get_response(request)
+
+
+def who_of(request: HttpRequest) -> Who:
+    return cast(Who, cast(Any, request).who)
+
+
+def _find(request: HttpRequest) -> Who:
+    founder = None
+    if request.user.is_authenticated and request.user.is_active:
+        founder = Actor(kind="founder", person=request.user.get_username())
+        site_id = request.session.get(BEHALF_KEY)
+        site = Site.objects.filter(pk=site_id).first() if site_id else None
+        if site:
+            shop = Actor(kind="founder", person=founder.person, site_id=site.pk, on_behalf=True)
+            return Who(founder=founder, shop=shop, site=site)
+    token = request.COOKIES.get(PASS_COOKIE)
+    if token:
+        now = timezone.now()
+        row = passes.find(token, now)
+        if row:
+            passes.seen(row, now)
+            kind = "packer" if row.kind == "packing" else "operator"
+            shop = Actor(kind=cast(Any, kind), person=_person(request), site_id=row.site_id, pass_id=row.pk)
+            return Who(founder=founder, shop=shop, site=row.site, site_pass=row)
+    return Who(founder=founder)
+
+
+def _person(request: HttpRequest) -> str:
+    try:
+        return request.get_signed_cookie(PERSON_COOKIE, default="") or ""
+    except BadSignature:
+        return ""
+
+
+def founder_only(view: View) -> View:
+    """The founder's pages: strangers are shown the sign-in, to a site pass they do not exist."""
+
+    def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        who = who_of(request)
+        if who.founder is None:
+            if who.shop is not None:
+                raise Http404
+            return redirect_to_login(request.get_full_path())
+        return view(request, *args, **kwargs)
+
+    return guarded
+
+
+def shop_only(*kinds: str) -> Callable[[View], View]:
+    """A site's pages: for a pass of these kinds (or the founder on behalf of a site); 404 to everyone else."""
+
+    def decorate(view: View) -> View:
+        def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+            who = who_of(request)
+            allowed = who.shop is not None and (who.shop.kind in kinds or who.shop.on_behalf)
+            if not allowed:
+                if request.headers.get("accept", "").startswith("application/json"):
+                    return JsonResponse({"error": "pass_needed"}, status=401)
+                raise Http404
+            return view(request, *args, **kwargs)
+
+        return guarded
+
+    return decorate

@@ -1,0 +1,123 @@
+"""The one place where codes and figures become sentences, so that they can be translated.
+
+Every code that a room refuses, holds or judges with has its sentence here or in the WORDS of its kind of check;
+a test holds this table against the code.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from django.utils.functional import Promise
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
+
+from traveller.rules.checks import KINDS
+
+REFUSALS: Mapping[str, str | Promise] = {
+    "told_otherwise": _(
+        "This form was sent before with other figures, and the first ones stand. Open the page anew."
+    ),
+    "form_without_id": _(
+        "The page lost its number on the way. Nothing was recorded: open it anew and send again."
+    ),
+    "time_unreadable": _("“{found}” is not a date and time. Write it like 2026-11-25 14:30."),
+    "time_in_the_future": _("{found} has not come yet. Check the date and the time."),
+    "not_a_quantity": _("{found} is not a quantity that can be counted. Type a whole number, zero or more."),
+    "reason_needed": _("Say why in a few words: it stays in the record."),
+    "short": _("Only {there} of {part} (lot {lot}) are {condition} there, {wanted} were asked for."),
+    "held": _("Lot {lot}, {part}, is held. {why_sentence} Set it apart and ask the founder."),
+    "not_proved": _("Batch {batch} may not go on: step {step}, {verb}, is not proved. {why_sentence}"),
+    "wrong_destination": _(
+        "Batch {batch} goes to {site} next ({verb}). Choose that site, or send it as a return."
+    ),
+    "same_site": _("Sender and receiver are the same site. Choose where the goods go."),
+    "nothing_to_send": _("Nothing was chosen to be sent. Choose at least one lot and a quantity."),
+    "nothing_there": _("Nothing of this lot lies there."),
+    "not_a_part": _(
+        "{there} lie there. A part is at least 1 and fewer than all; to stop all of it, hold the lot."
+    ),
+    "no_routing": _("Part {part} has no routing yet. Add its steps to the workbook and import it."),
+    "no_such_step": _("There is no step {step} to go back to. Choose one of this batch's own steps."),
+    "send_back_first": _("Lot {lot} is not at {site}, where step {step} is done. Send it back there first."),
+    "still_on_the_road": _("{quantity} of lot {lot} are still on the road. Receive them first, then decide."),
+    "rework_needs_a_batch": _(
+        "Lot {lot} was bought: it has no steps to go back to. Scrap it, return it or use it."
+    ),
+    "release_needs_concession": _(
+        "A failed or missing check stands behind this hold: release it as a concession."
+    ),
+    "already_decided": _("This hold was decided before: {disposition}."),
+    "inherited_hold": _(
+        "This hold comes from lot {lot}. Decide it there: what it alone held goes free with it."
+    ),
+    "already_received": _("Consignment {consignment}: this line was counted before, {received} received."),
+    "nothing_to_settle": _("Consignment {consignment} has no difference left to settle."),
+    "finding_does_not_fit": _("That does not explain a difference of {difference}. Choose another finding."),
+    "nothing_to_correct": _("There is no count behind this entry that could be corrected."),
+}
+
+HOLDS: Mapping[str, str | Promise] = {
+    "held": _("Held by the founder: {reason}"),
+    "problem_reported": _("A problem was reported: {reason}"),
+    "dispatch_unknown": _("{quantity} of lot {lot} arrived that nobody has told were sent."),
+    "nothing_recorded": _("Nothing was recorded for it yet."),
+}
+
+CONDITIONS: Mapping[str, str | Promise] = {
+    "in_process": _("in process"),
+    "rework": _("in rework"),
+    "stock": _("in stock"),
+    "packed": _("packed"),
+    "on_the_road": _("on the road"),
+    "samples": _("taken as samples"),
+    "scrap": _("scrap"),
+    "unexplained": _("unexplained"),
+    "bought_from": _("bought"),
+    "made_from": _("made"),
+    "made_into": _("made into other parts"),
+    "sold_to": _("shipped to customers"),
+    "unreported": _("not reported yet"),
+}
+
+
+class _Figures(dict[str, Any]):
+    """A figure that is missing shows as a dash: a sentence with a gap is still better than none."""
+
+    def __missing__(self, key: str) -> str:
+        return "–"
+
+
+def say(code: str, figures: Mapping[str, Any] | None = None) -> str:
+    """The sentence for a code, in the reader's language."""
+    filled = _Figures({key: _figure(value) for key, value in (figures or {}).items()})
+    if "why_code" in filled:
+        filled["why_sentence"] = say(str(filled["why_code"]), (figures or {}).get("why"))
+    if "condition" in filled:
+        filled["condition"] = str(CONDITIONS.get(str(filled["condition"]), filled["condition"]))
+    return _template(code).format_map(filled)
+
+
+def known(code: str) -> bool:
+    return code in REFUSALS or code in HOLDS or any(code in kind.words for kind in KINDS.values())
+
+
+def _template(code: str) -> str:
+    for table in (REFUSALS, HOLDS):
+        if code in table:
+            return str(table[code])
+    for kind in KINDS.values():
+        if code in kind.words:
+            return gettext(kind.words[code])
+    # A code without words is a fault that a test finds; the reader still gets something to quote.
+    return code.replace("_", " ").replace(".", ": ")
+
+
+def _figure(value: Any) -> Any:
+    """Whole numbers with thousands marks; the rest as it comes."""
+    if isinstance(value, bool):
+        return value
+    if isinstance(value, int):
+        return f"{value:,}"
+    return value
