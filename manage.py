@@ -52,9 +52,11 @@ def main() -> None:
             )
         restart()
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "traveller.settings")
+    # Before the settings are read: the demo has its own database, serving has collected static files.
     if sys.argv[1:2] == ["demo"]:
-        # Before the settings are read: the demo has its own database and never sees a real one.
         os.environ["TRAVELLER_DEMO"] = "1"
+    if sys.argv[1:2] in (["demo"], ["serve"]):
+        os.environ["TRAVELLER_SERVING"] = "1"
     from django.core.management import execute_from_command_line
 
     execute_from_command_line(sys.argv)

@@ -101,8 +101,8 @@ def sqlite(file: Path, *, testing: bool) -> dict[str, Any]:
                 "PRAGMA recursive_triggers=ON;"
             ),
         },
-        # A file, because write-ahead logging and locks do not exist in memory.
-        "TEST": {"NAME": str(file.parent / "test.sqlite3")},
+        # A file, because write-ahead logging and locks do not exist in memory; one for each test run.
+        "TEST": {"NAME": str(file.parent / f"test-{os.getpid()}.sqlite3")},
     }
 
 
@@ -192,7 +192,8 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
-    # Who asks (founder or site pass) is settled here, after the session and the signed-in user are known.
+    # Who asks, founder or site pass, once the session and the signed-in user are known.
+    "traveller.web.who.WhoMiddleware",
     "traveller.web.who.WhoMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",

@@ -1,0 +1,153 @@
+"""What every test shares: what may be missing on this machine, the browser, the emptying of the journal.
+
+Chromium and PostgreSQL are the only two things that may be missing. This file is the one place that says so:
+their tests are reported by name as not run, and with CI=true each of them fails instead.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import hypothesis
+import pytest
+from django.db import connections
+from django.test import TransactionTestCase
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+CHROMIUM_FLAGS = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+NO_CHROMIUM = "Chromium is missing (on Debian: apt install chromium)"
+NO_POSTGRES = "PostgreSQL is missing (start one and set TEST_DATABASE_URL)"
+DATABASE_FIXTURES = {"db", "transactional_db", "live_server"}
+
+# Two busy cores make a single slow example no fault; the same examples every time make a failure repeatable.
+hypothesis.settings.register_profile("suite", deadline=None, derandomize=True, print_blob=True)
+hypothesis.settings.load_profile("suite")
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Add the switch of the second pass."""
+    parser.addoption(
+        "--only-database",
+        action="store_true",
+        help="run only the tests that touch the database, without the browser",
+    )
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Declare the marks."""
+    config.addinivalue_line("markers", "browser: drives a real Chromium")
+    config.addinivalue_line("markers", "postgres: says something about PostgreSQL alone")
+    config.addinivalue_line("markers", "sqlite: says something about SQLite alone")
+
+
+def on_postgres() -> bool:
+    """Is this pass the one on PostgreSQL?"""
+    return os.environ.get("DATABASE_URL", "").startswith("postgres")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Leave to the other pass what belongs there."""
+    kept: list[pytest.Item] = []
+    left: list[pytest.Item] = []
+    for item in items:
+        (left if belongs_to_other_pass(item, config) else kept).append(item)
+    if left:
+        config.hook.pytest_deselected(items=left)
+        items[:] = kept
+
+
+def belongs_to_other_pass(item: pytest.Item, config: pytest.Config) -> bool:
+    """Does the pass on the other database run this test?"""
+    if on_postgres():
+        if item.get_closest_marker("sqlite"):
+            return True
+        return bool(config.getoption("--only-database")) and not touches_database(item)
+    # Without a PostgreSQL there will be no other pass: then the test stays and is reported as not run.
+    return item.get_closest_marker("postgres") is not None and bool(os.environ.get("TEST_DATABASE_URL"))
+
+
+def touches_database(item: pytest.Item) -> bool:
+    """Does it use the database without the browser? The browser pages run once, on SQLite."""
+    if item.get_closest_marker("browser"):
+        return False
+    if item.get_closest_marker("django_db"):
+        return True
+    case = getattr(item, "cls", None)
+    if isinstance(case, type) and issubclass(case, TransactionTestCase):
+        return True
+    return bool(DATABASE_FIXTURES & set(getattr(item, "fixturenames", ())))
+
+
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    """Report a test whose program is missing: not run, or failed where nothing may be missing."""
+    reason = None
+    if item.get_closest_marker("browser") and CHROMIUM is None:
+        reason = NO_CHROMIUM
+    elif item.get_closest_marker("postgres") and not on_postgres():
+        reason = NO_POSTGRES
+    if reason is None:
+        return
+    if os.environ.get("CI") == "true":
+        pytest.fail(reason, pytrace=False)
+    pytest.skip(reason)
+
+
+@pytest.fixture(autouse=True)
+def _emptied_journal(request: pytest.FixtureRequest) -> Iterator[None]:
+    """Lift the append-only triggers before a transactional test's database is flushed.
+
+    The flush itself puts them back: it ends in the signal that installs them after every migrate.
+    """
+    mark = request.node.get_closest_marker("django_db")
+    names = set(request.fixturenames)
+    if not (names & {"transactional_db", "live_server"} or (mark and mark.kwargs.get("transaction"))):
+        yield
+        return
+    request.getfixturevalue("transactional_db")  # so that this ends before the flush
+    yield
+    from traveller.journal import guards
+
+    for connection in connections.all():
+        guards.lift(connection)
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """Debian's Chromium, started once a session."""
+    from playwright.sync_api import sync_playwright
+
+    # Playwright keeps an event loop in this thread; the tests still use the ORM in the plain way.
+    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+    with sync_playwright() as playwright:
+        chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=list(CHROMIUM_FLAGS))
+        yield chromium
+        chromium.close()
+
+
+@pytest.fixture
+def phone(browser: Browser) -> Iterator[Page]:
+    """A page 360 pixels wide, touched."""
+    context = browser.new_context(viewport={"width": 360, "height": 740}, has_touch=True, is_mobile=True)
+    yield context.new_page()
+    context.close()
+
+
+@pytest.fixture
+def desk(browser: Browser) -> Iterator[Page]:
+    """A page 1280 pixels wide."""
+    context = browser.new_context(viewport={"width": 1280, "height": 900})
+    yield context.new_page()
+    context.close()

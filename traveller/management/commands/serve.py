@@ -1,0 +1,102 @@
+"""`manage.py serve`: the production server, with its static files."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.core.management import call_command
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.db import OperationalError, connection
+from django.db.migrations.executor import MigrationExecutor
+
+NO_ADDRESS = """\
+TRAVELLER_ADDRESS is not set. Say at which address phones reach this server, for example
+  TRAVELLER_ADDRESS=https://trace.example
+and settle it before the first print: every traveller carries it, and paper outlives this program's releases.
+It must be https: on plain http a phone can neither keep counts while it is offline nor open its camera to
+scan, and passwords and passes would cross the network in the clear.
+To try the program on this machine alone: manage.py demo, or TRAVELLER_ADDRESS=http://127.0.0.1:8000."""
+
+NO_ENCRYPTION = """\
+TRAVELLER_ADDRESS is https, but nothing here speaks https yet. Either give this server its certificate
+(--certificate FILE --key FILE), or put a proxy before it and name the header by which the proxy tells
+that a request came by https, for example TRAVELLER_PROXY_HEADER=X-Forwarded-Proto. The proxy must set
+that header on every request, or a stranger could set it."""
+
+
+class Command(BaseCommand):
+    help = "Serves the pages: granian with whitenoise, several processes and threads."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--host", default="127.0.0.1", help="address to listen on (default 127.0.0.1)")
+        parser.add_argument("--port", type=int, default=settings.PORT, help="port to listen on")
+        parser.add_argument("--workers", type=int, default=2, help="processes (default 2)")
+        parser.add_argument("--threads", type=int, default=4, help="threads in each process (default 4)")
+        parser.add_argument("--migrate", action="store_true", help="bring the database up to date first")
+        parser.add_argument("--certificate", type=Path, help="certificate file (PEM), to speak https itself")
+        parser.add_argument("--key", type=Path, help="the certificate's key file (PEM)")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        refuse_unready(options)
+        ready_database(migrate=options["migrate"])
+        call_command("collectstatic", interactive=False, verbosity=0)
+        self.stdout.write(f"Serving {settings.PUBLIC_ADDRESS} from {options['host']}:{options['port']}")
+        self.stdout.write("Stop with Ctrl-C.")
+        self.stdout.flush()
+        connection.close()
+        run(options)
+
+
+def refuse_unready(options: dict[str, Any]) -> None:
+    """Refuse, in words, to serve at an address that is unknown or not protected."""
+    address = settings.PUBLIC_ADDRESS
+    if address is None:
+        raise CommandError(NO_ADDRESS)
+    if bool(options["certificate"]) != bool(options["key"]):
+        raise CommandError("--certificate and --key belong together: give both or neither.")
+    for file in (options["certificate"], options["key"]):
+        if file and not file.is_file():
+            raise CommandError(f"There is no file {file}.")
+    if address.startswith("https:") and not options["certificate"] and not settings.PROXY_HEADER:
+        raise CommandError(NO_ENCRYPTION)
+    if not settings.SERVING:
+        raise CommandError("Start it as `python3 manage.py serve`, so that the settings know it is for real.")
+
+
+def ready_database(*, migrate: bool) -> None:
+    """Migrate when asked to; otherwise refuse to serve on a database of another release."""
+    try:
+        if migrate:
+            call_command("migrate", interactive=False, verbosity=0)
+        executor = MigrationExecutor(connection)
+        missing = executor.migration_plan(executor.loader.graph.leaf_nodes())
+    except OperationalError as error:
+        raise CommandError(f"The database cannot be reached: {error}") from error
+    if missing:
+        raise CommandError(
+            f"The database lacks {len(missing)} migrations of this release. "
+            "Make a backup, then `manage.py migrate` or `manage.py serve --migrate`."
+        )
+    # The journal's triggers are looked for here, so that no server runs on an unprotected journal.
+    call_command("check", databases=["default"], verbosity=0)
+
+
+def run(options: dict[str, Any]) -> None:
+    """Start the server's processes and wait until they are told to stop."""
+    from granian import Granian
+    from granian.constants import Interfaces
+
+    Granian(
+        "traveller.wsgi:application",
+        address=options["host"],
+        port=options["port"],
+        interface=Interfaces.WSGI,
+        workers=options["workers"],
+        blocking_threads=options["threads"],
+        websockets=False,
+        ssl_cert=options["certificate"],
+        ssl_key=options["key"],
+        respawn_failed_workers=True,
+    ).serve()
