@@ -1,0 +1,171 @@
+"""Reads that pages need. Each costs a constant number of queries, however many batches there are."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from django.db.models import Max, Q, QuerySet
+
+from traveller.batches.models import Batch, Step, StepState
+from traveller.journal.models import Event
+from traveller.ledger.models import Account, Condition, Hold
+from traveller.products.models import OperationKind
+
+LYING = (Condition.IN_PROCESS, Condition.REWORK, Condition.STOCK, Condition.ON_THE_ROAD, Condition.PACKED)
+
+
+@dataclass(frozen=True, slots=True)
+class Lie:
+    """So many good pieces of a batch at one place: a line of "where everything is"."""
+
+    site_id: int
+    site: str
+    condition: str
+    step: int
+    verb: str
+    quantity: int
+    since: datetime | None
+
+
+@dataclass(slots=True)
+class Whereabouts:
+    """One batch: where its pieces lie, what of it is held, and what comes then."""
+
+    batch: Batch
+    lies: list[Lie] = field(default_factory=list)
+    holds: list[Hold] = field(default_factory=list)
+    steps: list[Step] = field(default_factory=list)
+    unreported: int = 0
+    unexplained: int = 0
+    scrap: int = 0
+
+    @property
+    def good(self) -> int:
+        return sum(lie.quantity for lie in self.lies)
+
+    @property
+    def current(self) -> Step | None:
+        """The step that is under way, or the first that waits."""
+        for state in (StepState.RUNNING, StepState.WAITING):
+            for step in self.steps:
+                if step.state == state:
+                    return step
+        return None
+
+
+def open_batches() -> QuerySet[Batch]:
+    return Batch.objects.filter(closed_at=None).select_related("part", "destination", "lot", "parent").order_by("id")
+
+
+def whereabouts(batches: Iterable[Batch]) -> list[Whereabouts]:
+    """For each batch, in order; four queries for any number of them."""
+    found = {batch.pk: Whereabouts(batch) for batch in batches}
+    by_lot = {row.batch.lot_id: row for row in found.values() if row.batch.lot_id}
+    for step in Step.objects.filter(batch__in=found).select_related("operation", "site").order_by("batch", "number"):
+        found[step.batch_id].steps.append(step)
+    verbs = {(row.batch.pk, step.number): step.operation.verb for row in found.values() for step in row.steps}
+    for account in (
+        Account.objects.filter(lot__in=by_lot).exclude(balance=0).select_related("site").order_by("site__name", "step")
+    ):
+        row = by_lot[account.lot_id]
+        if account.condition in LYING:
+            verb = verbs.get((row.batch.pk, account.step), "")
+            row.lies.append(
+                Lie(
+                    account.site_id,
+                    account.site.name,
+                    account.condition,
+                    account.step,
+                    verb,
+                    account.balance,
+                    account.since,
+                )
+            )
+        elif account.condition == Condition.UNREPORTED:
+            row.unreported += account.balance
+        elif account.condition == Condition.UNEXPLAINED:
+            row.unexplained += account.balance
+        elif account.condition == Condition.SCRAP:
+            row.scrap += account.balance
+    for hold in Hold.objects.filter(lot__in=by_lot, closed_at=None).select_related("root__lot").order_by("id"):
+        by_lot[hold.lot_id].holds.append(hold)
+    return list(found.values())
+
+
+def last_heard() -> dict[int, datetime]:
+    """When each site was last heard from: no news must look different from no stock."""
+    rows = Event.objects.exclude(site=None).values("site_id").annotate(heard=Max("recorded_at"))
+    return {row["site_id"]: row["heard"] for row in rows}
+
+
+def history(subject_ids: Sequence[int], limit: int = 500) -> list[Event]:
+    """Everything told about a thing, latest first."""
+    events = Event.objects.filter(about__subject__in=subject_ids).select_related("site", "corrects")
+    return list(events.order_by("-happened_at", "-id").distinct()[:limit])
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """Something a site can do now: a step of a batch, with how many wait for it."""
+
+    batch: Batch
+    step: Step
+    here: int
+    rework: int
+    held: bool
+
+
+def tasks_at(site_id: int) -> list[Task]:
+    """Steps at this site that are under way, have pieces before them, or may begin since all before are done."""
+    steps = list(
+        Step.objects.filter(site_id=site_id, batch__closed_at=None)
+        .exclude(state=StepState.DONE)
+        .select_related("batch__part", "batch__lot", "operation")
+        .order_by("batch__due_on", "batch_id", "number")
+    )
+    lots = {step.batch.lot_id for step in steps if step.batch.lot_id}
+    here: dict[tuple[int, str, int], int] = {
+        (row.lot_id, row.condition, row.step): row.balance
+        for row in Account.objects.filter(
+            lot__in=lots, site_id=site_id, condition__in=[Condition.IN_PROCESS, Condition.REWORK], balance__gt=0
+        )
+    }
+    held = set(Hold.objects.filter(lot__in=lots, closed_at=None).values_list("lot_id", flat=True))
+    rows = Step.objects.filter(batch__in=[step.batch_id for step in steps]).values_list("batch_id", "number", "state")
+    states: dict[int, dict[int, str]] = defaultdict(dict)
+    for batch_id, number, state in rows:
+        states[batch_id][number] = state
+    found = []
+    for step in steps:
+        lot = step.batch.lot_id or 0
+        waiting = here.get((lot, Condition.IN_PROCESS, step.number), 0)
+        rework = here.get((lot, Condition.REWORK, step.number), 0)
+        earlier_done = all(
+            state == StepState.DONE for number, state in states[step.batch_id].items() if number < step.number
+        )
+        makes = step.operation.kind != OperationKind.WORK
+        if waiting or rework or step.state == StepState.RUNNING or (makes and earlier_done):
+            found.append(Task(step.batch, step, waiting, rework, lot in held))
+    return found
+
+
+def find(code: str) -> Batch | None:
+    return (
+        Batch.objects.filter(code=code)
+        .select_related("part", "lot", "subject", "destination", "routing", "parent")
+        .first()
+    )
+
+
+def lots_waiting_to_be_sent(site_id: int) -> list[Account]:
+    """What lies on this site's shelf with its steps here done and somewhere else to go."""
+    return list(
+        Account.objects.filter(site_id=site_id, condition=Condition.STOCK, balance__gt=0)
+        .filter(Q(step__gt=0) | ~Q(lot__batch__destination_id=site_id))
+        .filter(lot__batch__isnull=False)
+        .select_related("lot__part", "lot__batch__destination")
+        .order_by("lot_id", "step")
+    )

@@ -1,0 +1,71 @@
+"""A consignment's dispatch note: from rows to the dataclass that traveller.paper draws."""
+
+from __future__ import annotations
+
+from sites.models import Site
+from traveller.consignments.actions.dispatch import next_note_serial
+from traveller.consignments.models import Consignment
+from traveller.journal.deed import deed
+from traveller.journal.record import earlier, record
+from traveller.journal.refusal import Refused
+from traveller.journal.stamp import Stamp
+from traveller.paper.canvas import PaperSize
+from traveller.paper.dispatch_note import DispatchLine, DispatchNote, Party, draw_dispatch_note
+from traveller.rules.codes import TravellerCode, show
+
+KIND = "note printed"
+UNITS = {"C62": "pieces", "GRM": "g", "MGM": "mg", "MMT": "mm", "MLT": "ml"}
+COUNTED = {"hand": "by hand", "weight": "by weight", "shots": "by shots"}
+
+
+@deed
+def print_note(*, stamp: Stamp, consignment_id: int, public_address: str, size: PaperSize = "A4") -> bytes:
+    """The sender's copy and the receiver's copy; the latter without quantities, since its count is blind."""
+    if not public_address:
+        raise Refused("no_public_address")
+    told = {"consignment": consignment_id, "size": size}
+    consignment = Consignment.objects.select_related("subject", "origin", "destination").get(pk=consignment_id)
+    if earlier(stamp, KIND, told) is None:
+        record(
+            stamp=stamp,
+            kind=KIND,
+            subjects=[consignment.subject],
+            told=told,
+            site_id=consignment.origin_id,
+            serial=next_note_serial(consignment),
+        )
+    return draw_dispatch_note(note_of(consignment, public_address), size=size)
+
+
+def note_of(consignment: Consignment, public_address: str) -> DispatchNote:
+    lines = consignment.lines.select_related("lot__part")
+    return DispatchNote(
+        number=show(TravellerCode(consignment.code)),
+        code=TravellerCode(consignment.code),
+        public_address=public_address,
+        sender=_party(consignment.origin),
+        receiver=_party(consignment.destination),
+        sent_at=consignment.sent_at.astimezone(consignment.origin.zone),
+        carrier=consignment.carrier,
+        purpose="return" if consignment.purpose == "return" else "processing",
+        lines=tuple(
+            DispatchLine(
+                tote=str(number),
+                lot=show(TravellerCode(line.lot.code)),
+                what=line.lot.part.title,
+                quantity=line.sent,
+                unit=UNITS[line.lot.part.unit],
+                how_counted=_how(line.sent_method, line.sent_sample),
+                property_of=consignment.owner,
+            )
+            for number, line in enumerate(lines, 1)
+        ),
+    )
+
+
+def _how(method: str, sample: int) -> str:
+    return COUNTED[method] + (f", sample of {sample}" if sample else "")
+
+
+def _party(site: Site) -> Party:
+    return Party(name=site.name, address=tuple(site.address.splitlines()), phone=site.phone)
