@@ -1,0 +1,22 @@
+"""The workbook: sites, products, orders and stock as a folder of CSV files or one XLSX."""
+
+from __future__ import annotations
+
+from traveller.exchange.workbook.known import Known, KnownPart
+from traveller.exchange.workbook.problems import Counts, Problem, Report
+from traveller.exchange.workbook.reading import read_workbook
+from traveller.exchange.workbook.rows import Workbook
+from traveller.exchange.workbook.writing import as_zip, write_csv_folder, write_xlsx
+
+__all__ = [
+    "Counts",
+    "Known",
+    "KnownPart",
+    "Problem",
+    "Report",
+    "Workbook",
+    "as_zip",
+    "read_workbook",
+    "write_csv_folder",
+    "write_xlsx",
+]

@@ -1,0 +1,28 @@
+"""What is known before a workbook is read: references may point at it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True, slots=True)
+class KnownPart:
+    """A part as far as other sheets need it: `unit` as a sheet writes it (piece, g, mg, mm, ml)."""
+
+    kind: str
+    unit: str
+    steps: Mapping[int, str] = field(default_factory=dict)
+    """Site code by step number."""
+    components: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """Sites by code with their kind, parts by number, order lines."""
+
+    sites: Mapping[str, str] = field(default_factory=dict)
+    parts: Mapping[str, KnownPart] = field(default_factory=dict)
+    order_lines: Mapping[tuple[str, int], str] = field(default_factory=dict)
+    """Part number by order and line."""
+    lanes: frozenset[tuple[str, str]] = frozenset()

@@ -1,0 +1,196 @@
+"""From raw sheets to records: every cell by its column, every fault noted, nothing stopped at the first."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from traveller.exchange.workbook.cells import to_text
+from traveller.exchange.workbook.files import read_files
+from traveller.exchange.workbook.folders import Upload
+from traveller.exchange.workbook.known import Known
+from traveller.exchange.workbook.numbers import BadCell
+from traveller.exchange.workbook.pictures import read_pictures
+from traveller.exchange.workbook.problems import WHOLE_FILE, Findings, Problem, nearest, offer
+from traveller.exchange.workbook.raw import DecimalMark, Raw, RawBook, RawSheet, is_blank
+from traveller.exchange.workbook.rows import Row, Workbook
+from traveller.exchange.workbook.sheets import SHEETS, Column, Sheet
+from traveller.exchange.workbook.validate import validate
+
+__all__ = ["read_workbook"]
+
+PROBLEMS_MAX = 500
+_BAD: Any = object()
+
+
+def read_workbook(
+    source: Path | str | Upload, *, known: Known | None = None, shift_days: int = 0
+) -> Workbook | list[Problem]:
+    """Read and check a folder of CSV files, an XLSX or a zip of either.
+
+    `known` is what the database has already, so that a workbook of new orders need not repeat the parts.
+    `shift_days` moves every date of the workbook, closures included; whole weeks keep the days of the week.
+    """
+    known = known or Known()
+    book, folder = read_files(source, tuple(SHEETS))
+    findings = Findings(list(book.problems), list(book.warnings))
+    if folder is None:
+        return findings.problems
+    found = {name: _read_sheet(book.sheets[name], SHEETS[name], findings) for name in SHEETS if name in book.sheets}
+    _missing_sheets(book, known, findings)
+    parts: Sequence[Any] = found.get("parts", ())
+    pictures = read_pictures(parts, folder, book.has_folder, findings)
+    workbook = Workbook(**found, pictures=pictures)
+    workbook = validate(workbook, known, findings)
+    if findings.problems:
+        return _in_order(findings.problems)
+    return replace(_shifted(workbook, shift_days), warnings=tuple(findings.warnings))
+
+
+def _read_sheet(raw: RawSheet, sheet: Sheet, findings: Findings) -> tuple[Any, ...]:
+    heads = _match_heads(raw, sheet, findings)
+    if heads is None:
+        return ()
+    read: list[Row] = []
+    for number, cells in raw.cells():
+        values = _read_row(sheet, number, cells, heads, raw.decimal_mark, findings)
+        if values is not None:
+            read.append(sheet.record(row=number, **values))
+    _refuse_twins(read, sheet, findings)
+    return tuple(read)
+
+
+def _match_heads(raw: RawSheet, sheet: Sheet, findings: Findings) -> Mapping[str, str] | None:
+    """From column name to the head word that stands for it; None when a needed column is not there."""
+    heads: dict[str, str] = {}
+    for column in sheet.all_columns:
+        for word in (column.name, *column.also):
+            if word in raw.header and column.name not in heads:
+                heads[column.name] = word
+    unknown = [word for word in raw.header if word and word not in heads.values()]
+    absent = [column.name for column in sheet.all_columns if column.name not in heads]
+    if not raw.header:
+        if sheet.needed:
+            head = ", ".join(column.name for column in sheet.all_columns)
+            findings.wrong(sheet.name, None, "", "", "is empty", f"its first row names the columns: {head}")
+            findings.unread.add(sheet.name)
+        return None
+    for word in unknown:
+        close = nearest(word, absent, 1)
+        hint = f"if it is meant, call it {close[0]}" if close else "it is left aside"
+        findings.warn(sheet.name, None, word, "", "is not a column of this sheet", hint)
+    whole = True
+    for column in sheet.all_columns:
+        if column.needed and column.name in absent:
+            right = offer(column.name, unknown, f"add a column headed {column.name}", 0)
+            if right.startswith("did you mean"):
+                right = f"head the column {nearest(column.name, unknown, 1)[0]} with the word {column.name}"
+            findings.wrong(sheet.name, None, column.name, "", "is a column that is needed and not there", right)
+            whole = False
+    if not whole:
+        findings.unread.add(sheet.name)
+    return heads if whole else None
+
+
+def _read_row(
+    sheet: Sheet,
+    number: int,
+    cells: Mapping[str, Raw],
+    heads: Mapping[str, str],
+    mark: DecimalMark,
+    findings: Findings,
+) -> dict[str, Any] | None:
+    values: dict[str, Any] = {}
+    whole = True
+    for column in sheet.columns:
+        value = _read_cell(column, cells.get(heads.get(column.name, "")), mark, sheet.name, number, findings)
+        whole = whole and value is not _BAD
+        values[column.attribute] = value
+    if sheet.parameters:
+        given: list[tuple[str, str]] = []
+        for column in sheet.parameters:
+            value = _read_cell(column, cells.get(heads.get(column.name, "")), mark, sheet.name, number, findings)
+            whole = whole and value is not _BAD
+            if value is not _BAD and value != "":
+                given.append((column.name, str(value)))
+        values["parameters"] = tuple(given)
+    if whole:
+        return values
+    good = {name: value for name, value in values.items() if value is not _BAD}
+    findings.half_read.setdefault(sheet.name, []).append(good)
+    return None
+
+
+def _read_cell(column: Column, cell: Raw, mark: DecimalMark, sheet: str, number: int, findings: Findings) -> Any:
+    try:
+        # A lone apostrophe or a no-break space shows nothing either.
+        if is_blank(cell) or (isinstance(cell, str) and not to_text(cell)):
+            if not column.needed:
+                return column.default
+            raise BadCell("is empty", "this column is needed in every row")
+        return column.parse(cell, mark)
+    except BadCell as bad:
+        findings.wrong(sheet, number, column.name, cell, bad.wrong, bad.right)
+        return _BAD
+
+
+def _refuse_twins(read: Sequence[Row], sheet: Sheet, findings: Findings) -> None:
+    first: dict[tuple[object, ...], int] = {}
+    names = {column.attribute: column.name for column in sheet.columns}
+    for row in read:
+        key = tuple(getattr(row, attribute) for attribute in sheet.key)
+        if key in first:
+            shown = " / ".join("pack" if value is None else str(value) for value in key)
+            column = ", ".join(names[attribute] for attribute in sheet.key)
+            wrong = f"is there already in row {first[key]}"
+            findings.wrong(sheet.name, row.row, column, shown, wrong, "leave one of the two rows")
+        else:
+            first[key] = row.row
+
+
+def _missing_sheets(book: RawBook, known: Known, findings: Findings) -> None:
+    """A sheet is needed while nothing of its kind is known yet."""
+    there_already = {"sites": bool(known.sites), "parts": bool(known.parts), "routings": bool(known.parts)}
+    left_aside = [warning.sheet for warning in book.warnings if warning.wrong == "is not a sheet of the workbook"]
+    broken = {problem.sheet.casefold() for problem in book.problems}
+    needed = [name for name, sheet in SHEETS.items() if sheet.needed]
+    findings.unread |= broken & set(SHEETS)
+    for name in needed:
+        if name in book.sheets or there_already[name] or name in broken:
+            continue
+        close = nearest(name, left_aside, 1)
+        right = f"call the sheet {close[0]} {name}" if close else "sites, parts and routings are needed"
+        findings.wrong(name, None, "", "", "is a sheet that is needed and not there", right)
+        findings.unread.add(name)
+    if not book.sheets and not findings.problems:
+        findings.wrong(WHOLE_FILE, None, "", "", "holds no sheet of a workbook", "name them " + ", ".join(SHEETS))
+
+
+def _in_order(problems: list[Problem]) -> list[Problem]:
+    """By sheet and row, as one works through them; a hopeless file is cut off, and says so."""
+    rank = {name: place for place, name in enumerate((WHOLE_FILE, *SHEETS))}
+    ordered = sorted(problems, key=lambda each: (rank.get(each.sheet, -1), each.row or 0))
+    if len(ordered) <= PROBLEMS_MAX:
+        return ordered
+    more = Problem(WHOLE_FILE, None, "", "", f"has {len(ordered) - PROBLEMS_MAX:,} more faults", "mend these first")
+    return [*ordered[:PROBLEMS_MAX], more]
+
+
+def _shifted(workbook: Workbook, days: int) -> Workbook:
+    if not days:
+        return workbook
+    by = dt.timedelta(days=days)
+    moved: dict[str, Any] = {}
+    for name, sheet in SHEETS.items():
+        if sheet.dates:
+            moved[name] = tuple(_moved(row, sheet.dates, by) for row in workbook.sheet(name))
+    return replace(workbook, **moved)
+
+
+def _moved(row: Row, names: Sequence[str], by: dt.timedelta) -> Row:
+    changes: dict[str, Any] = {name: value + by for name in names if isinstance(value := getattr(row, name), dt.date)}
+    moved: Row = replace(row, **changes)
+    return moved

@@ -1,0 +1,172 @@
+"""Bills, routings and checks against each other and against the rules."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from decimal import Decimal
+from itertools import pairwise
+
+from traveller.exchange.workbook.cells import BASE_UNITS
+from traveller.exchange.workbook.lookup import Lookup
+from traveller.exchange.workbook.problems import Findings, offer
+from traveller.exchange.workbook.rows import BillRow, CheckRow, RoutingRow, Workbook
+from traveller.rules.checks import KINDS
+from traveller.rules.netting import Need, find_loop
+from traveller.rules.units import UNIT_WORDS, UnitError, convert
+
+__all__ = ["per_thousand", "quantity_fault", "validate_bills", "validate_checks", "validate_routings"]
+
+PER_THOUSAND_MAX = 10**15
+
+
+def per_thousand(row: BillRow, unit: str) -> int:
+    """A bill's row as whole base units of the component per thousand pieces made."""
+    exact = convert(row.quantity * (1000 // row.per), row.unit, unit)
+    if isinstance(exact, UnitError) or exact.denominator != 1:
+        raise ValueError(f"row {row.row} was not validated")
+    return exact.numerator
+
+
+def quantity_fault(quantity: Decimal, unit: str, base: str, counted: str = "") -> tuple[str, str, str] | None:
+    """Column, what is wrong and what is right with a quantity for a part counted in `base`; None when it fits."""
+    exact = convert(quantity, unit, base)
+    if isinstance(exact, UnitError):
+        like = [each for each in BASE_UNITS if _kind(each) == _kind(base)]
+        others = [word for word in ("kg", "m", "l") if _kind(word) == _kind(base)]
+        return "unit", f"does not measure a part counted in {base}", "write " + " or ".join(like + others)
+    if exact.denominator != 1:
+        return "quantity", f"is no whole number of {base}{counted}", f"the part is counted in whole {base}"
+    if exact > PER_THOUSAND_MAX:
+        return "quantity", "is too large", "check the unit"
+    return None
+
+
+def _kind(unit: str) -> str:
+    base = UNIT_WORDS[unit][0]
+    return "mass" if base in ("GRM", "MGM") else base
+
+
+def validate_bills(workbook: Workbook, lookup: Lookup, findings: Findings) -> None:
+    """Known parts, steps that exist, units that fit, and no bill that contains itself."""
+    for row in workbook.bills:
+        part = lookup.part("bills", row.row, "part", row.part)
+        component = lookup.part("bills", row.row, "component", row.component)
+        if part is not None and part.kind != "made":
+            right = "only made parts have a bill"
+            findings.wrong("bills", row.row, "part", row.part, f"is {part.kind}", right)
+        elif row.step is not None:
+            lookup.step("bills", row.row, "step", row.part, row.step)
+        if component is None:
+            continue
+        fault = quantity_fault(row.quantity * (1000 // row.per), row.unit, component.unit, " per 1000")
+        if fault:
+            column, wrong, right = fault
+            found = row.unit if column == "unit" else row.quantity
+            findings.wrong("bills", row.row, column, found, wrong, right)
+    _refuse_loop(workbook, lookup, findings)
+
+
+def _refuse_loop(workbook: Workbook, lookup: Lookup, findings: Findings) -> None:
+    """Spell every loop out once: each is taken out before the next is looked for."""
+    bills = {number: [*part.components] for number, part in lookup.parts.items() if part is not None}
+    while True:
+        loop = find_loop({part: [Need(each, 1) for each in below] for part, below in bills.items()})
+        if loop is None:
+            return
+        closing, first = loop[-2], loop[-1]
+        bills[closing].remove(first)
+        rows = [row.row for row in workbook.bills if (row.part, row.component) == (closing, first)]
+        findings.wrong(
+            "bills",
+            rows[0] if rows else None,
+            "component",
+            first,
+            "makes the bill contain itself: " + " -> ".join(loop),
+            "take one of these rows out",
+        )
+
+
+def validate_routings(workbook: Workbook, lookup: Lookup, findings: Findings) -> None:
+    """Each part's steps in the order prepare, make once, work; sites known and joined by lanes."""
+    routes: dict[str, list[RoutingRow]] = {}
+    for row in workbook.routings:
+        routes.setdefault(row.part, []).append(row)
+        part = lookup.part("routings", row.row, "part", row.part)
+        lookup.site("routings", row.row, "site", row.site)
+        if part is not None and part.kind != "made":
+            right = f"call {row.part} made in the sheet parts, or take the row out"
+            findings.wrong("routings", row.row, "part", row.part, f"is {part.kind}, and has steps", right)
+        if row.kind != "make" and row.startup_shots:
+            findings.wrong(
+                "routings",
+                row.row,
+                "startup_shots",
+                row.startup_shots,
+                "stands at a step that makes nothing",
+                "leave it empty, or call the step make",
+            )
+    broken = {str(half.get("part", "")) for half in findings.half_read.get("routings", ())}
+    for number, steps in routes.items():
+        if number not in broken:
+            _refuse_bad_order(number, sorted(steps, key=lambda row: row.step), findings)
+        _warn_of_lanes(sorted(steps, key=lambda row: row.step), lookup, findings)
+
+
+def _refuse_bad_order(number: str, steps: Sequence[RoutingRow], findings: Findings) -> None:
+    makes = [row for row in steps if row.kind == "make"]
+    if not makes:
+        right = "call the step at which the pieces come to be make"
+        findings.wrong("routings", steps[0].row, "kind", steps[0].kind, f"but no step makes {number}", right)
+        return
+    for row in makes[1:]:
+        wrong = f"but step {makes[0].step} makes {number} already"
+        findings.wrong("routings", row.row, "kind", "make", wrong, "call it work")
+    for row in steps:
+        if row.kind == "work" and row.step < makes[0].step:
+            wrong = f"but no piece is there before step {makes[0].step}"
+            findings.wrong("routings", row.row, "kind", "work", wrong, "call it prepare")
+        if row.kind == "prepare" and row.step > makes[0].step:
+            wrong = f"but the pieces are there since step {makes[0].step}"
+            findings.wrong("routings", row.row, "kind", "prepare", wrong, "call it work")
+
+
+def _warn_of_lanes(steps: Sequence[RoutingRow], lookup: Lookup, findings: Findings) -> None:
+    for before, after in pairwise(steps):
+        if before.site != after.site and (before.site, after.site) not in lookup.lanes:
+            wrong = f"has no lane from {before.site}, where step {before.step} is done"
+            findings.warn("routings", after.row, "site", after.site, wrong, "add it to the sheet lanes")
+
+
+def validate_checks(workbook: Workbook, lookup: Lookup, findings: Findings) -> Workbook:
+    """Kinds and scopes that the rules know; parameters come back as the rules write them."""
+    checked: list[CheckRow] = []
+    for row in workbook.checks:
+        if lookup.part("checks", row.row, "part", row.part) is not None:
+            lookup.step("checks", row.row, "step", row.part, row.step)
+        checked.append(_check(row, findings))
+    return replace(workbook, checks=tuple(checked))
+
+
+def _check(row: CheckRow, findings: Findings) -> CheckRow:
+    name = row.kind.casefold().replace(" ", "_").replace("-", "_")
+    kind = KINDS.get(name)
+    if kind is None:
+        right = offer(row.kind, KINDS, "use one of: " + ", ".join(KINDS))
+        findings.wrong("checks", row.row, "kind", row.kind, "is not a kind of check", right)
+        return row
+    if row.scope not in kind.scopes:
+        wrong = f"is not how a {name} check is judged"
+        findings.wrong("checks", row.row, "scope", row.scope, wrong, "use one of: " + ", ".join(kind.scopes))
+    given = dict(row.parameters)
+    for column in given.keys() - set(kind.columns):
+        right = "it reads " + ", ".join(kind.columns) if kind.columns else "it reads no further column"
+        findings.warn("checks", row.row, column, given[column], f"means nothing to a {name} check", right)
+    params = kind.parse({column: given.get(column, "") for column in kind.columns})
+    if isinstance(params, list):
+        for fault in params:
+            wrong = "cannot be used" if fault.found else "is empty"
+            findings.wrong("checks", row.row, fault.column, fault.found, wrong, f"write {fault.wanted}")
+        return replace(row, kind=name)
+    dumped = tuple((column, value) for column, value in kind.dump(params).items() if value)
+    return replace(row, kind=name, parameters=tuple(sorted(dumped)))

@@ -1,0 +1,123 @@
+"""A workbook back to files: a folder of CSV, or one XLSX with its pictures beside it."""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import io
+import zipfile
+from collections.abc import Iterator, Mapping
+from decimal import Decimal
+from pathlib import Path, PurePosixPath
+
+import openpyxl
+from openpyxl.cell import WriteOnlyCell
+
+from traveller.exchange.workbook.rows import CheckRow, Row, Workbook
+from traveller.exchange.workbook.sheets import SHEETS, Column, Saved, Sheet
+
+__all__ = ["as_zip", "write_csv_folder", "write_xlsx"]
+
+_FORMULA_STARTS = ("=", "+", "-", "@")
+# The same workbook gives the same bytes, whenever it is written.
+_ZIP_DAY = (1980, 1, 1, 0, 0, 0)
+
+
+def write_csv_folder(workbook: Workbook, folder: Path) -> list[Path]:
+    """One CSV file a sheet (UTF-8, commas, decimal points), pictures under their own names."""
+    folder.mkdir(parents=True, exist_ok=True)
+    written: list[Path] = []
+    for name, content in _csv_files(workbook):
+        path = folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(content)
+        written.append(path)
+    return written
+
+
+def as_zip(workbook: Workbook) -> bytes:
+    """The same folder as one zip, for a download."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, content in _csv_files(workbook):
+            archive.writestr(zipfile.ZipInfo(name, _ZIP_DAY), content, zipfile.ZIP_DEFLATED)
+    return out.getvalue()
+
+
+def write_xlsx(workbook: Workbook, path: Path) -> list[Path]:
+    """One XLSX; the pictures are written beside it."""
+    book = openpyxl.Workbook(write_only=True)
+    for sheet in SHEETS.values():
+        page = book.create_sheet(sheet.name)
+        page.append([column.name for column in sheet.all_columns])
+        for row in workbook.sheet(sheet.name):
+            page.append([_xlsx_cell(page, value) for value in saved_cells(sheet, row)])
+    path.parent.mkdir(parents=True, exist_ok=True)
+    book.save(path)
+    written = [path]
+    for name, content in _safe_pictures(workbook.pictures):
+        beside = path.parent / name
+        beside.parent.mkdir(parents=True, exist_ok=True)
+        beside.write_bytes(content)
+        written.append(beside)
+    return written
+
+
+def saved_cells(sheet: Sheet, row: Row) -> Iterator[Saved]:
+    """The values of one row in the order of the sheet's columns."""
+    parameters = dict(row.parameters) if isinstance(row, CheckRow) else {}
+    for column in sheet.all_columns:
+        if column in sheet.parameters:
+            yield parameters.get(column.name, "")
+        else:
+            yield _saved(column, getattr(row, column.attribute))
+
+
+def _saved(column: Column, value: object) -> Saved:
+    if column.dump is not None:
+        return column.dump(value)
+    if value is None or isinstance(value, str | int | Decimal | dt.date):
+        return value
+    raise TypeError(f"column {column.name} cannot write {type(value).__name__}")
+
+
+def _csv_files(workbook: Workbook) -> Iterator[tuple[str, bytes]]:
+    for sheet in SHEETS.values():
+        out = io.StringIO(newline="")
+        writer = csv.writer(out, lineterminator="\n")
+        writer.writerow([column.name for column in sheet.all_columns])
+        for row in workbook.sheet(sheet.name):
+            writer.writerow([_csv_cell(value) for value in saved_cells(sheet, row)])
+        # The byte order mark is what makes spreadsheets read UTF-8 as UTF-8.
+        yield f"{sheet.name}.csv", out.getvalue().encode("utf-8-sig")
+    yield from _safe_pictures(workbook.pictures)
+
+
+def _csv_cell(value: Saved) -> str:
+    if isinstance(value, Decimal):
+        return format(value, "f")
+    if isinstance(value, dt.date):
+        return value.isoformat()
+    text = "" if value is None else str(value)
+    # A spreadsheet would run it as a formula; the reader takes the apostrophe off again.
+    guarded = isinstance(value, str) and text.startswith((*_FORMULA_STARTS, "'"))
+    return f"'{text}" if guarded else text
+
+
+def _xlsx_cell(page: object, value: Saved) -> object:
+    if isinstance(value, Decimal):
+        # As a number where a float holds it exactly, so that people can reckon with it.
+        return float(value) if Decimal(repr(float(value))) == value else str(value)
+    if isinstance(value, str):
+        cell = WriteOnlyCell(page, value)
+        cell.data_type = "s"
+        return cell
+    return value
+
+
+def _safe_pictures(pictures: Mapping[str, bytes]) -> Iterator[tuple[str, bytes]]:
+    for name, content in sorted(pictures.items()):
+        path = PurePosixPath(name)
+        if path.is_absolute() or ".." in path.parts:
+            raise ValueError(f"picture {name} leads out of the folder")
+        yield name, content
