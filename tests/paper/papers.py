@@ -41,9 +41,14 @@ GLOBE_STEPS = (
         limits=("120 °C, 4 h or more", "moisture 0.02 % or less"),
         show_first="drying times and moisture reading",
         boxes=(
-            WritingBox("dryer"), WritingBox("in at"), WritingBox("out at"), WritingBox("moisture", "%"),
-            WritingBox("resin in", "kg"), WritingBox("dew point", "°C"), WritingBox("actual temperature", "°C", 2),
-        ),  # fmt: skip
+            WritingBox("dryer"),
+            WritingBox("in at"),
+            WritingBox("out at"),
+            WritingBox("moisture", "%"),
+            WritingBox("resin in", "kg"),
+            WritingBox("dew point", "°C"),
+            WritingBox("actual temperature", "°C", 2),
+        ),
         counts_pieces=False,
         caution="hot hopper and hoses; resin dust is slippery under foot.",
     ),
@@ -53,8 +58,12 @@ GLOBE_STEPS = (
         verb="Mould",
         limits=("two cavities; shots counted", "bore 24.00 ± 0.127 mm after settling"),
         show_first="first-off approved, every cavity measured",
-        boxes=(WritingBox("shots from"), WritingBox("shots to"), WritingBox("bore, cavity 1", "mm"),
-               WritingBox("bore, cavity 2", "mm")),
+        boxes=(
+            WritingBox("shots from"),
+            WritingBox("shots to"),
+            WritingBox("bore, cavity 1", "mm"),
+            WritingBox("bore, cavity 2", "mm"),
+        ),
         caution="hot barrel, nozzle and parts; purge splatters; keep guards and interlocks closed.",
     ),
     TravellerStep(
@@ -78,9 +87,17 @@ GLOBE_STEPS = (
         number=50,
         site="Halden Mouldings",
         verb="Water test, every piece",
-        limits=("each piece that arrived, 0.3 bar, 10 s", "known-leak master checked, start and end of shift"),
+        limits=(
+            "each piece that arrived, 0.3 bar, 10 s",
+            "known-leak master checked, start and end of shift",
+        ),
         show_first="tested = arrived; the master failed as it must",
-        boxes=(WritingBox("tested"), WritingBox("leaks at"), WritingBox("master, start"), WritingBox("master, end")),
+        boxes=(
+            WritingBox("tested"),
+            WritingBox("leaks at"),
+            WritingBox("master, start"),
+            WritingBox("master, end"),
+        ),
         caution="trapped pressure: release it before opening the cap.",
     ),
 )
@@ -114,7 +131,9 @@ GLOBE = Traveller(
 )
 
 LONG_ROUTE = replace(
-    GLOBE, steps=tuple(replace(GLOBE_STEPS[n % 5], number=10 * (n + 1)) for n in range(12)), holds=("H-12 wet resin",)
+    GLOBE,
+    steps=tuple(replace(GLOBE_STEPS[n % 5], number=10 * (n + 1)) for n in range(12)),
+    holds=("H-12 wet resin",),
 )
 
 MAKER = Party("Lantern Field Co.", ("4 Orchard Row", "Ashby"), "+44 1632 960 041")
@@ -151,15 +170,36 @@ NOTE = DispatchNote(
     carrier="Field & Daughters",
     purpose="processing",
     lines=(
-        DispatchLine(tote="1", lot="2KJ-ZXH-7", what="Globe, amber", quantity=1_234, unit="pieces",
-                     how_counted="by weight", property_of=MAKER.name),
-        DispatchLine(tote="2", lot="2KJ-ZXH-7", what="Globe, amber", quantity=5_678, unit="pieces",
-                     how_counted="by weight", property_of=MAKER.name),
-        DispatchLine(tote="3", lot="R-5521", what="PC amber, unused resin going back to its owner",
-                     quantity=Decimal("98.75"), unit="kg", how_counted="on the floor scale", property_of=MAKER.name),
+        DispatchLine(
+            tote="1",
+            lot="2KJ-ZXH-7",
+            what="Globe, amber",
+            quantity=1_234,
+            unit="pieces",
+            how_counted="by weight",
+            property_of=MAKER.name,
+        ),
+        DispatchLine(
+            tote="2",
+            lot="2KJ-ZXH-7",
+            what="Globe, amber",
+            quantity=5_678,
+            unit="pieces",
+            how_counted="by weight",
+            property_of=MAKER.name,
+        ),
+        DispatchLine(
+            tote="3",
+            lot="R-5521",
+            what="PC amber, unused resin going back to its owner",
+            quantity=Decimal("98.75"),
+            unit="kg",
+            how_counted="on the floor scale",
+            property_of=MAKER.name,
+        ),
     ),
     returnables="grey totes, lids",
-)  # fmt: skip
+)
 
 PACKED = PackingList(
     carton_code="C000417",
@@ -171,15 +211,29 @@ PACKED = PackingList(
     receiver=Party("Northlight Outfitters", ("18 Harbour Street", "Port Ness")),
     packed_on=date(2026, 11, 20),
     lines=(
-        PackingLine(line="1", product="Camp lantern", variant="amber", ordered=1_000, shipped=24, to_follow=952,
-                    lots=("2KJ-ZXH-7", "41M-0R2-Q")),
-        PackingLine(line="2", product="Camp lantern", variant="red", ordered=12, shipped=12, to_follow=0,
-                    lots=("7XA-110-4",)),
+        PackingLine(
+            line="1",
+            product="Camp lantern",
+            variant="amber",
+            ordered=1_000,
+            shipped=24,
+            to_follow=952,
+            lots=("2KJ-ZXH-7", "41M-0R2-Q"),
+        ),
+        PackingLine(
+            line="2",
+            product="Camp lantern",
+            variant="red",
+            ordered=12,
+            shipped=12,
+            to_follow=0,
+            lots=("7XA-110-4",),
+        ),
     ),
     net_weight="9.1 kg",
     gross_weight="10.4 kg",
     packer="Ines",
-)  # fmt: skip
+)
 
 CARD = PassCard(
     site="Halden Mouldings",

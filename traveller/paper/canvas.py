@@ -45,9 +45,7 @@ class Sheet:
     def __init__(self, size: str, *, title: str, author: str) -> None:
         self.width, self.height = SIZES_MM[size]
         self._out = io.BytesIO()
-        self._canvas = Canvas(
-            self._out, pagesize=(self.width * PT_PER_MM, self.height * PT_PER_MM), invariant=1
-        )
+        self._canvas = Canvas(self._out, pagesize=(self.width * PT_PER_MM, self.height * PT_PER_MM), invariant=1)
         self._canvas.setTitle(title)
         self._canvas.setAuthor(author)
         self._canvas.setCreator("traveller")
@@ -153,16 +151,19 @@ class Sheet:
         self._canvas.setLineWidth(pt)
         self._canvas.line(self._x(x1), self._y(y1), self._x(x2), self._y(y2))
 
-    def box(
-        self, x: float, y: float, width: float, height: float, *, pt: float = 0.6, fill: Ink | None = None
-    ) -> None:
+    def box(self, x: float, y: float, width: float, height: float, *, pt: float = 0.6, fill: Ink | None = None) -> None:
         """A rectangle from its top left corner."""
         self._canvas.setStrokeColorRGB(*INK)
         self._canvas.setLineWidth(pt)
         if fill is not None:
             self._canvas.setFillColorRGB(*fill)
         self._canvas.rect(
-            self._x(x), self._y(y + height), width * PT_PER_MM, height * PT_PER_MM, stroke=1, fill=fill is not None
+            self._x(x),
+            self._y(y + height),
+            width * PT_PER_MM,
+            height * PT_PER_MM,
+            stroke=1,
+            fill=fill is not None,
         )
 
     def polygon(self, points: tuple[tuple[float, float], ...], *, fill: Ink = INK) -> None:
@@ -195,7 +196,12 @@ class Sheet:
         canvas.saveState()
         canvas.setFillColorRGB(0, 0, 0)
         canvas.transform(
-            module * PT_PER_MM, 0, 0, tall / symbol.height_modules * PT_PER_MM, left * PT_PER_MM, bottom * PT_PER_MM
+            module * PT_PER_MM,
+            0,
+            0,
+            tall / symbol.height_modules * PT_PER_MM,
+            left * PT_PER_MM,
+            bottom * PT_PER_MM,
         )
         canvas.drawPath(PDFPathObject(code=[symbol.path]), stroke=0, fill=1)
         canvas.restoreState()

@@ -39,7 +39,7 @@ class Symbol:
 
 
 class _PathWriter(BaseWriter):  # type: ignore[misc]  # python-barcode carries no types
-    """Collects the bars as rectangles one module high, in whole modules, instead of drawing them one by one."""
+    """Collects the bars as rectangles in whole modules, one high, instead of drawing them one by one."""
 
     def __init__(self) -> None:
         super().__init__(None, self._bar, None, self._finish)

@@ -1,4 +1,4 @@
-"""The dispatch note: the sender's copy with quantities, the receiver's without, so that the count is blind."""
+"""The dispatch note: with quantities for the sender, without for the receiver, whose count is blind."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from traveller.paper import codes, letterhead, table, words
 from traveller.paper.canvas import MARGIN_MM, PaperSize, Sheet
 from traveller.paper.letterhead import Party
 from traveller.paper.table import Column
-from traveller.paper.traveller_rows import WritingBox, draw_writing_box
+from traveller.paper.writing_box import WritingBox, draw_writing_box
 from traveller.rules.codes import TravellerCode, show
 
 __all__ = ["DispatchLine", "DispatchNote", "Party", "draw_dispatch_note"]
@@ -52,7 +52,7 @@ class DispatchLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DispatchNote:
-    """A consignment on paper. sent_at carries the sender's zone; returnables must not tell quantities of parts."""
+    """A consignment. sent_at carries the sender's zone; returnables must not tell quantities of parts."""
 
     number: str
     code: TravellerCode
@@ -88,7 +88,7 @@ def _facts(content: DispatchNote) -> list[list[tuple[str, tuple[str, ...]]]]:
             ("To", (content.receiver.name, *content.receiver.lines())),
         ],
         [
-            ("Sent", (words.moment(content.sent_at),)),
+            ("Sent", (words.day(content.sent_at), words.clock(content.sent_at))),
             ("Carrier", (content.carrier,)),
             ("Sent for", (content.purpose,)),
             ("Comes back empty", (content.returnables or "nothing",)),
@@ -147,7 +147,14 @@ def _draw_foot(sheet: Sheet, content: DispatchNote, top: float, *, receivers: bo
         said = f"Together {whole} in {words.quantity(len(content.lines), 'totes')}."
         sheet.fitted(MARGIN_MM, top + 4, said, width=width, face="bold", pt=11)
     else:
-        sheet.fitted(MARGIN_MM, top + 4, f"{len(content.lines)} totes.", width=width, face="bold", pt=11)
+        sheet.fitted(
+            MARGIN_MM,
+            top + 4,
+            f"{words.quantity(len(content.lines), 'totes')}.",
+            width=width,
+            face="bold",
+            pt=11,
+        )
     top += 8
     third = width / 3
     for column, label in enumerate(("sent by: name, date, time", "carried by: name", "received by: name, date, time")):

@@ -1,8 +1,8 @@
 """Which font prints which character: runs with fall-back, widths, and a warning before anything is missing.
 
-Latin, Greek and Cyrillic print on any machine: reportlab carries Vera (Latin) and python-barcode carries DejaVu
+Latin, Greek and Cyrillic print on any machine: reportlab carries Vera (Latin), python-barcode carries DejaVu
 Sans Mono (Latin, Greek, Cyrillic). Installed DejaVu Sans is preferred; Vera is drawn to the same widths, so
-Latin pages hardly change without it. Chinese comes from an installed font with TrueType outlines.
+that Latin pages hardly change without it. Chinese comes from an installed font with TrueType outlines.
 """
 
 from __future__ import annotations
@@ -44,7 +44,7 @@ CHINESE_FILES: tuple[str, ...] = (
     "msyh.ttc", "msyh.ttf", "simhei.ttf", "simsun.ttc", "arial unicode.ttf", "stheiti light.ttc",
 )  # fmt: skip
 
-# Written right to left, or joined and stacked: reportlab would print these letters in the wrong order or shape.
+# Written right to left, joined or stacked: reportlab would print these letters in the wrong order or shape.
 _NEEDS_SHAPING = ((0x0590, 0x08FF), (0x0900, 0x109F), (0x1780, 0x17FF), (0xFB1D, 0xFDFF), (0xFE70, 0xFEFC))
 
 

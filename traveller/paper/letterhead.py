@@ -1,4 +1,4 @@
-"""What notes and lists share: a head with number, bars and QR, facts in columns, writing boxes, a page foot."""
+"""What notes and lists share: a head with number, bars and QR, facts in columns, a page foot."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from traveller.paper import codes, typeset
 from traveller.paper.canvas import MARGIN_MM, QUIET_INK, Sheet
+from traveller.paper.fonts import Face
 
 HEAD_END_MM = MARGIN_MM + 36.0
 PAGE_FOOT_MM = 7.0
@@ -27,7 +28,7 @@ class Party:
 
 
 def draw_head(sheet: Sheet, *, kind: str, number: str, bars: str, link: str, page: str) -> float:
-    """Kind and number large, Code 128 below, QR at the right (if there is a link) well apart from the bars."""
+    """Kind and number large, Code 128 below, the QR (if there is a link) well apart from the bars."""
     right = sheet.width - MARGIN_MM
     side = 0.0
     if link:
@@ -65,7 +66,7 @@ def draw_facts(sheet: Sheet, rows: Sequence[Sequence[tuple[str, Sequence[str]]]]
             sheet.fitted(x, top + 3.4, label, width=width - 4, pt=7.5, least_pt=6, ink=QUIET_INK)
             y = top + 4.4
             for number, line in enumerate(lines):
-                face = "plain" if number else "bold"
+                face: Face = "plain" if number else "bold"
                 y = sheet.paragraph(x, y, line, width=width - 4, face=face, pt=FACT_PT)
         top += max(fact_height(fact, width) for fact in row)
     return top

@@ -9,7 +9,7 @@ from traveller.paper import letterhead, table, words
 from traveller.paper.canvas import MARGIN_MM, PaperSize, Sheet
 from traveller.paper.letterhead import Party
 from traveller.paper.table import Column
-from traveller.paper.traveller_rows import WritingBox, draw_writing_box
+from traveller.paper.writing_box import WritingBox, draw_writing_box
 
 __all__ = ["PackingLine", "PackingList", "Party", "draw_packing_list"]
 

@@ -25,7 +25,7 @@ class PassWords:
     by_hand: str = "Or type this address:"
     call: str = "Who to call"
     secret: str = (
-        "This card is a key. Whoever scans it can report for this shop: do not photograph it or send it on. "
+        "This card is a key. Whoever scans it can report for this shop: send nobody a picture of it. "
         "Lost or copied? Call, and a new card replaces this one at once."
     )
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from traveller.paper import typeset
-from traveller.paper.canvas import MARGIN_MM, RULE_INK, Sheet
+from traveller.paper.canvas import MARGIN_MM, RULE_INK, Align, Sheet
 from traveller.paper.fonts import Face
 
 HEAD_MM = 7.5
@@ -61,7 +61,7 @@ def draw_heads(sheet: Sheet, columns: Sequence[Column], top: float) -> float:
     x = MARGIN_MM
     for column, width in zip(columns, _widths(sheet, columns), strict=True):
         at = x + width - GUTTER_MM if column.right else x
-        align = "right" if column.right else "left"
+        align: Align = "right" if column.right else "left"
         sheet.fitted(at, top + 5, column.label, width=width - GUTTER_MM, face="bold", pt=8.5, least_pt=6, align=align)
         x += width
     return top + HEAD_MM
@@ -78,7 +78,7 @@ def draw_row(sheet: Sheet, columns: Sequence[Column], cells: Sequence[str], top:
             sheet.box(x, top + 1, width - GUTTER_MM, height - 2)
         else:
             at = x + width - GUTTER_MM if column.right else x
-            align = "right" if column.right else "left"
+            align: Align = "right" if column.right else "left"
             for number, line in enumerate(typeset.wrap(cell, column.face, CELL_PT, width - GUTTER_MM)):
                 base = top + 2.2 + leading * (number + 0.78)
                 sheet.text(at, base, line, face=column.face, pt=CELL_PT, align=align)

@@ -16,7 +16,7 @@ from traveller.rules.codes import TravellerCode, show
 LabelSize = Literal["A4", "Letter", "A6"]
 LABEL_MM = SIZES_MM["A6"]
 PAD_MM = 7.0
-PICTURE_MM = 27.0
+PICTURE_MM = 31.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,7 +46,7 @@ class ToteLabel:
 
 
 def draw_tote_labels(contents: Sequence[ToteLabel], *, size: LabelSize) -> bytes:
-    """Four labels a page of A4 or Letter, with lines to cut along; or each on a page of its own, 105 x 148 mm."""
+    """Four labels a page of A4 or Letter, with cutting lines; or each on a page of its own, 105 x 148 mm."""
     if not contents:
         raise ValueError("no label to draw")
     titles = ", ".join(dict.fromkeys(show(content.code) for content in contents))
@@ -92,28 +92,28 @@ def _draw_part(sheet: Sheet, content: ToteLabel, x: float, y: float, width: floa
     room = width - (PICTURE_MM + 4 if content.picture is not None else 0)
     if content.picture is not None:
         sheet.picture(x + width - PICTURE_MM, y + 1, PICTURE_MM, PICTURE_MM, content.picture)
-    size = typeset.fit_size(content.part, "bold", 20, room, least_pt=14)
+    size = typeset.fit_size(content.part, "bold", 26, room, least_pt=15)
     below = sheet.paragraph(x, y + 0.5, content.part, width=room, face="bold", pt=size, max_lines=2)
     if content.variant:
         shift = 0.0
         if content.swatch_hex:
-            sheet.swatch(x, below + 1.2, 11, 5.5, content.swatch_hex)
-            shift = 13.0
-        sheet.fitted(x + shift, below + 5.6, content.variant, width=room - shift, face="bold", pt=14, least_pt=7)
+            sheet.swatch(x, below + 1.6, 13, 6.5, content.swatch_hex)
+            shift = 15.5
+        sheet.fitted(x + shift, below + 6.6, content.variant, width=room - shift, face="bold", pt=17, least_pt=7)
     return y + PICTURE_MM + 3
 
 
 def _draw_quantity(sheet: Sheet, content: ToteLabel, x: float, y: float, width: float) -> float:
     sheet.rule(x, y, width, ink=RULE_INK)
     if content.quantity is None:
-        sheet.fitted(x, y + 8.5, "count on arrival", width=width, face="bold", pt=20)
-        sheet.fitted(x, y + 13.5, "the sender's count is not shown", width=width, pt=9)
+        sheet.fitted(x, y + 9.5, "count on arrival", width=width, face="bold", pt=25)
+        sheet.fitted(x, y + 15, "the sender's count is not shown", width=width, pt=9)
     else:
         shown = words.quantity(content.quantity, content.unit)
-        sheet.fitted(x, y + 9, shown, width=width, face="bold", pt=25, least_pt=10)
-        sheet.fitted(x, y + 13.8, content.how_counted, width=width, pt=9)
-    sheet.rule(x, y + 16, width, ink=RULE_INK)
-    return y + 16
+        sheet.fitted(x, y + 10.3, shown, width=width, face="bold", pt=30, least_pt=10)
+        sheet.fitted(x, y + 15, content.how_counted, width=width, pt=9)
+    sheet.rule(x, y + 17.2, width, ink=RULE_INK)
+    return y + 17.7
 
 
 def _draw_facts(sheet: Sheet, content: ToteLabel, x: float, y: float, width: float) -> None:
@@ -128,8 +128,8 @@ def _draw_facts(sheet: Sheet, content: ToteLabel, x: float, y: float, width: flo
         for column, (label, value) in enumerate((row[0:2], row[2:4])):
             at = x + column * half
             sheet.fitted(at, y + 3.4, label, width=half - 3, pt=7, ink=QUIET_INK)
-            sheet.fitted(at, y + 7.8, value, width=half - 3, face="bold", pt=11)
-        y += 9.3
+            sheet.fitted(at, y + 7.8, value, width=half - 3, face="bold", pt=12)
+        y += 9.6
 
 
 def _draw_codes(sheet: Sheet, content: ToteLabel, x: float, bottom: float, width: float) -> None:
@@ -137,9 +137,8 @@ def _draw_codes(sheet: Sheet, content: ToteLabel, x: float, bottom: float, width
     qr = codes.qr(codes.address(content.public_address, content.code))
     side = qr.width_modules * codes.QR_LARGE_MM
     sheet.square(x + width - side, bottom - side, qr, module=codes.QR_LARGE_MM)
-    bars = codes.code128(content.code)
     room = width - side - codes.QR_QUIET_MODULES * codes.QR_LARGE_MM
-    sheet.bars(x, bottom - side + 9.5, bars)
-    sheet.fitted(x, bottom - side + 6.5, show(content.code), width=room, face="code_bold", pt=22)
+    sheet.bars(x, bottom - 4.0 - codes.BAR_HEIGHT_LEAST_MM, codes.code128(content.code))
+    sheet.fitted(x, bottom - 6.5 - codes.BAR_HEIGHT_LEAST_MM, show(content.code), width=room, face="code_bold", pt=22)
     who = f"print {content.print_number}  ·  {content.maker}"
     sheet.fitted(x, bottom, who, width=room - 2, pt=7, least_pt=5, ink=QUIET_INK)

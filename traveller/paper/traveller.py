@@ -1,4 +1,4 @@
-"""The traveller: the sheet that goes with a batch from site to site, a row a step, a code for phones in each."""
+"""The traveller: the sheet that goes with a batch from site to site, a row and a phone code a step."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from datetime import date
 from traveller.paper import traveller_head, traveller_rows
 from traveller.paper.canvas import MARGIN_MM, PaperSize, Sheet
 from traveller.paper.table import share_out
-from traveller.paper.traveller_rows import FOOT_HEIGHT_MM, WritingBox
+from traveller.paper.writing_box import WritingBox
 from traveller.rules.codes import TravellerCode, show
 
 __all__ = ["Traveller", "TravellerStep", "WritingBox", "draw_traveller"]
@@ -69,7 +69,7 @@ def draw_traveller(content: Traveller, *, size: PaperSize) -> bytes:
     bottom = sheet.height - MARGIN_MM - PAGE_FOOT_MM
     first_top = traveller_head.full_height(sheet, content)
     columns = traveller_rows.Columns.on(sheet, content)
-    pages = _share_out(content, columns, first=bottom - first_top, later=bottom - traveller_head.COMPACT_END_MM)
+    pages = _share_out(sheet, content, columns, first=bottom - first_top, later=bottom - traveller_head.COMPACT_END_MM)
     for index, rows in enumerate(pages):
         if index:
             sheet.next_page()
@@ -87,11 +87,11 @@ def draw_traveller(content: Traveller, *, size: PaperSize) -> bytes:
 
 
 def _share_out(
-    content: Traveller, columns: traveller_rows.Columns, *, first: float, later: float
+    sheet: Sheet, content: Traveller, columns: traveller_rows.Columns, *, first: float, later: float
 ) -> list[list[traveller_rows.Row]]:
     """Rows by page; the last page keeps room for the foot."""
     head = traveller_rows.COLUMN_HEADS_MM
     rows = [traveller_rows.measure(step, columns, most=later - head) for step in content.steps]
     heights = [row.height for row in rows]
-    pages = share_out(heights, first=first - head, later=later - head, foot=FOOT_HEIGHT_MM)
+    pages = share_out(heights, first=first - head, later=later - head, foot=traveller_rows.foot_height(sheet, content))
     return [[rows[index] for index in page] for page in pages]

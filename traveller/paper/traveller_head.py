@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from traveller.paper import codes, typeset, words
+from traveller.paper import codes, letterhead, typeset, words
 from traveller.paper.canvas import MARGIN_MM, QUIET_INK, RULE_INK, Sheet
+from traveller.paper.marks import mark
 from traveller.rules.codes import show
 
 if TYPE_CHECKING:
@@ -20,6 +21,7 @@ PICTURE_MM = 33.0
 SWATCH_MM = 15.0
 FACT_PT = 10.5
 FACT_LABEL_PT = 7.5
+HELD_PT = 11.0
 COMPACT_BARS_TOP_MM = MARGIN_MM + 9.5
 COMPACT_END_MM = COMPACT_BARS_TOP_MM + 17.5
 
@@ -36,7 +38,7 @@ def _print_words(content: Traveller) -> str:
 
 def _facts(content: Traveller) -> tuple[tuple[str, tuple[str, ...]], ...]:
     """Label and lines, only of what is known; two rows of four where all is."""
-    start = (words.quantity(content.start, content.unit),)
+    start: tuple[str, ...] = (words.quantity(content.start, content.unit),)
     if content.shots is not None:
         start = (*start, f"in {words.quantity(content.shots, 'shots')}")
     tool: tuple[str, ...] = (content.tool,)
@@ -65,7 +67,10 @@ def _fact_rows(
     """Column width, facts four by four with their wrapped lines, and the height of each row."""
     width = (sheet.width - 2 * MARGIN_MM) / 4
     facts = tuple(
-        (label, tuple(wrapped for line in lines for wrapped in typeset.wrap(line, "bold", FACT_PT, width - 4)))
+        (
+            label,
+            tuple(wrapped for line in lines for wrapped in typeset.wrap(line, "bold", FACT_PT, width - 4)),
+        )
         for label, lines in _facts(content)
     )
     rows = [facts[at : at + 4] for at in range(0, len(facts), 4)]
@@ -84,7 +89,8 @@ def full_height(sheet: Sheet, content: Traveller) -> float:
     """The y at which the first page's rows begin."""
     size, lines, _ = _name_lines(sheet, content)
     _, _, heights = _fact_rows(sheet, content)
-    return NAME_TOP_MM + len(lines) * typeset.leading_mm(size) + 4.5 + sum(heights) + 8
+    held = _held_height(sheet, content)
+    return NAME_TOP_MM + len(lines) * typeset.leading_mm(size) + 4.5 + sum(heights) + held + 8
 
 
 def draw_full(sheet: Sheet, content: Traveller, pages: int) -> float:
@@ -104,11 +110,32 @@ def draw_full(sheet: Sheet, content: Traveller, pages: int) -> float:
     sheet.rule(MARGIN_MM, y, right - MARGIN_MM, pt=2.0)
     sheet.rule(MARGIN_MM, y + 1.0, right - MARGIN_MM, pt=0.5)
     y = _draw_facts(sheet, content, y + 2.5)
+    y = _draw_held(sheet, content, y)
     found = f"If found: keep it with its totes and call {content.call_if_found}."
     sheet.rule(MARGIN_MM, y, right - MARGIN_MM, pt=0.4, ink=RULE_INK)
     sheet.fitted(MARGIN_MM, y + 5.2, found, width=right - MARGIN_MM, pt=10)
     sheet.rule(MARGIN_MM, y + 8, right - MARGIN_MM, pt=0.8)
     return y + 8
+
+
+def _held_words(content: Traveller) -> str:
+    return f"HELD: {words.listed(content.holds)}"
+
+
+def _held_height(sheet: Sheet, content: Traveller) -> float:
+    if not content.holds:
+        return 0.0
+    lines = typeset.wrap(_held_words(content), "bold", HELD_PT, sheet.width - 2 * MARGIN_MM - 9)
+    return max(8.0, len(lines) * typeset.leading_mm(HELD_PT) + 3.0)
+
+
+def _draw_held(sheet: Sheet, content: Traveller, y: float) -> float:
+    if content.holds:
+        width = sheet.width - 2 * MARGIN_MM
+        sheet.rule(MARGIN_MM, y, width, pt=0.4, ink=RULE_INK)
+        mark(sheet, "hatched square", MARGIN_MM, y + 1.3, 5.4)
+        sheet.paragraph(MARGIN_MM + 9, y + 1.4, _held_words(content), width=width - 9, face="bold", pt=HELD_PT)
+    return y + _held_height(sheet, content)
 
 
 def _draw_name(sheet: Sheet, content: Traveller) -> float:
@@ -147,6 +174,10 @@ def draw_compact(sheet: Sheet, content: Traveller, page: int, pages: int) -> flo
     right = sheet.width - MARGIN_MM
     line = f"Traveller  ·  {_print_words(content)}  ·  page {page} of {pages}"
     sheet.text(MARGIN_MM, MARGIN_MM + 3, line, pt=9.5)
+    if content.holds:
+        held = MARGIN_MM + typeset.width_mm(line, "plain", 9.5) + 6
+        mark(sheet, "hatched square", held, MARGIN_MM - 0.6, 4.4)
+        sheet.text(held + 6.4, MARGIN_MM + 3, "HELD: see page 1", face="bold", pt=10.5)
     sheet.bars(MARGIN_MM, COMPACT_BARS_TOP_MM, codes.code128(content.code))
     qr = codes.qr(codes.address(content.public_address, content.code))
     side = qr.width_modules * codes.QR_MM
@@ -162,10 +193,6 @@ def draw_compact(sheet: Sheet, content: Traveller, page: int, pages: int) -> flo
 
 def draw_page_foot(sheet: Sheet, content: Traveller, page: int, pages: int) -> None:
     """A last line, for a page that lost the others."""
-    y = sheet.height - MARGIN_MM
-    width = sheet.width - 2 * MARGIN_MM
-    where = f"{show(content.code)}  ·  print {content.print_number}  ·  page {page} of {pages}"
-    used = typeset.width_mm(where, "plain", 7.5)
     call = f"{_name(content)}. If found, call {content.call_if_found}"
-    sheet.fitted(MARGIN_MM, y, call, width=width - used - 5, pt=7.5, least_pt=6, ink=QUIET_INK)
-    sheet.text(MARGIN_MM + width, y, where, pt=7.5, ink=QUIET_INK, align="right")
+    where = f"{show(content.code)}  ·  print {content.print_number}  ·  page {page} of {pages}"
+    letterhead.draw_page_foot(sheet, call, where)

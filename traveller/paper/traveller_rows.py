@@ -8,15 +8,17 @@ from typing import TYPE_CHECKING
 from traveller.paper import codes, typeset, words
 from traveller.paper.canvas import MARGIN_MM, QUIET_INK, RULE_INK, Sheet
 from traveller.paper.marks import mark, stop_octagon
+from traveller.paper.writing_box import WritingBox, draw_writing_box
 from traveller.rules.codes import show
 
 if TYPE_CHECKING:
     from traveller.paper.traveller import Traveller, TravellerStep
 
 COLUMN_HEADS_MM = 7.0
-FOOT_HEIGHT_MM = 55.0
+FOOT_BOXES_MM = 43.0
+THEN_PT = 12.0
+THEN_MM = 16.0
 BOX_MM = 10.0  # high enough for a hand in a glove
-BOX_LABEL_PT = 7.0
 NUMBER_MM = 13.0
 TEXT_MM = 57.0
 GAP_MM = 3.0
@@ -27,18 +29,9 @@ QUARTERS = 4
 SCALES = (1.0, 0.85, 0.7, 0.55)
 FOOT_CAUTION = (
     "Write what you measured, when you did it, with your own mark. A correction is a new line with a reason; "
-    "a late entry says that it is late. This sheet does not replace the shop's own procedures, local rules or "
-    "licensed practice."
+    "a late entry says that it is late. This sheet does not replace the shop's own procedures, local rules "
+    "or licensed practice."
 )
-
-
-@dataclass(frozen=True, slots=True)
-class WritingBox:
-    """A box for handwriting: width in quarters of the row, 1 to 4."""
-
-    label: str
-    unit: str = ""
-    width: int = 1
 
 
 COUNT_BOXES = (
@@ -186,27 +179,21 @@ def _draw_boxes(sheet: Sheet, columns: Columns, row: Row, y: float) -> None:
         y += BOX_MM
 
 
-def draw_writing_box(sheet: Sheet, x: float, y: float, width: float, height: float, box: WritingBox) -> None:
-    """A box with its label small at the top left and its unit at the bottom right."""
-    sheet.box(x, y, width, height)
-    sheet.fitted(x + 1.0, y + 2.9, box.label, width=width - 2, pt=BOX_LABEL_PT, least_pt=5, ink=QUIET_INK)
-    if box.unit:
-        sheet.fitted(
-            x + width - 1.0, y + height - 1.2, box.unit,
-            width=width / 2, pt=BOX_LABEL_PT, least_pt=5, ink=QUIET_INK, align="right",
-        )  # fmt: skip
+def foot_height(sheet: Sheet, content: Traveller) -> float:
+    """What the foot needs on the last page."""
+    then = _lines_mm(content.then, "plain", THEN_PT, sheet.width - 2 * MARGIN_MM - THEN_MM)
+    return 5.0 + then + FOOT_BOXES_MM
 
 
 def draw_foot(sheet: Sheet, content: Traveller, top: float) -> None:
     """Where the batch goes next, and room for what the rows did not foresee."""
     width = sheet.width - 2 * MARGIN_MM
     sheet.rule(MARGIN_MM, top, width, pt=0.8)
-    y = top + 7
+    y = top + 2.5
     if content.then:
-        lead = typeset.width_mm("Then:  ", "bold", 12)
-        sheet.text(MARGIN_MM, y, "Then:", face="bold", pt=12)
-        sheet.fitted(MARGIN_MM + lead, y, content.then, width=width - lead, pt=12, least_pt=7)
-    y += 3.5
+        sheet.text(MARGIN_MM, y + typeset.leading_mm(THEN_PT) * 0.78, "Then:", face="bold", pt=THEN_PT)
+        y = sheet.paragraph(MARGIN_MM + THEN_MM, y, content.then, width=width - THEN_MM, pt=THEN_PT)
+    y += 2.5
     half = width / 2
     draw_writing_box(sheet, MARGIN_MM, y, half, 15, WritingBox("holds"))
     draw_writing_box(sheet, MARGIN_MM + half, y, half, 15, WritingBox("split or merged: which code, how many, why"))

@@ -62,7 +62,7 @@ def _prefix_that_fits(text: str, face: Face, size_pt: float, width: float) -> in
 
 @lru_cache(maxsize=4096)
 def wrap(text: str, face: Face, size_pt: float, width: float, max_lines: int = 0) -> tuple[str, ...]:
-    """Lines no wider than width; a longer word is broken; past max_lines (0: any number) an ellipsis ends it."""
+    """Lines no wider than width; longer words are broken; past max_lines (0: no end) an ellipsis ends it."""
     lines: list[str] = []
     line = ""
     for piece in _pieces(clean(text)):

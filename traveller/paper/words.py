@@ -9,6 +9,7 @@ MONTHS = (
     "January", "February", "March", "April", "May", "June",
     "July", "August", "September", "October", "November", "December",
 )  # fmt: skip
+COUNTED = ("pieces", "shots", "totes")
 
 
 def figure(number: int | Decimal) -> str:
@@ -18,8 +19,8 @@ def figure(number: int | Decimal) -> str:
 
 def quantity(number: int | Decimal, unit: str) -> str:
     """A number with its unit; one piece, two pieces."""
-    if unit == "pieces" and number == 1:
-        return "1 piece"
+    if number == 1 and unit in COUNTED:
+        return f"1 {unit[:-1]}"
     return f"{figure(number)} {unit}".rstrip()
 
 
@@ -28,9 +29,9 @@ def day(when: date) -> str:
     return f"{when.day} {MONTHS[when.month - 1]} {when.year}"
 
 
-def moment(when: datetime) -> str:
-    """A day and a time of day, in the zone that the datetime carries: 17 November 2026, 14:05."""
-    return f"{day(when)}, {when.hour:02d}:{when.minute:02d}"
+def clock(when: datetime) -> str:
+    """A time of day in the zone that the datetime carries: 14:05."""
+    return f"{when.hour:02d}:{when.minute:02d}"
 
 
 def listed(items: tuple[str, ...]) -> str:
