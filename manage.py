@@ -57,9 +57,13 @@ def main() -> None:
         os.environ["TRAVELLER_DEMO"] = "1"
     if sys.argv[1:2] in (["demo"], ["serve"]):
         os.environ["TRAVELLER_SERVING"] = "1"
+    from django.core.exceptions import ImproperlyConfigured
     from django.core.management import execute_from_command_line
 
-    execute_from_command_line(sys.argv)
+    try:
+        execute_from_command_line(sys.argv)
+    except ImproperlyConfigured as error:
+        stop(str(error))
 
 
 def stop(words: str) -> None:

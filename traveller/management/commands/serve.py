@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import os
 from pathlib import Path
 from typing import Any
 
@@ -80,11 +82,13 @@ def ready_database(*, migrate: bool) -> None:
             "Make a backup, then `manage.py migrate` or `manage.py serve --migrate`."
         )
     # The journal's triggers are looked for here, so that no server runs on an unprotected journal.
-    call_command("check", databases=["default"], verbosity=0)
+    call_command("check", databases=["default"], stdout=io.StringIO())
 
 
 def run(options: dict[str, Any]) -> None:
     """Start the server's processes and wait until they are told to stop."""
+    if options["certificate"]:
+        os.environ["TRAVELLER_TLS"] = "1"  # the processes that start now read it with their settings
     from granian import Granian
     from granian.constants import Interfaces
 
