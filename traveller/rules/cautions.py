@@ -36,15 +36,15 @@ DEFERENCE = (
 
 LICENCE_NOTE = (
     "Some of this work may need a licence, a permit or an inspection where you are: electrical and gas work, "
-    "pressure vessels and steam, ovens, storing solvents and peroxides, discharge from extraction, waste ink, "
-    "lifting gear, and tests of product safety. Ask the authority that decides there. These pages and papers "
-    "claim no compliance."
+    "pressure vessels and steam, ovens, storing solvents and peroxides, discharge from extraction, "
+    "waste ink, lifting gear, and tests of product safety. Ask the authority that decides there. "
+    "These pages and papers claim no compliance."
 )
 
 _BY_CLASS: Mapping[OperationClass, tuple[str, ...]] = {
     "drying": (
         "Dryer, hopper and hoses are hot: let them cool or wear gloves made for heat.",
-        "Pellet dust irritates and can burn: keep it out of the air and sweep up spills, people slip on them.",
+        "Pellet dust irritates and can burn: keep it down. Sweep up spilled pellets: people slip on them.",
     ),
     "moulding": (
         "Never reach past an open or defeated gate: the interlocks must work before the first shot.",
@@ -66,7 +66,7 @@ _BY_CLASS: Mapping[OperationClass, tuple[str, ...]] = {
         "Chips and dust: protect the eyes, and extract where the dust hangs in the air.",
     ),
     "leak_test": (
-        "Air under pressure inside a rigid part can burst it: shield it, and let the pressure off before opening.",
+        "Trapped pressure can burst a rigid part: shield it, and let the pressure off before opening.",
         "Wet floors are slippery, and water and electrical gear must be kept apart.",
     ),
     "mixing": (
@@ -92,7 +92,7 @@ _BY_CLASS: Mapping[OperationClass, tuple[str, ...]] = {
     ),
     "baking": (
         "Racks and parts are hot: wear gloves made for heat.",
-        "Solvent vapour in an oven can ignite: ventilation is decided by the authority that has jurisdiction.",
+        "Solvent vapour in an oven can ignite: the authority having jurisdiction decides on ventilation.",
         "Stay below the temperature at which the part distorts or gives off fume.",
     ),
     "assembly": (

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
-from decimal import Decimal
+from decimal import Decimal, InvalidOperation
 from typing import Generic, Literal, TypeAlias, TypeVar
 
 __all__ = [
@@ -44,6 +44,8 @@ LimitWord: TypeAlias = tuple[str, Mapping[str, Figure]]
 
 # In the order in which goods meet them: what stops early stops all that comes later.
 _ORDER: tuple[Purpose, ...] = ("step", "sending", "consuming", "packing")
+# 1E+999999 typed by a slip would take an exact fraction minutes to build.
+_DIGITS_MAX = 30
 _WEIGHT: Mapping[Outcome, int] = {"passed": 0, "missing": 1, "failed": 2}
 
 
@@ -108,7 +110,7 @@ class LoadEvidence:
 
 @dataclass(frozen=True)
 class ReadingEvidence:
-    """One value that was read; `text` holds what was tapped or scanned where no number is asked."""
+    """One value that was read; `text` is what was tapped, scanned or typed, needed where it is no number."""
 
     name: str
     value: Decimal
@@ -121,6 +123,18 @@ class ReadingEvidence:
 
     def __post_init__(self) -> None:
         _must_be_aware(self.taken_at)
+
+    @property
+    def number(self) -> Decimal | None:
+        """The value, or None where words stand in a number's place or the number is beyond any gauge."""
+        if not self.value.is_finite() or abs(self.value.adjusted()) > _DIGITS_MAX:
+            return None
+        if not self.text.strip():
+            return self.value
+        try:
+            return self.value if Decimal(self.text.strip().replace(",", ".")) == self.value else None
+        except InvalidOperation:
+            return None
 
 
 @dataclass(frozen=True)

@@ -43,6 +43,7 @@ WORDS: Mapping[str, str] = {
     "dimension.below": "{name}: {value} {value_unit} measured, {least} to {most} {unit} allowed.",
     "dimension.above": "{name}: {value} {value_unit} measured, {least} to {most} {unit} allowed.",
     "dimension.unit": "{name}: {value_unit} was measured where {unit} is asked for.",
+    "dimension.not_a_number": "{name}: {value} is not a number.",
     "dimension.too_few": "{name}: {found} of {wanted} pieces measured.",
     "dimension.cavity_too_few": "{name}: cavity {cavity} has {found} of {wanted} pieces measured.",
     "dimension.cavities_unknown": "{name}: nobody said which cavities are open.",
@@ -160,9 +161,7 @@ def _pieces(readings: Sequence[ReadingEvidence]) -> int:
     return len(told) + sum(1 for reading in readings if reading.piece is None)
 
 
-def _too_few(
-    params: DimensionParams, evidence: Evidence, readings: Sequence[ReadingEvidence]
-) -> Verdict | None:
+def _too_few(params: DimensionParams, evidence: Evidence, readings: Sequence[ReadingEvidence]) -> Verdict | None:
     figures = {**_figures(params), "wanted": params.pieces}
     if not params.every_cavity:
         found = _pieces(readings)

@@ -40,10 +40,12 @@ WORDS: Mapping[str, str] = {
     "temperature.below": "Load {load}: dryer at {value} {value_unit}, at least {least} {unit} needed.",
     "temperature.above": "Load {load}: dryer at {value} {value_unit}, at most {most} {unit} allowed.",
     "temperature.unit": "Load {load}: the dryer's temperature was given in {value_unit}, not in {unit}.",
+    "temperature.not_a_number": "Load {load}: the dryer's temperature {value} is not a number.",
     "temperature.none": "Load {load}: the dryer's temperature was not read.",
     "moisture.above": "Load {load}: moisture {value} %, at most {most} % allowed.",
     "moisture.below": "Load {load}: moisture {value} % cannot be below {least} %.",
     "moisture.unit": "Load {load}: moisture was given in {value_unit}, not in %.",
+    "moisture.not_a_number": "Load {load}: the moisture {value} is not a number.",
     "moisture.none": "Load {load}: the moisture was not measured.",
     "ask.temperature": "Dryer temperature?",
     "ask.moisture": "Moisture of the resin?",
@@ -106,9 +108,7 @@ def questions(params: DryingParams) -> tuple[Question, ...]:
     asked = list(time_questions())
     for name, limits in (("temperature", params.temperature), ("moisture", params.moisture)):
         if limits is not None:
-            asked.append(
-                Question(name, f"ask.{name}", limits.unit, "number", limits.low(), limits.high(), "load")
-            )
+            asked.append(Question(name, f"ask.{name}", limits.unit, "number", limits.low(), limits.high(), "load"))
     return tuple(asked)
 
 

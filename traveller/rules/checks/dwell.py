@@ -40,11 +40,9 @@ WORDS: Mapping[str, str] = {
     **LIMIT_WORDS,
     "dwell.passed": "Load {load}: {waited} {unit} after the step before.",
     "dwell.step_passed": "{waited} {unit} after the step before.",
-    "dwell.too_short": "Load {load}: started {waited} {unit} after the step before, "
-    "at least {least} {unit} needed.",
+    "dwell.too_short": "Load {load}: started {waited} {unit} after the step before, at least {least} {unit} needed.",
     "dwell.step_too_short": "Started {waited} {unit} after the step before, at least {least} {unit} needed.",
-    "dwell.too_long": "Load {load}: started {waited} {unit} after the step before, "
-    "at most {most} {unit} allowed.",
+    "dwell.too_long": "Load {load}: started {waited} {unit} after the step before, at most {most} {unit} allowed.",
     "dwell.step_too_long": "Started {waited} {unit} after the step before, at most {most} {unit} allowed.",
     "dwell.cannot_tell": "Load {load}: pieces may have waited from {shortest} to {longest} {unit}.",
     "dwell.step_cannot_tell": "Pieces may have waited from {shortest} to {longest} {unit}.",

@@ -105,7 +105,7 @@ def judge(params: EveryPieceParams, evidence: Evidence) -> Judged:
         "counted": counts.counted,
         "open": counts.arrived - counts.counted,
     }
-    said = evidence.named(TESTED)
+    said = [reading for reading in evidence.named(TESTED) if reading.number is not None]
     if counts.scrap_before > counts.scrap:
         return Judged(Verdict("missing", "every_piece.before_exceeds_scrap", figures))
     if counts.counted > counts.arrived:

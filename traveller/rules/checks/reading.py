@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Literal
 
 from traveller.rules.checks.base import (
@@ -19,7 +20,7 @@ from traveller.rules.checks.base import (
     Verdict,
 )
 from traveller.rules.checks.columns import Row, plain
-from traveller.rules.checks.limits import LIMIT_WORDS, Limits, read_limits
+from traveller.rules.checks.limits import LIMIT_WORDS, Limits, in_unit, read_limits
 from traveller.rules.checks.readings import judge_values
 
 __all__ = ["COLUMNS", "KIND", "WORDS", "ReadingParams", "judge", "parse"]
@@ -29,10 +30,11 @@ COLUMNS = ("name", "least", "most", "unit", "pieces")
 WORDS: Mapping[str, str] = {
     **LOAD_WORDS,
     **LIMIT_WORDS,
-    "reading.passed": "{name}: {lowest} to {highest} {unit}, {found} read.",
+    "reading.passed": "{name}: {found} read, from {lowest} to {highest}.",
     "reading.below": "{name}: {value} {value_unit}, at least {least} {unit} needed.",
     "reading.above": "{name}: {value} {value_unit}, at most {most} {unit} allowed.",
     "reading.unit": "{name}: {value_unit} was read where {unit} is asked for.",
+    "reading.not_a_number": "{name}: {value} is not a number.",
     "reading.too_few": "{name}: {found} of {wanted} readings taken.",
     "ask.reading": "{name}?",
 }
@@ -71,9 +73,7 @@ def questions(params: ReadingParams) -> tuple[Question, ...]:
     """The reading, as many times as it is wanted."""
     limits, many = params.limits, params.pieces
     each: Literal["step", "piece"] = "step" if many == 1 else "piece"
-    return (
-        Question(params.name, "ask.reading", limits.unit, "number", limits.low(), limits.high(), each, many),
-    )
+    return (Question(params.name, "ask.reading", limits.unit, "number", limits.low(), limits.high(), each, many),)
 
 
 def boxes(params: ReadingParams, cavities: Sequence[int] = ()) -> tuple[Box, ...]:
@@ -103,8 +103,11 @@ def judge(params: ReadingParams, evidence: Evidence) -> Judged:
         return Judged(Verdict(wrong.outcome, wrong.code, {**figures, **wrong.figures}))
     if len(readings) < params.pieces:
         return Judged(Verdict("missing", "reading.too_few", figures))
-    values = sorted(reading.value for reading in readings)
-    figures["lowest"], figures["highest"] = plain(values[0]), plain(values[-1])
+    unit = params.limits.unit
+    ordered = sorted(readings, key=lambda reading: in_unit(reading.value, reading.unit, unit) or Fraction(0))
+    lowest, highest = ordered[0], ordered[-1]
+    figures["lowest"] = f"{plain(lowest.value)} {lowest.unit or unit}"
+    figures["highest"] = f"{plain(highest.value)} {highest.unit or unit}"
     return Judged(Verdict("passed", "reading.passed", figures))
 
 

@@ -19,22 +19,27 @@ def where(reading: ReadingEvidence) -> dict[str, Figure]:
 
 
 def judge_values(prefix: str, limits: Limits, readings: Iterable[ReadingEvidence]) -> Verdict | None:
-    """The worst reading that is outside, else one whose unit does not fit; None when all are inside.
+    """The worst reading that is outside, else the first that cannot be read; None when all are inside.
 
-    Codes are `prefix` with below, above or unit; the figures carry the value as it was read.
+    Codes are `prefix` with below, above, unit or not_a_number; the figures carry the value as it was read.
     """
     outside: list[tuple[Fraction, Verdict]] = []
-    foreign: Verdict | None = None
+    unread: Verdict | None = None
     for reading in readings:
         figures: dict[str, Figure] = {
             **limits.figures(),
             **where(reading),
-            "value": plain(reading.value),
             "value_unit": reading.unit or limits.unit,
         }
-        value = in_unit(reading.value, reading.unit, limits.unit)
+        number = reading.number
+        if number is None:
+            figures["value"] = reading.text.strip() or str(reading.value)
+            unread = unread or Verdict("missing", f"{prefix}.not_a_number", figures)
+            continue
+        figures["value"] = plain(number)
+        value = in_unit(number, reading.unit, limits.unit)
         if value is None:
-            foreign = foreign or Verdict("missing", f"{prefix}.unit", figures)
+            unread = unread or Verdict("missing", f"{prefix}.unit", figures)
             continue
         side = limits.side(value)
         if side == "below" and limits.least is not None:
@@ -43,4 +48,4 @@ def judge_values(prefix: str, limits: Limits, readings: Iterable[ReadingEvidence
             outside.append((value - Fraction(limits.most), Verdict("failed", f"{prefix}.above", figures)))
     if outside:
         return max(outside, key=lambda pair: pair[0])[1]
-    return foreign
+    return unread

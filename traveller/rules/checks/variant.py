@@ -17,7 +17,7 @@ from traveller.rules.checks.base import (
     Question,
     Verdict,
 )
-from traveller.rules.checks.columns import Row
+from traveller.rules.checks.columns import Row, plain
 
 __all__ = ["COLUMNS", "KIND", "READING", "WORDS", "VariantParams", "judge", "parse", "same_word"]
 
@@ -84,8 +84,10 @@ def judge(params: VariantParams, evidence: Evidence) -> Judged:
     """Every confirmation must fit: a wrong plate found and changed has printed pieces in between."""
     said = evidence.named(READING)
     for reading in said:
-        if not same_word(reading.text, params.name):
-            figures = {"wanted": params.name, "found": reading.text}
+        # An artwork may be called 12: a word that happens to be a number.
+        found = reading.text or plain(reading.value)
+        if not same_word(found, params.name):
+            figures = {"wanted": params.name, "found": found}
             return Judged(Verdict("failed", "variant.wrong", figures))
     if not said:
         return Judged(Verdict("missing", "variant.waiting", {"wanted": params.name}))

@@ -38,11 +38,9 @@ HELD_WORDS: Mapping[str, str] = {
     "held.passed": "Load {load}: {lasted} {unit}.",
     "held.step_passed": "{lasted} {unit} from the first start to the last end.",
     "held.too_short": "Load {load}: {lasted} {unit}, at least {least} {unit} needed.",
-    "held.step_too_short": "{lasted} {unit} from the first start to the last end, "
-    "at least {least} {unit} needed.",
+    "held.step_too_short": "{lasted} {unit} from the first start to the last end, at least {least} {unit} needed.",
     "held.too_long": "Load {load}: {lasted} {unit}, at most {most} {unit} allowed.",
-    "held.step_too_long": "{lasted} {unit} from the first start to the last end, "
-    "at most {most} {unit} allowed.",
+    "held.step_too_long": "{lasted} {unit} from the first start to the last end, at most {most} {unit} allowed.",
     "held.not_started": "Load {load}: the start was not recorded.",
     "held.step_not_started": "A load's start was not recorded.",
     "held.not_ended": "Load {load}: the end was not recorded.",
