@@ -55,7 +55,9 @@ def fit(words: str, room: float, size: float = 13) -> str:
 
 def num(value: float) -> str:
     """Return a coordinate with at most one decimal: a picture needs no more and pages stay small."""
-    return f"{value:.1f}".removesuffix(".0").replace("-0", "0") if abs(value) < 0.05 else f"{value:.1f}".removesuffix(".0")
+    return (
+        f"{value:.1f}".removesuffix(".0").replace("-0", "0") if abs(value) < 0.05 else f"{value:.1f}".removesuffix(".0")
+    )
 
 
 def el(name: str, *inside: str, **attributes: Value | None) -> str:
@@ -71,7 +73,9 @@ def el(name: str, *inside: str, **attributes: Value | None) -> str:
 
 def clean(words: str) -> str:
     """Return the words without the control characters that XML cannot carry."""
-    return "".join(c for c in words if c in "\t\n" or (c >= " " and not "\ud800" <= c <= "\udfff" and c not in "\ufffe\uffff"))
+    return "".join(
+        c for c in words if c in "\t\n" or (c >= " " and not "\ud800" <= c <= "\udfff" and c not in "\ufffe\uffff")
+    )
 
 
 @dataclass(frozen=True)

@@ -116,7 +116,9 @@ def _scale_kits(rule: KitRule) -> float:
 def _heads(rule: KitRule, plan: Layout) -> float:
     """Place the rule's own words and the wanted mark, each on a row of its own; return where bars begin."""
     words = rule.words.now.format(n=rule.words.number(rule.kits_now))
-    plan.texts.append(Text(_inside(plan, plan.rule_x + 8, words, 14), 15, fit(words, plan.width * 0.9, 14), 14, bold=True))
+    plan.texts.append(
+        Text(_inside(plan, plan.rule_x + 8, words, 14), 15, fit(words, plan.width * 0.9, 14), 14, bold=True)
+    )
     if rule.wanted is None:
         return 30
     plan.wanted_x = plan.left + rule.wanted * plan.per_kit_px
@@ -230,6 +232,15 @@ def _upright(plan: Layout) -> list[str]:
     """Return the rule itself and the thin line of what is wanted."""
     lines = [el("path", d=f"M{plan.rule_x:.1f} 2V{plan.foot:.1f}", stroke=STOP, stroke_width=4)]
     if plan.wanted_x is not None:
-        lines.insert(0, el("path", d=f"M{plan.wanted_x:.1f} 24V{plan.foot:.1f}", stroke=INK, stroke_width=1.5, stroke_dasharray="5 4"))
+        lines.insert(
+            0,
+            el(
+                "path",
+                d=f"M{plan.wanted_x:.1f} 24V{plan.foot:.1f}",
+                stroke=INK,
+                stroke_width=1.5,
+                stroke_dasharray="5 4",
+            ),
+        )
     lines.append(el("path", d=f"M{plan.left:.1f} {plan.foot:.1f}H{plan.width:.1f}", stroke=LINE))
     return lines

@@ -5,6 +5,7 @@ A stub down is scrap, a hatched knot a hold, dashes a forecast, a gap silence; t
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
@@ -95,7 +96,10 @@ def _days(plan: Plan) -> list[str]:
 def _rules(plan: Plan) -> list[str]:
     """Return the hairlines between sites; the last is inked, like the foot of a table."""
     edges = [plan.top, *(bottom for _, bottom in plan.bands)]
-    return [el("path", d=f"M0 {num(y)}H{num(plan.width)}", stroke=INK if y in (edges[0], edges[-1]) else LINE) for y in edges]
+    return [
+        el("path", d=f"M0 {num(y)}H{num(plan.width)}", stroke=INK if y in (edges[0], edges[-1]) else LINE)
+        for y in edges
+    ]
 
 
 def thickness(good: int, most: int) -> float:
@@ -110,7 +114,7 @@ def strokes(plan: Plan, number: int) -> list[Stroke]:
     told = run_on(trip, plan.graph.now)
     way = (*told, *trip.forecast)
     pieces: list[Stroke] = []
-    for place, (a, b) in enumerate(zip(way, way[1:], strict=False)):
+    for place, (a, b) in enumerate(itertools.pairwise(way)):
         ya, yb = _height(plan, number, a, first=place == 0), _height(plan, number, b, last=place == len(way) - 2)
         thick, guess = thickness(a.good, most), place >= len(told) - 1
         for start, end, silent in _cut(a.at, b.at, () if guess else trip.silences):
@@ -151,7 +155,9 @@ def _way(plan: Plan, number: int) -> list[str]:
     for s in drawn:
         d = f"M{num(s.x1)} {num(s.y1)}L{num(s.x2)} {num(s.y2)}"
         if s.silent:
-            lines.append(el("path", d=d, stroke=colour, stroke_width=1.6, stroke_dasharray="1 5", stroke_linecap="round"))
+            lines.append(
+                el("path", d=d, stroke=colour, stroke_width=1.6, stroke_dasharray="1 5", stroke_linecap="round")
+            )
             continue
         if s.y1 != s.y2:
             rims.append(el("path", d=d, stroke=CARD, stroke_width=s.thick + 4))
@@ -174,7 +180,9 @@ def _uprights(plan: Plan) -> list[str]:
 def _mark(kind: str, x: float, y: float, row: int, prefix: str) -> str:
     """Return a scrap stub down to its words, or the hatched knot of a hold."""
     if kind == "hold":
-        return el("rect", x=x - 7.5, y=y - 7.5, width=15, height=15, fill=f"url(#{prefix}-held)", stroke=INK, stroke_width=2)
+        return el(
+            "rect", x=x - 7.5, y=y - 7.5, width=15, height=15, fill=f"url(#{prefix}-held)", stroke=INK, stroke_width=2
+        )
     if kind == "scrap":
         return el("path", d=f"M{num(x)} {num(y)}v{num(THICKEST / 2 + 13 + 16 * row)}", stroke=INK, stroke_width=4)
     return ""

@@ -80,8 +80,7 @@ class Plan:
     def stay_at(self, trip: int, site: int, at: datetime) -> Stay | None:
         """Return a trip's stay at a site at a moment, or its nearest one there."""
         there = [stay for stay in self.stays if stay.trip == trip and stay.site == site]
-        near = lambda stay: max(stay.start - at, at - stay.end, timedelta())  # noqa: E731
-        return min(there, key=near, default=None)
+        return min(there, key=lambda stay: max(stay.start - at, at - stay.end, timedelta()), default=None)
 
 
 def run_on(trip: Trip, now: datetime) -> tuple[Point, ...]:
@@ -123,7 +122,9 @@ def _stays_of(plan: Plan, number: int, trip: Trip) -> None:
             runs.append([point])
     named = False
     for place, run in enumerate(runs):
-        at_other = run[0].at == run[-1].at and ((place == 0 and trip.branch_of) or (place == len(runs) - 1 and trip.joins))
+        at_other = run[0].at == run[-1].at and (
+            (place == 0 and trip.branch_of) or (place == len(runs) - 1 and trip.joins)
+        )
         if at_other and len(runs) > 1:
             continue  # drawn on the other trip's own line
         stay = Stay(number, run[0].site, run[0].at, run[-1].at)
@@ -145,12 +146,13 @@ def _name(plan: Plan, stay: Stay, trip: Trip, *, first: bool) -> None:
 
 def _note(plan: Plan, stay: Stay, trip: Trip) -> None:
     """Put scraps, holds and silences of this stay on rows under its line, each clear of the one before."""
-    here = lambda event: event.site == stay.site and stay.start <= event.at <= stay.end  # noqa: E731
-    notes = [Note("scrap", plan.x(e.at), e.words) for e in trip.scraps if here(e)]
-    notes += [Note("hold", plan.x(e.at), e.words) for e in trip.holds if here(e)]
-    for gap in trip.silences:
-        if here(Event(gap.start, stay.site, "")) and plan.graph.words.silent:
-            notes.append(Note("silence", plan.x(gap.start), plan.graph.words.silent))
+    gaps = [Event(gap.start, stay.site, plan.graph.words.silent) for gap in trip.silences]
+    notes = [
+        Note(kind, plan.x(event.at), event.words)
+        for kind, events in (("scrap", trip.scraps), ("hold", trip.holds), ("silence", gaps))
+        for event in events
+        if event.site == stay.site and stay.start <= event.at <= stay.end
+    ]
     ends: list[float] = []
     for note in sorted(notes, key=lambda n: n.x):
         note.words = fit(note.words, plan.width - plan.left - 20, SMALL)

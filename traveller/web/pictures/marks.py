@@ -20,7 +20,9 @@ _SHAPES: dict[Mark, str] = {
     "free": _strokes("M2.5 10.5l5.2 5.5L17.5 4", 3.2),
     "road": _strokes("M1.5 4.5l5 5.5-5 5.5M7.5 4.5l5 5.5-5 5.5M13.5 4.5l5 5.5-5 5.5", 2.2, RULE),
     "one": "".join(el("circle", cx=x, cy=y, r=2.1, fill=RULE) for x in (4, 10, 16) for y in (4, 10, 16)),
-    "two": "".join(el("circle", cx=x, cy=y, r=1.5, fill=RULE) for x, y in ((4, 4), (16, 4), (10, 10), (4, 16), (16, 16))),
+    "two": "".join(
+        el("circle", cx=x, cy=y, r=1.5, fill=RULE) for x, y in ((4, 4), (16, 4), (10, 10), (4, 16), (16, 16))
+    ),
     "gate": el("path", d="M6.3 1.2h7.4l5.1 5.1v7.4l-5.1 5.1H6.3l-5.1-5.1V6.3z", fill=INK)
     + _strokes("M5.6 10h8.8", 2.6, "#fff"),
     "here": el("rect", x=2, y=5, width=16, height=10, fill=RULE),

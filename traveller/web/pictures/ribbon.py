@@ -125,7 +125,11 @@ def yield_ribbon(ribbon: Ribbon, width: float = 720, prefix: str = "ribbon") -> 
             body.append(el("rect", x=band.x, y=band.y, width=band.width, height=band.thick, fill=RULE))
         else:
             body.append(_turned(band, fills[band.kind]))
-    body += [el("path", d=f"M{num(b.x)} {num(b.y - 3)}V{num(b.y + DEEP + 3)}", stroke=LINE) for b in plan.bands if b.kind == "arrived"]
+    body += [
+        el("path", d=f"M{num(b.x)} {num(b.y - 3)}V{num(b.y + DEEP + 3)}", stroke=LINE)
+        for b in plan.bands
+        if b.kind == "arrived"
+    ]
     body += [text.svg() for text in plan.texts]
     return sheet(plan.width, plan.height, ribbon.sentence, body)
 
@@ -137,5 +141,3 @@ def _turned(band: Band, fill: str) -> str:
         return el("path", d=f"M{num(x)} {num(y)}h{num(w * 0.6)}l{num(w * 0.4)} {num(t)}H{num(x)}z", fill=fill)
     dash = "3 2.5" if band.kind == "unexplained" else None
     return el("rect", x=x, y=y, width=w, height=t, fill=fill, stroke=INK, stroke_width=1, stroke_dasharray=dash)
-
-

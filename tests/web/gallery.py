@@ -1,0 +1,123 @@
+"""The look on two pages with invented data, for tests and for eyes. Not shipped."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, timedelta
+from typing import Any
+
+from django.template.loader import render_to_string
+from django.test import RequestFactory
+
+from traveller.web.pictures.kit_rule import Bar, KitRule, kit_rule
+from traveller.web.pictures.line_graph import Event, LineGraph, Point, Silence, Trip, line_graph
+from traveller.web.pictures.ribbon import Ribbon, Step, yield_ribbon
+from traveller.web.tables import CodeColumn, Column, MomentColumn, NumberColumn, PaperTable
+
+NOW = datetime(2026, 11, 24, 10, 40, tzinfo=UTC)
+
+
+def day(number: float) -> datetime:
+    """Return a moment so many days after Monday 9 November 2026."""
+    return datetime(2026, 11, 9, tzinfo=UTC) + timedelta(number)
+
+
+def graph() -> LineGraph:
+    """Return a lantern order's batches: a hold, a part sent ahead, scrap, a silence, a forecast."""
+    globe = Trip(
+        "g", "Globe, amber 1,088, of them 1,006 good",
+        (Point(day(0.4), 0, 1088), Point(day(5.2), 0, 1006), Point(day(6.6), 0, 1006), Point(day(7.5), 3, 1006)),
+        scraps=(Event(day(5.2), 0, "scrap 82"),), short="Globe",
+    )  # fmt: skip
+    band = Trip(
+        "b", "Bands, plain then printed, 1,060",
+        (Point(day(1.2), 1, 1060), Point(day(8.3), 1, 1060), Point(day(9.6), 2, 1060), Point(day(14), 2, 650)),
+        forecast=(Point(day(17.4), 2, 630), Point(day(18.4), 3, 630)),
+        holds=(Event(day(12.1), 2, "210 held: oven log"),), silences=(Silence(day(14.3), NOW),),
+    )  # fmt: skip
+    ahead = Trip("a", "410 bands sent ahead", (Point(day(13.6), 2, 410), Point(day(14.5), 3, 410)), branch_of="b")
+    feet = Trip(
+        "f", "Feet 1,050", (Point(day(3), 1, 1050), Point(day(9.2), 1, 1050), Point(day(10.6), 3, 1050)), short="Feet"
+    )
+    lantern = Trip(
+        "l", "Assemble", (), forecast=(Point(day(18.5), 3, 1000), Point(day(21.2), 3, 1000), Point(day(21.6), 4, 1000))
+    )
+    closed = frozenset(date(2026, 11, 14) + timedelta(n + w * 7) for w in range(3) for n in range(2))
+    return LineGraph(
+        ("Moulder", "Rubber shop", "Printer", "Own bench", "Customer"), (globe, band, ahead, feet, lantern), NOW,
+        "Order 1042: globes and feet are at the own bench; 210 bands are held at the printer.",
+        promise=day(18.7), heard=("2 hours ago", "yesterday", "26 hours ago", "4 minutes ago", ""), closed=closed,
+    )  # fmt: skip
+
+
+def rule() -> KitRule:
+    """Return a lantern's components."""
+    bars = (
+        Bar("Globe, amber", (("here", 1006),)),
+        Bar("Foot", (("here", 3150),), per_kit=3),
+        Bar("Band, printed", (("here", 410), ("one", 420), ("held", 210)), note="limits"),
+        Bar("Light puck", (("here", 700), ("road", 500)), note="next"),
+        Bar("Carton", (("here", 4500),)),
+        Bar("Leaflet", (("here", 980), ("held", 12))),
+    )
+    return KitRule(bars, 410, "410 amber lanterns can be assembled now; printed bands limit.", wanted=1000)
+
+
+def ribbon() -> Ribbon:
+    """Return a batch's account step by step."""
+    return Ribbon(
+        (
+            Step("Mould", 1132, 1098, (("scrap", 34),)),
+            Step("Deburr", 1098, 1092, (("scrap", 6),)),
+            Step("Water test", 1092, 1048, (("rework", 24), ("scrap", 20))),
+            Step("Print, colour 1", 1048, 640, (("here", 390), ("scrap", 18))),
+            Step("Print, colour 2", 640, 420, (("held", 210), ("unexplained", 10))),
+        ),
+        "Of 1,132 moulded, 420 are printed and good; 390 wait, 210 are held, 78 are scrap.",
+    )
+
+
+class BatchTable(PaperTable):
+    """Every batch, as the founder's first page lists them."""
+
+    batch = CodeColumn()
+    what = Column()
+    where = Column(verbose_name="Where it is")
+    good = NumberColumn()
+    since = MomentColumn(verbose_name="Here since")
+    then = Column()
+
+
+ROWS: list[dict[str, Any]] = [
+    {"batch": "7K3-M9Q-4", "what": "Band, printed amber", "where": "Printer · second colour, oven", "good": 420, "since": day(9.6), "then": "to own bench"},
+    {"batch": "2HV-0TB-R", "what": "Globe, amber", "where": "Own bench · in stock", "good": 1006, "since": day(7.5), "then": "assembly"},
+    {"batch": "9PD-41X-C", "what": "Foot", "where": "Own bench · in stock", "good": 1050, "since": day(10.6), "then": "assembly"},
+]  # fmt: skip
+
+
+def founder_page() -> str:
+    """Return the founder's side of the look."""
+    table = BatchTable(ROWS, order_by="-good")
+    news = [
+        {"at": day(12.1), "words": "210 held: oven log ends 6 min short of the bake.", "by": "M. L., printer", "kind": "stop"},
+        {"at": day(11.2), "words": "Sent to own bench: 410.", "by": "by phone, founder", "late": "told 3 hours later", "kind": "road"},
+        {"at": day(10.4), "words": "First colour: 1,060 good.", "by": "M. L., printer", "struck": True},
+        {"at": day(9.6), "words": "Counted on arrival: 1,060.", "by": "M. L., printer"},
+    ]  # fmt: skip
+    heard = [
+        {"site": "Moulder", "when": NOW - timedelta(hours=2), "overdue": False},
+        {"site": "Printer", "when": NOW - timedelta(hours=26), "overdue": True},
+        {"site": "Rubber shop", "when": None, "overdue": False},
+    ]
+    context = {
+        "now": NOW, "table": table, "news": news, "heard": heard,
+        "line": line_graph(graph()), "line_narrow": line_graph(graph(), 340, "linen"),
+        "kit": kit_rule(rule()), "kit_narrow": kit_rule(rule(), 340, "kitn"),
+        "ribbon": yield_ribbon(ribbon(), 1120), "ribbon_narrow": yield_ribbon(ribbon(), 340, "ribbonn"),
+    }  # fmt: skip
+    return render_to_string("gallery/founder.html", context, request=RequestFactory().get("/"))
+
+
+def phone_page() -> str:
+    """Return the operator's side of the look: the count of a load."""
+    context = {"start": NOW - timedelta(minutes=15, seconds=42), "now": NOW, "code_value": "2HV-0TB-R"}
+    return render_to_string("gallery/phone.html", context, request=RequestFactory().get("/here/"))
