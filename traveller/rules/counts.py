@@ -1,0 +1,85 @@
+"""Do two counts agree? What a counting method can resolve, and which figure is booked on arrival."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Final, Literal, get_args
+
+__all__ = ["METHODS", "Comparison", "Count", "Method", "compare", "indicated_count", "spread_sd"]
+
+Method = Literal["hand", "weight", "shots"]
+METHODS: Final[tuple[Method, ...]] = get_args(Method)
+_PPM = 1_000_000
+# "Weigh at least 10 pieces to set the piece weight": taken where nobody noted how many were weighed.
+_LEAST_SAMPLE = 10
+# A shot counter sees the press open, not a piece fall: with equal spread a count by hand is the finer.
+_ROUGHNESS: Final[dict[Method, int]] = {"hand": 0, "shots": 1, "weight": 2}
+
+
+@dataclass(frozen=True, slots=True)
+class Count:
+    """A counted quantity and how it was counted.
+
+    For a count by weight: sample = pieces weighed to set the piece weight (0 = not noted, taken as 10),
+    cv_ppm = spread of a piece's weight, one standard deviation in ppm of it (10,000 = 1 %).
+    """
+
+    quantity: int
+    method: Method
+    sample: int = 0
+    cv_ppm: int = 10_000
+
+    def __post_init__(self) -> None:
+        if min(self.quantity, self.sample, self.cv_ppm) < 0:
+            raise ValueError("a count, its sample and its spread are not negative")
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """Sent against received: difference = received - sent; resolves = the widest difference still inside."""
+
+    inside: bool
+    booked: int
+    difference: int
+    resolves: int
+    finer: Literal["sent", "received"]
+
+
+def _variance(count: Count) -> Fraction:
+    """Square of the spread in pieces, exact; 0 for a count piece by piece or by shots."""
+    if count.method != "weight" or not count.quantity:
+        return Fraction(0)
+    sample = count.sample or _LEAST_SAMPLE
+    relative = Fraction(count.cv_ppm, _PPM) ** 2 * (Fraction(1, sample) + Fraction(1, count.quantity))
+    return count.quantity**2 * relative
+
+
+def spread_sd(count: Count) -> float:
+    """Standard deviation in pieces: by weight N * cv * sqrt(1/m + 1/N), scale error neglected; else 0.
+
+    The first term is the piece weight set from m pieces, the second the N pieces themselves.
+    """
+    return math.sqrt(_variance(count))
+
+
+def compare(sent: Count, received: Count, coverage_sd: int = 2) -> Comparison:
+    """Which figure to book: outside what the methods resolve the receiver's, inside the finer method's.
+
+    Inside means that the difference is no more than coverage_sd standard deviations of both counts
+    together. Equally fine methods book the receiver's figure.
+    """
+    sent_variance, received_variance = _variance(sent), _variance(received)
+    resolves = math.isqrt(math.floor(coverage_sd**2 * (sent_variance + received_variance)))
+    difference = received.quantity - sent.quantity
+    inside = abs(difference) <= resolves
+    sent_is_finer = (sent_variance, _ROUGHNESS[sent.method]) < (received_variance, _ROUGHNESS[received.method])
+    finer: Literal["sent", "received"] = "sent" if sent_is_finer else "received"
+    booked = sent.quantity if inside and sent_is_finer else received.quantity
+    return Comparison(inside, booked, difference, resolves, finer)
+
+
+def indicated_count(true_count: int, sample_bias: Fraction) -> Fraction:
+    """What a scale shows when the pieces that set its piece weight were off by this share of it."""
+    return Fraction(true_count) / (1 + sample_bias)
