@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from tests.rules.checks.evidence import NOON, load, read
+from tests.rules.checks.evidence import NOON, good, load, read
 from traveller.rules.checks.base import (
     Blocks,
     Evidence,
@@ -101,8 +101,6 @@ def test_a_step_without_loads_has_none_to_take_as_one() -> None:
 
 
 def test_pieces_beyond_the_loads_are_not_covered() -> None:
-    from tests.rules.checks.evidence import good
-
     assert coverage(Evidence(loads=(load(1, pieces=10),), counts=good(10))) is None
     found = coverage(Evidence(loads=(load(1, pieces=10),), counts=good(11)))
     assert found is not None and found.figures == {"counted": 11, "covered": 10}

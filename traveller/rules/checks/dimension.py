@@ -28,7 +28,7 @@ from traveller.rules.checks.base import (
     worst,
 )
 from traveller.rules.checks.columns import Row, plain
-from traveller.rules.checks.limits import Limits
+from traveller.rules.checks.limits import Limits, in_unit
 from traveller.rules.checks.readings import judge_values
 from traveller.rules.units import UnitError, limits_inward
 
@@ -180,16 +180,17 @@ def _too_few(params: DimensionParams, evidence: Evidence, readings: Sequence[Rea
 
 
 def judge(params: DimensionParams, evidence: Evidence) -> Judged:
-    """Every measured value inside the limits in its own unit, and enough pieces measured."""
+    """Every measured value inside the limits in the unit it was read in, and enough pieces measured."""
     readings = evidence.named(params.name)
     wrong: list[Verdict] = []
     fitting: list[ReadingEvidence] = []
     for unit in dict.fromkeys(reading.unit for reading in readings):
         limits, own = limits_in(params, unit), [reading for reading in readings if reading.unit == unit]
+        # Other units of length are rare on a bench: they are held against the drawing's own limits, exactly.
         verdict = judge_values("dimension", limits or params.limits, own)
         if verdict is not None:
             wrong.append(Verdict(verdict.outcome, verdict.code, {"name": params.name, **verdict.figures}))
-        if limits is not None:
+        if in_unit(Decimal(0), unit, params.unit) is not None:
             fitting += own
     few = _too_few(params, evidence, fitting)
     found = worst([*wrong, *([few] if few else [])])

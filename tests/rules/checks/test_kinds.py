@@ -1,0 +1,170 @@
+"""What holds for every kind of check: round trip, words for every code, questions that name their prompt."""
+
+from __future__ import annotations
+
+import json
+import re
+import string
+from collections.abc import Mapping
+from datetime import timedelta
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tests.rules.checks.evidence import NOON
+from traveller.rules import checks
+from traveller.rules.checks import COLUMNS, KINDS, WORDS
+from traveller.rules.checks.base import CountEvidence, Evidence, LoadEvidence, ReadingEvidence, Verdict
+
+# At least two rows of each kind, so that every optional column is once empty and once filled.
+ROWS: Mapping[str, tuple[dict[str, str], ...]] = {
+    "window": ({"least": "15"}, {"least": "7,5", "most": "12", "unit": "min"}),
+    "dwell": ({"most": "60", "unit": "s"}, {"least": "12", "most": "72", "unit": "h"}),
+    "drying": (
+        {"least": "4"},
+        {"least": "2", "most": "4", "temperature": "75-88 C", "moisture": "0.1"},
+        {"least": "210", "unit": "min", "temperature": "250 F"},
+    ),
+    "every_piece": ({}, {"name": "water test"}),
+    "dimension": (
+        {"nominal": "25.4", "tolerance": "0.127", "unit": "mm"},
+        {"name": "bore", "nominal": "1", "tolerance": "0.005", "unit": "in", "pieces": "3", "every_cavity": "yes"},
+    ),
+    "reading": (
+        {"name": "hardness", "least": "55", "most": "65", "unit": "Shore A", "pieces": "3"},
+        {"name": "dew point", "most": "-30", "unit": "C"},
+    ),
+    "approval": ({}, {"name": "ignored"}),
+    "variant": ({"name": "Amber"}, {"name": "artwork B rev 3"}),
+}
+CASES = [(name, row) for name, rows in ROWS.items() for row in rows]
+SPECIMENS = [(name, KINDS[name].parse(row)) for name, row in CASES]
+
+
+def test_every_kind_has_a_row_here() -> None:
+    assert set(ROWS) == set(KINDS)
+    assert {kind.name for kind in KINDS.values()} == set(KINDS)
+
+
+@pytest.mark.parametrize(("name", "row"), CASES)
+def test_parameters_written_out_read_back_equal(name: str, row: dict[str, str]) -> None:
+    kind = KINDS[name]
+    params = kind.parse(row)
+    assert not isinstance(params, list)
+    dumped = kind.dump(params)
+    assert set(dumped) == set(kind.columns) and all(isinstance(value, str) for value in dumped.values())
+    assert kind.parse(dumped) == params
+
+
+@given(
+    st.sampled_from(sorted(KINDS)),
+    st.dictionaries(st.sampled_from(COLUMNS), st.text(max_size=12) | st.sampled_from(["1", "2,5", "mm", "C", "yes"])),
+)
+def test_any_row_is_read_or_its_faults_are_named(name: str, row: dict[str, str]) -> None:
+    kind = KINDS[name]
+    found = kind.parse(row)
+    if isinstance(found, list):
+        assert found and all(error.column in kind.columns and error.wanted for error in found)
+    else:
+        assert kind.parse(kind.dump(found)) == found
+
+
+@pytest.mark.parametrize(("name", "params"), SPECIMENS)
+def test_limits_and_questions_have_words(name: str, params: Any) -> None:
+    kind = KINDS[name]
+    for code, figures in kind.limit_words(params):
+        assert kind.words[code].format(**figures)
+    for question in kind.questions(params):
+        assert question.prompt_code in kind.words and question.count >= 1
+    assert all(box.label and box.width > 0 for box in kind.boxes(params, (1, 2)))
+
+
+moments = st.none() | st.integers(-600, 40_000).map(lambda seconds: NOON + timedelta(seconds=seconds))
+loads = st.lists(st.tuples(st.integers(0, 50), moments, moments), max_size=3).map(
+    lambda rows: tuple(LoadEvidence(number, *row) for number, row in enumerate(rows, start=1))
+)
+readings = st.lists(
+    st.builds(
+        ReadingEvidence,
+        name=st.sampled_from(
+            ["temperature", "moisture", "bore", "dimension", "hardness", "dew point", "first_off", "variant", "tested"]
+        ),
+        value=st.decimals(-50, 300, places=3) | st.sampled_from([Decimal("NaN"), Decimal("1E+999999"), Decimal(0)]),
+        unit=st.sampled_from(["", "C", "F", "mm", "in", "%", "Shore A", "bar"]),
+        taken_at=st.integers(0, 30_000).map(lambda seconds: NOON + timedelta(seconds=seconds)),
+        load=st.none() | st.integers(1, 3),
+        cavity=st.none() | st.integers(1, 2),
+        piece=st.none() | st.integers(1, 3),
+        text=st.sampled_from(["", "amber", "red", "n/a"]),
+    ),
+    max_size=8,
+).map(tuple)
+counts = st.builds(
+    CountEvidence,
+    **dict.fromkeys(("arrived", "good", "scrap", "rework", "samples", "scrap_before", "retested"), st.integers(0, 60)),
+)
+evidences = st.builds(
+    Evidence,
+    loads=loads,
+    readings=readings,
+    counts=counts,
+    said_done=st.booleans(),
+    open_cavities=st.sampled_from([(), (1,), (1, 2)]),
+    previous_ended_at=moments,
+    previous_first_ended_at=moments,
+    started_at=moments,
+)
+
+
+def _verdicts(name: str, params: Any, evidence: Evidence) -> list[Verdict]:
+    found: list[Verdict] = []
+    for scope in (None, *KINDS[name].scopes):
+        judged = KINDS[name].judge(params, evidence, scope)
+        found += [judged.step, *judged.by_load.values()]
+        if any(verdict.outcome == "failed" for verdict in judged.by_load.values()):
+            assert judged.step.outcome == "failed"
+        if judged.step.outcome == "passed":
+            assert {verdict.outcome for verdict in judged.by_load.values()} <= {"passed"}
+    return found
+
+
+@given(st.sampled_from(SPECIMENS), evidences)
+def test_every_verdict_has_words_and_figures_that_can_be_kept(specimen: tuple[str, Any], evidence: Evidence) -> None:
+    name, params = specimen
+    for verdict in _verdicts(name, params, evidence):
+        sentence = KINDS[name].words[verdict.code].format(**verdict.figures)
+        assert sentence.endswith(".")
+        assert json.loads(json.dumps(verdict.figures)) == verdict.figures
+
+
+@pytest.mark.parametrize(("name", "params"), SPECIMENS)
+def test_nothing_known_is_never_a_pass(name: str, params: Any) -> None:
+    for done in (False, True):
+        assert {verdict.outcome for verdict in _verdicts(name, params, Evidence(said_done=done))} == {"missing"}
+
+
+def test_one_code_has_one_sentence() -> None:
+    for kind in KINDS.values():
+        for code, words in kind.words.items():
+            assert WORDS[code] == words
+
+
+def test_every_code_in_the_source_has_a_sentence_and_every_sentence_a_use() -> None:
+    folder = Path(checks.__file__).parent
+    source = "\n".join(path.read_text("utf-8") for path in sorted(folder.glob("*.py")))
+    for code in WORDS:
+        family, _, ending = code.partition(".")
+        ending = ending.removeprefix("step_")
+        # A code is either written out, or its ending is put behind a prefix.
+        uses = len(re.findall(rf'"{re.escape(code)}"', source)) + len(re.findall(rf'\}}\.?{ending}"', source))
+        assert uses >= 2 or family == "ask", code
+
+
+def test_sentences_name_their_figures_plainly() -> None:
+    for code, words in WORDS.items():
+        fields = [name for _, name, spec, conversion in string.Formatter().parse(words) if name is not None]
+        assert all(re.fullmatch(r"[a-z_]+", name) for name in fields), code
