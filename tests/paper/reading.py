@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 
@@ -16,7 +16,7 @@ from PIL import Image, ImageFilter
 
 from traveller.paper import canvas, codes
 from traveller.paper.codes import Symbol
-from traveller.paper.fonts import Face, width_pt
+from traveller.paper.fonts import Face
 from traveller.paper.typeset import MM_PER_PT, width_mm
 
 THERMAL_DPI = 203
@@ -194,15 +194,12 @@ def layout(monkeypatch: pytest.MonkeyPatch) -> Iterator[Layout]:
         yield noted
 
 
-def in_threads(task: object, count: int) -> list[object]:
+def in_threads(task: Callable[[], bytes], count: int) -> list[bytes]:
     """Run one task at once in several threads; their results."""
-    results: list[object] = []
-    threads = [threading.Thread(target=lambda: results.append(task())) for _ in range(count)]  # type: ignore[operator]
+    results: list[bytes] = []
+    threads = [threading.Thread(target=lambda: results.append(task())) for _ in range(count)]
     for thread in threads:
         thread.start()
     for thread in threads:
         thread.join()
     return results
-
-
-__all__ = ["bars_on", "in_threads", "layout", "pages", "photograph", "squares_on", "texts", "width_pt"]

@@ -15,7 +15,7 @@ from reportlab.pdfgen.pathobject import PDFPathObject
 
 from traveller.paper import typeset
 from traveller.paper.codes import BAR_HEIGHT_LEAST_MM, BAR_MM, DOT_MM, QR_MM, Symbol
-from traveller.paper.fonts import FONT_LOCK, Face, runs, width_pt
+from traveller.paper.fonts import FONT_LOCK, Face, Run, run_width_pt, runs, width_pt
 
 PaperSize = Literal["A4", "Letter"]
 Align = Literal["left", "centre", "right"]
@@ -46,6 +46,8 @@ class Sheet:
         self.width, self.height = SIZES_MM[size]
         self._out = io.BytesIO()
         self._canvas = Canvas(self._out, pagesize=(self.width * PT_PER_MM, self.height * PT_PER_MM), invariant=1)
+        self._strokes: dict[tuple[float, Ink], list[str]] = {}
+        self._texts: list[tuple[float, float, Ink, Run, float]] = []
         self._canvas.setTitle(title)
         self._canvas.setAuthor(author)
         self._canvas.setCreator("traveller")
@@ -59,14 +61,41 @@ class Sheet:
 
     def next_page(self) -> None:
         """End this page and begin another."""
+        self._lay_down()
         self._canvas.showPage()
 
     def finish(self) -> bytes:
         """End the last page and give the file."""
-        self._canvas.showPage()
+        self.next_page()
         with FONT_LOCK:
             self._canvas.save()
         return self._out.getvalue()
+
+    def _lay_down(self) -> None:
+        """Strokes of one weight and ink as one path, then all text as one text object, above what is filled."""
+        canvas = self._canvas
+        for (pt, ink), path in self._strokes.items():
+            canvas.setStrokeColorRGB(*ink)
+            canvas.setLineWidth(pt)
+            canvas.drawPath(PDFPathObject(code=path), stroke=1, fill=0)
+        self._strokes = {}
+        text, last_font, last_ink = canvas.beginText(), None, None
+        for left, base, ink, run, pt in self._texts:
+            if run.heavy:
+                canvas.drawText(text)
+                self._heavy(left, base, run, pt, ink)
+                text, last_font, last_ink = canvas.beginText(), None, None
+                continue
+            if last_font != (run.font, pt):
+                text.setFont(run.font, pt)
+                last_font = (run.font, pt)
+            if last_ink != ink:
+                text.setFillColorRGB(*ink)
+                last_ink = ink
+            text.setTextOrigin(left, base)
+            text.textOut(run.text)
+        canvas.drawText(text)
+        self._texts = []
 
     # Text
 
@@ -80,25 +109,25 @@ class Sheet:
         pt: float = 9.5,
         ink: Ink = INK,
         align: Align = "left",
-        spread_pt: float = 0.0,
     ) -> None:
         """One line with its baseline at y; x is its left, middle or right."""
         left = self._x(x)
         if align != "left":
-            wide = width_pt(words, face, pt) + spread_pt * max(0, len(words) - 1)
+            wide = width_pt(words, face, pt)
             left -= wide if align == "right" else wide / 2
         base = self._y(y)
+        for run in runs(words, face):
+            self._texts.append((left, base, ink, run, pt))
+            left += run_width_pt(run) * pt
+
+    def _heavy(self, left: float, base: float, run: Run, pt: float, ink: Ink) -> None:
+        """A bold run of a font that has no bold: its outlines are inked too."""
         canvas = self._canvas
         canvas.setFillColorRGB(*ink)
-        for run in runs(words, face):
-            canvas.setFont(run.font, pt)
-            if run.heavy:
-                canvas.setStrokeColorRGB(*ink)
-                canvas.setLineWidth(pt * HEAVY_STROKE)
-                canvas.drawString(left, base, run.text, mode=2, charSpace=spread_pt)
-            else:
-                canvas.drawString(left, base, run.text, charSpace=spread_pt)
-            left += canvas.stringWidth(run.text, run.font, pt) + spread_pt * len(run.text)
+        canvas.setStrokeColorRGB(*ink)
+        canvas.setLineWidth(pt * HEAVY_STROKE)
+        canvas.setFont(run.font, pt)
+        canvas.drawString(left, base, run.text, mode=2)
 
     def paragraph(
         self,
@@ -134,8 +163,7 @@ class Sheet:
         align: Align = "left",
     ) -> float:
         """One line made smaller, and at the last clipped, to stay inside width; gives its printed width."""
-        size = typeset.fit_size(words, face, pt, width, least_pt=least_pt)
-        shown = typeset.clip(words, face, size, width)
+        size, shown = typeset.fit(words, face, pt, width, least_pt)
         self.text(x, y, shown, face=face, pt=size, ink=ink, align=align)
         return typeset.width_mm(shown, face, size)
 
@@ -147,24 +175,19 @@ class Sheet:
 
     def line(self, x1: float, y1: float, x2: float, y2: float, *, pt: float = 0.6, ink: Ink = INK) -> None:
         """A straight line."""
-        self._canvas.setStrokeColorRGB(*ink)
-        self._canvas.setLineWidth(pt)
-        self._canvas.line(self._x(x1), self._y(y1), self._x(x2), self._y(y2))
+        self._stroke(f"{self._x(x1):.3f} {self._y(y1):.3f} m {self._x(x2):.3f} {self._y(y2):.3f} l", pt=pt, ink=ink)
+
+    def _stroke(self, path: str, *, pt: float, ink: Ink) -> None:
+        self._strokes.setdefault((pt, ink), []).append(path)
 
     def box(self, x: float, y: float, width: float, height: float, *, pt: float = 0.6, fill: Ink | None = None) -> None:
         """A rectangle from its top left corner."""
-        self._canvas.setStrokeColorRGB(*INK)
-        self._canvas.setLineWidth(pt)
+        size = f"{width * PT_PER_MM:.3f} {height * PT_PER_MM:.3f}"
+        path = f"{self._x(x):.3f} {self._y(y + height):.3f} {size} re"
         if fill is not None:
             self._canvas.setFillColorRGB(*fill)
-        self._canvas.rect(
-            self._x(x),
-            self._y(y + height),
-            width * PT_PER_MM,
-            height * PT_PER_MM,
-            stroke=1,
-            fill=fill is not None,
-        )
+            self._canvas.drawPath(PDFPathObject(code=[path]), stroke=0, fill=1)
+        self._stroke(path, pt=pt, ink=INK)
 
     def polygon(self, points: tuple[tuple[float, float], ...], *, fill: Ink = INK) -> None:
         """A filled shape without outline."""

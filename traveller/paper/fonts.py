@@ -7,6 +7,7 @@ that Latin pages hardly change without it. Chinese comes from an installed font 
 
 from __future__ import annotations
 
+import re
 import threading
 import unicodedata
 from collections.abc import Iterable
@@ -157,24 +158,44 @@ def clean(text: str) -> str:
 
 
 @lru_cache(maxsize=8192)
+def _font_for_word(word: str, face: Face) -> tuple[str, bool] | None:
+    """The first font that prints the whole of a word, so that no letter of a name looks pasted in."""
+    if not all(_printable(char) for char in word):
+        return None
+    for link in _chain(face):
+        font = _load(link.file)
+        if font is not None and font.glyphs.issuperset(map(ord, word)):
+            return font.name, link.heavy
+    return None
+
+
+@lru_cache(maxsize=8192)
 def runs(text: str, face: Face) -> tuple[Run, ...]:
     """Split a text into runs, each printable by one font; what no font has is printed as a question mark."""
     made: list[Run] = []
-    for char in clean(text):
-        font = _font_for(char, face)
-        if font is None:
-            char, font = "?", _font_for("?", face)
-        assert font is not None, "the shipped fonts carry ASCII"
-        if made and (made[-1].font, made[-1].heavy) == font:
-            made[-1] = made[-1]._replace(text=made[-1].text + char)
-        else:
-            made.append(Run(font[0], char, font[1]))
+    for word in re.findall(r"[^ ]* *", clean(text)):
+        whole = _font_for_word(word, face)
+        for piece in (word,) if whole else word:
+            font = whole or _font_for(piece, face)
+            if font is None:
+                piece, font = "?", _font_for("?", face)
+            assert font is not None, "the shipped fonts carry ASCII"
+            if made and (made[-1].font, made[-1].heavy) == font:
+                made[-1] = made[-1]._replace(text=made[-1].text + piece)
+            elif piece:
+                made.append(Run(font[0], piece, font[1]))
     return tuple(made)
 
 
 @lru_cache(maxsize=16384)
+def run_width_pt(run: Run) -> float:
+    """The printed width of a run at one point, in points."""
+    return float(pdfmetrics.stringWidth(run.text, run.font, 1000)) / 1000
+
+
+@lru_cache(maxsize=16384)
 def _unit_width(text: str, face: Face) -> float:
-    return sum(float(pdfmetrics.stringWidth(run.text, run.font, 1000)) for run in runs(text, face)) / 1000
+    return sum(run_width_pt(run) for run in runs(text, face))
 
 
 def width_pt(text: str, face: Face, size_pt: float) -> float:
@@ -194,5 +215,5 @@ def missing_glyphs(texts: Iterable[str]) -> list[str]:
 
 def forget_fonts() -> None:
     """Look for fonts afresh, after one was installed (or in a test that takes them away)."""
-    for cache in (_installed, _load, _chain, _font_for, clean, runs, _unit_width):
+    for cache in (_installed, _load, _chain, _font_for, _font_for_word, clean, runs, run_width_pt, _unit_width):
         cache.cache_clear()

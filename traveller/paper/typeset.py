@@ -90,7 +90,8 @@ def clip(text: str, face: Face, size_pt: float, width: float) -> str:
     if width_mm(text, face, size_pt) <= width:
         return text
     room = width - width_mm(ELLIPSIS, face, size_pt)
-    return text[: _prefix_that_fits(text, face, size_pt, room)].rstrip() + ELLIPSIS
+    kept = text[: _prefix_that_fits(text, face, size_pt, room)].rstrip()
+    return kept + ELLIPSIS if width_mm(kept, face, size_pt) <= room else ELLIPSIS
 
 
 def fit_size(text: str, face: Face, size_pt: float, width: float, *, least_pt: float) -> float:
@@ -99,3 +100,10 @@ def fit_size(text: str, face: Face, size_pt: float, width: float, *, least_pt: f
     if natural <= width:
         return size_pt
     return max(least_pt, int(size_pt * width / natural * 4) / 4)
+
+
+@lru_cache(maxsize=8192)
+def fit(text: str, face: Face, size_pt: float, width: float, least_pt: float) -> tuple[float, str]:
+    """Size and words of one line: made smaller down to least_pt, and only then clipped."""
+    size = fit_size(text, face, size_pt, width, least_pt=least_pt)
+    return size, clip(text, face, size, width)
