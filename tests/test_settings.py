@@ -15,6 +15,8 @@ from django.db import connection
 from traveller import settings
 
 ROOT = Path(__file__).resolve().parents[1]
+# What the test run itself set must not colour the process under test.
+OURS = ("TRAVELLER_", "DATABASE_URL", "COV_", "DJANGO_")
 SERVED = {
     "TRAVELLER_SERVING": "1",
     "TRAVELLER_ADDRESS": "https://trace.example",
@@ -24,7 +26,7 @@ SERVED = {
 
 def manage(folder: Path, *arguments: str, **env: str) -> subprocess.CompletedProcess[str]:
     """manage.py in a process of its own, with a data folder of its own."""
-    clean = {k: v for k, v in os.environ.items() if not k.startswith(("TRAVELLER_", "DATABASE_URL", "COV_"))}
+    clean = {k: v for k, v in os.environ.items() if not k.startswith(OURS)}
     return subprocess.run(
         [sys.executable, "-W", "error", str(ROOT / "manage.py"), *arguments],
         env={**clean, "TRAVELLER_DATA": str(folder), **env},
