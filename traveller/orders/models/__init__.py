@@ -1,5 +1,5 @@
 from __future__ import annotations
 
-from traveller.orders.models.order import BatchShare, Order, OrderLine, Purchase, Release, Reservation
+from traveller.orders.models.order import BatchShare, Need, Order, OrderLine, Purchase, Release, Reservation
 
-__all__ = ["BatchShare", "Order", "OrderLine", "Purchase", "Release", "Reservation"]
+__all__ = ["BatchShare", "Need", "Order", "OrderLine", "Purchase", "Release", "Reservation"]

@@ -34,6 +34,8 @@ class OrderLine(models.Model):
     due_on = models.DateField()
     over_ppm = models.PositiveIntegerField(default=0)
     under_ppm = models.PositiveIntegerField(default=0)
+    # What was planned and released so far; a line raised later is released again for the rest.
+    released = models.PositiveIntegerField(default=0)
     released_event = models.ForeignKey(Event, null=True, on_delete=models.PROTECT, related_name="+")
     packed = models.PositiveIntegerField(default=0)
     shipped = models.PositiveIntegerField(default=0)
@@ -71,16 +73,22 @@ class BatchShare(models.Model):
 
 
 class Reservation(models.Model):
-    """Stock kept for an order line since its release; `left` shrinks as the stock is used or packed."""
+    """Stock kept for an order line since its release; `left` shrinks as the stock is packed.
+
+    What the line's own batches have consumed since is read from the genealogy (orders.reserved), since no
+    shop that reports a count knows of orders.
+    """
 
     line = models.ForeignKey(OrderLine, on_delete=models.PROTECT, related_name="reservations")
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="reservations")
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
     quantity = models.PositiveBigIntegerField()
+    packed = models.PositiveBigIntegerField(default=0)
     left = models.PositiveBigIntegerField()
     event = models.ForeignKey(Event, on_delete=models.PROTECT, related_name="+")
 
     class Meta:
+        constraints = [models.UniqueConstraint(fields=["line", "lot", "site"], name="reservation_once")]
         indexes = [
             # Free stock = stock - what is still reserved.
             models.Index(fields=["lot"], name="open_reservations", condition=models.Q(left__gt=0)),
@@ -88,6 +96,27 @@ class Reservation(models.Model):
 
     def __str__(self) -> str:
         return f"{self.left} of lot {self.lot_id} for line {self.line_id}"
+
+
+class Need(models.Model):
+    """A bought part that a released line still waits for; `left` shrinks as deliveries are reserved for it."""
+
+    line = models.ForeignKey(OrderLine, on_delete=models.PROTECT, related_name="needs")
+    part = models.ForeignKey(Part, on_delete=models.PROTECT, related_name="+")
+    quantity = models.PositiveBigIntegerField()
+    left = models.PositiveBigIntegerField()
+    needed_on = models.DateField(null=True)
+    event = models.ForeignKey(Event, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["line", "part"], name="need_once")]
+        indexes = [
+            # A delivery asks: who waits for this part?
+            models.Index(fields=["part"], name="open_needs", condition=models.Q(left__gt=0)),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.left} of part {self.part_id} for line {self.line_id}"
 
 
 class Purchase(models.Model):
@@ -100,7 +129,7 @@ class Purchase(models.Model):
     part = models.ForeignKey(Part, on_delete=models.PROTECT, related_name="+")
     quantity = models.PositiveBigIntegerField()
     received = models.PositiveBigIntegerField(default=0)
-    due_on = models.DateField(null=True)
+    due_on = models.DateField(null=True, blank=True)
     event = models.ForeignKey(Event, on_delete=models.PROTECT, related_name="+")
     closed_at = models.DateTimeField(null=True)
 

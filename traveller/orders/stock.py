@@ -1,0 +1,116 @@
+"""What lies in stock and how much of it is free: neither held, expired, reserved nor promised to a line."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from datetime import date
+from typing import Any
+
+from django.db.models import F
+
+from traveller.consignments.models import ConsignmentLine
+from traveller.ledger.models import Account, Condition, Hold
+from traveller.orders import promised, reserved
+from traveller.orders.reserved import Kept
+
+
+@dataclass(frozen=True, slots=True)
+class Shelf:
+    """A lot at a site; held + expired + reserved + promised + free = balance. `coming`: on the road to it."""
+
+    lot_id: int
+    code: str
+    part_id: int
+    site_id: int
+    balance: int
+    expires_on: date | None
+    held: int = 0
+    expired: int = 0
+    reserved: int = 0
+    promised: int = 0
+    coming: bool = False
+
+    @property
+    def free(self) -> int:
+        return self.balance - self.held - self.expired - self.reserved - self.promised
+
+
+@dataclass(frozen=True)
+class Stock:
+    """All shelves, first expired first, and what open batches will still bring beyond their promises."""
+
+    shelves: tuple[Shelf, ...]
+    spare: tuple[promised.Spare, ...]
+    kept: tuple[Kept, ...] = field(default=())
+
+    def free_of(self, part_id: int) -> int:
+        return sum(shelf.free for shelf in self.shelves if shelf.part_id == part_id)
+
+
+def look(on: date, *, part_ids: Iterable[int] | None = None) -> Stock:
+    """Read everything, for all parts or some; the number of queries does not grow with the stock."""
+    rows = _rows(None if part_ids is None else set(part_ids))
+    lots = {row.lot_id for row in rows}
+    held = set(Hold.objects.filter(closed_at=None, lot_id__in=lots).values_list("lot_id", flat=True))
+    keeps = reserved.kept(lot_ids=lots)
+    by_lot: dict[int, list[Shelf]] = defaultdict(list)
+    for row in rows:
+        by_lot[row.lot_id].append(_judged(row, held, on))
+    for lot_id, shelves in by_lot.items():
+        by_lot[lot_id] = _keep(shelves, [keep for keep in keeps if keep.lot_id == lot_id])
+    open_pieces = {lot: sum(shelf.free for shelf in shelves) for lot, shelves in by_lot.items()}
+    promises = promised.look(open_pieces, None if part_ids is None else set(part_ids))
+    for lot_id, quantity in promises.by_lot.items():
+        by_lot[lot_id] = _promise(by_lot[lot_id], quantity)
+    every = [shelf for shelves in by_lot.values() for shelf in shelves]
+    return Stock(tuple(sorted(every, key=_first_expired)), promises.spare, tuple(keeps))
+
+
+def _first_expired(shelf: Shelf) -> tuple[date, int, bool, int]:
+    return (shelf.expires_on or date.max, shelf.lot_id, shelf.coming, shelf.site_id)
+
+
+def _rows(part_ids: set[int] | None) -> list[Shelf]:
+    """Balances of stock with all steps done, and what is on the road to stock."""
+    accounts: Any = Account.objects.filter(condition=Condition.STOCK, step=0, balance__gt=0)
+    coming: Any = ConsignmentLine.objects.filter(closed=False, to_step=0).annotate(rest=F("sent") - F("received"))
+    if part_ids is not None:
+        accounts = accounts.filter(lot__part_id__in=part_ids)
+        coming = coming.filter(lot__part_id__in=part_ids)
+    lot = ("lot_id", "lot__code", "lot__part_id")
+    lying = accounts.order_by("id").values_list(*lot, "site_id", "balance", "lot__expires_on")
+    on_the_road = (
+        coming.filter(rest__gt=0)
+        .order_by("id")
+        .values_list(*lot, "consignment__destination_id", "rest", "lot__expires_on")
+    )
+    return [*(Shelf(*row) for row in lying), *(replace(Shelf(*row), coming=True) for row in on_the_road)]
+
+
+def _judged(shelf: Shelf, held: set[int], on: date) -> Shelf:
+    if shelf.lot_id in held:
+        return replace(shelf, held=shelf.balance)
+    if shelf.expires_on is not None and shelf.expires_on < on:
+        return replace(shelf, expired=shelf.balance)
+    return shelf
+
+
+def _keep(shelves: list[Shelf], keeps: list[Kept]) -> list[Shelf]:
+    """Take what is kept from its own site first, then, since goods travel, from wherever the lot lies."""
+    for keep in keeps:
+        left = keep.left
+        for index in sorted(range(len(shelves)), key=lambda i: shelves[i].site_id != keep.site_id):
+            part = min(left, shelves[index].free)
+            shelves[index] = replace(shelves[index], reserved=shelves[index].reserved + part)
+            left -= part
+    return shelves
+
+
+def _promise(shelves: list[Shelf], quantity: int) -> list[Shelf]:
+    for index, shelf in enumerate(shelves):
+        part = min(quantity, shelf.free)
+        shelves[index] = replace(shelf, promised=part)
+        quantity -= part
+    return shelves
