@@ -87,29 +87,35 @@ class BatchTable(PaperTable):
     then = Column()
 
 
+NAMES = ("batch", "what", "where", "good", "since", "then")
 ROWS: list[dict[str, Any]] = [
-    {"batch": "7K3-M9Q-4", "what": "Band, printed amber", "where": "Printer · second colour, oven", "good": 420, "since": day(9.6), "then": "to own bench"},
-    {"batch": "2HV-0TB-R", "what": "Globe, amber", "where": "Own bench · in stock", "good": 1006, "since": day(7.5), "then": "assembly"},
-    {"batch": "9PD-41X-C", "what": "Foot", "where": "Own bench · in stock", "good": 1050, "since": day(10.6), "then": "assembly"},
-]  # fmt: skip
+    dict(zip(NAMES, row, strict=True))
+    for row in (
+        ("7K3-M9Q-4", "Band, printed amber", "Printer · second colour, oven", 420, day(9.6), "to own bench"),
+        ("2HV-0TB-R", "Globe, amber", "Own bench · in stock", 1006, day(7.5), "assembly"),
+        ("9PD-41X-C", "Foot", "Own bench · in stock", 1050, day(10.6), "assembly"),
+    )
+]
 
 
 def founder_page() -> str:
     """Return the founder's side of the look."""
     table = BatchTable(ROWS, order_by="-good")
+    short, by = "210 held: oven log ends 6 min short of the bake.", "M. L., printer"
+    late = "told 3 hours later"
     news = [
-        {"at": day(12.1), "words": "210 held: oven log ends 6 min short of the bake.", "by": "M. L., printer", "kind": "stop"},
-        {"at": day(11.2), "words": "Sent to own bench: 410.", "by": "by phone, founder", "late": "told 3 hours later", "kind": "road"},
-        {"at": day(10.4), "words": "First colour: 1,060 good.", "by": "M. L., printer", "struck": True},
-        {"at": day(9.6), "words": "Counted on arrival: 1,060.", "by": "M. L., printer"},
-    ]  # fmt: skip
+        {"at": day(12.1), "words": short, "by": by, "kind": "stop"},
+        {"at": day(11.2), "words": "Sent ahead: 410.", "by": "by phone", "late": late, "kind": "road"},
+        {"at": day(10.4), "words": "First colour: 1,060 good.", "by": by, "struck": True},
+        {"at": day(9.6), "words": "Counted on arrival: 1,060.", "by": by},
+    ]
     heard = [
         {"site": "Moulder", "when": NOW - timedelta(hours=2), "overdue": False},
         {"site": "Printer", "when": NOW - timedelta(hours=26), "overdue": True},
         {"site": "Rubber shop", "when": None, "overdue": False},
     ]
     context = {
-        "now": NOW, "table": table, "news": news, "heard": heard,
+        "now": NOW, "section": "home", "table": table, "news": news, "heard": heard,
         "line": line_graph(graph()), "line_narrow": line_graph(graph(), 340, "linen"),
         "kit": kit_rule(rule()), "kit_narrow": kit_rule(rule(), 340, "kitn"),
         "ribbon": yield_ribbon(ribbon(), 1120), "ribbon_narrow": yield_ribbon(ribbon(), 340, "ribbonn"),

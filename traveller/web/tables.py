@@ -60,13 +60,12 @@ class DayColumn(Column):
 class PaperTable(django_tables2.Table):  # type: ignore[misc]
     """The table that every list page derives from. On a phone each row becomes a small card."""
 
-    class Meta:
-        template_name = "web/parts/table.html"
-        attrs = {"class": "paper paper-cards"}
-        default = "–"
-
-    # How long a page of rows is when the view does not say.
-    per_page = 50
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        # Not in Meta: a table that says something in its own Meta would silently lose what stands in ours.
+        kwargs.setdefault("template_name", "web/parts/table.html")
+        kwargs.setdefault("attrs", {"class": "paper paper-cards"})
+        kwargs.setdefault("default", "–")
+        super().__init__(*args, **kwargs)
 
     @property
     def css(self) -> str:

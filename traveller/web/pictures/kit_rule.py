@@ -10,7 +10,21 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Literal
 
-from traveller.web.pictures.ink import CARD, INK, LINE, RULE, STOP, Hatch, Text, el, fit, hatches, sheet, text_width
+from traveller.web.pictures.ink import (
+    CARD,
+    INK,
+    LINE,
+    RULE,
+    STOP,
+    Hatch,
+    Text,
+    el,
+    fit,
+    hatches,
+    num,
+    sheet,
+    text_width,
+)
 
 Ready = Literal["here", "one", "two", "road", "held"]
 ORDER: tuple[Ready, ...] = ("here", "one", "two", "road", "held")
@@ -82,6 +96,7 @@ class Layout:
     torn: list[tuple[float, float]] = field(default_factory=list)
     texts: list[Text] = field(default_factory=list)
     white: set[int] = field(default_factory=set)
+    tops: list[float] = field(default_factory=list)
     rule_x: float = 0
     wanted_x: float | None = None
     foot: float = 0
@@ -114,16 +129,20 @@ def _scale_kits(rule: KitRule) -> float:
 
 
 def _heads(rule: KitRule, plan: Layout) -> float:
-    """Place the rule's own words and the wanted mark, each on a row of its own; return where bars begin."""
+    """Place the rule's own words and the wanted mark, each on a row of its own; return where bars begin.
+
+    Under 600 px the words stand at the edge, each behind a short piece of its line, as in a key.
+    """
+    narrow = plan.width < 600
     words = rule.words.now.format(n=rule.words.number(rule.kits_now))
-    plan.texts.append(
-        Text(_inside(plan, plan.rule_x + 8, words, 14), 15, fit(words, plan.width * 0.9, 14), 14, bold=True)
-    )
+    at = 14 if narrow else _inside(plan, plan.rule_x + 8, words, 14)
+    plan.texts.append(Text(at, 15, fit(words, (plan.width - 16) / 1.08, 14), 14, bold=True))
     if rule.wanted is None:
         return 30
     plan.wanted_x = plan.left + rule.wanted * plan.per_kit_px
     asked = rule.words.wanted.format(n=rule.words.number(rule.wanted))
-    plan.texts.append(Text(_inside(plan, plan.wanted_x + 6, asked, 12), 33, asked, 12, soft=True, plate=True))
+    at = 14 if narrow else _inside(plan, plan.wanted_x + 6, asked, 12)
+    plan.texts.append(Text(at, 33, fit(asked, (plan.width - 16) / 1.08, 12), 12, soft=True, plate=True))
     return 46
 
 
@@ -138,7 +157,8 @@ def _lay_bar(rule: KitRule, bar: Bar, plan: Layout, y: float, room: float, narro
         y += 17
     else:
         plan.texts.append(Text(0, y + 16, fit(bar.name, (plan.left - 12) / 1.08, SIZE), SIZE, bold=True))
-    x, end, spare = plan.left, plan.left + room, []
+    x, end = plan.left, plan.left + room
+    spare: list[str] = []
     for kind, pieces in sorted(bar.pieces, key=lambda part: ORDER.index(part[0])):
         if pieces <= 0:
             continue
@@ -157,7 +177,7 @@ def _lay_bar(rule: KitRule, bar: Bar, plan: Layout, y: float, room: float, narro
         if kits * plan.per_kit_px > long + 0.5 and (not plan.torn or plan.torn[-1][1] != y):
             plan.torn.append((end, y))
         x += long
-    return _bar_end(plan, x, y, " · ".join(spare), bar.note)
+    return _bar_end(plan, x, y, [(bar.note, True), *((words, False) for words in spare)])
 
 
 def _clear_of_rule(rule_x: float, start: float, label: str) -> float:
@@ -166,19 +186,22 @@ def _clear_of_rule(rule_x: float, start: float, label: str) -> float:
     return rule_x + 9 if crossed else start
 
 
-def _bar_end(plan: Layout, x: float, y: float, spare: str, note: str) -> float:
-    """Place what did not fit inside: after the bar when there is room, else on a line under it."""
-    below = y + BAR
-    tail = [(note, True), (spare, False)]
-    need = sum(text_width(words, SIZE) * 1.08 + 10 for words, _ in tail if words)
-    at, base = (x + 10, y + 16) if x + 10 + need <= plan.width else (plan.left, y + BAR + 14)
-    if base > below and need:
+def _bar_end(plan: Layout, x: float, y: float, tail: list[tuple[str, bool]]) -> float:
+    """Place what did not fit inside: after the bar when there is room, else on lines under it."""
+    plan.tops.append(y)
+    tail = [(fit(words, (plan.width - plan.left) / 1.1, SIZE), bold) for words, bold in tail if words]
+    wide = [text_width(words, SIZE) * (1.08 if bold else 1) + 12 for words, bold in tail]
+    if not tail or x + 10 + sum(wide) <= plan.width:
+        at, base, below = x + 10, y + 16, y + BAR
+    else:
+        at, base = plan.left, y + BAR + 14
         below = base + 3
-    for words, bold in tail:
-        if words:
-            shown = fit(words, (plan.width - at) / 1.1, SIZE)
-            plan.texts.append(Text(at, base, shown, SIZE, bold=bold, soft=not bold, plate=True))
-            at += text_width(shown, SIZE) * 1.08 + 10
+    for (words, bold), room in zip(tail, wide, strict=True):
+        if at + room > plan.width + 12 and at > plan.left:
+            at, base = plan.left, base + 16
+            below = base + 3
+        plan.texts.append(Text(at, base, words, SIZE, bold=bold, soft=not bold, plate=True))
+        at += room
     return below + 12
 
 
@@ -229,18 +252,18 @@ def _tear(x: float, y: float) -> str:
 
 
 def _upright(plan: Layout) -> list[str]:
-    """Return the rule itself and the thin line of what is wanted."""
-    lines = [el("path", d=f"M{plan.rule_x:.1f} 2V{plan.foot:.1f}", stroke=STOP, stroke_width=4)]
-    if plan.wanted_x is not None:
-        lines.insert(
-            0,
-            el(
-                "path",
-                d=f"M{plan.wanted_x:.1f} 24V{plan.foot:.1f}",
-                stroke=INK,
-                stroke_width=1.5,
-                stroke_dasharray="5 4",
-            ),
-        )
-    lines.append(el("path", d=f"M{plan.left:.1f} {plan.foot:.1f}H{plan.width:.1f}", stroke=LINE))
+    """Return the rule itself and the thin line of what is wanted; on a phone they cross the bars only."""
+    lines = [el("path", d=f"M{num(plan.left)} {num(plan.foot)}H{num(plan.width)}", stroke=LINE)]
+    if plan.width < 600:
+        spans = [(top - 3.0, top + BAR + 3.0) for top in plan.tops]
+        places = [(plan.wanted_x, *span) for span in spans] + [(4.0, 22.0, 36.0)]
+        rules = [(plan.rule_x, *span) for span in spans] + [(4.0, 2.0, 18.0)]
+    else:
+        places, rules = [(plan.wanted_x, 24.0, plan.foot)], [(plan.rule_x, 2.0, plan.foot)]
+    for x, top, bottom in places:
+        if x is not None and plan.wanted_x is not None:
+            d = f"M{num(x)} {num(top)}V{num(bottom)}"
+            lines.append(el("path", d=d, stroke=INK, stroke_width=1.5, stroke_dasharray="5 4"))
+    for x, top, bottom in rules:
+        lines.append(el("path", d=f"M{num(x)} {num(top)}V{num(bottom)}", stroke=STOP, stroke_width=4))
     return lines

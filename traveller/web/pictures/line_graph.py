@@ -28,7 +28,7 @@ from traveller.web.pictures.line_layout import SMALL, THICKEST, Plan, lay_out, r
 
 __all__ = ["Event", "LineGraph", "Point", "Silence", "Trip", "Words", "line_graph", "strokes"]
 
-STEPS_D = (1, 2, 7, 14, 28, 56, 91, 182, 364)
+STEPS_D = (1, 7, 14, 28, 56, 91, 182, 364)
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ stays share a lane only when their rooms lie apart. A site's band grows with its
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import datetime, time, timedelta
 
 from traveller.web.pictures.ink import Text, fit, text_width
 from traveller.web.pictures.line_data import Event, LineGraph, Point, Trip
@@ -97,9 +97,11 @@ def lay_out(graph: LineGraph, width: float = 1120) -> Plan:
     moments += [graph.promise] if graph.promise else []
     first, last = min(moments), max(moments)
     span = max(last - first, timedelta(hours=8))
+    if span > timedelta(3):  # begin with a whole day, so that the first day's name has its place
+        first = datetime.combine(first.astimezone(graph.zone).date(), time(), graph.zone)
     names = [*((name, SIZE * 1.08) for name in graph.sites), *((told, SMALL) for told in graph.heard)]
     column = min(max((text_width(words, size) for words, size in names), default=0) + 16, width / 4)
-    plan = Plan(graph, width, 4 if width < 600 else column, first - span * 0.01, first + span * 1.03)
+    plan = Plan(graph, width, 4 if width < 600 else column, first - span * 0.01, last + span * 0.03)
     for number, trip in enumerate(graph.trips):
         _stays_of(plan, number, trip)
     y = plan.top

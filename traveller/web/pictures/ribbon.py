@@ -13,7 +13,7 @@ from traveller.web.pictures.ink import INK, LINE, RULE, SOFT, Text, el, fit, hat
 
 End = Literal["rework", "here", "held", "samples", "scrap", "unexplained"]
 ENDS: tuple[End, ...] = ("rework", "here", "held", "samples", "scrap", "unexplained")
-DEEP = 44.0
+DEEP = 60.0
 SIZE = 12
 
 
@@ -80,7 +80,7 @@ class Layout:
 def lay_out(ribbon: Ribbon, width: float = 720) -> Layout:
     """Return the places; steps that find no room across go on in a row below."""
     plan = Layout(width)
-    across = max(1, min(len(ribbon.steps), int(width // 112)))
+    across = max(1, min(len(ribbon.steps), int(width // 150)))
     column = width / across
     most = max((max(s.arrived, s.good) for s in ribbon.steps), default=0)
     scale = DEEP / most if most else 0
