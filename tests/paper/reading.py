@@ -21,6 +21,8 @@ from traveller.paper.typeset import MM_PER_PT, width_mm
 
 THERMAL_DPI = 203
 LASER_DPI = 300
+BARS = zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.Code128)
+SQUARES = zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.QRCode)
 PHOTO_SIZE = (3000, 4000)  # 12 megapixels
 
 
@@ -40,24 +42,25 @@ def texts(pdf: bytes) -> list[str]:
     return found
 
 
-def read(image: Image.Image, kind: zxingcpp.BarcodeFormat) -> Counter[str]:
+def read(image: Image.Image, kind: zxingcpp.BarcodeFormats) -> Counter[str]:
     """All codes of one kind on an image."""
     return Counter(found.text for found in zxingcpp.read_barcodes(numpy.asarray(image), formats=kind))
 
 
 def bars_on(image: Image.Image) -> Counter[str]:
     """What a laser scanner finds on the page."""
-    return read(image, zxingcpp.BarcodeFormat.Code128)
+    return read(image, BARS)
 
 
 def squares_on(image: Image.Image) -> Counter[str]:
     """What a phone finds on the page."""
-    return read(image, zxingcpp.BarcodeFormat.QRCode)
+    return read(image, SQUARES)
 
 
 def _perspective(corners: list[tuple[float, float]], width: float, height: float) -> list[float]:
     """Coefficients that take a point of the photo back to the page: eight equations, four corners."""
-    rows, values = [], []
+    rows: list[list[float]] = []
+    values: list[float] = []
     for (x, y), (u, v) in zip(corners, ((0.0, 0.0), (width, 0.0), (width, height), (0.0, height)), strict=True):
         rows.append([x, y, 1, 0, 0, 0, -u * x, -u * y])
         rows.append([0, 0, 0, x, y, 1, -v * x, -v * y])
@@ -173,9 +176,7 @@ def layout(monkeypatch: pytest.MonkeyPatch) -> Iterator[Layout]:
         noted.lines.append(Area(noted.page, min(x1, x2), min(y1, y2) - 0.1, max(x1, x2), max(y1, y2) + 0.1, "line"))
         draw_line(self, x1, y1, x2, y2, **more)  # type: ignore[arg-type]
 
-    def symbol(
-        self: canvas.Sheet, x: float, y: float, symbol: Symbol, *, module: float, height: float = 0.0
-    ) -> None:
+    def symbol(self: canvas.Sheet, x: float, y: float, symbol: Symbol, *, module: float, height: float = 0.0) -> None:
         zone = symbol.quiet_modules * module - codes.DOT_MM
         over = 0.0 if symbol.height_modules == 1 else zone
         right = x + symbol.width_modules * module + zone

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from PIL import Image, ImageDraw
 
 from tests.paper.papers import ADDRESS
+from tests.paper.reading import BARS, SQUARES
 from traveller.paper import codes
 from traveller.paper.canvas import Sheet
 from traveller.rules.codes import from_number
@@ -37,9 +38,7 @@ def drawn(symbol: codes.Symbol, *, tall: int = 1) -> Image.Image:
 @given(numbers)
 def test_every_code_128_is_read_back_from_its_rectangles(number: int) -> None:
     code = from_number(number)
-    found = zxingcpp.read_barcodes(
-        numpy.asarray(drawn(codes.code128(code), tall=30)), formats=zxingcpp.BarcodeFormat.Code128
-    )
+    found = zxingcpp.read_barcodes(numpy.asarray(drawn(codes.code128(code), tall=30)), formats=BARS)
     assert [one.text for one in found] == [code]
 
 
@@ -47,7 +46,7 @@ def test_every_code_128_is_read_back_from_its_rectangles(number: int) -> None:
 @given(numbers, st.integers(1, 999))
 def test_every_square_is_read_back_from_its_rectangles(number: int, step: int) -> None:
     link = codes.address(ADDRESS, from_number(number), step)
-    found = zxingcpp.read_barcodes(numpy.asarray(drawn(codes.qr(link))), formats=zxingcpp.BarcodeFormat.QRCode)
+    found = zxingcpp.read_barcodes(numpy.asarray(drawn(codes.qr(link))), formats=SQUARES)
     assert [one.text for one in found] == [link]
     # What a QR holds says its error level; M or better survives a smear over 15 % of the square.
     assert found[0].ec_level in ("M", "Q", "H")
