@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
 from typing import Any
 
+from django.conf import settings
 from django.template.loader import render_to_string
 from django.test import RequestFactory
 
@@ -127,3 +129,8 @@ def phone_page() -> str:
     """Return the operator's side of the look: the count of a load."""
     context = {"start": NOW - timedelta(minutes=15, seconds=42), "now": NOW, "code_value": "2HV-0TB-R"}
     return render_to_string("gallery/phone.html", context, request=RequestFactory().get("/here/"))
+
+
+def templates() -> list[dict[str, Any]]:
+    """Return the settings' templates with the gallery's own folder added."""
+    return [{**settings.TEMPLATES[0], "DIRS": [Path(__file__).parent / "templates"]}]
