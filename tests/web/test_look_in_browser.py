@@ -16,11 +16,12 @@ from django.test import RequestFactory, override_settings
 from tests.web import gallery
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser, Page, Route
+    from playwright.sync_api import Browser, ConsoleMessage, Page, Route
 
 STATIC = Path(__file__).parents[2] / "traveller" / "web" / "static"
 POLICY = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'"
 HOST = "http://look.test"
+FAULTS: dict[Page, list[str]] = {}
 Opener = Callable[[str, int, int], "Page"]
 
 
@@ -51,9 +52,17 @@ def opened(browser: Browser) -> Opener:
 
     def go(path: str, width: int, height: int) -> Page:
         page = browser.new_page(viewport={"width": width, "height": height})
-        page.faults = []  # type: ignore[attr-defined]
-        page.on("pageerror", lambda error: page.faults.append(str(error)))  # type: ignore[attr-defined]
-        page.on("console", lambda m: page.faults.append(m.text) if m.type == "error" else None)  # type: ignore[attr-defined]
+        told = FAULTS[page] = []
+
+        def hear_error(error: object) -> None:
+            told.append(str(error))
+
+        def hear_word(message: ConsoleMessage) -> None:
+            if message.type == "error":
+                told.append(message.text)
+
+        page.on("pageerror", hear_error)
+        page.on("console", hear_word)
         page.route("**/*", answer)
         page.goto(HOST + path)
         return page
@@ -63,7 +72,7 @@ def opened(browser: Browser) -> Opener:
 
 def faults(page: Page) -> list[str]:
     """Return what the browser complained of."""
-    return list(page.faults)  # type: ignore[attr-defined]
+    return FAULTS[page]
 
 
 @pytest.mark.parametrize("width", [360, 1280])
