@@ -5,10 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from uuid import uuid5
 
 from traveller.batches.models import Batch, Verdict
 from traveller.journal.models import Event
 from traveller.ledger.models import Hold
+
+# More judgements than one telling can cause: each parts a load from its lot, or is the last.
+_MOST_JUDGED = 100
+
+
+def judged_name(number: int) -> str:
+    """What the number-th judgement that a telling causes is derived by (see Stamp.derived)."""
+    return f"judged:{number}"
 
 
 @dataclass(frozen=True)
@@ -17,16 +26,23 @@ class Answer:
     repeated: bool = False
 
     @cached_property
+    def _events(self) -> Sequence[int]:
+        """The event and the judgements that it caused."""
+        judged = [uuid5(self.event.uid, judged_name(number)) for number in range(_MOST_JUDGED)]
+        return list(Event.objects.filter(uid__in=[self.event.uid, *judged]).values_list("pk", flat=True))
+
+    @cached_property
     def verdicts(self) -> Sequence[Verdict]:
-        return list(Verdict.objects.filter(event=self.event).select_related("load", "step").order_by("id"))
+        found = Verdict.objects.filter(event__in=self._events).select_related("load", "step")
+        return list(found.order_by("id"))
 
     @cached_property
     def holds(self) -> Sequence[Hold]:
-        return list(
-            Hold.objects.filter(opened_event=self.event, root=None).select_related("lot").order_by("id")
-        )
+        found = Hold.objects.filter(opened_event__in=self._events, root=None).select_related("lot")
+        return list(found.order_by("id"))
 
     @cached_property
     def children(self) -> Sequence[Batch]:
         """Batches split off because their pieces were treated differently."""
-        return list(Batch.objects.filter(released_event=self.event, parent__isnull=False).order_by("id"))
+        found = Batch.objects.filter(released_event__in=self._events, parent__isnull=False)
+        return list(found.order_by("id"))

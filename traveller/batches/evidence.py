@@ -14,17 +14,18 @@ from traveller.rules.checks.base import CountEvidence, Evidence, LoadEvidence, R
 
 def of_step(step: Step, here: int) -> Evidence:
     """All evidence of a step; `here` is what still lies before it, counted with what arrived."""
-    loads = list(Load.objects.filter(step=step, struck_by=None).order_by("number"))
+    every = list(Load.objects.filter(step=step).order_by("number"))
+    loads = [load for load in every if load.struck_by_id is None]
+    struck = max((load.struck_by_id or 0 for load in every), default=0)
     numbers = {load.pk: load.number for load in loads}
     readings = Reading.objects.filter(step=step, struck_by=None).order_by("id")
     ended, first_ended = _previous_end(step)
     return Evidence(
         loads=tuple(
-            LoadEvidence(load.number, load.quantity, load.started_at, load.ended_at, load.late_reason)
-            for load in loads
+            LoadEvidence(load.number, load.quantity, load.started_at, load.ended_at, load.late_reason) for load in loads
         ),
         readings=tuple(_reading(row, numbers) for row in readings),
-        counts=_counts(step, here),
+        counts=_counts(step, here, struck),
         said_done=step.state == StepState.DONE,
         open_cavities=tuple(range(1, (step.open_cavities or step.operation.cavities) + 1)),
         previous_ended_at=ended,
@@ -33,10 +34,15 @@ def of_step(step: Step, here: int) -> Evidence:
     )
 
 
-def _counts(step: Step, here: int) -> CountEvidence:
-    """Counts of this step's own loads and of no load; those of a load that was split off went with it."""
+def _counts(step: Step, here: int, struck: int) -> CountEvidence:
+    """Counts of this step's own loads and of no load; those of a load that was split off went with it.
+
+    `struck` is the event that started the step afresh for rework: what was counted since is what the loads
+    since then have to cover.
+    """
     rows = list(Count.objects.filter(Q(step=step, load=None) | Q(load__step=step)).order_by("id"))
-    first = [row for row in rows if not row.again]
+    rows = [row for row in rows if row.event_id > struck]
+    first = [row for row in rows if struck or not row.again]
     by_reason: dict[str, int] = {}
     for row in rows:
         for reason, pieces in row.by_reason.items():
@@ -49,8 +55,8 @@ def _counts(step: Step, here: int) -> CountEvidence:
         scrap=scrap,
         rework=rework,
         samples=samples,
-        scrap_before=by_reason.get(BEFORE_TEST, 0),
-        retested=sum(r.good + r.scrap for r in rows if r.again),
+        scrap_before=sum(r.by_reason.get(BEFORE_TEST, 0) for r in first),
+        retested=sum(r.good + r.scrap for r in rows if r.again and not struck),
         by_reason=by_reason,
     )
 
@@ -67,9 +73,7 @@ def _previous_end(step: Step) -> tuple[datetime | None, datetime | None]:
         previous = Step.objects.filter(batch=parent, number=before[-1].number).first() if parent else None
     if previous is None:
         return None, None
-    ends = Load.objects.filter(step=previous, struck_by=None).aggregate(
-        last=Max("ended_at"), first=Min("ended_at")
-    )
+    ends = Load.objects.filter(step=previous, struck_by=None).aggregate(last=Max("ended_at"), first=Min("ended_at"))
     last = ends["last"] or previous.done_at
     return last, ends["first"] or last
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from django.db import connection
+
 from traveller.batches.models import Batch, Step
 from traveller.journal.models import Event
 from traveller.ledger import lots
@@ -11,11 +13,21 @@ from traveller.products.models import Operation, OperationKind
 
 
 def step_locked(step_id: int) -> Step:
-    return (
-        Step.objects.select_for_update(of=("self", "batch"))
-        .select_related("batch__part", "batch__lot", "batch__subject", "batch__destination", "operation")
-        .get(pk=step_id)
-    )
+    """The step and its batch, locked, as they are once whoever had them before is through."""
+    if connection.vendor == "postgresql":
+        # A query that waits for a lock sees the rows beside it (the lot just born) as they were before it.
+        batch_id = Step.objects.values_list("batch_id", flat=True).get(pk=step_id)
+        batch_locked(batch_id)
+        list(Step.objects.select_for_update().filter(pk=step_id).values_list("pk"))
+    return Step.objects.select_related(
+        "batch__part", "batch__lot", "batch__subject", "batch__destination", "operation"
+    ).get(pk=step_id)
+
+
+def batch_locked(batch_id: int) -> Batch:
+    if connection.vendor == "postgresql":
+        list(Batch.objects.select_for_update().filter(pk=batch_id).values_list("pk"))
+    return Batch.objects.select_related("subject", "part", "lot").get(pk=batch_id)
 
 
 def lot_of(batch: Batch, event: Event) -> Lot:

@@ -73,7 +73,5 @@ def count_moves(balances: Balances, step: Step, lot_id: int, figures: Figures, *
         if quantity < 0:
             moves += balances.transfer(place, came_from, -quantity, beyond=Condition.UNEXPLAINED)
         elif quantity > 0 and place != came_from:
-            moves += balances.transfer(
-                came_from, place, quantity, beyond=None if makes else Condition.UNREPORTED
-            )
+            moves += balances.transfer(came_from, place, quantity, beyond=None if makes else Condition.UNREPORTED)
     return moves

@@ -1,185 +1,207 @@
 """Has it been proved? Judges a step from its evidence, records what changed, and holds what failed.
 
-A failed gate holds at once; one whose evidence is missing holds when the step is said to be done, and lets go
-by itself when the evidence arrives. A load that failed is split off, so that the rest of the lot stays free.
+A failed gate holds at once, until the founder decides; one whose evidence is missing holds when the step is said
+to be done, and lets go by itself when the evidence arrives. A load that failed is split off, so that the rest of
+the lot stays free. The event says all that follows from it, so that `verify` need not judge again.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from django.db.models import Sum
+from django.db.models import Q
 
 from traveller.batches import evidence
-from traveller.batches.divide import divide
+from traveller.batches.answer import judged_name
 from traveller.batches.fetch import lot_of
-from traveller.batches.flows import landing
-from traveller.batches.models import Count, Load, Reading, Step, StepState, Verdict
+from traveller.batches.models import Load, Step, StepState, Verdict
+from traveller.batches.part_load import Parting, part, parting
 from traveller.journal.models import Event
 from traveller.journal.record import record
 from traveller.journal.stamp import Stamp
 from traveller.ledger import holds
 from traveller.ledger.models import Account, Condition, Hold
-from traveller.ledger.post import Place
-from traveller.products.frozen import CheckPlan, checks_of
-from traveller.products.models import OperationKind
+from traveller.products.frozen import CheckPlan, checks_of, operations_of
 from traveller.rules.checks.base import Judged
 from traveller.rules.checks.base import Verdict as Ruling
 
-_LYING = (Condition.IN_PROCESS, Condition.REWORK, Condition.STOCK, Condition.PACKED, Condition.ON_THE_ROAD)
+Rulings = Sequence[tuple[CheckPlan, Judged]]
+Key = tuple[str, int | None]
+
+
+@dataclass(frozen=True)
+class _Found:
+    """One judgement of a step: rulings by check and load, what stood before, and what follows."""
+
+    rulings: Rulings
+    latest: Mapping[Key, Verdict]
+    by_key: Mapping[Key, Ruling]
+
+    @property
+    def changed(self) -> list[tuple[Key, Ruling]]:
+        return [(key, ruling) for key, ruling in self.by_key.items() if not self.stands(key)]
+
+    def stands(self, key: Key) -> bool:
+        """The verdict is the one that was recorded last."""
+        row, ruling = self.latest.get(key), self.by_key[key]
+        if row is None:
+            return False
+        return (row.outcome, row.code, row.figures) == (ruling.outcome, ruling.code, dict(ruling.figures))
+
+    def conceded(self, key: Key) -> bool:
+        row = self.latest.get(key)
+        return row is not None and row.conceded_event_id is not None and self.stands(key)
 
 
 @dataclass
 class Judging:
-    """Judges the steps that one telling touched; each change of verdict is an event of its own."""
+    """Judges the steps that one telling touched; what changes is an event of its own."""
 
     stamp: Stamp
     events: list[Event] = field(default_factory=list)
 
     def step(self, step: Step) -> None:
         """Judge until nothing fails that could still be split off."""
-        while True:
-            rulings = self._rulings(step)
-            event = self._record(step, rulings)
-            if event is None or not self._act(event, step, rulings):
-                return
+        while self._once(step):
+            pass
 
-    def _rulings(self, step: Step) -> list[tuple[CheckPlan, Judged]]:
+    def and_after(self, step: Step) -> None:
+        """The step, and the one after it if that hangs on when this one ended (it may have been told before)."""
+        self.step(step)
+        later = [o for o in operations_of(step.batch.routing_id) if o.number > step.number][:1]
+        if not later or not any(plan.kind.name == "dwell" for plan in checks_of(later[0].pk)):
+            return
+        family = Q(batch=step.batch_id) | Q(batch__parent=step.batch_id)
+        after = Step.objects.filter(family, number=later[0].number).exclude(state=StepState.WAITING)
+        for one in after.select_related("batch__part", "batch__lot", "batch__subject", "operation"):
+            self.step(one)
+
+    def _once(self, step: Step) -> bool:
+        """True when a load was split off and the step must be judged again."""
         plans = checks_of(step.operation_id)
         if not plans:
-            return []
-        known = evidence.of_step(step, _here(step))
-        return [(plan, plan.kind.judge(plan.params, known, plan.scope)) for plan in plans]
+            return False
+        found = _judge(step, plans)
+        away = _to_part(step, found)
+        opens, closes = ([], _own_holds(step, away[0])) if away else _hold_changes(step, found)
+        if not (found.changed or away or opens or closes):
+            return False
+        event = self._record(step, found, away[1] if away else None, opens, closes)
+        for hold in closes:
+            holds.close_hold(event, hold, disposition="parted" if away else "evidence", reason="")
+        for plan, ruling in opens:
+            figures = {**ruling.figures, "step": step.number, "verb": step.operation.verb}
+            lot = lot_of(step.batch, event)
+            holds.open_hold(event, lot, cause=cause_of(step, plan.key), code=ruling.code, figures=figures)
+        if away:
+            self.step(part(event, step, away[1]))
+        return away is not None
 
-    def _record(self, step: Step, rulings: list[tuple[CheckPlan, Judged]]) -> Event | None:
-        """One event with every verdict that changed; None when all stand as before."""
-        if not rulings:
-            return None
-        latest = {(row.check_key, row.load_id): row for row in Verdict.objects.filter(step=step, latest=True)}
-        loads = {load.number: load.pk for load in Load.objects.filter(step=step, struck_by=None)}
-        changed: list[tuple[str, int | None, Ruling]] = []
-        for plan, judged in rulings:
-            by_key: dict[int | None, Ruling] = {None: judged.step}
-            by_key.update(
-                {loads[number]: ruling for number, ruling in judged.by_load.items() if number in loads}
-            )
-            changed += [
-                (plan.key, load_id, ruling)
-                for load_id, ruling in by_key.items()
-                if _differs(latest.get((plan.key, load_id)), ruling)
-            ]
-        if not changed and not _must_hold(step, rulings):
-            return None
+    def _record(
+        self,
+        step: Step,
+        found: _Found,
+        away: Parting | None,
+        opens: Sequence[tuple[CheckPlan, Ruling]],
+        closes: Sequence[Hold],
+    ) -> Event:
+        """One event with every verdict that changed and every hold that it opens or closes."""
+        changed = found.changed
         event = record(
-            stamp=self.stamp.derived(f"judged:{len(self.events)}"),
+            stamp=self.stamp.derived(judged_name(len(self.events))),
             kind="judged",
             subjects=[step.batch.subject],
             told={},
             site_id=step.site_id,
             step=step.number,
-            verdicts=[
-                {
-                    "check": key,
-                    "load": load_id,
-                    "outcome": r.outcome,
-                    "code": r.code,
-                    "figures": _plain(r.figures),
-                }
-                for key, load_id, r in changed
-            ],
+            step_id=step.pk,
+            verdicts=[_as_data(key, ruling) for key, ruling in changed],
+            opens=[{"cause": cause_of(step, plan.key), "code": ruling.code} for plan, ruling in opens],
+            closes=[hold.pk for hold in closes],
+            parted={"load": away.load.pk, "pieces": away.pieces, "counted": away.counted} if away else None,
         )
         self.events.append(event)
-        for key, load_id, ruling in changed:
-            before = latest.get((key, load_id))
+        for key, ruling in changed:
+            before = found.latest.get(key)
             if before:
                 Verdict.objects.filter(pk=before.pk).update(latest=False)
             Verdict.objects.create(
                 step=step,
-                check_key=key,
-                load_id=load_id,
+                check_key=key[0],
+                load_id=key[1],
                 event=event,
                 outcome=ruling.outcome,
                 code=ruling.code,
-                figures=_plain(ruling.figures),
+                figures=dict(ruling.figures),
             )
         return event
 
-    def _act(self, event: Event, step: Step, rulings: list[tuple[CheckPlan, Judged]]) -> bool:
-        """Hold and let go. True when a load was split off and the step must be judged again."""
-        for plan, judged in rulings:
-            if not plan.is_gate:
+
+def _judge(step: Step, plans: Sequence[CheckPlan]) -> _Found:
+    known = evidence.of_step(step, _here(step))
+    rulings = [(plan, plan.kind.judge(plan.params, known, plan.scope)) for plan in plans]
+    loads = {load.number: load.pk for load in Load.objects.filter(step=step, struck_by=None)}
+    by_key: dict[Key, Ruling] = {}
+    for plan, judged in rulings:
+        by_key[plan.key, None] = judged.step
+        by_key.update({(plan.key, loads[n]): r for n, r in judged.by_load.items() if n in loads})
+    rows = Verdict.objects.filter(step=step, latest=True)
+    return _Found(rulings, {(row.check_key, row.load_id): row for row in rows}, by_key)
+
+
+def _to_part(step: Step, found: _Found) -> tuple[CheckPlan, Parting] | None:
+    """The first load that failed a gate, was not conceded and can be split off."""
+    for plan, judged in found.rulings:
+        for number, ruling in judged.by_load.items() if plan.is_gate else ():
+            if ruling.outcome != "failed":
                 continue
-            for number, ruling in judged.by_load.items():
-                if ruling.outcome == "failed" and self._isolate(event, step, number):
-                    return True
-            self._hold_or_release(event, step, plan, judged.step)
+            away = parting(step, number)
+            if away and not found.conceded((plan.key, away.load.pk)):
+                return plan, away
+    return None
+
+
+def _hold_changes(step: Step, found: _Found) -> tuple[list[tuple[CheckPlan, Ruling]], list[Hold]]:
+    """Gates that must hold the lot from now on, and holds whose evidence has arrived."""
+    opens: list[tuple[CheckPlan, Ruling]] = []
+    closes: list[Hold] = []
+    for plan, judged in found.rulings:
+        if not plan.is_gate:
+            continue
+        there = _own_holds(step, plan)
+        if judged.step.outcome == "passed":
+            closes += [hold for hold in there if not _failed_since(step, plan, hold)]
+        elif not there and _must_hold(step, plan, judged, found):
+            opens.append((plan, judged.step))
+    return opens, closes
+
+
+def _must_hold(step: Step, plan: CheckPlan, judged: Judged, found: _Found) -> bool:
+    """Failed, or missing at the end, and not conceded; a load that failed since a concession holds anew."""
+
+    def weighs(ruling: Ruling) -> bool:
+        return ruling.outcome == "failed" or (ruling.outcome == "missing" and step.state == StepState.DONE)
+
+    if not weighs(judged.step):
         return False
-
-    def _hold_or_release(self, event: Event, step: Step, plan: CheckPlan, ruling: Ruling) -> None:
-        cause = cause_of(step, plan.key)
-        done = step.state == StepState.DONE
-        if ruling.outcome == "failed" or (ruling.outcome == "missing" and done):
-            conceded = Verdict.objects.filter(
-                step=step, check_key=plan.key, load=None, latest=True, conceded_event__isnull=False
-            )
-            if not conceded.exists():
-                figures = {**_plain(ruling.figures), "step": step.number, "verb": step.operation.verb}
-                holds.open_hold(
-                    event, lot_of(step.batch, event), cause=cause, code=ruling.code, figures=figures
-                )
-        elif ruling.outcome == "passed" and step.batch.lot_id:
-            for hold in Hold.objects.filter(lot_id=step.batch.lot_id, cause=cause, root=None, closed_at=None):
-                holds.close_hold(event, hold, disposition="evidence", reason="")
-
-    def _isolate(self, event: Event, step: Step, number: int) -> bool:
-        """Split a failed load off its lot; False when the load is all there is, or its pieces are not to be found."""
-        load = Load.objects.get(step=step, number=number)
-        lot = step.batch.lot
-        if lot is None or step.operation.kind == OperationKind.PREPARE:
-            return False
-        counted = Count.objects.filter(load=load).aggregate(good=Sum("good"))["good"]
-        place = (
-            Place(lot.pk, step.site_id, Condition.IN_PROCESS, step.number)
-            if counted is None
-            else landing(step, lot.pk)
-        )
-        pieces = load.quantity if counted is None else counted
-        there = {row.pk: row for row in Account.objects.filter(lot=lot, condition__in=_LYING, balance__gt=0)}
-        lying = sum(row.balance for row in there.values())
-        found = sum(
-            row.balance
-            for row in there.values()
-            if (row.site_id, row.condition, row.step) == (place.site_id, place.condition, place.step)
-        )
-        if not 0 < pieces <= found or pieces >= lying:
-            return False
-        child = divide(event, step.batch, place, pieces, first_step=step.number)
-        own = Step.objects.select_related("batch__part", "batch__lot", "batch__subject", "operation").get(
-            batch=child, number=step.number
-        )
-        if counted is not None:
-            Step.objects.filter(pk=own.pk).update(state=StepState.DONE, done_at=event.happened_at)
-            own.refresh_from_db(fields=["state", "done_at"])
-        Verdict.objects.filter(step=step, load=load).update(latest=False)
-        Reading.objects.filter(load=load).update(step=own)
-        Load.objects.filter(pk=load.pk).update(step=own)
-        self.step(own)
-        return True
+    own = [key for key in found.by_key if key[0] == plan.key and weighs(found.by_key[key])]
+    return not all(found.conceded(key) for key in own)
 
 
-def _must_hold(step: Step, rulings: list[tuple[CheckPlan, Judged]]) -> bool:
-    """Nothing new in the evidence, but the step was now said to be done without it."""
-    if step.state != StepState.DONE:
-        return False
-    missing = [
-        cause_of(step, p.key) for p, judged in rulings if p.is_gate and judged.step.outcome == "missing"
-    ]
-    if not missing or step.batch.lot_id is None:
-        return bool(missing)
-    held = Hold.objects.filter(lot_id=step.batch.lot_id, cause__in=missing, closed_at=None)
-    return held.count() < len(missing)
+def _own_holds(step: Step, plan: CheckPlan) -> list[Hold]:
+    """Open holds of this check on the step's lot; those that were inherited are another lot's matter."""
+    if step.batch.lot_id is None:
+        return []
+    cause = cause_of(step, plan.key)
+    return list(Hold.objects.filter(lot_id=step.batch.lot_id, cause=cause, root=None, closed_at=None))
+
+
+def _failed_since(step: Step, plan: CheckPlan, hold: Hold) -> bool:
+    """Figures once outside their limits are the founder's to decide, whatever was told afterwards."""
+    rows = Verdict.objects.filter(step=step, check_key=plan.key, load=None, outcome="failed")
+    return rows.filter(event__gte=hold.opened_event_id).exists()
 
 
 def cause_of(step: Step, key: str) -> str:
@@ -196,11 +218,11 @@ def _here(step: Step) -> int:
     return here.balance if here else 0
 
 
-def _differs(row: Verdict | None, ruling: Ruling) -> bool:
-    if row is None:
-        return True
-    return (row.outcome, row.code, row.figures) != (ruling.outcome, ruling.code, _plain(ruling.figures))
-
-
-def _plain(figures: Mapping[str, Any]) -> dict[str, Any]:
-    return dict(figures)
+def _as_data(key: Key, ruling: Ruling) -> dict[str, Any]:
+    return {
+        "check": key[0],
+        "load": key[1],
+        "outcome": ruling.outcome,
+        "code": ruling.code,
+        "figures": dict(ruling.figures),
+    }

@@ -10,6 +10,7 @@ from uuid import UUID
 
 from traveller.batches.models import Load, Reading, Step
 from traveller.journal.models import Event
+from traveller.journal.refusal import Refused
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,15 +32,21 @@ class ReadingTold:
         return [self.check_key, self.name, self.value, self.unit, load, self.cavity, self.piece, taken]
 
 
-def write_readings(event: Event, step: Step, readings: Sequence[ReadingTold]) -> None:
+def write_readings(event: Event, step: Step, readings: Sequence[ReadingTold]) -> list[Step]:
+    """Keep readings; returns other steps that some belong to: their load was split off to a child batch."""
     uids = {reading.load for reading in readings if reading.load}
-    loads = {load.uid: load for load in Load.objects.filter(uid__in=uids)} if uids else {}
+    found = Load.objects.filter(uid__in=uids).select_related(
+        "step__batch__part", "step__batch__lot", "step__batch__subject", "step__operation"
+    )
+    loads = {load.uid: load for load in found} if uids else {}
+    if len(loads) < len(uids):
+        raise Refused("unknown_load")
     Reading.objects.bulk_create(
         [
             Reading(
-                step=step,
+                step=loads[reading.load].step if reading.load else step,
                 event=event,
-                load=loads.get(reading.load) if reading.load else None,
+                load=loads[reading.load] if reading.load else None,
                 check_key=reading.check_key,
                 name=reading.name,
                 value=reading.value,
@@ -51,3 +58,4 @@ def write_readings(event: Event, step: Step, readings: Sequence[ReadingTold]) ->
             for reading in readings
         ]
     )
+    return list({load.step_id: load.step for load in loads.values() if load.step_id != step.pk}.values())

@@ -14,7 +14,7 @@ class JournalConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        post_migrate.connect(_install_guards, dispatch_uid="journal.guards")
+        post_migrate.connect(_install_guards, sender=self, dispatch_uid="journal.guards")
         checks.register(_guards_are_there, checks.Tags.database)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import fcntl
+import os
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -10,13 +11,14 @@ from functools import wraps
 from pathlib import Path
 from typing import ParamSpec, TypeVar
 
-from django.db import connection, transaction
+from django.db import IntegrityError, OperationalError, connection, transaction
 
 from traveller.journal.refusal import Refusal, Refused
 
 P = ParamSpec("P")
 T = TypeVar("T")
 _mine = threading.local()
+_UNIQUE_VIOLATION, _DEADLOCK = "23505", "40P01"
 
 
 @contextmanager
@@ -25,27 +27,39 @@ def queue() -> Iterator[None]:
 
     Re-entrant within a thread; nothing at all on PostgreSQL, which queues by row.
     """
-    name = connection.settings_dict["NAME"]
-    on_file = (
-        connection.vendor == "sqlite"
-        and name
-        and ":memory:" not in str(name)
-        and "mode=memory" not in str(name)
-    )
-    if not on_file or getattr(_mine, "inside", False):
+    name = str(connection.settings_dict["NAME"])
+    on_file = connection.vendor == "sqlite" and name and ":memory:" not in name and "mode=memory" not in name
+    # Who is inside a transaction has the write lock already: to queue now would be to wait for oneself.
+    if not on_file or getattr(_mine, "inside", False) or connection.in_atomic_block:
         yield
         return
-    handle = getattr(_mine, "handles", {}).get(str(name))
-    if handle is None:
-        handle = Path(f"{name}.queue").open("w")
-        _mine.handles = {**getattr(_mine, "handles", {}), str(name): handle}
-    fcntl.flock(handle, fcntl.LOCK_EX)
+    gate = _gate(name)
+    fcntl.flock(gate, fcntl.LOCK_EX)
     _mine.inside = True
     try:
         yield
     finally:
         _mine.inside = False
-        fcntl.flock(handle, fcntl.LOCK_UN)
+        fcntl.flock(gate, fcntl.LOCK_UN)
+
+
+class _Gates(dict[tuple[int, str], int]):
+    """This thread's open lock files; closed when the thread ends."""
+
+    def __del__(self) -> None:
+        for handle in self.values():
+            os.close(handle)
+
+
+def _gate(name: str) -> int:
+    """A handle for each thread, and for each process: a forked copy of a handle would share its lock."""
+    gates: _Gates | None = getattr(_mine, "gates", None)
+    if gates is None:
+        gates = _mine.gates = _Gates()
+    key = (os.getpid(), name)
+    if key not in gates:
+        gates[key] = os.open(Path(f"{name}.queue"), os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+    return gates[key]
 
 
 def deed(action: Callable[P, T]) -> Callable[P, T | Refusal]:
@@ -54,9 +68,23 @@ def deed(action: Callable[P, T]) -> Callable[P, T | Refusal]:
     @wraps(action)
     def done(*args: P.args, **kwargs: P.kwargs) -> T | Refusal:
         try:
-            with queue(), transaction.atomic():
-                return action(*args, **kwargs)
+            try:
+                return once(*args, **kwargs)
+            except (IntegrityError, OperationalError) as clash:
+                # Two tellings at the same moment on PostgreSQL: the same id (this one now finds the other's
+                # event), or each waiting for the other's rows. The first is through; once more, behind it.
+                if not _collided(clash):
+                    raise
+                return once(*args, **kwargs)
         except Refused as refused:
             return refused.refusal
 
+    def once(*args: P.args, **kwargs: P.kwargs) -> T:
+        with queue(), transaction.atomic():
+            return action(*args, **kwargs)
+
     return done
+
+
+def _collided(clash: Exception) -> bool:
+    return getattr(clash.__cause__, "sqlstate", None) in (_UNIQUE_VIOLATION, _DEADLOCK)

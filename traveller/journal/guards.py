@@ -8,9 +8,7 @@ from __future__ import annotations
 
 from django.db.backends.base.base import BaseDatabaseWrapper
 
-# Table -> columns that may be set once after the row was written (none: the row never changes).
 APPEND_ONLY: tuple[str, ...] = ("journal_event", "journal_eventsubject", "ledger_posting", "ledger_link")
-_VERBS = ("UPDATE", "DELETE")
 
 
 def install(connection: BaseDatabaseWrapper) -> None:
@@ -25,13 +23,13 @@ def install(connection: BaseDatabaseWrapper) -> None:
         for table in APPEND_ONLY:
             if table not in tables:
                 continue
-            for verb in _VERBS:
+            for verb in _verbs(connection):
                 name = _name(table, verb)
                 if connection.vendor == "postgresql":
-                    cursor.execute(f"DROP TRIGGER IF EXISTS {name} ON {table}")
+                    each = "STATEMENT" if verb == "TRUNCATE" else "ROW"
                     cursor.execute(
-                        f"CREATE TRIGGER {name} BEFORE {verb} ON {table} "
-                        "FOR EACH ROW EXECUTE FUNCTION traveller_append_only()"
+                        f"CREATE OR REPLACE TRIGGER {name} BEFORE {verb} ON {table} "
+                        f"FOR EACH {each} EXECUTE FUNCTION traveller_append_only()"
                     )
                 else:
                     cursor.execute(
@@ -45,7 +43,7 @@ def lift(connection: BaseDatabaseWrapper) -> None:
     tables = set(connection.introspection.table_names())
     with connection.cursor() as cursor:
         for table in APPEND_ONLY:
-            for verb in _VERBS:
+            for verb in _verbs(connection):
                 if table not in tables:
                     continue
                 if connection.vendor == "postgresql":
@@ -57,7 +55,7 @@ def lift(connection: BaseDatabaseWrapper) -> None:
 def missing(connection: BaseDatabaseWrapper) -> list[str]:
     """Names of triggers that ought to be there and are not."""
     tables = set(connection.introspection.table_names())
-    wanted = {_name(table, verb) for table in APPEND_ONLY if table in tables for verb in _VERBS}
+    wanted = {_name(table, verb) for table in APPEND_ONLY if table in tables for verb in _verbs(connection)}
     with connection.cursor() as cursor:
         if connection.vendor == "postgresql":
             cursor.execute("SELECT tgname FROM pg_trigger WHERE NOT tgisinternal AND tgenabled <> 'D'")
@@ -65,6 +63,11 @@ def missing(connection: BaseDatabaseWrapper) -> list[str]:
             cursor.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'")
         there = {row[0] for row in cursor.fetchall()}
     return sorted(wanted - there)
+
+
+def _verbs(connection: BaseDatabaseWrapper) -> tuple[str, ...]:
+    # SQLite knows no TRUNCATE.
+    return ("UPDATE", "DELETE", "TRUNCATE") if connection.vendor == "postgresql" else ("UPDATE", "DELETE")
 
 
 def _name(table: str, verb: str) -> str:

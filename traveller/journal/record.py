@@ -7,7 +7,6 @@ from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
 from hashlib import sha256
 from typing import Any
-from uuid import UUID
 
 from traveller.journal.kinds import kind as known_kind
 from traveller.journal.models import Event, EventSubject, Parked, Subject
@@ -39,7 +38,7 @@ def record(
     known_kind(kind)
     data = {"told": _told(told), **_plain(found)}
     actor = stamp.actor
-    event = Event.objects.create(
+    event = Event(
         uid=stamp.uid,
         kind=kind,
         site_id=site_id,
@@ -52,8 +51,9 @@ def record(
         device_offset_ms=stamp.device_offset_ms,
         data=data,
         corrects=corrects,
-        digest=digest(stamp.uid, kind, stamp.at, actor.person, data),
     )
+    event.digest = digest(event)
+    event.save(force_insert=True)
     unique = {subject.pk: subject for subject in subjects}
     EventSubject.objects.bulk_create([EventSubject(event=event, subject_id=pk) for pk in unique])
     return event
@@ -69,12 +69,31 @@ def settle(parked: Parked, by: Event) -> None:
     parked.save(update_fields=["settled_by"])
 
 
-def digest(uid: UUID, kind: str, at: datetime, person: str, data: Mapping[str, Any]) -> str:
-    """What `verify` recomputes: sha256 over the canonical JSON of the event's substance."""
+def digest(event: Event) -> str:
+    """What `verify` recomputes: sha256 over the canonical JSON of all that an event says."""
     text = json.dumps(
-        [str(uid), kind, at.astimezone(UTC).isoformat(), person, data], sort_keys=True, separators=(",", ":")
+        [
+            str(event.uid),
+            event.kind,
+            event.site_id,
+            event.actor_kind,
+            event.person,
+            event.site_pass_id,
+            event.on_behalf,
+            _utc(event.happened_at),
+            _utc(event.recorded_at),
+            event.device_offset_ms,
+            event.corrects_id,
+            event.data,
+        ],
+        sort_keys=True,
+        separators=(",", ":"),
     )
     return sha256(text.encode()).hexdigest()
+
+
+def _utc(moment: datetime) -> str:
+    return moment.astimezone(UTC).isoformat()
 
 
 def _told(data: Mapping[str, Any]) -> dict[str, Any]:

@@ -10,7 +10,8 @@ from django.db import connection
 from traveller.journal.models import Event
 from traveller.ledger.models import Link, Lot
 
-# An edge counts while its signed quantities sum above zero, or when it is a candidate (inferred, not scanned).
+# An edge counts while its signed quantities sum above zero, or when it may have been more than its figure
+# says: inferred from the bill, or scanned beside another lot that covered the bill's quantity (a row with 0).
 # UNION on the lot alone drops repeats, so the query ends even if the data held a cycle.
 _FORWARD = """
 WITH RECURSIVE reached(lot_id) AS (
@@ -20,7 +21,7 @@ WITH RECURSIVE reached(lot_id) AS (
 ) SELECT lot_id FROM reached
 """
 _BACK = _FORWARD.replace("child_id", "<<").replace("parent_id", "child_id").replace("<<", "parent_id")
-_COUNTS = """(l.inferred OR (SELECT SUM(k.quantity) FROM ledger_link k
+_COUNTS = """(l.inferred OR l.quantity = 0 OR (SELECT SUM(k.quantity) FROM ledger_link k
     WHERE k.parent_id = l.parent_id AND k.child_id = l.child_id) > 0)"""
 
 

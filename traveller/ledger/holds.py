@@ -9,6 +9,7 @@ from traveller.journal.models import Event
 from traveller.journal.refusal import Refused
 from traveller.ledger import genealogy
 from traveller.ledger.models import Hold, Lot
+from traveller.ledger.post import lock_lots
 
 Purpose = Literal["receive", "count", "return", "scrap", "rework", "send", "consume", "pack", "ship"]
 
@@ -26,10 +27,9 @@ ALLOWED: dict[Purpose, bool] = {
 }
 
 
-def open_hold(
-    event: Event, lot: Lot, *, cause: str, code: str, figures: dict[str, Any] | None = None
-) -> Hold:
+def open_hold(event: Event, lot: Lot, *, cause: str, code: str, figures: dict[str, Any] | None = None) -> Hold:
     """Hold a lot and all that was made from it; the same cause twice is one hold."""
+    below = _family(lot.pk)
     there = Hold.objects.filter(lot=lot, cause=cause, root=None, closed_at=None).first()
     if there:
         return there
@@ -41,7 +41,7 @@ def open_hold(
         opened_event=event,
         opened_at=event.happened_at,
     )
-    _pass_on(event, hold, genealogy.descendants(lot.pk))
+    _pass_on(event, hold, below)
     return hold
 
 
@@ -53,23 +53,30 @@ def inherit(event: Event, child: Lot, parents: Iterable[int]) -> None:
     }
     if not roots:
         return
-    below = {child.pk, *genealogy.descendants(child.pk)}
+    below = {child.pk, *_family(child.pk)}
     for root in sorted(roots, key=lambda hold: hold.pk):
         _pass_on(event, root, below - {root.lot_id})
 
 
+# These say that the lot was bad: what had been made of it meanwhile is not freed by it.
+CONDEMNING = ("rework", "scrap")
+
+
 def close_hold(event: Event, hold: Hold, *, disposition: str, reason: str) -> None:
-    """Close a root hold and every hold inherited from it; lots with another open hold stay held."""
+    """Close a hold and every hold inherited from it; lots with another open hold stay held.
+
+    Where the lot was scrapped or sent to rework, inherited holds stay open, each to be decided by itself.
+    """
     Hold.objects.filter(pk=hold.pk).update(disposition=disposition, reason=reason)
-    chain = Hold.objects.filter(pk=hold.pk) | Hold.objects.filter(root=hold)
+    chain = Hold.objects.filter(pk=hold.pk)
+    if disposition not in CONDEMNING:
+        chain = chain | Hold.objects.filter(root=hold)
     chain.filter(closed_at=None).update(closed_event=event, closed_at=event.happened_at)
 
 
 def open_on(lot_ids: Iterable[int]) -> list[Hold]:
     return list(
-        Hold.objects.filter(lot_id__in=list(lot_ids), closed_at=None).select_related(
-            "root", "lot", "lot__part"
-        )
+        Hold.objects.filter(lot_id__in=list(lot_ids), closed_at=None).select_related("root", "lot", "lot__part")
     )
 
 
@@ -88,6 +95,17 @@ def refuse_if_held(lot: Lot, purpose: Purpose) -> None:
             why_code=first.code,
             why={key: str(value) for key, value in first.figures.items()},
         )
+
+
+def _family(lot_id: int) -> set[int]:
+    """A lot's descendants, all locked: nothing is made of them until a hold on them is through."""
+    known = {lot_id}
+    while True:
+        lock_lots(sorted(known))
+        found = {lot_id, *genealogy.descendants(lot_id)}
+        if found <= known:
+            return known - {lot_id}
+        known |= found
 
 
 def _pass_on(event: Event, root: Hold, lot_ids: Iterable[int]) -> None:

@@ -68,9 +68,7 @@ class Balances:
             self._held[move.source] -= move.quantity
             self._held[move.target] += move.quantity
 
-    def transfer(
-        self, source: Place, target: Place, quantity: int, *, beyond: str | None = None
-    ) -> list[Move]:
+    def transfer(self, source: Place, target: Place, quantity: int, *, beyond: str | None = None) -> list[Move]:
         """Move `quantity` from a place to a place and note it.
 
         Takes what the source holds, and the rest out of the account `beyond` at the same place (news is never
@@ -132,15 +130,18 @@ def post(event: Event, moves: Iterable[Move]) -> None:
 
 # Arithmetic in SQL: two writers on PostgreSQL can't overwrite each other's sum. An upsert with a negative
 # quantity would break the check on the inserted row, so debits of physical accounts are plain updates.
-_SINCE = "since = CASE WHEN ledger_account.balance + %s = 0 THEN NULL WHEN ledger_account.balance = 0 THEN %s ELSE since END"
+_SINCE = (
+    "since = CASE WHEN ledger_account.balance + %s = 0 THEN NULL WHEN ledger_account.balance = 0 THEN %s ELSE since END"
+)
 _UPDATE = (
     f"UPDATE ledger_account SET balance = balance + %s, {_SINCE} "
     "WHERE lot_id = %s AND site_id = %s AND condition = %s AND step = %s AND balance + %s >= 0 RETURNING id"
 )
+_SINCE_UPSERT = _SINCE.replace("ELSE since", "ELSE ledger_account.since")
 _UPSERT = (
     "INSERT INTO ledger_account (lot_id, site_id, condition, step, balance, since) VALUES (%s, %s, %s, %s, %s, %s) "
     "ON CONFLICT (lot_id, site_id, condition, step) DO UPDATE "
-    f"SET balance = ledger_account.balance + %s, {_SINCE.replace('ELSE since', 'ELSE ledger_account.since')} RETURNING id"
+    f"SET balance = ledger_account.balance + %s, {_SINCE_UPSERT} RETURNING id"
 )
 
 

@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from django.db.models import Q
+
 from traveller.batches import consume
-from traveller.batches.actions.report import add, counted
+from traveller.batches.actions.report import add, counted, whole
 from traveller.batches.answer import Answer
 from traveller.batches.consume import Used
 from traveller.batches.fetch import step_locked
 from traveller.batches.flows import Figures, count_moves
 from traveller.batches.judge import Judging
-from traveller.batches.models import Count
+from traveller.batches.models import Count, Step
 from traveller.journal.deed import deed
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
@@ -53,12 +55,11 @@ def correct_count(
         return Answer(before, repeated=True)
     if not reason.strip():
         raise Refused("reason_needed")
+    whole(good, rework, samples, *reasons.values())
     wrong = Event.objects.get(pk=event_id)
-    rows = list(Count.objects.filter(event=wrong) | Count.objects.filter(event__corrects=wrong))
-    if not rows:
-        raise Refused("nothing_to_correct")
-    first = rows[0]
-    step = step_locked(first.step_id)
+    # A correction of a correction says again what the first count should have been.
+    wrong = wrong.corrects or wrong
+    step, rows = _counted_in(wrong)
     stood = Figures(
         sum(r.good for r in rows),
         sum(r.scrap for r in rows),
@@ -74,34 +75,61 @@ def correct_count(
         site_id=step.site_id,
         corrects=wrong,
         number=step.number,
+        step_id=step.pk,
+        again=rows[0].again,
+        delta={
+            "good": delta.good,
+            "scrap": delta.scrap,
+            "rework": delta.rework,
+            "samples": delta.samples,
+        },
     )
     Count.objects.create(
         step=step,
         event=event,
-        load=first.load,
-        again=first.again,
+        load=rows[0].load,
+        again=rows[0].again,
         good=delta.good,
         scrap=delta.scrap,
         rework=delta.rework,
         samples=delta.samples,
         by_reason=_reason_delta(reasons, rows),
     )
-    earlier_pieces = counted(step)
-    add(step, delta, again=first.again)
+    judging = Judging(stamp)
+    for one in _post(event, wrong, step, rows[0], delta):
+        judging.step(one)
+    return Answer(event)
+
+
+def _counted_in(wrong: Event) -> tuple[Step, list[Count]]:
+    """The step, locked, and the rows that the event and its corrections wrote there."""
+    first = Count.objects.filter(event=wrong).first()
+    if first is None:
+        raise Refused("nothing_to_correct")
+    step = step_locked(first.step_id)
+    rows = Count.objects.filter(Q(event=wrong) | Q(event__corrects=wrong)).select_related("load__step__batch__lot")
+    return step, list(rows.order_by("id"))
+
+
+def _post(event: Event, wrong: Event, step: Step, row: Count, delta: Figures) -> list[Step]:
+    """Post the difference; returns the steps to be judged anew."""
+    pieces_before = counted(step)
+    add(step, delta, again=row.again)
     step.save()
-    lot = step.batch.lot
+    # The pieces of a load that was split off since lie in the child's lot.
+    own = row.load.step if row.load else step
+    lot = own.batch.lot
     if lot is None:
         raise Refused("nothing_to_correct")
-    used = [Used(row.parent_id) for row in Link.objects.filter(event=wrong, inferred=False)]
-    takes = consume.takes(step, earlier_pieces, counted(step), used)
-    if counted(step) < earlier_pieces and not used:
-        takes = consume.give_back(step, wrong, earlier_pieces, counted(step))
+    used = [Used(link.parent_id) for link in Link.objects.filter(event=wrong, inferred=False, child=step.batch.lot)]
+    takes = consume.takes(step, pieces_before, counted(step), used)
+    if counted(step) < pieces_before and not used:
+        takes = consume.give_back(step, wrong, pieces_before, counted(step))
     balances = Balances([lot.pk, *[take.lot.pk for take in takes]])
-    moves = count_moves(balances, step, lot.pk, delta, again=first.again)
+    moves = count_moves(balances, step, lot.pk, delta, again=row.again)
     moves += consume.consume(event, step, lot, takes, balances)
     post(event, moves)
-    Judging(stamp).step(step)
-    return Answer(event)
+    return [step] if own.pk == step.pk else [step, step_locked(own.pk)]
 
 
 def _reason_delta(now: Mapping[str, int], rows: list[Count]) -> dict[str, int]:

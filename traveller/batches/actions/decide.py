@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Literal
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 
 from traveller.batches.answer import Answer
+from traveller.batches.fetch import batch_locked
 from traveller.batches.models import Batch, Load, Reading, Step, StepState, Verdict
 from traveller.journal.deed import deed
 from traveller.journal.models import Event
@@ -23,29 +24,24 @@ _LYING = (Condition.IN_PROCESS, Condition.REWORK, Condition.STOCK)
 
 
 @deed
-def decide(
-    *, stamp: Stamp, hold_id: int, disposition: Disposition, reason: str, to_step: int | None = None
-) -> Answer:
+def decide(*, stamp: Stamp, hold_id: int, disposition: Disposition, reason: str, to_step: int | None = None) -> Answer:
     """Close a hold. concession: use as is although the check failed. rework: back to `to_step`, its tests again.
-    scrap: all of the lot that lies anywhere. release: the hold had no failed check behind it."""
+    scrap: all of the lot that lies anywhere. release: no check fails behind it, or it has passed since."""
     told = {"hold": hold_id, "disposition": disposition, "reason": reason, "to_step": to_step}
     before = earlier(stamp, KIND, told)
     if before:
         return Answer(before, repeated=True)
     if not reason.strip():
         raise Refused("reason_needed")
+    batch = Batch.objects.filter(lot__holds=hold_id).first()
+    if batch:
+        batch = batch_locked(batch.pk)
     hold = (
         Hold.objects.select_for_update(of=("self",))
         .select_related("lot__subject", "lot__part", "root__lot")
         .get(pk=hold_id)
     )
-    if hold.closed_at:
-        raise Refused("already_decided", disposition=hold.disposition)
-    if hold.root:
-        raise Refused("inherited_hold", lot=hold.root.lot.code)
-    if disposition == "release" and hold.cause.startswith("check:"):
-        raise Refused("release_needs_concession")
-    batch = Batch.objects.filter(lot=hold.lot).select_related("part", "lot", "subject").first()
+    _refuse(hold, batch, disposition)
     event = record(
         stamp=stamp,
         kind=KIND,
@@ -65,14 +61,30 @@ def decide(
     return Answer(event)
 
 
+def _refuse(hold: Hold, batch: Batch | None, disposition: Disposition) -> None:
+    if hold.closed_at:
+        raise Refused("already_decided", disposition=hold.disposition)
+    # Where the root was scrapped or reworked, what had been made of it is decided by itself.
+    if hold.root and hold.root.closed_at is None:
+        raise Refused("inherited_hold", lot=hold.root.lot.code)
+    if disposition == "release" and hold.root is None:
+        outcomes = {row.outcome for row in _verdicts(batch, hold).filter(load=None)}
+        if outcomes - {"passed"}:
+            raise Refused("release_needs_concession")
+
+
+def _verdicts(batch: Batch | None, hold: Hold) -> QuerySet[Verdict]:
+    """What the check that opened a hold says now; none for a hold that no check opened."""
+    if batch is None or not hold.cause.startswith("check:"):
+        return Verdict.objects.none()
+    _, number, key = hold.cause.split(":", 2)
+    return Verdict.objects.filter(step__batch=batch, step__number=int(number), check_key=key, latest=True)
+
+
 def _concede(event: Event, batch: Batch | None, hold: Hold) -> None:
     """The check that opened the hold, and each of its loads, counts as conceded; its outcome stays as it was."""
-    if batch is None or not hold.cause.startswith("check:"):
-        return
-    _, number, key = hold.cause.split(":", 2)
-    Verdict.objects.filter(step__batch=batch, step__number=int(number), check_key=key, latest=True).update(
-        conceded_event=event
-    )
+    if hold.root is None:
+        _verdicts(batch, hold).update(conceded_event=event)
 
 
 def _scrap(event: Event, hold: Hold) -> None:

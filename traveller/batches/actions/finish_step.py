@@ -9,6 +9,7 @@ from traveller.batches.judge import Judging
 from traveller.batches.states import finish
 from traveller.journal.deed import deed
 from traveller.journal.record import earlier, record
+from traveller.journal.refusal import Refused
 from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Condition
 from traveller.ledger.post import Balances, post
@@ -24,6 +25,8 @@ def finish_step(*, stamp: Stamp, step_id: int, lost: int = 0, note: str = "") ->
     before = earlier(stamp, KIND, told)
     if before:
         return Answer(before, repeated=True)
+    if lost < 0:
+        raise Refused("not_a_quantity", found=lost)
     step = step_locked(step_id)
     event = record(
         stamp=stamp,
@@ -32,12 +35,15 @@ def finish_step(*, stamp: Stamp, step_id: int, lost: int = 0, note: str = "") ->
         told=told,
         site_id=step.site_id,
         number=step.number,
+        step_id=step.pk,
     )
     finish(step, stamp.at)
     step.save()
     if lost and step.operation.kind == OperationKind.WORK:
         lot = lot_of(step.batch, event)
         place = source(step, lot.pk, again=False)
-        post(event, Balances([lot.pk]).transfer(place, place.become(Condition.UNEXPLAINED), lost))
-    Judging(stamp).step(step)
+        # More than arrived is news too: then an earlier step has not been told yet.
+        gone = place.become(Condition.UNEXPLAINED)
+        post(event, Balances([lot.pk]).transfer(place, gone, lost, beyond=Condition.UNREPORTED))
+    Judging(stamp).and_after(step)
     return Answer(event)

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from traveller.batches.answer import Answer
 from traveller.batches.divide import divide
-from traveller.batches.fetch import lot_of
-from traveller.batches.models import Batch
+from traveller.batches.fetch import batch_locked, lot_of
 from traveller.journal.deed import deed
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
 from traveller.journal.stamp import Stamp
 from traveller.ledger import holds
-from traveller.ledger.models import Lot
+from traveller.ledger.models import Condition, Lot
 from traveller.ledger.post import Balances, Place
+
+_WAITING = (Condition.IN_PROCESS, Condition.REWORK)
+_BEYOND = 1_000_000
 
 
 @deed
@@ -27,9 +29,7 @@ def hold_lot(*, stamp: Stamp, lot_id: int, reason: str, problem: bool = False) -
         raise Refused("reason_needed")
     lot = Lot.objects.select_related("subject").get(pk=lot_id)
     event = record(stamp=stamp, kind=kind, subjects=[lot.subject], told=told, site_id=stamp.actor.site_id)
-    holds.open_hold(
-        event, lot, cause=f"{kind}:{event.pk}", code=kind.replace(" ", "_"), figures={"reason": reason}
-    )
+    holds.open_hold(event, lot, cause=f"{kind}:{event.pk}", code=kind.replace(" ", "_"), figures={"reason": reason})
     return Answer(event)
 
 
@@ -42,11 +42,7 @@ def report_problem(*, stamp: Stamp, batch_id: int, site_id: int, reason: str) ->
         return Answer(before, repeated=True)
     if not reason.strip():
         raise Refused("reason_needed")
-    batch = (
-        Batch.objects.select_for_update(of=("self",))
-        .select_related("subject", "part", "lot")
-        .get(pk=batch_id)
-    )
+    batch = batch_locked(batch_id)
     event = record(stamp=stamp, kind="problem reported", subjects=[batch.subject], told=told, site_id=site_id)
     holds.open_hold(
         event,
@@ -74,21 +70,30 @@ def hold_part(*, stamp: Stamp, batch_id: int, place: Place, quantity: int, reaso
         return Answer(before, repeated=True)
     if not reason.strip():
         raise Refused("reason_needed")
-    batch = (
-        Batch.objects.select_for_update(of=("self",))
-        .select_related("subject", "part", "lot")
-        .get(pk=batch_id)
-    )
+    batch = batch_locked(batch_id)
     if batch.lot_id is None or place.lot_id != batch.lot_id:
         raise Refused("nothing_there")
+    if place.condition not in (*_WAITING, Condition.STOCK):
+        raise Refused("not_on_a_shelf", condition=place.condition)
     there = Balances([batch.lot_id]).at(place)
     if not 0 < quantity < there:
         raise Refused("not_a_part", there=there, wanted=quantity)
-    event = record(stamp=stamp, kind="part held", subjects=[batch.subject], told=told, site_id=place.site_id)
-    waits_for = place.step if place.condition in ("in_process", "rework", "on_the_road") else place.step + 1
-    done_all = place.condition == "stock" and place.step == 0
-    child = divide(event, batch, place, quantity, first_step=10**6 if done_all else waits_for)
-    holds.open_hold(
-        event, lot_of(child, event), cause=f"held:{event.pk}", code="held", figures={"reason": reason}
+    first_step = _waits_for(place)
+    event = record(
+        stamp=stamp,
+        kind="part held",
+        subjects=[batch.subject],
+        told=told,
+        site_id=place.site_id,
+        first_step=first_step,
     )
+    child = divide(event, batch, place, quantity, first_step=first_step)
+    holds.open_hold(event, lot_of(child, event), cause=f"held:{event.pk}", code="held", figures={"reason": reason})
     return Answer(event)
+
+
+def _waits_for(place: Place) -> int:
+    """The number from which on steps are still to be done; beyond every step when all are."""
+    if place.condition in _WAITING:
+        return place.step
+    return place.step + 1 if place.step else _BEYOND

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
-from django.db.models import Max
+from django.db.models import Max, Q
 
 from traveller.batches.answer import Answer
 from traveller.batches.fetch import step_locked
 from traveller.batches.judge import Judging
-from traveller.batches.models import Load
+from traveller.batches.models import Load, Step
 from traveller.batches.readings import ReadingTold, write_readings
 from traveller.batches.states import begin
 from traveller.journal.deed import deed
@@ -32,12 +32,7 @@ def start_load(*, stamp: Stamp, step_id: int, quantity: int = 0, place: str = ""
     if quantity < 0:
         raise Refused("not_a_quantity", found=quantity)
     step = step_locked(step_id)
-    number = (
-        Load.objects.filter(step__batch_id=step.batch_id, step__number=step.number).aggregate(
-            n=Max("number")
-        )["n"]
-        or 0
-    ) + 1
+    number = _next_number(step)
     event = record(
         stamp=stamp,
         kind=STARTED,
@@ -46,14 +41,20 @@ def start_load(*, stamp: Stamp, step_id: int, quantity: int = 0, place: str = ""
         site_id=step.site_id,
         number=step.number,
         load=number,
+        step_id=step.pk,
     )
-    Load.objects.create(
-        step=step, uid=stamp.uid, number=number, quantity=quantity, place=place, started_at=stamp.at
-    )
+    Load.objects.create(step=step, uid=stamp.uid, number=number, quantity=quantity, place=place, started_at=stamp.at)
     begin(step, stamp.at)
     step.save()
     Judging(stamp).step(step)
     return Answer(event)
+
+
+def _next_number(step: Step) -> int:
+    """Loads that were split off to a child batch keep their number, so it is not given again."""
+    family = Q(step__batch=step.batch_id) | Q(step__batch__parent=step.batch_id)
+    loads = Load.objects.filter(family, step__number=step.number)
+    return (loads.aggregate(last=Max("number"))["last"] or 0) + 1
 
 
 @deed
@@ -75,8 +76,8 @@ def end_load(
     before = earlier(stamp, ENDED, told)
     if before:
         return Answer(before, repeated=True)
+    step = step_locked(Load.objects.values_list("step_id", flat=True).get(pk=load_id))
     load = Load.objects.get(pk=load_id)
-    step = step_locked(load.step_id)
     event = record(
         stamp=stamp,
         kind=ENDED,
@@ -91,7 +92,9 @@ def end_load(
         load.started_at = started_at
     load.late_reason = late_reason
     load.save(update_fields=["ended_at", "started_at", "late_reason"])
-    if readings:
-        write_readings(event, step, readings)
-    Judging(stamp).step(step)
+    elsewhere = write_readings(event, step, readings) if readings else []
+    judging = Judging(stamp)
+    judging.and_after(step)
+    for one in elsewhere:
+        judging.step(one)
     return Answer(event)

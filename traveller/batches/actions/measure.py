@@ -30,9 +30,12 @@ def measure(*, stamp: Stamp, step_id: int, readings: Sequence[ReadingTold], note
         told=told,
         site_id=step.site_id,
         number=step.number,
+        step_id=step.pk,
     )
     begin(step, stamp.at)
     step.save()
-    write_readings(event, step, readings)
-    Judging(stamp).step(step)
+    elsewhere = write_readings(event, step, readings)
+    judging = Judging(stamp)
+    for one in (step, *elsewhere):
+        judging.step(one)
     return Answer(event)

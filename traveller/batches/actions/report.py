@@ -49,7 +49,7 @@ def report(
     scanned are inferred from the bill. `done` also says that the step is finished.
     """
     reasons = dict(scrap or {})
-    _whole(good, rework, samples, shots, *reasons.values())
+    whole(good, rework, samples, shots, *reasons.values())
     told: dict[str, Any] = {
         "step": step_id,
         "good": good,
@@ -68,7 +68,7 @@ def report(
     before = earlier(stamp, KIND, told)
     if before:
         return Answer(before, repeated=True)
-    step = step_locked(step_id)
+    step = step_locked(_step_of(step_id, load))
     event = record(
         stamp=stamp,
         kind=KIND,
@@ -76,19 +76,32 @@ def report(
         told=told,
         site_id=step.site_id,
         number=step.number,
+        step_id=step.pk,
     )
     begin(step, stamp.at)
     figures = Figures(good, sum(reasons.values()), rework, samples)
     _count(event, step, figures, reasons, again=again, load=load, shots=shots, used=used)
     if open_cavities is not None:
         step.open_cavities = open_cavities
-    if readings:
-        write_readings(event, step, readings)
+    elsewhere = write_readings(event, step, readings) if readings else []
     if done:
         finish(step, stamp.at)
     step.save()
-    Judging(stamp).step(step)
+    judging = Judging(stamp)
+    judging.and_after(step)
+    for one in elsewhere:
+        judging.step(one)
     return Answer(event)
+
+
+def _step_of(step_id: int, load: UUID | None) -> int:
+    """The step told, or that of its load: a load which failed may have been split off since the phone knew it."""
+    if load is None:
+        return step_id
+    found = Load.objects.filter(uid=load).values_list("step_id", flat=True).first()
+    if found is None:
+        raise Refused("unknown_load")
+    return found
 
 
 def _count(
@@ -145,7 +158,7 @@ def add(step: Step, figures: Figures, *, again: bool, shots: int = 0) -> None:
     step.shots += shots
 
 
-def _whole(*quantities: int) -> None:
+def whole(*quantities: int) -> None:
     """News may be surprising, but not impossible: nobody counts fewer than none."""
     for quantity in quantities:
         if quantity < 0 or quantity > 2_000_000_000:

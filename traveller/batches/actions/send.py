@@ -8,11 +8,12 @@ from dataclasses import replace
 from traveller.batches import gates
 from traveller.batches.models import Batch
 from traveller.consignments.actions.dispatch import KIND, SendLine, dispatch, told
-from traveller.consignments.models import Consignment
+from traveller.consignments.models import Consignment, Purpose
 from traveller.journal.deed import deed
 from traveller.journal.record import earlier
 from traveller.journal.refusal import Refused
 from traveller.journal.stamp import Stamp
+from traveller.ledger.models import Condition
 from traveller.products.frozen import operations_of
 from traveller.products.models import OperationKind
 
@@ -36,7 +37,7 @@ def send(
     routed = []
     for line in lines:
         batch = batches.get(line.lot_id)
-        routed.append(replace(line, to_step=_to_step(batch, line, destination_id)) if batch else line)
+        routed.append(replace(line, to_step=_to_step(batch, line, destination_id, purpose)) if batch else line)
     before = earlier(stamp, KIND, told(origin_id, destination_id, purpose, routed, carrier, owner))
     if before:
         return Consignment.objects.get(sent_event=before)
@@ -46,7 +47,7 @@ def send(
         raise Refused("nothing_to_send")
     for line in routed:
         batch = batches.get(line.lot_id)
-        if batch and purpose != "return":
+        if batch and purpose != Purpose.RETURN:
             # Checks of steps that these pieces have been through: all, once they are through all.
             gates.refuse_if_closed(batch, "sending", before=line.from_step + 1 if line.from_step else None)
     return dispatch(
@@ -60,15 +61,22 @@ def send(
     )
 
 
-def _to_step(batch: Batch, line: SendLine, destination_id: int) -> int:
-    """The step that these pieces wait for, which must be at the destination; 0 when all are done."""
+def _to_step(batch: Batch, line: SendLine, destination_id: int, purpose: str) -> int:
+    """The step that these pieces wait for, which must be at the destination; 0 when all are done.
+
+    A return names the step there that is to be done again.
+    """
+    if purpose == Purpose.RETURN:
+        there = [o.number for o in operations_of(batch.routing_id) if o.site_id == destination_id]
+        finished = line.to_step == line.from_step == 0 and line.condition == Condition.STOCK
+        if line.to_step not in there and not finished:
+            raise Refused("return_needs_a_step", batch=batch.code)
+        return line.to_step
     if line.from_step == 0:
         return 0
     for operation in operations_of(batch.routing_id):
         if operation.number > line.from_step and operation.kind != OperationKind.PREPARE:
             if operation.site_id != destination_id:
-                raise Refused(
-                    "wrong_destination", batch=batch.code, site=operation.site.name, verb=operation.verb
-                )
+                raise Refused("wrong_destination", batch=batch.code, site=operation.site.name, verb=operation.verb)
             return operation.number
     return 0

@@ -14,9 +14,7 @@ KIND = "step started"
 
 
 @deed
-def start_step(
-    *, stamp: Stamp, step_id: int, already: bool = False, open_cavities: int | None = None
-) -> Answer:
+def start_step(*, stamp: Stamp, step_id: int, already: bool = False, open_cavities: int | None = None) -> Answer:
     """`already`: the shop did start; then it is news, and what blocks the step is shown, not enforced."""
     told = {"step": step_id, "already": already, "open_cavities": open_cavities}
     before = earlier(stamp, KIND, told)
@@ -32,6 +30,7 @@ def start_step(
         told=told,
         site_id=step.site_id,
         number=step.number,
+        step_id=step.pk,
     )
     begin(step, stamp.at)
     if open_cavities is not None:

@@ -63,9 +63,7 @@ class Verdict(models.Model):
 
     class Meta:
         indexes = [
-            models.Index(
-                fields=["step", "check_key"], name="latest_verdicts", condition=models.Q(latest=True)
-            ),
+            models.Index(fields=["step", "check_key"], name="latest_verdicts", condition=models.Q(latest=True)),
         ]
 
     def __str__(self) -> str:

@@ -8,10 +8,10 @@ from uuid import uuid5
 
 from django.db.models import F
 
-from traveller.consignments.actions.receive import book
-from traveller.consignments.models import Consignment, ConsignmentLine
-from traveller.journal.models import Event, Parked
-from traveller.journal.record import record, settle
+from traveller.consignments.actions.receive import meet
+from traveller.consignments.models import Consignment, ConsignmentLine, Purpose
+from traveller.journal.models import Parked
+from traveller.journal.record import record
 from traveller.journal.refusal import Refused
 from traveller.journal.stamp import Stamp
 from traveller.journal.subjects import register
@@ -24,7 +24,10 @@ KIND = "sent"
 
 @dataclass(frozen=True, slots=True)
 class SendLine:
-    """So many of a lot, taken from the shelf after `from_step`, for `to_step` there (0: to stock)."""
+    """So many of a lot, taken from the shelf after `from_step`, for `to_step` there (0: to stock).
+
+    A return may also take pieces that wait here: `condition` in process or rework, before step `from_step`.
+    """
 
     lot_id: int
     quantity: int
@@ -32,9 +35,18 @@ class SendLine:
     to_step: int = 0
     method: str = "hand"
     sample: int = 0
+    condition: str = Condition.STOCK
 
     def told(self) -> list[int | str]:
-        return [self.lot_id, self.quantity, self.from_step, self.to_step, self.method, self.sample]
+        return [
+            self.lot_id,
+            self.quantity,
+            self.from_step,
+            self.to_step,
+            self.method,
+            self.sample,
+            self.condition,
+        ]
 
 
 def dispatch(
@@ -49,15 +61,16 @@ def dispatch(
 ) -> Consignment:
     """Post the lines on the road and write the consignment; refuses held lots and more than is on the shelf."""
     lots = {
-        lot.pk: lot
-        for lot in Lot.objects.filter(pk__in=[x.lot_id for x in lines]).select_related("part", "subject")
+        lot.pk: lot for lot in Lot.objects.filter(pk__in=[x.lot_id for x in lines]).select_related("part", "subject")
     }
     balances = Balances(lots)
     for line in lines:
         if line.quantity <= 0:
             raise Refused("not_a_quantity", found=line.quantity)
-        if purpose != "return":
+        if purpose != Purpose.RETURN:
             holds.refuse_if_held(lots[line.lot_id], "send")
+            if line.condition != Condition.STOCK:
+                raise Refused("not_on_a_shelf", condition=line.condition)
     subject = register(uuid5(stamp.uid, "consignment"), "consignment")
     event = record(
         stamp=stamp,
@@ -69,7 +82,7 @@ def dispatch(
     )
     moves = []
     for line in lines:
-        shelf = Place(line.lot_id, origin_id, Condition.STOCK, line.from_step)
+        shelf = Place(line.lot_id, origin_id, line.condition, line.from_step)
         moves += balances.transfer(shelf, shelf.become(Condition.ON_THE_ROAD, line.to_step), line.quantity)
     post(event, moves)
     consignment = Consignment.objects.create(
@@ -116,36 +129,9 @@ def _meet_arrival(stamp: Stamp, line: ConsignmentLine) -> None:
         event__kind="arrived unannounced", settled_by=None, event__site_id=line.consignment.destination_id
     ).order_by("id")
     for parked in waiting.select_related("event"):
-        told_then = parked.event.data["told"]
-        if told_then["lot"] != line.lot_id:
-            continue
-        meeting = _book_parked(stamp, line, parked.event, told_then)
-        settle(parked, meeting)
-        return
-
-
-def _book_parked(
-    stamp: Stamp, line: ConsignmentLine, arrival: Event, told_then: dict[str, int | str]
-) -> Event:
-    lot = line.lot
-    event = record(
-        stamp=stamp.derived(f"meets:{arrival.pk}"),
-        kind="received",
-        subjects=[line.consignment.subject, lot.subject],
-        told={},
-        site_id=line.consignment.destination_id,
-        line=line.pk,
-        counted_in=str(arrival.uid),
-    )
-    book(
-        event,
-        line,
-        int(told_then["quantity"]),
-        str(told_then["method"]),
-        int(told_then["sample"]),
-        final=True,
-    )
-    return event
+        if parked.event.data["told"]["lot"] == line.lot_id:
+            meet(stamp, line, parked)
+            return
 
 
 def next_note_serial(consignment: Consignment) -> int:

@@ -42,12 +42,13 @@ def settle_difference(*, stamp: Stamp, line_id: int, finding: Finding, reason: s
         subjects=[line.consignment.subject, line.lot.subject],
         told=told,
         site_id=line.consignment.origin_id,
+        line=line.pk,
         difference=line.difference,
     )
     rest = Place(line.lot_id, line.consignment.origin_id, Condition.UNEXPLAINED, line.to_step)
     target = {
         "lost": rest.become(Condition.SCRAP),
-        "at_sender": rest.become(Condition.STOCK, line.from_step),
+        "at_sender": rest.become(_taken_from(line), line.from_step),
         "never_counted": rest.become(Condition.MADE_FROM, line.from_step),
     }[finding]
     balances = Balances([line.lot_id])
@@ -55,3 +56,9 @@ def settle_difference(*, stamp: Stamp, line_id: int, finding: Finding, reason: s
     line.settled_event = event
     line.save(update_fields=["settled_event"])
     return Received(event, line)
+
+
+def _taken_from(line: ConsignmentLine) -> str:
+    """The shelf, or what waited for a step and was returned: the sending event says which."""
+    place = list(line.consignment.lines.order_by("id").values_list("pk", flat=True)).index(line.pk)
+    return str(line.consignment.sent_event.data["told"]["lines"][place][-1])

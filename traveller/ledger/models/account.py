@@ -78,9 +78,7 @@ class Posting(models.Model):
     quantity = models.BigIntegerField()
 
     class Meta:
-        constraints = [
-            models.CheckConstraint(condition=~models.Q(quantity=0), name="posting_moves_something")
-        ]
+        constraints = [models.CheckConstraint(condition=~models.Q(quantity=0), name="posting_moves_something")]
 
     def __str__(self) -> str:
         return f"{self.quantity:+d} on {self.account_id}"
