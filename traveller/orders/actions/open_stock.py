@@ -1,0 +1,61 @@
+"""Stock that was there before this record began, as the workbook lists it; never booked twice."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from uuid import UUID, uuid5
+
+from traveller.journal.deed import deed
+from traveller.journal.record import earlier, record
+from traveller.journal.refusal import Refused
+from traveller.journal.stamp import Stamp
+from traveller.ledger import lots
+from traveller.ledger.models import Condition, Lot
+from traveller.ledger.post import Move, Place, post
+from traveller.products.models import Part, PartKind
+
+KIND = "stock opened"
+_NAMES = UUID("0d6f1d2c-3a55-4a57-9a3f-61c7a5a4b0e1")
+
+
+def opening_uid(part: str, lot: str, site: str) -> UUID:
+    """One opening per part, lot and site, whoever imports it and however often."""
+    return uuid5(_NAMES, "\x1f".join((part, lot, site)))
+
+
+@deed
+def open_stock(
+    *, stamp: Stamp, part_id: int, site_id: int, quantity: int, outside_number: str = "", expires_on: date | None = None
+) -> Lot:
+    """A lot as it lay at `stamp.at`. The same again is the same lot; other figures for it are refused."""
+    part = Part.objects.defer("picture").select_related("supplier").get(pk=part_id)
+    stamp = replace(stamp, uid=opening_uid(part.number, outside_number, str(site_id)))
+    told = {
+        "part": part_id,
+        "site": site_id,
+        "quantity": quantity,
+        "outside_number": outside_number,
+        "expires_on": expires_on,
+    }
+    before = earlier(stamp, KIND, told)
+    if before:
+        return Lot.objects.get(born_event=before)
+    if quantity <= 0:
+        raise Refused("not_a_quantity", found=quantity)
+    event = record(stamp=stamp, kind=KIND, subjects=[], told=told, site_id=site_id, number=part.number)
+    lot = lots.create(
+        event,
+        part,
+        origin="opening",
+        uid=uuid5(stamp.uid, "lot"),
+        outside_number=outside_number,
+        expires_on=expires_on,
+    )
+    shelf = Place(lot.pk, site_id, Condition.STOCK)
+    made = part.kind == PartKind.MADE
+    source = (
+        shelf.become(Condition.MADE_FROM) if made else Place(lot.pk, part.supplier_id or site_id, Condition.BOUGHT_FROM)
+    )
+    post(event, [Move(source, shelf, quantity)])
+    return lot

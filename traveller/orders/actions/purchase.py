@@ -1,0 +1,62 @@
+"""The founder orders bought parts or material from a supplier, to be delivered to any site."""
+
+from __future__ import annotations
+
+from datetime import date
+from uuid import uuid5
+
+from sites.models import Site
+from traveller.journal.deed import deed
+from traveller.journal.record import earlier, record
+from traveller.journal.refusal import Refused
+from traveller.journal.stamp import Stamp
+from traveller.journal.subjects import register
+from traveller.orders.models import Purchase
+from traveller.products.models import Part, PartKind
+
+KIND = "purchased"
+
+
+@deed
+def purchase(
+    *, stamp: Stamp, supplier_id: int, deliver_to_id: int, part_id: int, quantity: int, due_on: date | None = None
+) -> Purchase:
+    """`quantity` in the part's base unit."""
+    told = {
+        "supplier": supplier_id,
+        "deliver_to": deliver_to_id,
+        "part": part_id,
+        "quantity": quantity,
+        "due_on": due_on,
+    }
+    before = earlier(stamp, KIND, told)
+    if before:
+        return Purchase.objects.get(event=before)
+    part = Part.objects.defer("picture").get(pk=part_id)
+    if part.kind == PartKind.MADE:
+        raise Refused("made_not_bought", part=part.title)
+    if quantity <= 0:
+        raise Refused("not_a_quantity", found=quantity)
+    if supplier_id == deliver_to_id:
+        raise Refused("same_site")
+    supplier = Site.objects.get(pk=supplier_id)
+    subject = register(uuid5(stamp.uid, "purchase"), "purchase")
+    event = record(
+        stamp=stamp,
+        kind=KIND,
+        subjects=[subject],
+        told=told,
+        site_id=deliver_to_id,
+        part=part.number,
+        supplier=supplier.code,
+    )
+    return Purchase.objects.create(
+        subject=subject,
+        code=subject.code or "",
+        supplier=supplier,
+        deliver_to_id=deliver_to_id,
+        part=part,
+        quantity=quantity,
+        due_on=due_on,
+        event=event,
+    )

@@ -1,0 +1,121 @@
+"""A delivery is here: it makes a lot, with or without a purchase that announced it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from uuid import uuid5
+
+from traveller.journal.deed import deed
+from traveller.journal.models import Event
+from traveller.journal.record import earlier, record
+from traveller.journal.refusal import Refused
+from traveller.journal.stamp import Stamp
+from traveller.ledger import lots
+from traveller.ledger.models import Condition, Lot
+from traveller.ledger.post import Move, Place, post
+from traveller.orders import reserved
+from traveller.orders.models import Need, Purchase
+from traveller.products.models import Part
+
+KIND = "delivered"
+
+
+@dataclass(frozen=True, slots=True)
+class Delivered:
+    """`kept`: how much of it went to released lines that waited for this part."""
+
+    event: Event
+    lot: Lot
+    kept: int = 0
+    repeated: bool = False
+
+
+@deed
+def receive_purchase(
+    *,
+    stamp: Stamp,
+    site_id: int,
+    quantity: int,
+    purchase_id: int | None = None,
+    part_id: int | None = None,
+    outside_number: str = "",
+    expires_on: date | None = None,
+    final: bool = False,
+) -> Delivered:
+    """Book a delivery under the supplier's own lot number. `final`: no more of this purchase will come."""
+    told = {
+        "site": site_id,
+        "quantity": quantity,
+        "purchase": purchase_id,
+        "part": part_id,
+        "outside_number": outside_number,
+        "expires_on": expires_on,
+        "final": final,
+    }
+    before = earlier(stamp, KIND, told)
+    if before:
+        return Delivered(before, Lot.objects.get(born_event=before), before.data["kept"], repeated=True)
+    if quantity <= 0:
+        raise Refused("not_a_quantity", found=quantity)
+    bought = None
+    if purchase_id is not None:
+        bought = Purchase.objects.select_for_update(of=("self",)).select_related("subject").get(pk=purchase_id)
+    part = _part(bought, part_id)
+    needs = _waiting(part, expires_on, stamp)
+    kept = min(quantity, sum(need.left for need in needs))
+    event = record(
+        stamp=stamp,
+        kind=KIND,
+        subjects=[bought.subject] if bought else [],
+        told=told,
+        site_id=site_id,
+        part=part.number,
+        kept=kept,
+    )
+    lot = lots.create(
+        event,
+        part,
+        origin="purchase",
+        uid=uuid5(stamp.uid, "lot"),
+        outside_number=outside_number,
+        expires_on=expires_on,
+    )
+    supplier_id = bought.supplier_id if bought else part.supplier_id
+    shelf = Place(lot.pk, site_id, Condition.STOCK)
+    post(event, [Move(Place(lot.pk, supplier_id or site_id, Condition.BOUGHT_FROM), shelf, quantity)])
+    if bought:
+        bought.received += quantity
+        if final or bought.received >= bought.quantity:
+            bought.closed_at = stamp.at
+        bought.save(update_fields=["received", "closed_at"])
+    _keep(event, lot, site_id, needs, quantity)
+    return Delivered(event, lot, kept)
+
+
+def _part(bought: Purchase | None, part_id: int | None) -> Part:
+    """The purchase's part; a delivery of something else is told without the purchase."""
+    if bought is not None and part_id is not None and bought.part_id != part_id:
+        raise Refused("another_part", purchase=bought.code, wanted=bought.part.title)
+    wanted = bought.part_id if bought else part_id
+    if wanted is None:
+        raise Refused("part_needed")
+    return Part.objects.defer("picture").get(pk=wanted)
+
+
+def _waiting(part: Part, expires_on: date | None, stamp: Stamp) -> list[Need]:
+    """Released lines that wait for the part, the earliest first; nothing is kept of what has expired."""
+    if expires_on is not None and expires_on < stamp.at.date():
+        return []
+    return list(Need.objects.select_for_update().filter(part=part, left__gt=0).order_by("needed_on", "id"))
+
+
+def _keep(event: Event, lot: Lot, site_id: int, needs: list[Need], quantity: int) -> None:
+    for need in needs:
+        part = min(quantity, need.left)
+        if not part:
+            return
+        quantity -= part
+        need.left -= part
+        need.save(update_fields=["left"])
+        reserved.reserve(event, line_id=need.line_id, lot_id=lot.pk, site_id=site_id, quantity=part)
