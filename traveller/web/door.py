@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Any, TypeVar
 from uuid import UUID, uuid4
 from zoneinfo import ZoneInfo
 
+from django.db import OperationalError
 from django.http import HttpRequest
 from django.utils import timezone
 
@@ -14,6 +17,7 @@ from sites.actor import Actor
 from traveller.journal.refusal import Refusal
 from traveller.journal.stamp import Stamp
 
+T = TypeVar("T")
 # A phone's clock may be a little ahead; more than this is asked about before it becomes news.
 AHEAD_MAX = timedelta(minutes=5)
 
@@ -32,10 +36,10 @@ def new_uid() -> UUID:
 
 
 def stamp_from(request: HttpRequest, actor: Actor, zone: ZoneInfo) -> Stamp | Refusal:
-    """The stamp of a posted form: `uid` (made by the client), and `at` when the time was typed in site time."""
+    """The stamp of a posted form: `news_id` (made by the client), and `at` when the time was typed in site time."""
     now = timezone.now()
     try:
-        uid = UUID(request.POST.get("uid", ""))
+        uid = UUID(request.POST.get("news_id", ""))
     except ValueError:
         return Refusal("form_without_id")
     typed = request.POST.get("at", "").strip()
@@ -47,6 +51,14 @@ def stamp_from(request: HttpRequest, actor: Actor, zone: ZoneInfo) -> Stamp | Re
     if at > now + AHEAD_MAX:
         return Refusal("time_in_the_future", {"found": typed})
     return Stamp(uid=uid, at=at, recorded_at=now, actor=actor)
+
+
+def attempt(action: Callable[..., T | Refusal], **told: Any) -> T | Refusal:
+    """Do a deed; a database that is busy or full becomes words, so that the page can keep what was typed."""
+    try:
+        return action(**told)
+    except OperationalError as error:
+        return Refusal("disk_full" if "full" in str(error) else "database_busy")
 
 
 def read_time(text: str, zone: ZoneInfo) -> datetime | None:

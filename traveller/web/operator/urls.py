@@ -1,5 +1,30 @@
+"""A shop's pages: scan, one task, done."""
+
 from __future__ import annotations
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from traveller.web.operator import count, goods, loads, measure, problem, scan, step, today, told
+
+urlpatterns = [
+    path("", today.today, name="here"),
+    path("scan", scan.typed, name="here_scan"),
+    path("photo", scan.photo, name="here_photo"),
+    path("t/<str:code>", scan.scanned, name="here_code"),
+    path("t/<str:code>/<int:step>", scan.scanned, name="here_code_step"),
+    path("step/<int:step_id>", step.step, name="here_step"),
+    path("step/<int:step_id>/start", step.start, name="here_start"),
+    path("step/<int:step_id>/done", step.finish, name="here_finish"),
+    path("step/<int:step_id>/count", count.count, name="here_count"),
+    path("step/<int:step_id>/measure", measure.measure_step, name="here_measure"),
+    path("step/<int:step_id>/load", loads.load_in, name="here_load_in"),
+    path("load/<int:load_id>/out", loads.load_out, name="here_load_out"),
+    path("told/<uuid:uid>", told.told, name="here_told"),
+    path("problem/<str:code>", problem.problem, name="here_problem"),
+    path("send", goods.send_goods, name="here_send"),
+    path("sent/<str:code>", goods.sent, name="here_sent"),
+    path("sent/<str:code>/note", goods.note, name="here_note"),
+    path("arrival/<str:code>", goods.arrival, name="here_arrival"),
+    path("unannounced", goods.unannounced, name="here_unannounced"),
+    path("label/<str:code>", goods.label, name="here_label"),
+]

@@ -1,0 +1,169 @@
+"""One step of one batch: what it needs, the one great button for what comes next, the rest below."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_POST
+
+from traveller.batches import gates
+from traveller.batches.actions.finish_step import finish_step
+from traveller.batches.actions.start_step import start_step
+from traveller.batches.models import Load, Step, StepState, Verdict
+from traveller.batches.papers import limit_texts
+from traveller.journal.refusal import Refusal
+from traveller.ledger.holds import open_on
+from traveller.ledger.models import Account, Condition
+from traveller.products.frozen import checks_of
+from traveller.products.models import OperationKind
+from traveller.rules.cautions import CAUTIONS
+from traveller.web.door import attempt, stamp_from
+from traveller.web.operator.shop import actor_of, at_work, page, site_of, step_here
+from traveller.web.words import say
+
+
+@dataclass(frozen=True, slots=True)
+class Deed:
+    """A button: where it leads and what it says. `post` does something at once."""
+
+    words: str
+    href: str
+    post: bool = False
+
+
+@at_work
+def step(request: HttpRequest, step_id: int) -> HttpResponse:
+    return hub(request, step_here(request, step_id))
+
+
+def hub(request: HttpRequest, row: Step, refusal: Refusal | None = None) -> HttpResponse:
+    plans = checks_of(row.operation_id)
+    loads = list(Load.objects.filter(step=row, struck_by=None).order_by("number"))
+    here, rework = waiting_at(row)
+    great, others = _deeds(row, loads, here, rework)
+    verdicts = {v.check_key: v for v in Verdict.objects.filter(step=row, load=None, latest=True)}
+    context: dict[str, Any] = {
+        "step": row,
+        "batch": row.batch,
+        "here": here,
+        "rework": rework,
+        "open_loads": [load for load in loads if load.ended_at is None],
+        "limits": [text for plan in plans for text in limit_texts(plan)],
+        "shown": [
+            (plan.key, verdicts[plan.key].outcome, say(verdicts[plan.key].code, verdicts[plan.key].figures))
+            for plan in plans
+            if plan.key in verdicts
+        ],
+        "stops": [say(b.code, b.figures) for b in gates.closed(row.batch, "step", before=row.number)],
+        "holds": [say(h.code, h.figures) for h in open_on([row.batch.lot_id])] if row.batch.lot_id else [],
+        "cautions": CAUTIONS.get(row.operation.work, CAUTIONS["other"]),
+        "great": great,
+        "others": others,
+        "load_seconds": load_seconds(row),
+    }
+    return page(request, "step.html", context, refusal=refusal)
+
+
+def waiting_at(row: Step) -> tuple[int, int]:
+    """Pieces before the step: first entries and rework."""
+    if row.batch.lot_id is None:
+        return 0, 0
+    found = {
+        account.condition: account.balance
+        for account in Account.objects.filter(
+            lot=row.batch.lot_id,
+            site=row.site_id,
+            step=row.number,
+            condition__in=[Condition.IN_PROCESS, Condition.REWORK],
+        )
+    }
+    return found.get(Condition.IN_PROCESS, 0), found.get(Condition.REWORK, 0)
+
+
+def load_seconds(row: Step) -> int:
+    """The longest time that a check of this step asks a load to stay, for the timer."""
+    needed = [0]
+    for plan in checks_of(row.operation_id):
+        limits = getattr(plan.params, "held", None)
+        if plan.kind.by_load and limits is not None and limits.least is not None:
+            needed.append(int(limits.least * {"s": 1, "min": 60, "h": 3600}[limits.unit]))
+    return max(needed)
+
+
+def asks_loads(row: Step) -> bool:
+    return any(plan.kind.by_load or plan.scope == "load" for plan in checks_of(row.operation_id))
+
+
+def asks_readings(row: Step) -> bool:
+    return any(
+        question.kind != "time"
+        for plan in checks_of(row.operation_id)
+        if plan.kind.name not in ("approval", "every_piece")
+        for question in plan.kind.questions(plan.params)
+    )
+
+
+def _deeds(row: Step, loads: list[Load], here: int, rework: int) -> tuple[Deed | None, list[Deed]]:
+    """The next thing to do as the great button, and all else that may be told of this step."""
+    start = Deed(_("Start"), reverse("here_start", args=[row.pk]), post=True)
+    count = Deed(_("Count pieces"), reverse("here_count", args=[row.pk]))
+    again = Deed(_("Count rework"), f"{reverse('here_count', args=[row.pk])}?again=1")
+    load_in = Deed(_("Load in"), reverse("here_load_in", args=[row.pk]))
+    measure = Deed(_("Measure"), reverse("here_measure", args=[row.pk]))
+    done = Deed(_("Step is done"), reverse("here_finish", args=[row.pk]))
+    problem = Deed(_("Report a problem"), reverse("here_problem", args=[row.batch.code]))
+    label = Deed(_("Tote label"), reverse("here_label", args=[row.batch.code]))
+    counts = row.operation.kind != OperationKind.PREPARE
+    ways = [d for d, wanted in ((load_in, asks_loads(row)), (measure, asks_readings(row)), (count, counts)) if wanted]
+    if rework:
+        ways.append(again)
+    rest = [problem, label] if counts else [problem]
+    if row.state == StepState.WAITING:
+        return start, [*ways, done, *rest]
+    if row.state == StepState.DONE:
+        return None, [*ways, *rest]
+    for load in loads:
+        if load.ended_at is None:
+            out = Deed(_("Load %(number)d out") % {"number": load.number}, reverse("here_load_out", args=[load.pk]))
+            return out, [*ways, done, *rest]
+    if row.operation.kind == OperationKind.WORK and here == 0 and (row.good or row.scrap):
+        return done, [*ways, *rest]
+    great = ways[0] if ways else done
+    return great, [d for d in [*ways, done, *rest] if d != great]
+
+
+@require_POST
+@at_work
+def start(request: HttpRequest, step_id: int) -> HttpResponse:
+    row = step_here(request, step_id)
+    stamp = stamp_from(request, actor_of(request), site_of(request).zone)
+    if isinstance(stamp, Refusal):
+        return hub(request, row, stamp)
+    answer = attempt(start_step, stamp=stamp, step_id=row.pk, already=request.POST.get("already") == "yes")
+    if isinstance(answer, Refusal):
+        return hub(request, row, answer)
+    return redirect("here_step", row.pk)
+
+
+@at_work
+def finish(request: HttpRequest, step_id: int) -> HttpResponse:
+    """Say that the step is done; what is still there must be explained first."""
+    row = step_here(request, step_id)
+    here, rework = waiting_at(row)
+    loads = Load.objects.filter(step=row, ended_at=None, struck_by=None).count()
+    context = {"step": row, "batch": row.batch, "here": here, "rework": rework, "loads_in": loads}
+    if request.method != "POST":
+        return page(request, "finish.html", context)
+    stamp = stamp_from(request, actor_of(request), site_of(request).zone)
+    if isinstance(stamp, Refusal):
+        return page(request, "finish.html", context, refusal=stamp)
+    lost = here if request.POST.get("rest") == "lost" else 0
+    answer = attempt(finish_step, stamp=stamp, step_id=row.pk, lost=lost, note=request.POST.get("note", "")[:300])
+    if isinstance(answer, Refusal):
+        return page(request, "finish.html", context, refusal=answer)
+    return redirect("here_told", answer.event.uid)
