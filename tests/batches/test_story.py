@@ -7,7 +7,7 @@ from datetime import timedelta
 import pytest
 
 from tests import factory
-from tests.globe import ROUTE, make_globe, ok
+from tests.globe import ROUTE, everything_agrees, make_globe, ok
 from traveller.batches import gates
 from traveller.batches.actions.loads import end_load, start_load
 from traveller.batches.actions.start_step import start_step
@@ -46,5 +46,6 @@ def test_a_batch_goes_all_the_way_from_the_dryer_to_the_shelf() -> None:
     assert gates.closed(globe.batch, "packing") == []
     assert not Hold.objects.exists()
     assert factory.sums_to_zero()
+    assert everything_agrees()
     step = globe.step(20)
     assert (step.good, step.scrap, step.shots, step.state) == (48, 2, 26, "done")

@@ -1,0 +1,222 @@
+"""What the journal says of steps, loads, verdicts and holds: events told again in order, nothing judged anew."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from traveller.batches.models import Batch, Load, Step, StepState
+from traveller.batches.states import begin, finish
+from traveller.journal.models import Event
+from traveller.ledger.models import Hold
+
+KINDS = (
+    "step started",
+    "load started",
+    "load ended",
+    "counted",
+    "measured",
+    "step done",
+    "count corrected",
+    "problem reported",
+    "held",
+    "part held",
+    "judged",
+    "decided",
+)
+FIGURES = ("good", "scrap", "rework", "samples")
+VerdictKey = tuple[int, str, int | None]
+
+
+@dataclass
+class Replay:
+    """State columns as they follow from the events; rows are unsaved copies, keyed as the stored ones."""
+
+    steps: dict[int, Step] = field(default_factory=dict)
+    loads: dict[int, Load] = field(default_factory=dict)
+    # event -> figures of the count row that it wrote, with `again`
+    counts: dict[int, tuple[int, ...]] = field(default_factory=dict)
+    readings: dict[int, list[list[Any]]] = field(default_factory=dict)
+    # (step, check, load) -> the event of the latest verdict
+    latest: dict[VerdictKey, int] = field(default_factory=dict)
+    verdicts: dict[tuple[int, str, int | None], dict[str, Any]] = field(default_factory=dict)
+    conceded: dict[tuple[int, str, int | None], int] = field(default_factory=dict)
+    # (event, cause) -> lot
+    opened: dict[tuple[int, str], int] = field(default_factory=dict)
+    # hold -> (event, disposition)
+    closed: dict[int, tuple[int, str]] = field(default_factory=dict)
+    _by_number: dict[tuple[int, int], int] = field(default_factory=dict)
+    _children: dict[int, list[Batch]] = field(default_factory=lambda: defaultdict(list))
+    _batch_of_lot: dict[int, int] = field(default_factory=dict)
+    _lot_of_batch: dict[int, int] = field(default_factory=dict)
+    _lot_of_hold: dict[int, int] = field(default_factory=dict)
+    _root_holds: set[int] = field(default_factory=set)
+    _load_by_uid: dict[str, int] = field(default_factory=dict)
+
+    def tell(self, event: Event) -> None:
+        """Let one event have its effect."""
+        told, step = event.data["told"], self.steps.get(event.data.get("step_id") or 0)
+        at = event.happened_at
+        match event.kind:
+            case "step started" | "measured" if step:
+                begin(step, at)
+            case "step done" if step:
+                finish(step, at)
+            case "counted" if step:
+                self._counted(event, told, step)
+            case "count corrected" if step:
+                self._corrected(event, step)
+            case "load started" if step:
+                begin(step, at)
+                self._load_started(event, told, step)
+            case "load ended":
+                self._load_ended(told, at)
+            case "held" | "problem reported" | "part held":
+                self._held(event, told)
+            case "judged" if step:
+                self._judged(event, step)
+            case "decided":
+                self._decided(event, told)
+        if told.get("open_cavities") is not None and step:
+            step.open_cavities = told["open_cavities"]
+        if told.get("readings"):
+            self.readings[event.pk] = told["readings"]
+
+    def _counted(self, event: Event, told: dict[str, Any], step: Step) -> None:
+        begin(step, event.happened_at)
+        figures = {name: told[name] for name in ("good", "rework", "samples")}
+        figures["scrap"] = sum(told["scrap"].values())
+        self._add(event, step, figures, again=told["again"])
+        step.shots += told["shots"]
+        if told["done"]:
+            finish(step, event.happened_at)
+        if not any(figures.values()) and not told["shots"] and not told["used"]:
+            del self.counts[event.pk]
+
+    def _corrected(self, event: Event, step: Step) -> None:
+        self._add(event, step, event.data["delta"], again=event.data["again"])
+
+    def _add(self, event: Event, step: Step, figures: dict[str, int], *, again: bool) -> None:
+        self.counts[event.pk] = (*(figures[name] for name in FIGURES), int(again))
+        if again:
+            step.again_good += figures["good"]
+            step.again_scrap += figures["scrap"]
+            return
+        for name in FIGURES:
+            setattr(step, name, getattr(step, name) + figures[name])
+
+    def _load_started(self, event: Event, told: dict[str, Any], step: Step) -> None:
+        pk = self._load_by_uid.get(str(event.uid))
+        if pk is not None:
+            self.loads[pk] = Load(
+                pk=pk,
+                step_id=step.pk,
+                number=event.data["load"],
+                quantity=told["quantity"],
+                started_at=event.happened_at,
+            )
+
+    def _load_ended(self, told: dict[str, Any], at: datetime) -> None:
+        load = self.loads.get(told["load"])
+        if load is None:
+            return
+        load.ended_at, load.late_reason = at, told["late_reason"]
+        if told["started_at"]:
+            load.started_at = datetime.fromisoformat(told["started_at"])
+
+    def _held(self, event: Event, told: dict[str, Any]) -> None:
+        for child in self._children.get(event.pk, []):
+            self._born(child, event.data["first_step"])
+            self.opened[event.pk, f"held:{event.pk}"] = child.lot_id or 0
+        if "lot" in told:
+            self.opened[event.pk, f"{event.kind}:{event.pk}"] = told["lot"]
+        elif event.kind == "problem reported":
+            self.opened[event.pk, f"problem:{event.pk}"] = self._lot_of_batch.get(told["batch"], 0)
+
+    def _judged(self, event: Event, step: Step) -> None:
+        for row in event.data["verdicts"]:
+            self.latest[step.pk, row["check"], row["load"]] = event.pk
+            self.verdicts[event.pk, row["check"], row["load"]] = row
+        for opening in event.data["opens"]:
+            self.opened[event.pk, opening["cause"]] = self._lot_of_batch.get(step.batch_id, 0)
+        parted = event.data["parted"]
+        for hold in event.data["closes"]:
+            self.closed[hold] = (event.pk, "parted" if parted else "evidence")
+        for child in self._children.get(event.pk, []) if parted else []:
+            self._born(child, step.number)
+            own = self.steps[self._by_number[child.pk, step.number]]
+            if parted["counted"]:
+                own.state, own.done_at = StepState.DONE, event.happened_at
+            load = self.loads[parted["load"]]
+            load.step_id = own.pk
+            self._forget([key for key in self.latest if (key[0], key[2]) == (step.pk, load.pk)])
+
+    def _decided(self, event: Event, told: dict[str, Any]) -> None:
+        hold, disposition = told["hold"], told["disposition"]
+        self.closed[hold] = (event.pk, disposition)
+        batch = self._batch_of_lot.get(self._lot_of_hold.get(hold, 0), 0)
+        if disposition == "concession" and event.data["cause"].startswith("check:") and hold in self._root_holds:
+            _, number, check = event.data["cause"].split(":", 2)
+            step = self._by_number.get((batch, int(number)), 0)
+            for key, judged in self.latest.items():
+                if key[:2] == (step, check):
+                    self.conceded[judged, key[1], key[2]] = event.pk
+        elif disposition == "rework":
+            self._again(event, batch, told["to_step"])
+
+    def _again(self, event: Event, batch: int, to_step: int) -> None:
+        own = {pk for (of, number), pk in self._by_number.items() if of == batch and number >= to_step}
+        for pk in own:
+            if self.steps[pk].state != StepState.WAITING:
+                self.steps[pk].state, self.steps[pk].done_at = StepState.RUNNING, None
+        for load in self.loads.values():
+            if load.step_id in own and load.struck_by_id is None:
+                load.struck_by_id = event.pk
+        self._forget([key for key in self.latest if key[0] in own])
+
+    def _forget(self, keys: Iterable[VerdictKey]) -> None:
+        for key in keys:
+            del self.latest[key]
+
+    def _born(self, child: Batch, first_step: int) -> None:
+        """Steps of a batch that was split off, as its parent's stood at that moment."""
+        for (of, number), pk in list(self._by_number.items()):
+            if of != child.pk:
+                continue
+            parent = self.steps[self._by_number[child.parent_id or 0, number]]
+            own = self.steps[pk]
+            own.open_cavities = parent.open_cavities
+            if number == first_step and parent.started_at:
+                own.state, own.started_at = StepState.RUNNING, parent.started_at
+
+
+def replay() -> Replay:
+    """The whole journal told again."""
+    found = Replay()
+    _prepare(found, Batch.objects.order_by("id"))
+    for event in Event.objects.filter(kind__in=KINDS).order_by("id").iterator(chunk_size=2000):
+        found.tell(event)
+    return found
+
+
+def _prepare(found: Replay, batches: Iterable[Batch]) -> None:
+    """Every step as it was released, and what the events name by number."""
+    for batch in batches:
+        if batch.parent_id:
+            found._children[batch.released_event_id].append(batch)
+        if batch.lot_id:
+            found._batch_of_lot[batch.lot_id] = batch.pk
+            found._lot_of_batch[batch.pk] = batch.lot_id
+    for row in Step.objects.select_related("operation").order_by("id"):
+        found.steps[row.pk] = Step(
+            pk=row.pk, batch_id=row.batch_id, number=row.number, open_cavities=row.operation.cavities
+        )
+        found._by_number[row.batch_id, row.number] = row.pk
+    for pk, uid in Load.objects.values_list("pk", "uid"):
+        found._load_by_uid[str(uid)] = pk
+    for pk, lot_id in Hold.objects.values_list("pk", "lot_id"):
+        found._lot_of_hold[pk] = lot_id
+    found._root_holds.update(Hold.objects.filter(root=None).values_list("pk", flat=True))

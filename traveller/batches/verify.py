@@ -1,0 +1,124 @@
+"""Do steps, loads, counts, readings, verdicts and holds follow from the journal?"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from typing import Any
+
+from django.db.models import F
+
+from traveller.batches.models import Batch, Count, Load, Reading, Step, Verdict
+from traveller.batches.replay import FIGURES, KINDS, Replay, replay
+from traveller.journal.verify import Difference
+from traveller.ledger.models import Hold
+
+ROOM = "batches"
+_STEP = ("state", "started_at", "done_at", *FIGURES, "again_good", "again_scrap", "shots", "open_cavities")
+_LOAD = ("step_id", "number", "quantity", "started_at", "ended_at", "late_reason", "struck_by_id")
+
+
+def differences() -> Iterator[Difference]:
+    told = replay()
+    yield from _steps(told)
+    yield from _loads(told)
+    yield from _counts(told)
+    yield from _readings(told)
+    yield from _verdicts(told)
+    yield from _opened(told)
+    yield from _closed(told)
+    for batch in Batch.objects.exclude(lot=None).exclude(lot__subject=F("subject")).order_by("id"):
+        yield Difference(ROOM, f"batch {batch.code}", "lot", str(batch.lot_id), "the lot of its subject")
+
+
+def _differ(thing: str, fields: dict[str, tuple[Any, Any]]) -> Iterator[Difference]:
+    for name, (stored, rebuilt) in fields.items():
+        if stored != rebuilt:
+            yield Difference(ROOM, thing, name, str(stored), str(rebuilt))
+
+
+def _steps(told: Replay) -> Iterator[Difference]:
+    for row in Step.objects.select_related("batch").order_by("id"):
+        own = told.steps[row.pk]
+        thing = f"batch {row.batch.code}, step {row.number}"
+        yield from _differ(thing, {name: (getattr(row, name), getattr(own, name)) for name in _STEP})
+
+
+def _loads(told: Replay) -> Iterator[Difference]:
+    for row in Load.objects.select_related("step__batch").order_by("id"):
+        thing = f"batch {row.step.batch.code}, step {row.step.number}, load {row.number}"
+        own = told.loads.get(row.pk)
+        if own is None:
+            yield Difference(ROOM, thing, "start", "a load", "nothing told")
+            continue
+        yield from _differ(thing, {name: (getattr(row, name), getattr(own, name)) for name in _LOAD})
+
+
+def _counts(told: Replay) -> Iterator[Difference]:
+    stored = {
+        row.event_id: (row.good, row.scrap, row.rework, row.samples, int(row.again))
+        for row in Count.objects.order_by("id")
+    }
+    for event in sorted(stored.keys() | told.counts.keys()):
+        fields = {"good, scrap, rework, samples, again": (stored.get(event), told.counts.get(event))}
+        yield from _differ(f"count of event {event}", fields)
+
+
+def _readings(told: Replay) -> Iterator[Difference]:
+    stored: dict[int, list[list[Any]]] = defaultdict(list)
+    for row in Reading.objects.order_by("id"):
+        stored[row.event_id].append([row.check_key, row.name, row.value, row.unit, row.cavity, row.piece])
+    for event in sorted(stored.keys() | told.readings.keys()):
+        # As told: check, name, value, unit, load, cavity, piece, when.
+        heard = [[*row[:4], *row[5:7]] for row in told.readings.get(event, [])]
+        yield from _differ(f"readings of event {event}", {"values": (stored.get(event, []), heard)})
+
+
+def _verdicts(told: Replay) -> Iterator[Difference]:
+    seen = set()
+    for row in Verdict.objects.select_related("step__batch").order_by("id"):
+        key = (row.event_id, row.check_key, row.load_id)
+        seen.add(key)
+        thing = f"batch {row.step.batch.code}, step {row.step.number}, check {row.check_key}"
+        judged = told.verdicts.get(key)
+        if judged is None:
+            yield Difference(ROOM, thing, "verdict", row.outcome, "never judged")
+            continue
+        latest = told.latest.get((row.step_id, row.check_key, row.load_id)) == row.event_id
+        fields = {
+            "outcome": (row.outcome, judged["outcome"]),
+            "code": (row.code, judged["code"]),
+            "figures": (row.figures, judged["figures"]),
+            "latest": (row.latest, latest),
+            "conceded": (row.conceded_event_id, told.conceded.get(key)),
+        }
+        yield from _differ(thing, fields)
+    for key in sorted(told.verdicts.keys() - seen, key=str):
+        yield Difference(ROOM, f"event {key[0]}, check {key[1]}", "verdict", "gone", told.verdicts[key]["outcome"])
+
+
+def _opened(told: Replay) -> Iterator[Difference]:
+    """Holds that stand by themselves; those inherited are the ledger's matter."""
+    stored = {
+        (row.opened_event_id, row.cause): row.lot_id
+        for row in Hold.objects.filter(root=None, opened_event__kind__in=KINDS).order_by("id")
+    }
+    for key in sorted(stored.keys() | told.opened.keys()):
+        yield from _differ(f"hold {key[1]} of event {key[0]}", {"lot": (stored.get(key), told.opened.get(key))})
+
+
+def _closed(told: Replay) -> Iterator[Difference]:
+    rows = Hold.objects.select_related("lot", "closed_event", "root").order_by("id")
+    for row in rows:
+        if row.root_id is not None and row.pk not in told.closed:
+            continue
+        by_others = row.closed_event is not None and row.closed_event.kind not in KINDS
+        if by_others and row.pk not in told.closed:
+            continue
+        event, disposition = told.closed.get(row.pk, (None, ""))
+        fields = {
+            "closed": (row.closed_at is not None, event is not None),
+            "closed by": (row.closed_event_id, event),
+            "disposition": (row.disposition, disposition),
+        }
+        yield from _differ(f"lot {row.lot.code}, hold {row.cause}", fields)

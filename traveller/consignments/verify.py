@@ -1,0 +1,80 @@
+"""Do consignments and their lines follow from what was sent, received and settled?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+
+from traveller.consignments.models import Consignment, ConsignmentLine
+from traveller.journal.models import Event
+from traveller.journal.verify import Difference
+
+ROOM = "consignments"
+_KINDS = ("received", "difference settled")
+
+
+@dataclass
+class _Line:
+    """A line as the journal tells it."""
+
+    received: int = 0
+    closed: bool = False
+    difference: int = 0
+    settled: int | None = None
+    closed_at: datetime | None = None
+    closed_in: int = 0
+
+
+def differences() -> Iterator[Difference]:
+    told = _lines()
+    for consignment in Consignment.objects.select_related("sent_event").prefetch_related("lines").order_by("id"):
+        thing = f"consignment {consignment.code}"
+        rows = sorted(consignment.lines.all(), key=lambda row: row.pk)
+        sent = consignment.sent_event.data["told"]["lines"]
+        if len(rows) != len(sent):
+            yield Difference(ROOM, thing, "lines", str(len(rows)), str(len(sent)))
+            continue
+        for place, (row, line) in enumerate(zip(rows, sent, strict=True), start=1):
+            yield from _line(f"{thing}, line {place}", row, line, told.get(row.pk, _Line()))
+        yield from _received_at(thing, consignment, [told.get(row.pk, _Line()) for row in rows])
+
+
+def _lines() -> dict[int, _Line]:
+    found: dict[int, _Line] = {}
+    for event in Event.objects.filter(kind__in=_KINDS).order_by("id").iterator(chunk_size=2000):
+        line = found.setdefault(event.data["line"], _Line())
+        if event.kind == "difference settled":
+            line.settled = event.pk
+            continue
+        booking = event.data["booking"]
+        line.received, line.difference = booking["received"], booking["difference"]
+        if booking["closed"]:
+            line.closed, line.closed_at, line.closed_in = True, event.happened_at, event.pk
+        if booking["inside"]:
+            line.settled = event.pk
+    return found
+
+
+def _line(thing: str, row: ConsignmentLine, sent: list[int | str], told: _Line) -> Iterator[Difference]:
+    fields = {
+        "lot": (row.lot_id, sent[0]),
+        "sent": (row.sent, sent[1]),
+        "from step": (row.from_step, sent[2]),
+        "to step": (row.to_step, sent[3]),
+        "received": (row.received, told.received),
+        "closed": (row.closed, told.closed),
+        "difference": (row.difference, told.difference),
+        "settled": (row.settled_event_id, told.settled),
+    }
+    for name, (stored, rebuilt) in fields.items():
+        if stored != rebuilt:
+            yield Difference(ROOM, thing, name, str(stored), str(rebuilt))
+
+
+def _received_at(thing: str, consignment: Consignment, lines: list[_Line]) -> Iterator[Difference]:
+    """Received when its last line was closed."""
+    done = bool(lines) and all(line.closed for line in lines)
+    last = max(lines, key=lambda line: line.closed_in).closed_at if done else None
+    if consignment.received_at != last:
+        yield Difference(ROOM, thing, "received", str(consignment.received_at), str(last))
