@@ -209,8 +209,8 @@ def bands() -> Part:
     return band
 
 
-def adopted(part: Part, good: dict[int, int], n: int = 1, **more: int) -> Batch | Refusal:
-    return adopt_batch(stamp=factory.stamp(n), reference="RUN-88", part_id=part.pk, good=good, **more)
+def adopted(part: Part, good: dict[int, int], n: int = 1) -> Batch | Refusal:
+    return adopt_batch(stamp=factory.stamp(n), reference="RUN-88", part_id=part.pk, good=good)
 
 
 def test_a_batch_taken_over_waits_before_its_next_step() -> None:

@@ -1,0 +1,163 @@
+"""How many of each product can be assembled now, and where the next pieces of what limits it are."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from typing import Literal
+
+from django.db.models import Q
+
+from sites.models import SiteKind
+from traveller.batches.models import Batch
+from traveller.ledger.models import Account, Condition, Hold
+from traveller.orders.models import OrderLine
+from traveller.products.frozen import operations_of
+from traveller.products.models import BillLine, Operation, OperationKind, Part, Routing
+from traveller.rules.kits import KitShare, KitWish, allocate
+
+# Where a component's pieces are: at the bench, one step from it, two or more, on the road, or held.
+Ready = Literal["here", "one", "two", "road", "held"]
+_LYING = (Condition.IN_PROCESS, Condition.REWORK, Condition.STOCK, Condition.ON_THE_ROAD)
+
+
+@dataclass(frozen=True, slots=True)
+class ComponentRow:
+    """A component's pieces by readiness; those at the bench count whether or not a line has them reserved."""
+
+    part: Part
+    per_thousand: int
+    pieces: dict[Ready, int]
+
+
+@dataclass(frozen=True, slots=True)
+class KitRow:
+    """A product on open orders: how many are still to be assembled, and how many kits are complete now."""
+
+    part: Part
+    site_id: int
+    wanted: int
+    kits: int
+    limiting: Part | None
+    components: tuple[ComponentRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Product:
+    part: Part
+    site_id: int
+    bill: dict[int, int]
+
+
+def kits_now(*, on: date) -> list[KitRow]:
+    """Products of open order lines, the one due first served first; a shared piece is counted once."""
+    wanted: dict[int, int] = defaultdict(int)
+    for line in OrderLine.objects.filter(order__closed_at=None).order_by("due_on", "order__number", "number"):
+        wanted[line.part_id] += max(0, line.quantity - line.packed)
+    products = _products([part_id for part_id, quantity in wanted.items() if quantity])
+    components = {component for product in products for component in product.bill}
+    ready = _readiness({*components, *wanted}, {product.site_id for product in products}, on)
+    parts = Part.objects.defer("picture").in_bulk(components)
+    shares = _allocate(products, wanted, ready)
+    return [
+        KitRow(
+            part=product.part,
+            site_id=product.site_id,
+            wanted=_missing(product, wanted, ready),
+            kits=share.kits,
+            limiting=parts[int(share.limiting)] if share.limiting else None,
+            components=tuple(
+                ComponentRow(parts[component], per_thousand, dict(ready[product.site_id, component]))
+                for component, per_thousand in product.bill.items()
+            ),
+        )
+        for product, share in zip(products, shares, strict=True)
+    ]
+
+
+_ByReady = dict[Ready, int]
+
+
+def _missing(product: _Product, wanted: dict[int, int], ready: dict[tuple[int, int], _ByReady]) -> int:
+    """Still to be assembled: ordered, not packed, and not standing finished at the bench."""
+    return max(0, wanted[product.part.pk] - ready[product.site_id, product.part.pk].get("here", 0))
+
+
+def _allocate(
+    products: list[_Product], wanted: dict[int, int], ready: dict[tuple[int, int], _ByReady]
+) -> list[KitShare]:
+    """Each bench by itself, products in the order given."""
+    found: dict[int, KitShare] = {}
+    for site_id in {product.site_id for product in products}:
+        here = [product for product in products if product.site_id == site_id]
+        free = {
+            str(component): ready[site_id, component].get("here", 0) for product in here for component in product.bill
+        }
+        wishes = [
+            KitWish(
+                str(product.part.pk),
+                {str(component): per for component, per in product.bill.items()},
+                _missing(product, wanted, ready),
+            )
+            for product in here
+        ]
+        for product, share in zip(here, allocate(free, wishes), strict=True):
+            found[product.part.pk] = share
+    return [found[product.part.pk] for product in products]
+
+
+def _products(part_ids: list[int]) -> list[_Product]:
+    """Those that are assembled at an own site from components, with what their steps there use."""
+    newest: dict[int, int] = {}
+    for pk, part_id in Routing.objects.filter(part__in=part_ids).order_by("revision").values_list("pk", "part_id"):
+        newest[part_id] = pk
+    own: dict[int, dict[int, int]] = defaultdict(dict)
+    for operation in Operation.objects.filter(routing__in=newest.values(), site__kind=SiteKind.OWN):
+        own[operation.routing_id][operation.number] = operation.site_id
+    bills: dict[int, dict[int, int]] = defaultdict(dict)
+    sites: dict[int, int] = {}
+    for line in BillLine.objects.filter(part__in=part_ids).order_by("step", "id"):
+        site_id = own[newest.get(line.part_id, 0)].get(line.step)
+        if site_id is not None:
+            sites.setdefault(line.part_id, site_id)
+            bills[line.part_id][line.component_id] = bills[line.part_id].get(line.component_id, 0) + line.per_thousand
+    parts = Part.objects.defer("picture").in_bulk(bills)
+    return [_Product(parts[pk], sites[pk], bills[pk]) for pk in part_ids if pk in bills]
+
+
+def _readiness(part_ids: Iterable[int], benches: Iterable[int], on: date) -> dict[tuple[int, int], _ByReady]:
+    """(bench, part) -> pieces by how far they are from ready; expired pieces count as held."""
+    ready: dict[tuple[int, int], _ByReady] = defaultdict(dict)
+    accounts = list(
+        Account.objects.filter(lot__part__in=list(part_ids), condition__in=_LYING, balance__gt=0).select_related("lot")
+    )
+    lots = {account.lot_id for account in accounts}
+    held = set(Hold.objects.filter(closed_at=None, lot__in=lots).values_list("lot_id", flat=True))
+    routings = dict(Batch.objects.filter(Q(lot__in=lots)).values_list("lot_id", "routing_id"))
+    for account in accounts:
+        expired = account.lot.expires_on is not None and account.lot.expires_on < on
+        for bench in benches:
+            how = (
+                "held" if account.lot_id in held or expired else _how_far(account, bench, routings.get(account.lot_id))
+            )
+            row = ready[bench, account.lot.part_id]
+            row[how] = row.get(how, 0) + account.balance
+    return ready
+
+
+def _how_far(account: Account, bench: int, routing_id: int | None) -> Ready:
+    if account.condition == Condition.ON_THE_ROAD:
+        return "road"
+    if account.step == 0:
+        # Finished but elsewhere: it only has to be sent.
+        return "here" if account.site_id == bench else "one"
+    waiting = account.condition in (Condition.IN_PROCESS, Condition.REWORK)
+    left = [
+        operation
+        for operation in (operations_of(routing_id) if routing_id else ())
+        if operation.kind != OperationKind.PREPARE
+        and (operation.number >= account.step if waiting else operation.number > account.step)
+    ]
+    return "one" if len(left) <= 1 else "two"
