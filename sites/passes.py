@@ -12,7 +12,7 @@ TRIES_WINDOW_MINUTES = 15
 
 
 def hash_token(token: str) -> str:
-    """The token is 256 random bits, so that a plain digest cannot be reversed by guessing."""
+    """A token is 80 random bits, so that a plain digest cannot be reversed by guessing."""
     return sha256(token.encode()).hexdigest()
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import secrets
 from typing import Any
+from urllib.parse import quote
 
 from django import forms
 from django.conf import settings
@@ -14,12 +15,13 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_http_methods, require_POST
 
 from sites import passes
-from sites.models import Person, SitePass
+from sites.models import Person, Site
 from traveller.rules.codes import ALPHABET
-from traveller.web.who import BEHALF_KEY, PASS_COOKIE, PERSON_COOKIE, who_of
+from traveller.web.who import BEHALF_KEY, PASS_COOKIE, PERSON_COOKIE, home_of, who_of
 
 COOKIE_SECONDS = 400 * 24 * 3600
 LINK_SECONDS = 24 * 3600
@@ -92,10 +94,12 @@ class PassForm(forms.Form):
 @require_http_methods(["GET", "POST"])
 def enter_pass(request: HttpRequest) -> HttpResponse:
     """Type or paste a pass; a wrong one counts as a try."""
-    form = PassForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
-        return open_pass(request, plain_token(form.cleaned_data["code"]))
-    return render(request, "web/enter_pass.html", {"form": form})
+    if request.method != "POST":
+        return render(request, "web/enter_pass.html")
+    form = PassForm(request.POST)
+    if not form.is_valid():
+        return render(request, "web/enter_pass.html", {"wrong": True}, status=422)
+    return open_pass(request, plain_token(form.cleaned_data["code"]))
 
 
 @require_http_methods(["GET", "POST"])
@@ -107,7 +111,7 @@ def open_pass(request: HttpRequest, token: str) -> HttpResponse:
     found = passes.find(plain_token(token), now)
     if found is None:
         passes.note_try("pass", address_of(request), now)
-        return render(request, "web/enter_pass.html", {"form": PassForm(), "wrong": True}, status=404)
+        return render(request, "web/enter_pass.html", {"wrong": True}, status=404)
     if request.method == "GET" or "open" not in request.POST:
         return render(request, "web/open_pass.html", {"site_pass": found, "token": plain_token(token)})
     answer = redirect(home_of(found))
@@ -119,12 +123,10 @@ def open_pass(request: HttpRequest, token: str) -> HttpResponse:
         samesite="Lax",
         secure=settings.SESSION_COOKIE_SECURE,
     )
+    # Whoever used this phone at another shop is nobody here.
+    answer.delete_cookie(PERSON_COOKIE)
     request.session.pop(BEHALF_KEY, None)
     return answer
-
-
-def home_of(site_pass: SitePass) -> str:
-    return "/pack/" if site_pass.kind == "packing" else "/here/"
 
 
 @require_POST
@@ -144,18 +146,13 @@ def choose_person(request: HttpRequest) -> HttpResponse:
     if who.site is None:
         raise Http404
     if request.method == "POST":
-        name = (request.POST.get("new_name") or request.POST.get("name") or "").strip()[:80]
-        if name:
-            if request.POST.get("new_name"):
-                initials = "".join(word[0] for word in name.split())[:4].upper()
-                Person.objects.get_or_create(site=who.site, name=name, defaults={"initials": initials})
-            answer = redirect(
-                _inside(request.POST.get("next", ""))
-                or (home_of(who.site_pass) if who.site_pass else "/here/")
-            )
+        person = _person_told(request, who.site)
+        if person:
+            home = home_of(who.site_pass) if who.site_pass else "/here/"
+            answer = redirect(_inside(request.POST.get("next", "")) or home)
             answer.set_signed_cookie(
                 PERSON_COOKIE,
-                name,
+                person.name,
                 max_age=16 * 3600,
                 httponly=True,
                 samesite="Lax",
@@ -163,23 +160,37 @@ def choose_person(request: HttpRequest) -> HttpResponse:
             )
             return answer
     people = Person.objects.filter(site=who.site)
-    return render(
-        request, "web/choose_person.html", {"people": people, "next": _inside(request.GET.get("next", ""))}
-    )
+    target = request.POST.get("next") or request.GET.get("next", "")
+    status = 422 if request.method == "POST" else 200
+    return render(request, "web/choose_person.html", {"people": people, "next": _inside(target)}, status=status)
+
+
+def _person_told(request: HttpRequest, site: Site) -> Person | None:
+    """One of the site's people, or somebody new; the same name in other letters is the same person."""
+    typed = " ".join(request.POST.get("new_name", "").split())
+    new = "".join(c for c in typed if c.isprintable())[:80].strip()
+    if not new:
+        return Person.objects.filter(site=site, name=request.POST.get("name", "").replace("\0", "")).first()
+    known = Person.objects.filter(site=site, name__iexact=new).first()
+    initials = "".join(word[0] for word in new.split())[:4].upper()
+    return known or Person.objects.get_or_create(site=site, name=new, defaults={"initials": initials})[0]
 
 
 def _inside(target: str) -> str:
     """Only a path of our own may be gone to next."""
-    return target if target.startswith("/") and not target.startswith("//") and "\\" not in target else ""
+    own = target.startswith("/") and url_has_allowed_host_and_scheme(target, allowed_hosts=None)
+    return target if own else ""
 
 
 def scanned(request: HttpRequest, code: str, step: int | None = None) -> HttpResponse:
     """What a phone's camera opens. Without a pass: one page, the same for a real code and an invented one."""
     who = who_of(request)
-    tail = f"{code}/{step}" if step is not None else code
+    # Whatever was scanned stays one piece of the next address.
+    whole = quote(code, safe="")
+    tail = f"{whole}/{step}" if step is not None else whole
     if who.shop is not None:
         home = "/pack/" if who.shop.kind == "packer" else "/here/"
         return redirect(f"{home}t/{tail}")
     if who.founder is not None:
-        return redirect(f"/find?code={code}")
+        return redirect(f"/find?code={whole}")
     return render(request, "web/neutral.html", {"call": settings.CALL_WHOM})

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any, cast
 
 from django.contrib.auth.views import redirect_to_login
 from django.core.signing import BadSignature
+from django.db import OperationalError
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import redirect
 from django.utils import timezone
 
 from sites import passes
 from sites.actor import Actor
-from sites.models import Site, SitePass
+from sites.models import PassKind, Site, SitePass
 
 PASS_COOKIE = "site_pass"
 PERSON_COOKIE = "person"
@@ -60,8 +63,10 @@ def _find(request: HttpRequest) -> Who:
         now = timezone.now()
         row = passes.find(token, now)
         if row:
-            passes.seen(row, now)
-            kind = "packer" if row.kind == "packing" else "operator"
+            # A full disk or a locked database must not shut the door on a page that only reads.
+            with suppress(OperationalError):
+                passes.seen(row, now)
+            kind = "packer" if row.kind == PassKind.PACKING else "operator"
             shop = Actor(kind=cast(Any, kind), person=_person(request), site_id=row.site_id, pass_id=row.pk)
             return Who(founder=founder, shop=shop, site=row.site, site_pass=row)
     return Who(founder=founder)
@@ -74,12 +79,21 @@ def _person(request: HttpRequest) -> str:
         return ""
 
 
+def home_of(site_pass: SitePass) -> str:
+    return "/pack/" if site_pass.kind == PassKind.PACKING else "/here/"
+
+
 def founder_only(view: View) -> View:
-    """The founder's pages: strangers are shown the sign-in, to a site pass they do not exist."""
+    """The founder's pages: strangers are shown the sign-in, to a site pass they do not exist.
+
+    Only the beginning is everybody's: from there a phone of a shop goes to its own.
+    """
 
     def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         who = who_of(request)
         if who.founder is None:
+            if who.site_pass is not None and request.path == "/":
+                return redirect(home_of(who.site_pass))
             if who.shop is not None:
                 raise Http404
             return redirect_to_login(request.get_full_path())
