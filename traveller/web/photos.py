@@ -13,7 +13,7 @@ from traveller.journal.refusal import Refusal
 BYTES_MAX = 20 * 1024 * 1024
 PIXELS_MAX = 60_000_000
 SIDE_MAX = 2600
-FORMATS = (zxingcpp.BarcodeFormat.QRCode, zxingcpp.BarcodeFormat.Code128)
+FORMATS = zxingcpp.BarcodeFormats([zxingcpp.BarcodeFormat.QRCode, zxingcpp.BarcodeFormat.Code128])
 
 
 def code_in_photo(upload: Any) -> str | Refusal:

@@ -14,47 +14,36 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from traveller.rules.checks import KINDS
+from traveller.rules.codes import is_valid, show
 
 REFUSALS: Mapping[str, str | Promise] = {
-    "told_otherwise": _(
-        "This form was sent before with other figures, and the first ones stand. Open the page anew."
-    ),
-    "form_without_id": _(
-        "The page lost its number on the way. Nothing was recorded: open it anew and send again."
-    ),
+    "told_otherwise": _("This form was sent before with other figures, and the first ones stand. Open the page anew."),
+    "form_without_id": _("The page lost its number on the way. Nothing was recorded: open it anew and send again."),
     "time_unreadable": _("“{found}” is not a date and time. Write it like 2026-11-25 14:30."),
     "time_in_the_future": _("{found} has not come yet. Check the date and the time."),
     "not_a_quantity": _("{found} is not a quantity that can be counted. Type a whole number, zero or more."),
     "database_busy": _("The database is busy. Nothing was recorded yet: what you typed is still here, send it again."),
-    "disk_full": _("The disk of the server is full. Nothing was recorded: what you typed is still here. Tell the maker."),
+    "disk_full": _(
+        "The disk of the server is full. Nothing was recorded: what you typed is still here. Tell the maker."
+    ),
     "no_public_address": _("Fix the public address first (TRAVELLER_ADDRESS): it is printed in every code on paper."),
     "reason_needed": _("Say why in a few words: it stays in the record."),
     "short": _("Only {there} of {part} (lot {lot}) are {condition} there, {wanted} were asked for."),
     "held": _("Lot {lot}, {part}, is held. {why_sentence} Set it apart and ask the founder."),
     "not_proved": _("Batch {batch} may not go on: step {step}, {verb}, is not proved. {why_sentence}"),
-    "wrong_destination": _(
-        "Batch {batch} goes to {site} next ({verb}). Choose that site, or send it as a return."
-    ),
+    "wrong_destination": _("Batch {batch} goes to {site} next ({verb}). Choose that site, or send it as a return."),
     "same_site": _("Sender and receiver are the same site. Choose where the goods go."),
     "nothing_to_send": _("Nothing was chosen to be sent. Choose at least one lot and a quantity."),
     "nothing_there": _("Nothing of this lot lies there."),
-    "not_a_part": _(
-        "{there} lie there. A part is at least 1 and fewer than all; to stop all of it, hold the lot."
-    ),
+    "not_a_part": _("{there} lie there. A part is at least 1 and fewer than all; to stop all of it, hold the lot."),
     "no_routing": _("Part {part} has no routing yet. Add its steps to the workbook and import it."),
     "no_such_step": _("There is no step {step} to go back to. Choose one of this batch's own steps."),
     "send_back_first": _("Lot {lot} is not at {site}, where step {step} is done. Send it back there first."),
     "still_on_the_road": _("{quantity} of lot {lot} are still on the road. Receive them first, then decide."),
-    "rework_needs_a_batch": _(
-        "Lot {lot} was bought: it has no steps to go back to. Scrap it, return it or use it."
-    ),
-    "release_needs_concession": _(
-        "A failed or missing check stands behind this hold: release it as a concession."
-    ),
+    "rework_needs_a_batch": _("Lot {lot} was bought: it has no steps to go back to. Scrap it, return it or use it."),
+    "release_needs_concession": _("A failed or missing check stands behind this hold: release it as a concession."),
     "already_decided": _("This hold was decided before: {disposition}."),
-    "inherited_hold": _(
-        "This hold comes from lot {lot}. Decide it there: what it alone held goes free with it."
-    ),
+    "inherited_hold": _("This hold comes from lot {lot}. Decide it there: what it alone held goes free with it."),
     "already_received": _("Consignment {consignment}: this line was counted before, {received} received."),
     "nothing_to_settle": _("Consignment {consignment} has no difference left to settle."),
     "finding_does_not_fit": _("That does not explain a difference of {difference}. Choose another finding."),
@@ -71,13 +60,44 @@ REFUSALS: Mapping[str, str | Promise] = {
     "same_again": _("{good} good was already recorded at {at} by {person}. More pieces, or the same ones?"),
     "step_was_done": _("Step {step}, {verb}, was said to be done. Add this count all the same?"),
     "nothing_to_correct": _("There is no count behind this entry that could be corrected."),
+    "not_on_a_shelf": _("What is {condition} does not lie on a shelf: it can be neither sent nor held apart."),
+    "unknown_load": _("This load is not known at this step. Choose one of the loads shown."),
+    "return_needs_a_step": _("Batch {batch} goes back: say which of its steps is to be done again there."),
+    "unknown_lot": _("No lot has this code. Scan its label again."),
+    "not_on_the_bill": _("Lot {lot}, {part}, is not used at step {step}. Scan the right one."),
+    "line_of_another_part": _("Line {line} of order {order} is for another part. Choose a line for this one."),
+    "order_closed": _("Order {order} is closed. Enter what is wanted as a new order."),
+    "below_released": _(
+        "Line {line}: {least} are released already, so it cannot go down to {wanted}. Order at least {least}."
+    ),
+    "part_released": _("Line {line} is released with {part}. Enter the other part as a new line."),
+    "made_not_bought": _("{part} is made, not bought. Release an order line for it instead."),
+    "part_needed": _("Say which part it is, or choose the purchase that it was ordered with."),
+    "another_part": _("Purchase {purchase} is for {wanted}. Choose the right purchase, or receive it without one."),
+    "no_own_bench": _("No site is the maker's own bench yet. Add one to the sites of the workbook."),
+    "plan_changed": _("Something has changed since this plan was shown. Look at the new one, then release it."),
+    "no_such_line": _("This order line does not exist any more. Open the order anew."),
+    "released_before": _("Line {line} of order {order} is released in full already."),
+    "nothing_to_release": _("Nothing was chosen, or all of it is released already."),
+    "bill_loop": _("A bill contains itself: {parts}. Correct it in the workbook."),
+    "bill_step_unknown": _("{part} uses {component} at step {step}, which its routing does not have."),
+}
+
+ASSUMPTIONS: Mapping[str, str | Promise] = {
+    "step_yield": _("{part}, step {step}, {verb}: {yield_ppm} of the pieces come out good."),
+    "mean_yield": _("Yields are means: about every second run will bring fewer than planned."),
+    "turnaround": _("{site} usually needs {days} working days a batch, working {shifts}."),
+    "transit": _("From {origin} to {destination}: {days} working days on the road."),
+    "transit_unknown": _("From {origin} to {destination}: nobody has said how long; {days} working days are taken."),
+    "bench": _("Kits are packed at {site}."),
 }
 
 HOLDS: Mapping[str, str | Promise] = {
-    "held": _("Held by the founder: {reason}"),
+    "held_by_founder": _("Held by the founder: {reason}"),
     "problem_reported": _("A problem was reported: {reason}"),
     "dispatch_unknown": _("{quantity} of lot {lot} arrived that nobody has told were sent."),
     "nothing_recorded": _("Nothing was recorded for it yet."),
+    "before_this_record": _("It was done before this record began, and taken over as it stood."),
 }
 
 CONDITIONS: Mapping[str, str | Promise] = {
@@ -97,6 +117,10 @@ CONDITIONS: Mapping[str, str | Promise] = {
 }
 
 
+# One code, one sentence: a test sees that no two tables say the same code.
+_TABLES = (REFUSALS, HOLDS, ASSUMPTIONS)
+
+
 class _Figures(dict[str, Any]):
     """A figure that is missing shows as a dash: a sentence with a gap is still better than none."""
 
@@ -106,20 +130,22 @@ class _Figures(dict[str, Any]):
 
 def say(code: str, figures: Mapping[str, Any] | None = None) -> str:
     """The sentence for a code, in the reader's language."""
-    filled = _Figures({key: _figure(value) for key, value in (figures or {}).items()})
+    filled = _Figures({key: _figure(key, value) for key, value in (figures or {}).items()})
     if "why_code" in filled:
         filled["why_sentence"] = say(str(filled["why_code"]), (figures or {}).get("why"))
     if "condition" in filled:
         filled["condition"] = str(CONDITIONS.get(str(filled["condition"]), filled["condition"]))
-    return _template(code).format_map(filled)
+    # A hold and the refusal that it leads to may share a code; only the refusal names a reason of its own.
+    tables = (REFUSALS, HOLDS) if "why_code" in filled else (HOLDS, REFUSALS)
+    return _template(code, tables).format_map(filled)
 
 
 def known(code: str) -> bool:
-    return code in REFUSALS or code in HOLDS or any(code in kind.words for kind in KINDS.values())
+    return any(code in table for table in _TABLES) or any(code in kind.words for kind in KINDS.values())
 
 
-def _template(code: str) -> str:
-    for table in (REFUSALS, HOLDS):
+def _template(code: str, tables: tuple[Mapping[str, str | Promise], ...]) -> str:
+    for table in tables:
         if code in table:
             return str(table[code])
     for kind in KINDS.values():
@@ -129,10 +155,12 @@ def _template(code: str) -> str:
     return code.replace("_", " ").replace(".", ": ")
 
 
-def _figure(value: Any) -> Any:
-    """Whole numbers with thousands marks; the rest as it comes."""
-    if isinstance(value, bool):
+def _figure(key: str, value: Any) -> Any:
+    """Whole numbers with thousands marks, shares as per cent, codes in groups, lists as lists; the rest as it comes."""
+    if isinstance(value, list):
+        return ", ".join(str(_figure(key, item)) for item in value)
+    if isinstance(value, str) and is_valid(value):
+        return show(value)
+    if isinstance(value, bool) or not isinstance(value, int):
         return value
-    if isinstance(value, int):
-        return f"{value:,}"
-    return value
+    return f"{value / 10_000:g} %" if key.endswith("_ppm") else f"{value:,}"

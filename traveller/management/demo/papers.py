@@ -1,0 +1,63 @@
+"""The demo's papers: travellers, labels and notes, written as files to look at."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+from traveller.batches.models import Batch
+from traveller.batches.papers import Heading, print_traveller, tote_labels
+from traveller.batches.queries import Whereabouts
+from traveller.consignments.models import Consignment
+from traveller.consignments.papers import print_note
+from traveller.management.demo.teller import Teller
+from traveller.orders.models import BatchShare
+
+MAKER = "Tamarack Lantern Bench"
+CALL = "+1 330 555 0110"
+
+
+def write_papers(t: Teller, where: list[Whereabouts], folder: Path, address: str, at_day: date) -> list[Path]:
+    """A traveller for each open batch, labels for what lies somewhere, the notes of what is on the road."""
+    folder.mkdir(parents=True, exist_ok=True)
+    for old in folder.glob("*.pdf"):
+        old.unlink()
+    written = []
+    now = t.at((at_day - t.day_0).days, "05:00")
+    for row in where:
+        heading = Heading(MAKER, CALL, address, orders_of(row.batch))
+        printed = t.done(
+            print_traveller, stamp=t.stamp(now), batch_id=row.batch.pk, heading=heading, size="Letter"
+        )
+        written.append(_write(folder / f"traveller-{row.batch.code}.pdf", printed.pdf))
+        lies = [lie for lie in row.lies if lie.condition in ("in_process", "stock")]
+        if lies:
+            labels = tote_labels(
+                row.batch,
+                heading=heading,
+                quantities=[lie.quantity for lie in lies],
+                on=at_day,
+                next_operation=row.current.operation.verb if row.current else "use",
+                next_site=row.batch.destination.name,
+            )
+            written.append(_write(folder / f"labels-{row.batch.code}.pdf", labels))
+    for consignment in Consignment.objects.order_by("-id")[:3]:
+        note = t.done(
+            print_note,
+            stamp=t.stamp(now),
+            consignment_id=consignment.pk,
+            public_address=address,
+            size="Letter",
+        )
+        written.append(_write(folder / f"note-{consignment.code}.pdf", note))
+    return written
+
+
+def orders_of(batch: Batch) -> tuple[str, ...]:
+    shares = BatchShare.objects.filter(batch=batch).values_list("line__order__number", flat=True)
+    return tuple(sorted(set(shares)))
+
+
+def _write(path: Path, content: bytes) -> Path:
+    path.write_bytes(content)
+    return path

@@ -1,0 +1,152 @@
+"""What each shop of the demo does with one batch: the moulder, the rubber shop, the printer, the own bench."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from traveller.batches.actions.measure import measure
+from traveller.batches.models import Batch
+from traveller.batches.readings import ReadingTold
+from traveller.ledger.models import Lot
+from traveller.management.demo.teller import Teller, scanned
+
+
+def dry(t: Teller, globe: Batch, day: int, *, hours: str = "10:22") -> None:
+    """Resin into the dryer before the shift, out at `hours`."""
+    t.start(globe, 10, t.at(day, "06:05", "moulder"))
+    load = t.load_in(globe, 10, t.at(day, "06:10", "moulder"), place="dryer 2")
+    out = t.at(day, hours, "moulder")
+    readings = [ReadingTold("dry", "temperature", "120", "C", load=load.uid)]
+    t.load_out(load, out, readings)
+    t.finish(globe, 10, out + timedelta(minutes=4))
+
+
+def mould(t: Teller, globe: Batch, day: int, resin: Lot, *, share: float = 1.0) -> None:
+    """Shots on two cavities, both rims measured, first off approved by the founder, scrap by reason."""
+    t.start(globe, 20, t.at(day, "10:40", "moulder"))
+    rims = [
+        ReadingTold("rim", "rim diameter", value, "in", cavity=cavity)
+        for cavity, value in ((1, "3.1262"), (2, "3.1238"))
+    ]
+    t.read(globe, 20, t.at(day, "11:05", "moulder"), rims)
+    approved = t.stamp(t.at(day, "11:20"))
+    step = t.step(globe, 20)
+    t.done(measure, stamp=approved, step_id=step.pk, readings=[ReadingTold("first-off", "first_off", "1")])
+    pieces = int(globe.start * share)
+    bad = {"short": max(1, pieces // 120), "splay": max(1, pieces // 90)}
+    t.count(
+        globe,
+        20,
+        t.at(day, "14:30", "moulder"),
+        good=pieces - sum(bad.values()),
+        scrap=bad,
+        shots=-(-pieces // 2) + 4,
+        used=scanned(resin),
+    )
+    if share == 1.0:
+        t.finish(globe, 20, t.at(day, "14:36", "moulder"))
+
+
+def cool(t: Teller, globe: Batch, day: int, *, short: dict[int, int] | None = None, most: int = 10_000) -> None:
+    """Fixture after fixture, sixteen minutes each; `short` are those that came off too early."""
+    t.start(globe, 30, t.at(day, "14:40", "moulder"))
+    t.loads(
+        globe,
+        30,
+        t.at(day, "14:42", "moulder"),
+        size=24,
+        minutes=16,
+        every=17,
+        short=short,
+        scrap={2: ("warped", 1)},
+        place="fixture A",
+        most=most,
+    )
+
+
+def finish_globes(t: Teller, globe: Batch, day: int, inserts: Lot, *, leaks: int = 3) -> None:
+    """Inserts in the morning, water test before noon."""
+    t.finish(globe, 30, t.at(day, "06:20", "moulder"))
+    t.start(globe, 40, t.at(day, "06:30", "moulder"))
+    here = t.waiting(globe, 40)
+    t.count(
+        globe, 40, t.at(day, "09:10", "moulder"), good=here - 1, scrap={"cracked": 1}, used=scanned(inserts), done=True
+    )
+    t.start(globe, 50, t.at(day, "09:30", "moulder"))
+    here = t.waiting(globe, 50)
+    bad = {"leak at gate": leaks, "leak at insert": 1}
+    t.count(globe, 50, t.at(day, "11:45", "moulder"), good=here - leaks - 1, scrap=bad, done=True)
+
+
+def rubber(t: Teller, batch: Batch, day: int, lots: list[Lot], *, size: int, milled: bool = False) -> None:
+    """Mill, extrude, cure: presses of `size`, nine minutes closed, two pieces of the first cut open."""
+    if not milled:
+        t.start(batch, 10, t.at(day, "07:10", "rubber"))
+        t.finish(batch, 10, t.at(day, "09:00", "rubber"))
+        t.start(batch, 20, t.at(day, "09:30", "rubber"))
+        good = batch.start - 3
+        t.count(
+            batch, 20, t.at(day, "12:10", "rubber"), good=good, scrap={"scorched": 3}, used=scanned(*lots), done=True
+        )
+    t.start(batch, 30, t.at(day + 1, "07:05", "rubber"))
+    t.loads(
+        batch,
+        30,
+        t.at(day + 1, "07:10", "rubber"),
+        size=size,
+        minutes=9,
+        every=12,
+        scrap={1: ("porous", 1), 4: ("flash", 1), 7: ("torn", 1)},
+        samples={1: 2},
+        place="press 1",
+    )
+    t.finish(batch, 30, t.at(day + 1, "15:20", "rubber"))
+
+
+def first_colour(t: Teller, band: Batch, day: int, plain: Lot, *, good: int, smudged: int = 2) -> None:
+    t.start(band, 10, t.at(day, "08:15", "printer"))
+    t.count(
+        band,
+        10,
+        t.at(day, "11:30", "printer"),
+        good=good,
+        scrap={"smudged": smudged},
+        used=scanned(plain),
+        done=True,
+    )
+
+
+def between_colours(t: Teller, band: Batch, day: int, *, short: dict[int, int] | None = None) -> None:
+    t.start(band, 20, t.at(day, "11:40", "printer"))
+    t.loads(
+        band, 20, t.at(day, "11:45", "printer"), size=60, minutes=26, every=30, short=short, place="box oven"
+    )
+    t.finish(band, 20, t.at(day, "16:30", "printer"))
+
+
+def second_colour(t: Teller, band: Batch, day: int, word: str, *, lost: int = 2) -> None:
+    t.start(band, 30, t.at(day, "08:20", "printer"))
+    t.read(band, 30, t.at(day, "08:25", "printer"), [ReadingTold("artwork", "variant", word)])
+    here = t.waiting(band, 30)
+    t.count(band, 30, t.at(day, "12:20", "printer"), good=here - lost, scrap={"off register": lost}, done=True)
+
+
+def final_bake(t: Teller, band: Batch, day: int, *, short: dict[int, int] | None = None) -> None:
+    t.start(band, 40, t.at(day, "12:30", "printer"))
+    t.loads(band, 40, t.at(day, "12:35", "printer"), size=60, minutes=36, every=40, short=short, place="box oven")
+    t.finish(band, 40, t.at(day, "16:50", "printer"))
+
+
+def assemble(
+    t: Teller, lantern: Batch, day: int, lots: list[Lot], *, good: int, scratched: int = 1, done: bool = True
+) -> None:
+    t.start(lantern, 10, t.at(day, "08:30"))
+    t.count(
+        lantern,
+        10,
+        t.at(day, "15:10"),
+        good=good,
+        scrap={"scratched": scratched},
+        used=scanned(*lots),
+        done=done,
+    )
