@@ -40,7 +40,7 @@ class Lookup:
             bills.setdefault(bill.part, []).append(bill.component)
         found: dict[str, KnownPart] = {}
         own = {row.part: (row.kind, row.unit) for row in workbook.parts}
-        for number in own.keys() | known.parts.keys():
+        for number in {**own, **known.parts}:
             before = known.parts.get(number)
             kind, unit = own.get(number) or (before.kind, before.unit) if before else own[number]
             found[number] = KnownPart(

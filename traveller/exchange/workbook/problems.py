@@ -86,8 +86,11 @@ def nearest(word: str, valid: Iterable[str], at_most: int = 3) -> list[str]:
     by_folded: dict[str, str] = {}
     for each in valid:
         by_folded.setdefault(each.casefold(), each)
-    close = difflib.get_close_matches(word.casefold(), list(by_folded), n=at_most, cutoff=0.6)
-    return [by_folded[each] for each in close]
+    folded = word.casefold()
+    close = difflib.get_close_matches(folded, list(by_folded), n=at_most, cutoff=0.62)
+    likeness = [difflib.SequenceMatcher(None, each, folded).ratio() for each in close]
+    # What is much less like than the best only adds noise.
+    return [by_folded[each] for each, like in zip(close, likeness, strict=True) if like > likeness[0] - 0.08]
 
 
 def offer(word: str, valid: Iterable[str], otherwise: str, list_up_to: int = 16) -> str:

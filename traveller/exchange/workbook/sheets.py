@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
@@ -32,6 +31,7 @@ from traveller.exchange.workbook.dates import to_date
 from traveller.exchange.workbook.numbers import BadCell
 from traveller.exchange.workbook.raw import DecimalMark, Raw
 from traveller.rules.checks import COLUMNS as PARAMETER_COLUMNS
+from traveller.rules.shifts import ShiftError, parse_shifts
 
 OPERATIONS: Final = (
     "drying", "moulding", "cooling", "fitting", "deburring", "leak_test", "mixing", "extruding", "curing",
@@ -76,13 +76,17 @@ class Sheet:
         return (*self.columns[:-1], *self.parameters, self.columns[-1]) if self.parameters else self.columns
 
 
-_SHIFTS = re.compile(r"(?:[A-Z][a-z](?:-[A-Z][a-z])? \d\d:\d\d-\d\d:\d\d(?:[,;] ?)?)+")
+_SHIFT_FAULTS: Final = {
+    "no_times": "names days without their times",
+    "overlap": "has shifts that overlap",
+}
 
 
 def _shifts(cell: Raw, mark: DecimalMark) -> str:
     text = str(line()(cell, mark))
-    if not _SHIFTS.fullmatch(text):
-        raise BadCell("is not a list of shifts", "write for example Mo-Fr 08:00-16:30")
+    found = parse_shifts(text)
+    if isinstance(found, ShiftError):
+        raise BadCell(_SHIFT_FAULTS.get(found.why, "is not a list of shifts"), "write for example Mo-Fr 08:00-16:30")
     return text
 
 
@@ -136,6 +140,12 @@ _POSITIVE = decimal(above=Decimal(0))
 
 def _step_or_pack_out(value: object) -> Saved:
     return PACK if value is None else int(str(value))
+
+
+def _number_out(value: object) -> Saved:
+    """A parameter's text as the number that it is: "3.125" as text could be read in two ways."""
+    text = str(value)
+    return Decimal(text) if text[:1].isdecimal() or text[:1] == "-" else text
 
 
 def _words_out(value: object) -> Saved:
@@ -268,7 +278,10 @@ CHECKS: Final = Sheet(
         Column("source", line()),
     ),
     ("part", "step", "check"),
-    parameters=tuple(Column(name, _PARAMETERS.get(name, line(40))) for name in PARAMETER_COLUMNS),
+    parameters=tuple(
+        Column(name, _PARAMETERS.get(name, line(40)), dump=_number_out if name in _PARAMETERS else None)
+        for name in PARAMETER_COLUMNS
+    ),
 )
 ORDERS: Final = Sheet(
     "orders",

@@ -19,6 +19,8 @@ from traveller.exchange.workbook.sheets import SHEETS, Column, Saved, Sheet
 __all__ = ["as_zip", "write_csv_folder", "write_xlsx"]
 
 _FORMULA_STARTS = ("=", "+", "-", "@")
+# The reader takes one apostrophe off before any of these, so a true one is written twice.
+_GUARDED_STARTS = tuple(f"'{start}" for start in (*_FORMULA_STARTS, "'"))
 # The same workbook gives the same bytes, whenever it is written.
 _ZIP_DAY = (1980, 1, 1, 0, 0, 0)
 
@@ -68,7 +70,7 @@ def saved_cells(sheet: Sheet, row: Row) -> Iterator[Saved]:
     parameters = dict(row.parameters) if isinstance(row, CheckRow) else {}
     for column in sheet.all_columns:
         if column in sheet.parameters:
-            yield parameters.get(column.name, "")
+            yield _saved(column, parameters.get(column.name, ""))
         else:
             yield _saved(column, getattr(row, column.attribute))
 
@@ -109,7 +111,7 @@ def _xlsx_cell(page: object, value: Saved) -> object:
         # As a number where a float holds it exactly, so that people can reckon with it.
         return float(value) if Decimal(repr(float(value))) == value else str(value)
     if isinstance(value, str):
-        cell = WriteOnlyCell(page, value)
+        cell = WriteOnlyCell(page, f"'{value}" if value.startswith(_GUARDED_STARTS) else value)
         cell.data_type = "s"
         return cell
     return value

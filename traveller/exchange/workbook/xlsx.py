@@ -67,11 +67,12 @@ def _rows(values: Any, formulas: Any, rows_max: int, columns_max: int) -> Rows:
     values.reset_dimensions()
     formulas.reset_dimensions()
     rows: Rows = []
-    pairs: Iterator[tuple[Any, Any]] = zip(
-        values.iter_rows(max_col=columns_max), formulas.iter_rows(max_col=columns_max), strict=True
-    )
+    pairs: Iterator[tuple[Any, Any]] = zip(values.iter_rows(), formulas.iter_rows(), strict=True)
     for number, (value_row, formula_row) in enumerate(pairs, start=1):
-        row = tuple(_cell(value, formula) for value, formula in zip(value_row, formula_row, strict=True))
+        row = tuple(
+            _cell(value, formula)
+            for value, formula in zip(value_row[:columns_max], formula_row[:columns_max], strict=True)
+        )
         if any(cell is not None for cell in row):
             rows.append((number, row))
         if len(rows) > rows_max + 1 or number > _GRID_ROWS_MAX:
