@@ -14,6 +14,7 @@ from typing import Any
 import django_tables2
 from django.core.exceptions import FieldDoesNotExist
 from django.db.models import Model
+from django.utils import formats
 from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString, mark_safe
 
@@ -57,7 +58,7 @@ class DayColumn(Column):
 
     def render(self, value: date) -> SafeString:
         """Return the day as a time element."""
-        return format_html('<time datetime="{}">{} {:%b %Y}</time>', value.isoformat(), value.day, value)
+        return format_html('<time datetime="{}">{}</time>', value.isoformat(), formats.date_format(value, "j M Y"))
 
 
 class PaperTable(django_tables2.Table):  # type: ignore[misc]

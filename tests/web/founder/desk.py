@@ -1,0 +1,72 @@
+"""Who sits at the founder's desk in these tests, who may not, and how many queries a page costs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from uuid import uuid4
+
+from django.contrib.auth import get_user_model
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+
+from sites.actions.make_pass import make_pass
+from sites.models import Site
+from tests import factory
+from traveller.products import frozen
+from traveller.web.who import PASS_COOKIE
+
+
+def founder_client() -> Client:
+    """The founder, signed in."""
+    user = get_user_model().objects.create_user("mara", password="a long phrase for tests")
+    client = Client()
+    client.force_login(user)
+    return client
+
+
+def shop_client(site: Site) -> Client:
+    """A phone with a site's pass."""
+    token = "0123456789ABCDEF"
+    make_pass(site=site, kind="operator", token=token, at=factory.MONDAY.replace(year=2099))
+    client = Client()
+    client.cookies[PASS_COOKIE] = token
+    return client
+
+
+def assert_for_the_founder_alone(path: str, site: Site, method: str = "get") -> None:
+    """Strangers are shown the sign-in; to a site pass the page does not exist."""
+    stranger = getattr(Client(), method)(path)
+    assert stranger.status_code == 302 and stranger["Location"].startswith("/sign-in"), path
+    assert getattr(shop_client(site), method)(path).status_code == 404, path
+
+
+def news_id() -> str:
+    return str(uuid4())
+
+
+def queries_of(client: Client, path: str) -> int:
+    """How many queries a page costs, with nothing remembered from before."""
+    frozen.forget()
+    with CaptureQueriesContext(
+        connection,
+    ) as caught:
+        answer = client.get(path)
+    assert answer.status_code == 200, path
+    return len(caught)
+
+
+def assert_costs_the_same(client: Client, path: str, more: Callable[[], object]) -> None:
+    """A page with few things on it and with ten times as many asks the database equally often."""
+    few = queries_of(client, path)
+    more()
+    many = queries_of(client, path)
+    assert many == few, f"{path}: {few} queries, then {many}"
+
+
+def text_of(answer: object) -> str:
+    """The page's words without tags, blanks made single."""
+    import re
+
+    html = answer.content.decode()  # type: ignore[attr-defined]
+    return " ".join(re.sub(r"<[^>]+>", " ", html).split())

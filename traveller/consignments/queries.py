@@ -1,0 +1,80 @@
+"""Reads that pages need. Each costs a constant number of queries, however many consignments there are."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal, get_args
+
+from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet
+
+from traveller.consignments.models import Consignment, ConsignmentLine
+
+State = Literal["road", "differs", "counted"]
+STATES: tuple[State, ...] = get_args(State)
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """How many consignments are on the road, and how many counts wait to be settled."""
+
+    on_the_road: int
+    differing: int
+    all: int
+
+
+def _lines() -> QuerySet[ConsignmentLine]:
+    return (
+        ConsignmentLine.objects.select_related("lot__part", "lot__subject").defer("lot__part__picture").order_by("id")
+    )
+
+
+def unsettled() -> QuerySet[ConsignmentLine]:
+    """Lines whose two counts differ by more than the methods can resolve, and nobody has said why."""
+    return ConsignmentLine.objects.filter(closed=True, settled_event=None).exclude(difference=0)
+
+
+def consignments(*, state: str = "", site_id: int | None = None, find: str = "") -> QuerySet[Consignment]:
+    """Consignments with their lines, latest first, narrowed as the page asks."""
+    rows = Consignment.objects.select_related("origin", "destination").prefetch_related(Prefetch("lines", _lines()))
+    differs = Exists(unsettled().filter(consignment=OuterRef("pk")))
+    if site_id is not None:
+        rows = rows.filter(Q(origin=site_id) | Q(destination=site_id))
+    if find:
+        plain = find.replace("-", "").upper()
+        code = Q(code__startswith=plain) | Q(lines__lot__code__startswith=plain)
+        rows = rows.filter(code | Q(lines__lot__part__name__icontains=find)).distinct()
+    if state == "road":
+        rows = rows.filter(received_at=None)
+    elif state == "differs":
+        rows = rows.filter(differs)
+    elif state == "counted":
+        rows = rows.exclude(received_at=None)
+    return rows
+
+
+def standing() -> Standing:
+    """The figures of the opening sentence."""
+    return Standing(
+        Consignment.objects.filter(received_at=None).count(), unsettled().count(), Consignment.objects.count()
+    )
+
+
+def on_the_road() -> QuerySet[Consignment]:
+    """Sent and not yet counted in full, the one sent first at the top."""
+    return consignments(state="road").order_by("sent_at", "id")
+
+
+def find(code: str) -> Consignment | None:
+    return consignments().filter(code=code).select_related("subject", "sent_event").first()
+
+
+def destinations_of(lot_ids: Iterable[int]) -> dict[tuple[int, int, int], str]:
+    """Where a lot's pieces on the road go: by lot, origin and step travelled to; one query."""
+    rows = ConsignmentLine.objects.filter(lot__in=list(lot_ids), closed=False).order_by("id")
+    return {
+        (lot_id, origin_id, step): name
+        for lot_id, origin_id, step, name in rows.values_list(
+            "lot_id", "consignment__origin_id", "to_step", "consignment__destination__name"
+        )
+    }
