@@ -1,0 +1,200 @@
+"""What needs the founder: each thing a tag with one sentence and one deed. A constant number of queries."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from django.db.models import F
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from traveller.batches.models import Verdict
+from traveller.batches.queries import LYING
+from traveller.consignments.models import ConsignmentLine
+from traveller.journal.models import Parked
+from traveller.ledger.models import Account, Condition, Hold
+from traveller.products.models import Check
+from traveller.rules.codes import show
+from traveller.web.founder.desk import Desk, link_to
+from traveller.web.founder.usual import Usual
+from traveller.web.pictures.marks import Mark
+from traveller.web.templatetags.look import lapse_words, whole
+from traveller.web.words import say
+
+# More of one kind are counted in words: a page of forty tags asks for nothing.
+EACH_MOST = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """A tie-on tag."""
+
+    kind: Mark
+    word: str
+    text: str
+    link: str = ""
+    deed: str = ""
+
+
+def root_holds() -> list[Decision]:
+    """Holds that nobody has decided; those inherited from them fall with them."""
+    rows = Hold.objects.filter(root=None, closed_at=None)
+    shown = list(rows.select_related("lot__part", "lot__batch", "opened_event__site").order_by("opened_at", "id")[:50])
+    lying = _lying({hold.lot_id for hold in shown})
+    found = []
+    for hold in shown:
+        problem = hold.code == "problem_reported"
+        text = _("%(what)s: %(why)s") % {
+            "what": lying.get(hold.lot_id) or _("Nothing of it lies anywhere yet"),
+            "why": say(hold.code, hold.figures),
+        }
+        found.append(
+            Decision(
+                "gate" if problem else "held",
+                _("Problem reported") if problem else _("Held"),
+                f"{hold.lot.part.title}, {show(hold.lot.code)}: {text}",
+                link_to("hold", hold.pk),
+                _("Decide what happens to it"),
+            )
+        )
+    return _few(found, _("Held"), "held", link_to("home") + "?only=held")
+
+
+def _lying(lot_ids: set[int]) -> dict[int, str]:
+    """In words: how much of each lot lies where."""
+    sums: dict[int, dict[str, int]] = defaultdict(lambda: defaultdict(int))
+    for lot, site, balance in Account.objects.filter(lot__in=lot_ids, condition__in=LYING, balance__gt=0).values_list(
+        "lot_id", "site__name", "balance"
+    ):
+        sums[lot][site] += balance
+    return {
+        lot: ", ".join(_("%(n)s at %(site)s") % {"n": whole(n), "site": site} for site, n in sorted(sites.items()))
+        for lot, sites in sums.items()
+    }
+
+
+def differences() -> list[Decision]:
+    """Counts that differ by more than the methods can resolve, not settled yet."""
+    rows = ConsignmentLine.objects.filter(closed=True, settled_event=None).exclude(difference=0)
+    found = []
+    for line in rows.select_related("consignment__origin", "consignment__destination", "lot__part").order_by("id")[:50]:
+        rest = line.difference
+        text = _("%(origin)s sent %(sent)s %(part)s, %(destination)s counted %(received)s: %(rest)s.") % {
+            "origin": line.consignment.origin.name,
+            "sent": whole(line.sent),
+            "part": line.lot.part.title,
+            "destination": line.consignment.destination.name,
+            "received": whole(line.received),
+            "rest": (_("%(n)s missing") if rest > 0 else _("%(n)s too many")) % {"n": whole(abs(rest))},
+        }
+        found.append(
+            Decision(
+                "doubt",
+                _("Counts differ"),
+                text,
+                link_to("consignment", line.consignment.code),
+                _("Settle the difference"),
+            )
+        )
+    return _few(found, _("Counts differ"), "doubt", link_to("consignments"))
+
+
+def parked_news() -> list[Decision]:
+    """News that was taken but cannot be booked before its cause is told."""
+    rows = Parked.objects.filter(settled_by=None).select_related("event__site").order_by("id")[:50]
+    found = []
+    for row in rows:
+        site = row.event.site.name if row.event.site else ""
+        lot = str(row.figures.get("lot", ""))
+        text = f"{site}: {say(row.reason, row.figures)}" if site else say(row.reason, row.figures)
+        found.append(
+            Decision("doubt", _("Waits for its cause"), text, link_to("find") + f"?code={lot}", _("Look at the lot"))
+        )
+    return _few(found, _("Waits for its cause"), "doubt", "")
+
+
+def unreported(desk: Desk) -> list[Decision]:
+    """A later step was told before its earlier one: the gap, with its age."""
+    rows = Account.objects.filter(condition=Condition.UNREPORTED, balance__lt=0)
+    found = []
+    for row in rows.select_related("lot__part", "site").order_by(F("since").asc(nulls_last=True), "id")[:50]:
+        age = lapse_words(desk.now - row.since) if row.since else _("unknown")
+        text = _(
+            "%(n)s %(part)s, %(code)s, were counted at step %(step)s (%(site)s) before anybody told that they "
+            "came there; open for %(age)s."
+        ) % {
+            "n": whole(-row.balance), "part": row.lot.part.title, "code": show(row.lot.code), "step": row.step,
+            "site": row.site.name, "age": age,
+        }  # fmt: skip
+        found.append(Decision("doubt", _("Not reported"), text, link_to("batch", row.lot.code), _("Open the batch")))
+    return _few(found, _("Not reported"), "doubt", "")
+
+
+def silent(desk: Desk, usual: dict[int, Usual]) -> list[Decision]:
+    """Pieces that have lain at a shop for longer than a batch usually stays there."""
+    accounts = Account.objects.filter(
+        condition__in=[Condition.IN_PROCESS, Condition.REWORK], balance__gt=0, lot__batch__closed_at=None
+    ) | Account.objects.filter(
+        condition=Condition.STOCK, step__gt=0, balance__gt=0, lot__batch__closed_at=None
+    )  # fmt: skip
+    shortest = min((row.days for row in usual.values()), default=0)
+    found = []
+    oldest = accounts.filter(lot__batch__isnull=False).select_related("lot__part").order_by("since", "id")[:200]
+    for row in oldest:
+        place = usual[row.site_id]
+        if row.since is None or (desk.now - row.since).days <= shortest:
+            continue
+        days = place.worked(row.since, desk.now)
+        if days <= place.days:
+            continue
+        text = _(
+            "%(n)s %(part)s, %(code)s, at %(site)s for %(days)s working days; usually %(usual)s."
+        ) % {
+            "n": whole(row.balance), "part": row.lot.part.title, "code": show(row.lot.code),
+            "site": place.site.name, "days": days, "usual": place.days,
+        }  # fmt: skip
+        phone = f" {place.site.contact} {place.site.phone}".rstrip()
+        link = link_to("batch", row.lot.code)
+        found.append(Decision("late", _("Longer than usual"), text + phone, link, _("Open the batch")))
+    return _few(found, _("Longer than usual"), "late", link_to("home") + "?only=late")
+
+
+def checks_waiting() -> list[Decision]:
+    """Pieces were counted good, and a gate of that step has no evidence yet."""
+    rows = list(
+        Verdict.objects.filter(
+            latest=True, load=None, outcome="missing", conceded_event=None, step__good__gt=0,
+            step__batch__closed_at=None,
+        )
+        .exclude(step__state="done")
+        .select_related("step__batch__part", "step__operation", "step__site")
+        .order_by("id")[:50]
+    )  # fmt: skip
+    gates = set(
+        Check.objects.filter(operation__in={row.step.operation_id for row in rows})
+        .exclude(blocks="nothing")
+        .values_list("operation_id", "key")
+    )
+    found = []
+    for row in rows:
+        if (row.step.operation_id, row.check_key) not in gates:
+            continue
+        batch = row.step.batch
+        text = _("%(part)s, %(code)s, step %(step)s, %(verb)s (%(site)s): %(why)s") % {
+            "part": batch.part.title, "code": show(batch.code), "step": row.step.number,
+            "verb": row.step.operation.verb, "site": row.step.site.name, "why": say(row.code, row.figures),
+        }  # fmt: skip
+        found.append(Decision("gate", _("Check waits"), text, link_to("batch", batch.code), _("Open the batch")))
+    return _few(found, _("Check waits"), "gate", "")
+
+
+def _few(found: Iterable[Decision], word: str, kind: Mark, link: str) -> list[Decision]:
+    """The first of them, and the rest as one."""
+    every = list(found)
+    if len(every) <= EACH_MOST + 1:
+        return every
+    rest = len(every) - EACH_MOST
+    more = ngettext("%(n)s more of this kind.", "%(n)s more of this kind.", rest) % {"n": whole(rest)}
+    return [*every[:EACH_MOST], Decision(kind, word, more, link, _("Show them in the table") if link else "")]

@@ -1,0 +1,53 @@
+"""Orders in words: what was ordered, when it is due, whether that day is past; and which orders a batch serves."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from datetime import date
+
+from django.utils import formats
+from django.utils.translation import gettext as _
+
+from traveller.batches.models import Batch
+from traveller.orders import queries
+from traveller.orders.models import BatchShare
+from traveller.orders.queries import LineRow, OrderRow
+from traveller.web.templatetags.look import whole
+
+
+def open_orders() -> list[OrderRow]:
+    """Open orders, the one whose next line is due first at the head."""
+    return sorted(queries.orders(), key=lambda row: (row.due_on or date.max, row.order.number))
+
+
+def owed(row: OrderRow) -> list[LineRow]:
+    return [line for line in row.lines if line.to_follow]
+
+
+def is_late(row: OrderRow, today: date) -> bool:
+    return row.due_on is not None and row.due_on < today
+
+
+def title_of(row: OrderRow) -> str:
+    """What was ordered, in words: "1,000 Lantern, amber and 200 Lantern, red"."""
+    lines = owed(row) or list(row.lines)
+    names = [f"{whole(line.wanted)} {line.line.part.title}" for line in lines[:2]]
+    if len(lines) > 2:
+        names.append(_("%(n)s more lines") % {"n": len(lines) - 2})
+    return _(" and ").join(names)
+
+
+def orders_of(batches: Sequence[Batch]) -> dict[int, list[BatchShare]]:
+    """For each batch the shares that orders have in it, or in the batch that it was split off; one query."""
+    roots = {batch.pk for batch in batches} | {batch.parent_id for batch in batches if batch.parent_id}
+    shares: dict[int, list[BatchShare]] = defaultdict(list)
+    for share in BatchShare.objects.filter(batch__in=roots).select_related("line__order").order_by("line"):
+        shares[share.batch_id].append(share)
+    return {batch.pk: shares[batch.pk] or shares[batch.parent_id or 0] for batch in batches}
+
+
+def day(value: date | None) -> str:
+    """A day in words, the month as a word: Fri 27 Nov."""
+    # Translators: a day; Django date format letters.
+    return formats.date_format(value, _("D j M")) if value else "–"

@@ -1,0 +1,63 @@
+"""Where pieces are, and where they go then, in words."""
+
+from __future__ import annotations
+
+from django.utils.translation import gettext as _
+
+from traveller.batches.models import Step, StepState
+from traveller.batches.queries import Lie, Whereabouts
+from traveller.ledger.models import Condition
+from traveller.products.models import OperationKind
+
+
+def place_words(row: Whereabouts, lie: Lie) -> str:
+    """Site first, then what happens to the pieces there."""
+    figures = {"site": lie.site, "step": lie.step, "verb": lie.verb}
+    if lie.condition == Condition.ON_THE_ROAD:
+        return _("On the road from %(site)s") % figures
+    if lie.condition == Condition.PACKED:
+        return _("%(site)s · packed") % figures
+    if lie.condition == Condition.REWORK:
+        return _("%(site)s · rework before %(step)s, %(verb)s") % figures
+    if lie.condition == Condition.STOCK:
+        return (_("%(site)s · done there, to be sent") if lie.step else _("%(site)s · in stock")) % figures
+    step = _step(row, lie.step)
+    running = step is not None and step.state == StepState.RUNNING
+    return (
+        _("%(site)s · %(step)s, %(verb)s, under way") if running else _("%(site)s · waits for %(step)s, %(verb)s")
+    ) % figures
+
+
+def idle_words(row: Whereabouts) -> str:
+    """Where a batch is of which nothing lies anywhere."""
+    step = row.current
+    if step is None:
+        return _("All used up")
+    figures = {"site": step.site.name, "step": step.number, "verb": step.operation.verb}
+    if step.state == StepState.RUNNING:
+        return _("%(site)s · %(step)s, %(verb)s, begun, nothing counted yet") % figures
+    return _("%(site)s · waits for %(step)s, %(verb)s") % figures
+
+
+def then_words(row: Whereabouts, lie: Lie) -> str:
+    """Where these pieces go once they are through at the site where they are."""
+    done = lie.condition == Condition.STOCK
+    if lie.condition == Condition.PACKED or (done and lie.step == 0 and lie.site_id == row.batch.destination_id):
+        return ""
+    if lie.condition == Condition.ON_THE_ROAD:
+        step = _step(row, lie.step)
+        return (_("to %(site)s") % {"site": step.site.name}) if step else _to_destination(row)
+    for step in row.steps:
+        if step.operation.kind == OperationKind.PREPARE or (done and lie.step == 0):
+            continue
+        if (step.number > lie.step) and step.site_id != lie.site_id:
+            return _("to %(site)s, %(verb)s") % {"site": step.site.name, "verb": step.operation.verb}
+    return _to_destination(row) if lie.site_id != row.batch.destination_id else _("to stock here")
+
+
+def _to_destination(row: Whereabouts) -> str:
+    return _("to %(site)s") % {"site": row.batch.destination.name}
+
+
+def _step(row: Whereabouts, number: int) -> Step | None:
+    return next((step for step in row.steps if step.number == number), None)

@@ -1,0 +1,65 @@
+"""Is this longer than usual? A site's own working days against the days that a batch usually stays there."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from django.db.models import OuterRef, Subquery
+
+from sites.models import Closure, Site
+from traveller.journal.models import Event
+from traveller.rules.shifts import ShiftError, parse_shifts
+from traveller.rules.workdays import SiteCalendar, working_days_between
+
+_MONDAY_TO_FRIDAY = "Mo-Fr 08:00-16:30"
+
+
+@dataclass(frozen=True, slots=True)
+class Usual:
+    """A site with its working days; `heard` is when anybody last told something there."""
+
+    site: Site
+    calendar: SiteCalendar
+    heard: datetime | None
+
+    @property
+    def days(self) -> int:
+        return self.site.turnaround_days
+
+    def worked(self, since: datetime, now: datetime) -> int:
+        """Working days that have begun at the site after the day of `since`."""
+        first, last = since.astimezone(self.site.zone).date(), now.astimezone(self.site.zone).date()
+        return working_days_between(self.calendar, first + timedelta(days=1), last)
+
+    def is_over(self, since: datetime | None, now: datetime) -> bool:
+        return since is not None and self.worked(since, now) > self.days
+
+
+def every_site() -> dict[int, Usual]:
+    """All sites; two queries. The latest event of each site is one step into its index, whatever the history."""
+    latest = Event.objects.filter(site=OuterRef("pk")).order_by("-recorded_at").values("recorded_at")[:1]
+    closed: dict[int, set[date]] = defaultdict(set)
+    for row in Closure.objects.all():
+        days = (row.last_day - row.first_day).days + 1
+        closed[row.site_id] |= {row.first_day + timedelta(days=n) for n in range(days)}
+    found = {}
+    for site in Site.objects.annotate(heard=Subquery(latest)).order_by("name"):
+        shifts = parse_shifts(site.shifts)
+        if isinstance(shifts, ShiftError):
+            # A slip in the workbook's shifts must not take the first page away.
+            shifts = parse_shifts(_MONDAY_TO_FRIDAY)
+            assert not isinstance(shifts, ShiftError)
+        calendar = SiteCalendar(site.timezone, shifts, frozenset(closed[site.pk]))
+        found[site.pk] = Usual(site, calendar, site.heard)
+    return found
+
+
+def heard_line(usual: dict[int, Usual], busy: set[int], now: datetime) -> list[dict[str, object]]:
+    """The as-of line: each site where goods lie, and whether its silence is longer than usual."""
+    return [
+        {"site": row.site.name, "when": row.heard, "overdue": row.heard is None or row.is_over(row.heard, now)}
+        for pk, row in usual.items()
+        if pk in busy
+    ]
