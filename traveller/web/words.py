@@ -21,6 +21,7 @@ REFUSALS: Mapping[str, str | Promise] = {
     "form_without_id": _("The page lost its number on the way. Nothing was recorded: open it anew and send again."),
     "time_unreadable": _("“{found}” is not a date and time. Write it like 2026-11-25 14:30."),
     "time_in_the_future": _("{found} has not come yet. Check the date and the time."),
+    "time_long_past": _("{found} is long past. Check the year."),
     "not_a_quantity": _("{found} is not a quantity that can be counted. Type a whole number, zero or more."),
     "database_busy": _("The database is busy. Nothing was recorded yet: what you typed is still here, send it again."),
     "disk_full": _(
@@ -79,6 +80,33 @@ REFUSALS: Mapping[str, str | Promise] = {
     "no_such_line": _("This order line does not exist any more. Open the order anew."),
     "released_before": _("Line {line} of order {order} is released in full already."),
     "nothing_to_release": _("Nothing was chosen, or all of it is released already."),
+    "right": _("Right: {part}, lot {lot}. {here} are here."),
+    "damaged_code": _("“{text}” is not a whole code. Scan it again, or type the short code under the bars."),
+    "unknown_code": _("No lot has the code {code}. Scan its label again, or type the short code under the bars."),
+    "nothing_made_yet": _("Nothing has been made of batch {code} yet. Ask the founder which lot it is."),
+    "not_a_lot": _("{code} is not a lot of parts. Scan the label on the tote."),
+    "wrong_variant": _("This is {found}; the order wants {wanted}. Put lot {lot} back and take {wanted}."),
+    "wrong_part": _("{part} does not belong in this kit. It takes: {wanted}."),
+    "expired": _("Lot {lot}, {part}, expired on {expires_on}. Set it apart and ask the founder."),
+    "not_enough_here": _("Only {there} of lot {lot}, {part}, are at {site}; {wanted} are wanted. Take less of it."),
+    "not_here": _("Nothing of lot {lot}, {part}, is finished and in stock at {site}. Ask the founder where it is."),
+    "more_than_ordered": _(
+        "{packed} of {ordered} are packed, and {most} is the most that the customer takes: {wanted} more are too many."
+    ),
+    "reserved_for_another": _("{quantity} of it are kept for order {order}, line {line}. Ask before you take them."),
+    "kit_short": _("The kit is not complete. Still missing: {missing}."),
+    "kit_over": _("The kit has too much. Take out: {surplus}."),
+    "kit_empty": _("Nothing has been scanned for this carton yet. Scan the first lot."),
+    "carton_shipped": _("Carton {carton} has left already."),
+    "carton_opened": _("Carton {carton} was opened again: what was in it is back in stock."),
+    "carton_of_another_order": _("Carton {carton} is not for order {order}. Ship it with its own order."),
+    "carton_elsewhere": _("Carton {carton} stands at another site."),
+    "no_such_carton": _("One of these cartons is not there any more. Look at the list again."),
+    "nothing_to_ship": _("No carton was chosen. Choose at least one."),
+    "unreported": _(
+        "{site} has told a later step of lot {lot}, {part}, before step {step}: {quantity} are not accounted for. "
+        "Nothing leaves until that is told; ask the founder."
+    ),
     "bill_loop": _("A bill contains itself: {parts}. Correct it in the workbook."),
     "bill_step_unknown": _("{part} uses {component} at step {step}, which its routing does not have."),
 }
@@ -135,17 +163,15 @@ def say(code: str, figures: Mapping[str, Any] | None = None) -> str:
         filled["why_sentence"] = say(str(filled["why_code"]), (figures or {}).get("why"))
     if "condition" in filled:
         filled["condition"] = str(CONDITIONS.get(str(filled["condition"]), filled["condition"]))
-    # A hold and the refusal that it leads to may share a code; only the refusal names a reason of its own.
-    tables = (REFUSALS, HOLDS) if "why_code" in filled else (HOLDS, REFUSALS)
-    return _template(code, tables).format_map(filled)
+    return _template(code).format_map(filled)
 
 
 def known(code: str) -> bool:
     return any(code in table for table in _TABLES) or any(code in kind.words for kind in KINDS.values())
 
 
-def _template(code: str, tables: tuple[Mapping[str, str | Promise], ...]) -> str:
-    for table in tables:
+def _template(code: str) -> str:
+    for table in _TABLES:
         if code in table:
             return str(table[code])
     for kind in KINDS.values():
@@ -159,6 +185,8 @@ def _figure(key: str, value: Any) -> Any:
     """Whole numbers with thousands marks, shares as per cent, codes in groups, lists as lists; the rest as it comes."""
     if isinstance(value, list):
         return ", ".join(str(_figure(key, item)) for item in value)
+    if isinstance(value, dict):
+        return "; ".join(f"{name}: {_figure(key, item)}" for name, item in value.items())
     if isinstance(value, str) and is_valid(value):
         return show(value)
     if isinstance(value, bool) or not isinstance(value, int):

@@ -29,7 +29,8 @@ def hold_lot(*, stamp: Stamp, lot_id: int, reason: str, problem: bool = False) -
         raise Refused("reason_needed")
     lot = Lot.objects.select_related("subject").get(pk=lot_id)
     event = record(stamp=stamp, kind=kind, subjects=[lot.subject], told=told, site_id=stamp.actor.site_id)
-    holds.open_hold(event, lot, cause=f"{kind}:{event.pk}", code=kind.replace(" ", "_"), figures={"reason": reason})
+    code = "problem_reported" if problem else "held_by_founder"
+    holds.open_hold(event, lot, cause=f"{kind}:{event.pk}", code=code, figures={"reason": reason})
     return Answer(event)
 
 
@@ -88,7 +89,9 @@ def hold_part(*, stamp: Stamp, batch_id: int, place: Place, quantity: int, reaso
         first_step=first_step,
     )
     child = divide(event, batch, place, quantity, first_step=first_step)
-    holds.open_hold(event, lot_of(child, event), cause=f"held:{event.pk}", code="held", figures={"reason": reason})
+    holds.open_hold(
+        event, lot_of(child, event), cause=f"held:{event.pk}", code="held_by_founder", figures={"reason": reason}
+    )
     return Answer(event)
 
 
