@@ -1,0 +1,101 @@
+"""The same telling twice is one event; the same id with other words is not."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+import pytest
+
+from tests import factory
+from tests.globe import make_globe, ok, refused
+from traveller.batches.actions.report import report
+from traveller.batches.models import Count
+from traveller.journal.models import Event
+from traveller.journal.record import digest
+from traveller.ledger.models import Posting
+
+pytestmark = pytest.mark.django_db
+
+
+def test_the_same_id_twice_is_one_event_and_the_same_answer() -> None:
+    globe = make_globe()
+    stamp = globe.stamp()
+    first = globe.report(20, 60, scrap={"short": 3}, stamp=stamp)
+    again = globe.report(20, 60, scrap={"short": 3}, stamp=stamp)
+    assert (first.event, first.repeated) == (again.event, False)
+    assert again.repeated
+    assert globe.step(20).good == 60
+    assert Count.objects.count() == 1
+    assert Posting.objects.filter(event=first.event).count() == 3
+
+
+def test_a_retry_heard_later_is_still_the_same_telling() -> None:
+    globe = make_globe()
+    stamp = globe.stamp()
+    first = globe.report(20, 60, stamp=stamp)
+    later = replace(stamp, recorded_at=stamp.recorded_at + timedelta(hours=3))
+    assert globe.report(20, 60, stamp=later).event == first.event
+
+
+def test_the_same_id_with_other_data_is_refused_and_changes_nothing() -> None:
+    globe = make_globe()
+    stamp = globe.stamp()
+    globe.report(20, 60, stamp=stamp)
+    refusal = refused(report(stamp=stamp, step_id=globe.step(20).pk, good=61))
+    assert refusal.code == "told_otherwise"
+    assert refusal.figures["kind"] == "counted"
+    assert globe.step(20).good == 60
+
+
+def test_the_same_id_for_another_kind_of_news_is_refused() -> None:
+    globe = make_globe()
+    stamp = globe.stamp()
+    globe.report(20, 60, stamp=stamp)
+    from traveller.batches.actions.finish_step import finish_step
+
+    assert refused(finish_step(stamp=stamp, step_id=globe.step(20).pk)).code == "told_otherwise"
+
+
+def test_a_refused_request_leaves_no_event_behind() -> None:
+    globe = make_globe()
+    before = Event.objects.count()
+    assert refused(report(stamp=globe.stamp(), step_id=globe.step(20).pk, good=-1)).code == "not_a_quantity"
+    assert Event.objects.count() == before
+
+
+def test_a_digest_changes_with_everything_an_event_says() -> None:
+    event = factory.make_event("digest")
+    assert digest(event) == event.digest
+    event.refresh_from_db()
+    assert digest(event) == event.digest
+    for name, value in (
+        ("kind", "counted"),
+        ("person", "Nobody"),
+        ("on_behalf", True),
+        ("happened_at", event.happened_at + timedelta(microseconds=1)),
+        ("recorded_at", event.recorded_at + timedelta(minutes=1)),
+        ("device_offset_ms", 40),
+        ("data", {"told": {"good": 1}}),
+    ):
+        changed = Event.objects.get(pk=event.pk)
+        setattr(changed, name, value)
+        assert digest(changed) != event.digest, name
+
+
+def test_a_stamp_without_a_zone_is_a_fault() -> None:
+    naive = datetime(2026, 3, 2, 8, 0)  # noqa: DTZ001
+    with pytest.raises(ValueError, match="zone"):
+        replace(factory.stamp(1), at=naive)
+
+
+def test_an_unknown_kind_of_event_is_a_fault() -> None:
+    with pytest.raises(KeyError):
+        factory.make_event("x", kind="something else")
+
+
+def test_a_derived_stamp_is_the_same_for_the_same_retry() -> None:
+    stamp = factory.stamp(1)
+    assert stamp.derived("judged:0") == stamp.derived("judged:0")
+    assert stamp.derived("judged:0").uid != stamp.derived("judged:1").uid
+    assert ok(stamp.derived("x")).at == stamp.at
