@@ -4,28 +4,54 @@ from __future__ import annotations
 
 from datetime import datetime
 from decimal import Decimal, InvalidOperation
+from typing import Any
 
-from django.db.models import Max, Min, Q
+from django.db.models import Count as Rows
+from django.db.models import Max, Min, Q, QuerySet, Sum
 
 from traveller.batches.models import Count, Load, Reading, Step, StepState
+from traveller.journal.rows import Read
 from traveller.products.frozen import operations_of
 from traveller.rules.checks.base import CountEvidence, Evidence, LoadEvidence, ReadingEvidence
+
+_LOADS = Read(lambda step: Load.objects.filter(step=step).order_by("number"))
+_READINGS = Read(lambda step: Reading.objects.filter(step=step, struck_by=None).order_by("id"))
+
+
+def _sums(rows: QuerySet[Count]) -> QuerySet[Count, tuple[Any, ...]]:
+    """Rows alike in what they say of scrap become one: a step told of piece by piece stays quick to judge."""
+    kinds = rows.order_by().values_list("again", "by_reason")
+    figures = (Sum(name) for name in ("good", "scrap", "rework", "samples"))
+    return kinds.annotate(Rows("pk"), *figures)
+
+
+# Apart, not by one OR over two tables, which no index could answer.
+_ALONE = Read(lambda step, since: _sums(Count.objects.filter(step=step, load=None, event__gt=since)))
+_OF_LOADS = Read(lambda step, since: _sums(Count.objects.filter(load__step=step, event__gt=since)))
+_STANDS = Q(loads__struck_by=None)
+_ENDS = Read(
+    lambda batch, number: (
+        Step.objects.filter(batch=batch, number=number)
+        .order_by()
+        .annotate(last=Max("loads__ended_at", filter=_STANDS), first=Min("loads__ended_at", filter=_STANDS))
+        .values_list("done_at", "last", "first")
+    )
+)
 
 
 def of_step(step: Step, here: int) -> Evidence:
     """All evidence of a step; `here` is what still lies before it, counted with what arrived."""
-    every = list(Load.objects.filter(step=step).order_by("number"))
+    every = _LOADS(step.pk)
     loads = [load for load in every if load.struck_by_id is None]
     struck = max((load.struck_by_id or 0 for load in every), default=0)
     numbers = {load.pk: load.number for load in loads}
-    readings = Reading.objects.filter(step=step, struck_by=None).order_by("id")
     ended, first_ended = _previous_end(step)
     return Evidence(
         loads=tuple(
             LoadEvidence(load.number, load.quantity, load.started_at, load.ended_at, load.late_reason) for load in loads
         ),
-        readings=tuple(_reading(row, numbers) for row in readings),
-        counts=_counts(step, here, struck),
+        readings=tuple(_reading(row, numbers) for row in _READINGS(step.pk)),
+        counts=_counts(step, here, struck, has_loads=bool(every)),
         said_done=step.state == StepState.DONE,
         open_cavities=tuple(range(1, (step.open_cavities or step.operation.cavities) + 1)),
         previous_ended_at=ended,
@@ -34,29 +60,30 @@ def of_step(step: Step, here: int) -> Evidence:
     )
 
 
-def _counts(step: Step, here: int, struck: int) -> CountEvidence:
+def _counts(step: Step, here: int, struck: int, *, has_loads: bool) -> CountEvidence:
     """Counts of this step's own loads and of no load; those of a load that was split off went with it.
 
     `struck` is the event that started the step afresh for rework: what was counted since is what the loads
     since then have to cover.
     """
-    rows = list(Count.objects.filter(Q(step=step, load=None) | Q(load__step=step)).order_by("id"))
-    rows = [row for row in rows if row.event_id > struck]
-    first = [row for row in rows if struck or not row.again]
+    told = _ALONE(step.pk, struck) + (_OF_LOADS(step.pk, struck) if has_loads else [])
+    first = [row for row in told if struck or not row[0]]
     by_reason: dict[str, int] = {}
-    for row in rows:
-        for reason, pieces in row.by_reason.items():
-            by_reason[reason] = by_reason.get(reason, 0) + pieces
-    good, scrap = sum(r.good for r in first), sum(r.scrap for r in first)
-    rework, samples = sum(r.rework for r in first), sum(r.samples for r in first)
+    before_test = 0
+    for again, reasons, rows, *_ in told:
+        for reason, pieces in reasons.items():
+            by_reason[reason] = by_reason.get(reason, 0) + pieces * rows
+        if struck or not again:
+            before_test += reasons.get(BEFORE_TEST, 0) * rows
+    good, scrap, rework, samples = (sum(row[place] for row in first) for place in range(3, 7))
     return CountEvidence(
         arrived=good + scrap + rework + samples + here,
         good=good,
         scrap=scrap,
         rework=rework,
         samples=samples,
-        scrap_before=sum(r.by_reason.get(BEFORE_TEST, 0) for r in first),
-        retested=sum(r.good + r.scrap for r in rows if r.again and not struck),
+        scrap_before=before_test,
+        retested=sum(row[3] + row[4] for row in told if row[0] and not struck),
         by_reason=by_reason,
     )
 
@@ -66,16 +93,13 @@ def _previous_end(step: Step) -> tuple[datetime | None, datetime | None]:
     before = [o for o in operations_of(step.batch.routing_id) if o.number < step.number]
     if not before:
         return None, None
-    previous = Step.objects.filter(batch=step.batch, number=before[-1].number).first()
-    if previous is None:
+    found = _ENDS.first(step.batch_id, before[-1].number)
+    if found is None and step.batch.parent_id:
         # Split off since: the step before is the parent's.
-        parent = step.batch.parent
-        previous = Step.objects.filter(batch=parent, number=before[-1].number).first() if parent else None
-    if previous is None:
-        return None, None
-    ends = Load.objects.filter(step=previous, struck_by=None).aggregate(last=Max("ended_at"), first=Min("ended_at"))
-    last = ends["last"] or previous.done_at
-    return last, ends["first"] or last
+        found = _ENDS.first(step.batch.parent_id, before[-1].number)
+    done_at, last, first = found or (None, None, None)
+    last = last or done_at
+    return last, first or last
 
 
 # The reason by which a test step tells pieces that were scrapped before they could be tested.

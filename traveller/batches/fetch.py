@@ -6,22 +6,32 @@ from django.db import connection
 
 from traveller.batches.models import Batch, Step
 from traveller.journal.models import Event
+from traveller.journal.rows import Read
 from traveller.ledger import lots
 from traveller.ledger.models import Lot
 from traveller.products.frozen import operations_of
 from traveller.products.models import Operation, OperationKind
+
+# The batch first: whoever works on a batch's steps locks in this order.
+_LOCK = (
+    "SELECT s.id FROM batches_batch b JOIN batches_step s ON s.batch_id = b.id WHERE s.id = %s FOR UPDATE OF b, s"
+)
+_STEP = Read(lambda step: Step.objects.filter(pk=step).select_related("batch__lot"))
 
 
 def step_locked(step_id: int) -> Step:
     """The step and its batch, locked, as they are once whoever had them before is through."""
     if connection.vendor == "postgresql":
         # A query that waits for a lock sees the rows beside it (the lot just born) as they were before it.
-        batch_id = Step.objects.values_list("batch_id", flat=True).get(pk=step_id)
-        batch_locked(batch_id)
-        list(Step.objects.select_for_update().filter(pk=step_id).values_list("pk"))
-    return Step.objects.select_related(
-        "batch__part", "batch__lot", "batch__subject", "batch__destination", "operation"
-    ).get(pk=step_id)
+        with connection.cursor() as cursor:
+            cursor.execute(_LOCK, [step_id])
+    step = _STEP.first(step_id)
+    if step is None:
+        raise Step.DoesNotExist(f"step {step_id}")
+    for operation in operations_of(step.batch.routing_id):
+        if operation.pk == step.operation_id:
+            step.operation = operation
+    return step
 
 
 def batch_locked(batch_id: int) -> Batch:

@@ -20,6 +20,7 @@ from traveller.batches.models import Load, Step, StepState, Verdict
 from traveller.batches.part_load import Parting, part, parting
 from traveller.journal.models import Event
 from traveller.journal.record import record
+from traveller.journal.rows import Read, insert, update
 from traveller.journal.stamp import Stamp
 from traveller.ledger import holds
 from traveller.ledger.models import Account, Condition, Hold
@@ -29,6 +30,15 @@ from traveller.rules.checks.base import Verdict as Ruling
 
 Rulings = Sequence[tuple[CheckPlan, Judged]]
 Key = tuple[str, int | None]
+
+_LATEST = Read(lambda step: Verdict.objects.filter(step=step, latest=True))
+_LOAD_KEYS = Read(lambda step: Load.objects.filter(step=step, struck_by=None).order_by().values_list("number", "pk"))
+_OWN_HOLDS = Read(lambda lot: Hold.objects.filter(lot=lot, root=None, closed_at=None))
+_HERE = Read(
+    lambda lot, site, step: Account.objects.filter(
+        lot=lot, site=site, condition=Condition.IN_PROCESS, step=step
+    ).values_list("balance")
+)
 
 
 @dataclass(frozen=True)
@@ -112,7 +122,7 @@ class Judging:
         event = record(
             stamp=self.stamp.derived(judged_name(len(self.events))),
             kind="judged",
-            subjects=[step.batch.subject],
+            subjects=[step.batch.subject_id],
             told={},
             site_id=step.site_id,
             step=step.number,
@@ -126,15 +136,18 @@ class Judging:
         for key, ruling in changed:
             before = found.latest.get(key)
             if before:
-                Verdict.objects.filter(pk=before.pk).update(latest=False)
-            Verdict.objects.create(
-                step=step,
-                check_key=key[0],
-                load_id=key[1],
-                event=event,
-                outcome=ruling.outcome,
-                code=ruling.code,
-                figures=dict(ruling.figures),
+                before.latest = False
+                update(before, "latest")
+            insert(
+                Verdict(
+                    step=step,
+                    check_key=key[0],
+                    load_id=key[1],
+                    event=event,
+                    outcome=ruling.outcome,
+                    code=ruling.code,
+                    figures=dict(ruling.figures),
+                )
             )
         return event
 
@@ -142,13 +155,12 @@ class Judging:
 def _judge(step: Step, plans: Sequence[CheckPlan]) -> _Found:
     known = evidence.of_step(step, _here(step))
     rulings = [(plan, plan.kind.judge(plan.params, known, plan.scope)) for plan in plans]
-    loads = {load.number: load.pk for load in Load.objects.filter(step=step, struck_by=None)}
+    loads = dict(_LOAD_KEYS(step.pk)) if any(judged.by_load for _, judged in rulings) else {}
     by_key: dict[Key, Ruling] = {}
     for plan, judged in rulings:
         by_key[plan.key, None] = judged.step
         by_key.update({(plan.key, loads[n]): r for n, r in judged.by_load.items() if n in loads})
-    rows = Verdict.objects.filter(step=step, latest=True)
-    return _Found(rulings, {(row.check_key, row.load_id): row for row in rows}, by_key)
+    return _Found(rulings, {(row.check_key, row.load_id): row for row in _LATEST(step.pk)}, by_key)
 
 
 def _to_part(step: Step, found: _Found) -> tuple[CheckPlan, Parting] | None:
@@ -195,7 +207,7 @@ def _own_holds(step: Step, plan: CheckPlan) -> list[Hold]:
     if step.batch.lot_id is None:
         return []
     cause = cause_of(step, plan.key)
-    return list(Hold.objects.filter(lot_id=step.batch.lot_id, cause=cause, root=None, closed_at=None))
+    return [hold for hold in _OWN_HOLDS(step.batch.lot_id) if hold.cause == cause]
 
 
 def _failed_since(step: Step, plan: CheckPlan, hold: Hold) -> bool:
@@ -212,10 +224,8 @@ def cause_of(step: Step, key: str) -> str:
 def _here(step: Step) -> int:
     if not step.batch.lot_id:
         return 0
-    here = Account.objects.filter(
-        lot_id=step.batch.lot_id, site_id=step.site_id, condition=Condition.IN_PROCESS, step=step.number
-    ).first()
-    return here.balance if here else 0
+    here = _HERE.first(step.batch.lot_id, step.site_id, step.number)
+    return here[0] if here else 0
 
 
 def _as_data(key: Key, ruling: Ruling) -> dict[str, Any]:

@@ -7,18 +7,24 @@ from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
 from hashlib import sha256
 from typing import Any
+from uuid import UUID
+
+from django.db import connection
 
 from traveller.journal.kinds import kind as known_kind
 from traveller.journal.models import Event, EventSubject, Parked, Subject
 from traveller.journal.refusal import Refused
+from traveller.journal.rows import insert
 from traveller.journal.stamp import Stamp
+
+_UID = Event._meta.get_field("uid")
 
 
 def earlier(stamp: Stamp, kind: str, data: Mapping[str, Any]) -> Event | None:
     """The event this telling already is, if it was told before; the same id with other data is refused."""
-    event = Event.objects.filter(uid=stamp.uid).first()
-    if event is None:
+    if not _told_before(stamp.uid):
         return None
+    event = Event.objects.get(uid=stamp.uid)
     if event.kind != kind or event.data.get("told") != _told(data):
         raise Refused("told_otherwise", kind=event.kind, recorded_at=event.recorded_at.isoformat())
     return event
@@ -28,13 +34,16 @@ def record(
     *,
     stamp: Stamp,
     kind: str,
-    subjects: Iterable[Subject],
+    subjects: Iterable[Subject | int],
     told: Mapping[str, Any],
     site_id: int | None = None,
     corrects: Event | None = None,
     **found: Any,
 ) -> Event:
-    """Write one event. `told` is what the client said (compared on a retry), `found` what the action derived."""
+    """Write one event. `told` is what the client said (compared on a retry), `found` what the action derived.
+
+    Subjects as rows or by key.
+    """
     known_kind(kind)
     data = {"told": _told(told), **_plain(found)}
     actor = stamp.actor
@@ -53,10 +62,16 @@ def record(
         corrects=corrects,
     )
     event.digest = digest(event)
-    event.save(force_insert=True)
-    unique = {subject.pk: subject for subject in subjects}
-    EventSubject.objects.bulk_create([EventSubject(event=event, subject_id=pk) for pk in unique])
+    insert(event)
+    for pk in dict.fromkeys(subject if isinstance(subject, int) else subject.pk for subject in subjects):
+        insert(EventSubject(event=event, subject_id=pk))
     return event
+
+
+def _told_before(uid: UUID) -> bool:
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT 1 FROM journal_event WHERE uid = %s", [_UID.get_db_prep_value(uid, connection)])
+        return cursor.fetchone() is not None
 
 
 def park(event: Event, reason: str, **figures: Any) -> Parked:

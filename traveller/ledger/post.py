@@ -104,8 +104,10 @@ def _pair(sources: list[tuple[Place, int]], targets: list[tuple[Place, int]]) ->
 
 def lock_lots(lot_ids: Sequence[int]) -> None:
     """Lock lots in id order, so that two writers never wait for each other. SQLite writes one at a time."""
-    if connection.vendor == "postgresql":
-        list(Lot.objects.select_for_update().filter(pk__in=lot_ids).order_by("pk").values_list("pk"))
+    if lot_ids and connection.vendor == "postgresql":
+        marks = ", ".join(["%s"] * len(lot_ids))
+        with connection.cursor() as cursor:
+            cursor.execute(f"SELECT id FROM ledger_lot WHERE id IN ({marks}) ORDER BY id FOR UPDATE", list(lot_ids))
 
 
 def post(event: Event, moves: Iterable[Move]) -> None:

@@ -19,10 +19,14 @@ from traveller.journal.deed import deed
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
+from traveller.journal.rows import insert, update
 from traveller.journal.stamp import Stamp
 from traveller.ledger.post import Balances, post
 
 KIND = "counted"
+# What a report changes of its step.
+_TOTALS = ("good", "scrap", "rework", "samples", "again_good", "again_scrap", "shots")
+_MOVED = ("state", "started_at", "done_at", "open_cavities", *_TOTALS)
 
 
 @deed
@@ -72,7 +76,7 @@ def report(
     event = record(
         stamp=stamp,
         kind=KIND,
-        subjects=[step.batch.subject],
+        subjects=[step.batch.subject_id],
         told=told,
         site_id=step.site_id,
         number=step.number,
@@ -86,7 +90,7 @@ def report(
     elsewhere = write_readings(event, step, readings) if readings else []
     if done:
         finish(step, stamp.at)
-    step.save()
+    update(step, *_MOVED)
     judging = Judging(stamp)
     judging.and_after(step)
     for one in elsewhere:
@@ -119,17 +123,19 @@ def _count(
     if figures.total == 0 and shots == 0 and not used:
         return
     lot = lot_of(step.batch, event)
-    Count.objects.create(
-        step=step,
-        event=event,
-        load=Load.objects.get(uid=load) if load else None,
-        again=again,
-        good=figures.good,
-        scrap=figures.scrap,
-        rework=figures.rework,
-        samples=figures.samples,
-        by_reason=reasons,
-        shots=shots,
+    insert(
+        Count(
+            step=step,
+            event=event,
+            load=Load.objects.get(uid=load) if load else None,
+            again=again,
+            good=figures.good,
+            scrap=figures.scrap,
+            rework=figures.rework,
+            samples=figures.samples,
+            by_reason=reasons,
+            shots=shots,
+        )
     )
     before = counted(step)
     add(step, figures, again=again, shots=shots)
