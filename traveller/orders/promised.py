@@ -50,10 +50,13 @@ def look(free_by_lot: Mapping[int, int], part_ids: set[int] | None) -> Promises:
     families = _families(list(free_by_lot), part_ids)
     lots = [lot for family in families for lot in family.lots]
     shares: dict[int, int] = defaultdict(int)
-    for batch_id, quantity in BatchShare.objects.filter(batch__in=[family.root.pk for family in families]).values_list(
-        "batch_id", "quantity"
-    ):
+    waiting: dict[int, int] = defaultdict(int)
+    for batch_id, quantity, closed_at in BatchShare.objects.filter(
+        batch__in=[family.root.pk for family in families]
+    ).values_list("batch_id", "quantity", "line__order__closed_at"):
         shares[batch_id] += quantity
+        # A closed order takes no more, even if it got less than its share.
+        waiting[batch_id] += quantity if closed_at is None else 0
     gone, alive, stocked = _pieces(lots)
     by_reservation = _through_reservations(lots)
     by_lot: dict[int, int] = {}
@@ -62,6 +65,7 @@ def look(free_by_lot: Mapping[int, int], part_ids: set[int] | None) -> Promises:
         used = sum(gone[lot] for lot in family.lots)
         outside = sum(by_reservation[lot] for lot in family.lots)
         owed = max(0, shares[family.root.pk] - max(0, used - outside))
+        owed = min(owed, waiting[family.root.pk])
         for lot in sorted(family.lots):
             part = min(owed, free_by_lot.get(lot, 0))
             if part:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from traveller.journal.models import Event
 from traveller.ledger.models import Link
-from traveller.orders.models import Reservation
+from traveller.orders.models import Need, Reservation
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,9 +118,11 @@ def write_down() -> None:
 
 def let_go(line_ids: Iterable[int]) -> None:
     """Nothing more is needed for these lines: what is still kept for them becomes free."""
-    left = {row.row_id: row.left for row in kept(line_ids=line_ids)}
-    for row in Reservation.objects.filter(line_id__in=list(line_ids), left__gt=0):
+    ids = list(line_ids)
+    left = {row.row_id: row.left for row in kept(line_ids=ids)}
+    for row in Reservation.objects.filter(line_id__in=ids, left__gt=0):
         # The quantity keeps what was used, so that used = quantity - left stays true.
         row.quantity -= left.get(row.pk, 0)
         row.left = 0
         row.save(update_fields=["quantity", "left"])
+    Need.objects.filter(line_id__in=ids, left__gt=0).update(left=0)

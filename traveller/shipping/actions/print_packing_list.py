@@ -1,0 +1,36 @@
+"""The packing list of a carton is printed, and the print is remembered."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from traveller.journal.deed import deed
+from traveller.journal.models import Event
+from traveller.journal.record import earlier, record
+from traveller.journal.refusal import Refused
+from traveller.journal.stamp import Stamp
+from traveller.paper.canvas import PaperSize
+from traveller.shipping.models import Carton
+from traveller.shipping.papers import packing_list_pdf
+
+KIND = "packing list printed"
+
+
+@dataclass(frozen=True, slots=True)
+class PrintedList:
+    event: Event
+    carton: Carton
+    pdf: bytes
+
+
+@deed
+def print_packing_list(*, stamp: Stamp, carton_id: int, size: PaperSize | None = None) -> PrintedList:
+    """Each print is an event; the same request again draws the same list and is not counted again."""
+    told = {"carton": carton_id, "size": size}
+    before = earlier(stamp, KIND, told)
+    carton = Carton.objects.select_related("subject").get(pk=carton_id)
+    if before is None:
+        if carton.opened_event_id:
+            raise Refused("carton_opened", carton=carton.code)
+        before = record(stamp=stamp, kind=KIND, subjects=[carton.subject], told=told, site_id=carton.site_id)
+    return PrintedList(before, carton, packing_list_pdf(carton_id, size=size))
