@@ -121,6 +121,6 @@ def test_whole_quantities_beyond_reason_are_refused() -> None:
     from traveller.batches.actions.report import report
 
     for figures in ({"good": -1}, {"good": 2_000_000_001}, {"scrap": {"short": -2}}, {"shots": -3}):
-        answer = report(stamp=globe.stamp(), step_id=globe.step(20).pk, **figures)  # type: ignore[arg-type]
+        answer = report(stamp=globe.stamp(), step_id=globe.step(20).pk, **figures)
         assert refused(answer).code == "not_a_quantity"
     assert factory.sums_to_zero()
