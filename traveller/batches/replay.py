@@ -26,6 +26,7 @@ KINDS = (
     "part held",
     "judged",
     "decided",
+    "adopted",
 )
 FIGURES = ("good", "scrap", "rework", "samples")
 VerdictKey = tuple[int, str, int | None]
@@ -50,6 +51,7 @@ class Replay:
     closed: dict[int, tuple[int, str]] = field(default_factory=dict)
     _by_number: dict[tuple[int, int], int] = field(default_factory=dict)
     _children: dict[int, list[Batch]] = field(default_factory=lambda: defaultdict(list))
+    _opened_by: dict[int, int] = field(default_factory=dict)
     _batch_of_lot: dict[int, int] = field(default_factory=dict)
     _lot_of_batch: dict[int, int] = field(default_factory=dict)
     _lot_of_hold: dict[int, int] = field(default_factory=dict)
@@ -80,6 +82,8 @@ class Replay:
                 self._judged(event, step)
             case "decided":
                 self._decided(event, told)
+            case "adopted":
+                self._adopted(event)
         if told.get("open_cavities") is not None and step:
             step.open_cavities = told["open_cavities"]
         if told.get("readings"):
@@ -167,6 +171,17 @@ class Replay:
         elif disposition == "rework":
             self._again(event, batch, told["to_step"])
 
+    def _adopted(self, event: Event) -> None:
+        """A batch taken over as it stood: what nobody had recorded here counts as conceded."""
+        batch = self._opened_by.get(event.pk, 0)
+        for number, state in event.data["states"].items():
+            self.steps[self._by_number[batch, int(number)]].state = state
+        for number, check in event.data["conceded"]:
+            self.latest[self._by_number[batch, number], check, None] = event.pk
+            verdict = {"outcome": "missing", "code": "before_this_record", "figures": {}}
+            self.verdicts[event.pk, check, None] = verdict
+            self.conceded[event.pk, check, None] = event.pk
+
     def _again(self, event: Event, batch: int, to_step: int) -> None:
         own = {pk for (of, number), pk in self._by_number.items() if of == batch and number >= to_step}
         for pk in own:
@@ -207,6 +222,8 @@ def _prepare(found: Replay, batches: Iterable[Batch]) -> None:
     for batch in batches:
         if batch.parent_id:
             found._children[batch.released_event_id].append(batch)
+        else:
+            found._opened_by[batch.released_event_id] = batch.pk
         if batch.lot_id:
             found._batch_of_lot[batch.lot_id] = batch.pk
             found._lot_of_batch[batch.pk] = batch.lot_id

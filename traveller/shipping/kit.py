@@ -70,6 +70,11 @@ def most_of(line: OrderLine) -> int:
     return line.quantity + line.quantity * line.over_ppm // 1_000_000
 
 
+def least_of(line: OrderLine) -> int:
+    """The fewest pieces with which the customer takes the line for complete."""
+    return line.quantity - line.quantity * line.under_ppm // 1_000_000
+
+
 def look_at(line: OrderLine, scanned: str, site: Site, *, on: date, quantity: int | None = None) -> Look:
     """A scanned code against an order line at a packing site; nothing is changed. `quantity`: wanted of it."""
     read = codes.read(scanned)

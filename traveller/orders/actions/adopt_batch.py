@@ -67,10 +67,26 @@ def adopt_batch(
         raise Refused("not_a_quantity", found=sum(good.values()))
     part = Part.objects.defer("picture").get(pk=part_id)
     line = _line(line_id, part)
-    event = record(stamp=stamp, kind=KIND, subjects=[line.order.subject] if line else [], told=told, number=part.number)
     routing = Routing.objects.filter(part=part).order_by("-revision").first()
     operations = list(routing.operations.order_by("number")) if routing else []
     still_good = wanted if wanted is not None else sum(_ahead(operations, at, n) for at, n in good.items())
+    conceded = [
+        [operation.number, plan.key]
+        for operation in operations
+        if operation.number <= min(good)
+        for plan in checks_of(operation.pk)
+    ]
+    event = record(
+        stamp=stamp,
+        kind=KIND,
+        subjects=[line.order.subject] if line else [],
+        told=told,
+        number=part.number,
+        # What follows for steps, checks and the line, so that it can be told again.
+        states=_states(operations, min(good), max(good)),
+        conceded=conceded,
+        promised=_promised(line, still_good),
+    )
     batch = open_batch(
         event,
         part,
@@ -81,7 +97,7 @@ def adopt_batch(
         due_on=due_on or (line.due_on if line else None),
     )
     _lay_down(event, batch, good, reference)
-    _mark_done(event, batch, min(good), max(good))
+    _mark_done(event, batch)
     if line:
         _promise(event, batch, line)
     return batch
@@ -137,30 +153,42 @@ def _lay_down(event: Event, batch: Batch, good: Mapping[int, int], reference: st
     post(event, moves)
 
 
-def _mark_done(event: Event, batch: Batch, first: int, last: int) -> None:
-    """Steps that all pieces are through; those between are begun. Times and counts are not invented."""
-    done = list(Step.objects.filter(batch=batch, number__lte=first))
-    Step.objects.filter(pk__in=[step.pk for step in done]).update(state=StepState.DONE)
-    Step.objects.filter(batch=batch, number__gt=first, number__lte=last).update(state=StepState.RUNNING)
+def _states(operations: list[Operation], first: int, last: int) -> dict[str, str]:
+    """Steps that all pieces are through are done; those between are begun."""
+    return {
+        str(operation.number): StepState.DONE.value if operation.number <= first else StepState.RUNNING.value
+        for operation in operations
+        if operation.number <= last
+    }
+
+
+def _mark_done(event: Event, batch: Batch) -> None:
+    """Times and counts of what was before are not invented: only the states are set."""
+    steps = {step.number: step for step in Step.objects.filter(batch=batch)}
+    for number, state in event.data["states"].items():
+        Step.objects.filter(pk=steps[int(number)].pk).update(state=state)
     Verdict.objects.bulk_create(
         [
             Verdict(
-                step=step,
-                check_key=plan.key,
+                step=steps[number],
+                check_key=key,
                 event=event,
                 outcome="missing",
                 code=CONCEDED,
                 conceded_event=event,
             )
-            for step in done
-            for plan in checks_of(step.operation_id)
+            for number, key in event.data["conceded"]
         ]
     )
 
 
+def _promised(line: OrderLine | None, wanted: int) -> int:
+    return min(wanted, max(0, line.quantity - line.released)) if line else 0
+
+
 def _promise(event: Event, batch: Batch, line: OrderLine) -> None:
     """What the batch will bring needs no release any more."""
-    promised = min(batch.wanted, max(0, line.quantity - line.released))
+    promised = event.data["promised"]
     if not promised:
         return
     BatchShare.objects.create(batch=batch, line=line, quantity=promised)

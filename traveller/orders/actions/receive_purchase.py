@@ -63,7 +63,8 @@ def receive_purchase(
         bought = Purchase.objects.select_for_update(of=("self",)).select_related("subject").get(pk=purchase_id)
     part = _part(bought, part_id)
     needs = _waiting(part, expires_on, stamp)
-    kept = min(quantity, sum(need.left for need in needs))
+    keeps = _share_out(needs, quantity)
+    kept = sum(part for _, part in keeps)
     event = record(
         stamp=stamp,
         kind=KIND,
@@ -72,6 +73,7 @@ def receive_purchase(
         site_id=site_id,
         part=part.number,
         kept=kept,
+        keeps=[[need.pk, part] for need, part in keeps],
     )
     lot = lots.create(
         event,
@@ -89,7 +91,7 @@ def receive_purchase(
         if final or bought.received >= bought.quantity:
             bought.closed_at = stamp.at
         bought.save(update_fields=["received", "closed_at"])
-    _keep(event, lot, site_id, needs, quantity)
+    _keep(event, lot, site_id, keeps)
     return Delivered(event, lot, kept)
 
 
@@ -110,12 +112,19 @@ def _waiting(part: Part, expires_on: date | None, stamp: Stamp) -> list[Need]:
     return list(Need.objects.select_for_update().filter(part=part, left__gt=0).order_by("needed_on", "id"))
 
 
-def _keep(event: Event, lot: Lot, site_id: int, needs: list[Need], quantity: int) -> None:
+def _share_out(needs: list[Need], quantity: int) -> list[tuple[Need, int]]:
+    """The delivery to the needs in their order, until it is used up."""
+    keeps: list[tuple[Need, int]] = []
     for need in needs:
         part = min(quantity, need.left)
-        if not part:
-            return
-        quantity -= part
+        if part:
+            keeps.append((need, part))
+            quantity -= part
+    return keeps
+
+
+def _keep(event: Event, lot: Lot, site_id: int, keeps: list[tuple[Need, int]]) -> None:
+    for need, part in keeps:
         need.left -= part
         need.save(update_fields=["left"])
         reserved.reserve(event, line_id=need.line_id, lot_id=lot.pk, site_id=site_id, quantity=part)

@@ -52,13 +52,13 @@ def release(*, stamp: Stamp, line_ids: Sequence[int], plan_digest: str | None = 
         told=told,
         digest=plan.digest,
         batches=[row.part for row in plan.batches],
+        released={str(pk): line.quantity for pk, line in lines.items()},
     )
     _open_batches(event, plan, stamp)
     _share_under_way(plan)
     _reserve(event, plan)
     _note_needs(event, plan)
-    for planned in plan.lines:
-        line = lines[planned.line_id]
+    for line in lines.values():
         line.released = line.quantity
         line.released_event = event
         line.save(update_fields=["released", "released_event"])

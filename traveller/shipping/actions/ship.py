@@ -16,6 +16,7 @@ from traveller.ledger.models import Account, Condition, Lot
 from traveller.ledger.post import Balances, Place, post
 from traveller.orders import reserved
 from traveller.orders.models import Order, OrderLine
+from traveller.shipping.kit import least_of
 from traveller.shipping.models import Carton, CartonLot, Shipment
 
 KIND = "shipped"
@@ -118,11 +119,6 @@ def _check_lots(lots: dict[int, Lot]) -> None:
             step=untold.step,
             quantity=-untold.balance,
         )
-
-
-def least_of(line: OrderLine) -> int:
-    """The fewest pieces with which the customer takes the line for complete."""
-    return line.quantity - line.quantity * line.under_ppm // 1_000_000
 
 
 def _close_if_complete(event: Event, order: Order, lines: list[OrderLine]) -> None:

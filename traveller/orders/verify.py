@@ -1,0 +1,80 @@
+"""Do released quantities, purchases and needs follow from the journal?"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+
+from traveller.journal.models import Event
+from traveller.journal.verify import Difference
+from traveller.orders.models import Need, OrderLine, Purchase, Reservation
+
+ROOM = "orders"
+
+
+def differences() -> Iterator[Difference]:
+    yield from _lines()
+    yield from _purchases()
+    yield from _needs()
+    yield from _reservations()
+
+
+def _lines() -> Iterator[Difference]:
+    """Quantity as last entered, released as last released or promised."""
+    ordered: dict[tuple[str, int], int] = {}
+    released: dict[int, int] = defaultdict(int)
+    for event in Event.objects.filter(kind__in=("order entered", "released", "adopted")).order_by("id"):
+        told = event.data["told"]
+        if event.kind == "order entered":
+            ordered.update({(told["number"], line["number"]): line["quantity"] for line in told["lines"]})
+        elif event.kind == "released":
+            released.update({int(pk): quantity for pk, quantity in event.data["released"].items()})
+        elif told["line"] is not None:
+            released[told["line"]] += event.data["promised"]
+    for line in OrderLine.objects.select_related("order").order_by("id"):
+        thing = f"order {line.order.number}, line {line.number}"
+        entered = ordered.get((line.order.number, line.number), line.quantity)
+        if line.quantity != entered:
+            yield Difference(ROOM, thing, "quantity", str(line.quantity), str(entered))
+        if line.released != released[line.pk]:
+            yield Difference(ROOM, thing, "released", str(line.released), str(released[line.pk]))
+
+
+def _purchases() -> Iterator[Difference]:
+    received: dict[int, int] = defaultdict(int)
+    last: set[int] = set()
+    for event in Event.objects.filter(kind="delivered").order_by("id"):
+        told = event.data["told"]
+        if told["purchase"] is not None:
+            received[told["purchase"]] += told["quantity"]
+            if told["final"]:
+                last.add(told["purchase"])
+    for row in Purchase.objects.order_by("id"):
+        thing = f"purchase {row.code}"
+        if row.received != received[row.pk]:
+            yield Difference(ROOM, thing, "received", str(row.received), str(received[row.pk]))
+        closed = row.pk in last or received[row.pk] >= row.quantity
+        if (row.closed_at is not None) != closed:
+            yield Difference(ROOM, thing, "closed", str(row.closed_at), "closed" if closed else "open")
+
+
+def _needs() -> Iterator[Difference]:
+    """What deliveries were kept for a need; a closed order waits for nothing."""
+    kept: dict[int, int] = defaultdict(int)
+    for event in Event.objects.filter(kind="delivered").order_by("id"):
+        for need_id, quantity in event.data["keeps"]:
+            kept[need_id] += quantity
+    for need in Need.objects.select_related("line__order", "part").order_by("id"):
+        left = 0 if need.line.order.closed_at else need.quantity - kept[need.pk]
+        if need.left != left:
+            thing = f"order {need.line.order.number}, line {need.line.number}, need of {need.part.number}"
+            yield Difference(ROOM, thing, "left", str(need.left), str(left))
+
+
+def _reservations() -> Iterator[Difference]:
+    """Never more left than was kept and not packed; nothing for a closed order."""
+    for row in Reservation.objects.select_related("line__order", "lot").order_by("id"):
+        most = 0 if row.line.order.closed_at else row.quantity - row.packed
+        if row.left > most:
+            thing = f"order {row.line.order.number}, line {row.line.number}, lot {row.lot.code}"
+            yield Difference(ROOM, thing, "left", str(row.left), f"{most} at most")
