@@ -15,14 +15,17 @@ from traveller.batches.actions.correct_count import correct_count
 from traveller.batches.actions.report import report
 from traveller.batches.actions.send import send
 from traveller.batches.answer import Answer
+from traveller.batches.divide import divide
 from traveller.batches.models import Step
 from traveller.consignments.actions.dispatch import SendLine
 from traveller.consignments.actions.receive import receive
 from traveller.consignments.models import Consignment
 from traveller.ledger import holds
+from traveller.ledger.models import Condition
+from traveller.ledger.post import Place
 from traveller.orders import reserved, stock
 from traveller.orders.actions.release import release
-from traveller.orders.models import Reservation
+from traveller.orders.models import BatchShare, Reservation
 from traveller.orders.plan import make_plan
 
 ON = factory.MONDAY.date()
@@ -76,6 +79,34 @@ def test_a_correction_of_what_was_consumed_keeps_it_again() -> None:
     assert [keep.left for keep in reserved.kept(lot_ids=[lot.pk])] == [60]
     assert isinstance(answer, Answer)
     correct_count(stamp=factory.stamp(3), event_id=answer.event.pk, good=30, reason="typed wrong")
+    assert [keep.left for keep in reserved.kept(lot_ids=[lot.pk])] == [70]
+
+
+@pytest.mark.django_db
+def test_a_split_moves_no_promise() -> None:
+    lamps = make_lamps()
+    batch = factory.make_batch(lamps.globe, wanted=100)
+    BatchShare.objects.create(batch=batch, line=lamps.line(), quantity=80)
+    report(stamp=factory.stamp(1), step_id=batch.steps.get(number=20).pk, good=100, done=True)
+    batch.refresh_from_db()
+    assert batch.lot is not None
+    assert stock.look(ON).free_of(lamps.globe.pk) == 20
+    shelf = Place(batch.lot.pk, lamps.moulder.pk, Condition.STOCK, 0)
+    child = divide(factory.make_event("split", kind="held"), batch, shelf, 30, first_step=20)
+    assert stock.look(ON).free_of(lamps.globe.pk) == 20
+    assert child.lot is not None
+    holds.open_hold(factory.make_event("h", kind="held"), child.lot, cause="founder", code="x")
+    # 70 are left for a promise of 80.
+    assert stock.look(ON).free_of(lamps.globe.pk) == 0
+
+
+@pytest.mark.django_db
+def test_a_batch_that_came_short_brings_no_more_than_lies_there() -> None:
+    lamps = make_lamps()
+    batch = factory.make_batch(lamps.globe, wanted=100)
+    assert [spare.quantity for spare in stock.look(ON).spare] == [100]
+    report(stamp=factory.stamp(1), step_id=batch.steps.get(number=20).pk, good=60, done=True)
+    found = stock.look(ON)
     assert found.spare == () and found.free_of(lamps.globe.pk) == 60
 
 
