@@ -2,35 +2,32 @@
 
 from __future__ import annotations
 
+import html
+import re
 from collections.abc import Callable
 from uuid import uuid4
 
-from django.contrib.auth import get_user_model
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from sites.actions.make_pass import make_pass
 from sites.models import Site
-from tests import factory
+from tests import cast
 from traveller.products import frozen
 from traveller.web.who import PASS_COOKIE
 
 
 def founder_client() -> Client:
     """The founder, signed in."""
-    user = get_user_model().objects.create_user("mara", password="a long phrase for tests")
     client = Client()
-    client.force_login(user)
+    client.force_login(cast.make_founder())
     return client
 
 
 def shop_client(site: Site) -> Client:
     """A phone with a site's pass."""
-    token = "0123456789ABCDEF"
-    make_pass(site=site, kind="operator", token=token, at=factory.MONDAY.replace(year=2099))
     client = Client()
-    client.cookies[PASS_COOKIE] = token
+    client.cookies[PASS_COOKIE] = cast.make_pass(site)[1]
     return client
 
 
@@ -66,7 +63,5 @@ def assert_costs_the_same(client: Client, path: str, more: Callable[[], object])
 
 def text_of(answer: object) -> str:
     """The page's words without tags, blanks made single."""
-    import re
-
-    html = answer.content.decode()  # type: ignore[attr-defined]
-    return " ".join(re.sub(r"<[^>]+>", " ", html).split())
+    page = answer.content.decode()  # type: ignore[attr-defined]
+    return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", page)).split())

@@ -190,6 +190,6 @@ def _sentence_of(product: Product) -> str:
 
 def _row(product: Product, component: Any) -> dict[str, Any]:
     unit = component.part.unit
-    pieces = {kind: amount_or_none(component.pieces.get(kind, 0), unit) for kind in ORDER}
+    pieces: dict[str, Any] = {kind: amount_or_none(component.pieces.get(kind, 0), unit) for kind in ORDER}
     per_kit = f"{component.per_thousand / 1000:,.3f}".rstrip("0").rstrip(".")
     return {"part": component.part.title, "per_kit": per_kit, **pieces, "note": _note(product, component.part)}

@@ -12,6 +12,7 @@ from django.shortcuts import redirect
 from django.utils.html import format_html
 from django.utils.http import urlencode
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from traveller.journal.refusal import Refusal
 from traveller.rules.units import BaseUnit, show_quantity
@@ -94,7 +95,8 @@ def answer_again(
     """The form once more, with what was typed: 409 for a refusal, 422 for what can't be read."""
     kept = {"news_id": request.POST.get("news_id", ""), "bound": True}
     if refusal is None:
-        return show(request, desk, template, {**context, **kept}, status=422)
+        words = gettext("Nothing was recorded yet. Look at what is marked below.")
+        return show(request, desk, template, {**context, **kept, "refusal": words}, status=422)
     status = 422 if refusal.code in BAD_INPUT else 409
     words = say(refusal.code, refusal.figures)
     return show(request, desk, template, {**context, **kept, "refusal": words}, status=status)
