@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from traveller.exchange.workbook.apply import apply, import_workbook
+from traveller.exchange.workbook.current import from_database
 from traveller.exchange.workbook.known import Known, KnownPart
 from traveller.exchange.workbook.problems import Counts, Problem, Report
 from traveller.exchange.workbook.reading import read_workbook
@@ -15,7 +17,10 @@ __all__ = [
     "Problem",
     "Report",
     "Workbook",
+    "apply",
     "as_zip",
+    "from_database",
+    "import_workbook",
     "read_workbook",
     "write_csv_folder",
     "write_xlsx",

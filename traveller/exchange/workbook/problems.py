@@ -30,6 +30,9 @@ class Problem:
         found = f'"{self.found}" ' if self.found else ""
         return f"{place}: {found}{self.wrong}" + (f"; {self.right}" if self.right else "")
 
+    def __str__(self) -> str:
+        return self.text()
+
 
 @dataclass(frozen=True, slots=True)
 class Counts:
@@ -38,6 +41,8 @@ class Counts:
     added: int = 0
     changed: int = 0
     unchanged: int = 0
+    removed: int = 0
+    """Bill lines, steps and checks that the workbook no longer has for a part it describes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,12 +52,11 @@ class Report:
     sheets: Mapping[str, Counts]
     warnings: tuple[Problem, ...] = ()
     dry_run: bool = False
-    notes: tuple[str, ...] = ()
 
     @property
     def changes_nothing(self) -> bool:
         """True when every row of the workbook was there already."""
-        return not any(counts.added or counts.changed for counts in self.sheets.values())
+        return not any(counts.added or counts.changed or counts.removed for counts in self.sheets.values())
 
 
 @dataclass(slots=True)

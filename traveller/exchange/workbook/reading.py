@@ -43,7 +43,7 @@ def read_workbook(
     _missing_sheets(book, known, findings)
     parts: Sequence[Any] = found.get("parts", ())
     pictures = read_pictures(parts, folder, book.has_folder, findings)
-    workbook = Workbook(**found, pictures=pictures)
+    workbook = Workbook(**found, pictures=pictures, given=frozenset(found))
     workbook = validate(workbook, known, findings)
     if findings.problems:
         return _in_order(findings.problems)

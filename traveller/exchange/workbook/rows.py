@@ -191,6 +191,8 @@ class Workbook:
     batches: tuple[BatchRow, ...] = ()
     pictures: Mapping[str, bytes] = field(default_factory=dict)
     warnings: tuple[Problem, ...] = field(default=(), compare=False)
+    given: frozenset[str] = field(default=frozenset(), compare=False)
+    """The sheets that were there: one that is not there says nothing, an empty one says "none"."""
 
     def sheet(self, name: str) -> tuple[Row, ...]:
         """The rows of one sheet by its name."""

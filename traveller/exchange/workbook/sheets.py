@@ -109,6 +109,19 @@ def _per(cell: Raw, mark: DecimalMark) -> int:
     return found
 
 
+def _percent(parse: Parser) -> Parser:
+    """Percentages are kept as whole parts per million, so four decimals is all there is."""
+
+    def exact(cell: Raw, mark: DecimalMark) -> Decimal:
+        found = parse(cell, mark)
+        assert isinstance(found, Decimal)
+        if found * 10_000 % 1:
+            raise BadCell("has more than 4 decimals", "round it")
+        return found
+
+    return exact
+
+
 def _as_parameter(parse: Parser) -> Parser:
     """A check's parameter is kept as text: its kind in the rules says what it means."""
 
@@ -133,7 +146,7 @@ _PARAMETERS: Final[Mapping[str, Parser]] = {
 }
 _SITE = slug(24)
 _STEP = whole(1, 9_990)
-_PERCENT = decimal(Decimal(0), Decimal(100))
+_PERCENT = _percent(decimal(Decimal(0), Decimal(100)))
 _COUNT = whole(1, 10_000_000)
 _POSITIVE = decimal(above=Decimal(0))
 
@@ -251,7 +264,7 @@ ROUTINGS: Final = Sheet(
         Column("verb", line(60), needed=True),
         Column("kind", choice("prepare", "make", "work"), needed=True),
         Column("operation", choice(*OPERATIONS), default="other"),
-        Column("yield_percent", decimal(most=Decimal(100), above=Decimal(0)), default=Decimal(100)),
+        Column("yield_percent", _percent(decimal(most=Decimal(100), above=Decimal(0))), default=Decimal(100)),
         Column("samples", whole(0, 100_000), default=0),
         Column("cavities", whole(0, 512), default=0),
         Column("load_size", whole(0, 1_000_000), default=0),

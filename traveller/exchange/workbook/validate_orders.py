@@ -74,7 +74,14 @@ def _for_line(row: BatchRow, lookup: Lookup, findings: Findings) -> BatchRow:
     if row.line is None:
         row = replace(row, line=1)
     assert row.line is not None
-    if (row.order, row.line) in lookup.order_lines or "orders" in findings.unread:
+    if "orders" in findings.unread:
+        return row
+    if (row.order, row.line) in lookup.order_lines:
+        ordered = lookup.order_lines[row.order, row.line]
+        if ordered is not None and ordered != row.part:
+            right = "leave order and line empty for a batch of a component"
+            wrong = f"but line {row.line} of order {row.order} is for {ordered}"
+            findings.wrong("batches", row.row, "part", row.part, wrong, right)
         return row
     lines = sorted(line for order, line in lookup.order_lines if order == row.order)
     if lines:

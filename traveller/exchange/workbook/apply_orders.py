@@ -1,0 +1,158 @@
+"""Orders, opening stock and batches under way, through the same actions as everyone else."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from typing import Any
+
+from sites.models import Site
+from traveller.exchange.workbook import rows as r
+from traveller.exchange.workbook.apply_products import part_ids
+from traveller.exchange.workbook.compare import Changes, key_of
+from traveller.exchange.workbook.problems import Findings
+from traveller.journal.refusal import Refusal
+from traveller.journal.stamp import Stamp
+from traveller.orders.actions.adopt_batch import adopt_batch
+from traveller.orders.actions.enter_order import LineTold, enter_order
+from traveller.orders.actions.open_stock import open_stock
+from traveller.orders.models import OrderLine
+from traveller.web.words import say
+
+__all__ = ["apply_batches", "apply_orders", "apply_stock"]
+
+# The hour at which something is said to have been there, where only the day is known.
+_MORNING = dt.time(8)
+
+
+def apply_orders(mine: r.Workbook, changes: Changes, stamp: Stamp, findings: Findings) -> None:
+    """Each order that has a new or changed line is entered anew, with all its lines of the workbook."""
+    touched = {row.order for row in changes.of("orders", "added", "changed")}
+    parts = part_ids()
+    for number in sorted(touched):
+        lines = [row for row in mine.orders if row.order == number]
+        head = lines[0]
+        answer = enter_order(
+            stamp=stamp.derived(f"order {number}"),
+            number=number,
+            customer=head.customer,
+            ship_to=head.ship_to,
+            placed_on=head.placed,
+            lines=[
+                LineTold(
+                    number=row.line,
+                    part_id=parts[row.part],
+                    quantity=row.quantity,
+                    due_on=row.due,
+                    over_ppm=int(row.over_percent * 10_000),
+                    under_ppm=int(row.under_percent * 10_000),
+                )
+                for row in lines
+            ],
+        )
+        if isinstance(answer, Refusal):
+            at = next((row for row in lines if row.line == answer.figures.get("line")), head)
+            _refused("orders", at.row, answer, findings)
+
+
+def apply_stock(changes: Changes, stamp: Stamp, findings: Findings) -> None:
+    """New lots are opened; one that was taken over with other figures is refused, for counts change stock."""
+    parts, sites = part_ids(), _sites()
+    for row in changes.of("stock", "changed"):
+        _taken_over("stock", row, changes, ("quantity", "expires", "received"), findings)
+    for row in changes.of("stock", "added"):
+        site = sites[row.site]
+        moment = _moment("stock", row, "received", row.received, site, stamp, findings)
+        if moment is None:
+            continue
+        answer = open_stock(
+            stamp=_at(stamp, moment),
+            part_id=parts[row.part],
+            site_id=site.pk,
+            quantity=int(row.quantity),
+            outside_number=row.lot,
+            expires_on=row.expires,
+        )
+        if isinstance(answer, Refusal):
+            _refused("stock", row.row, answer, findings)
+
+
+def apply_batches(mine: r.Workbook, changes: Changes, stamp: Stamp, findings: Findings) -> None:
+    """Batches under way are taken over once, where their pieces lie."""
+    for row in changes.of("batches", "changed"):
+        _taken_over("batches", row, changes, ("part", "order", "line", "site", "good", "started_on"), findings)
+    parts, sites = part_ids(), _sites()
+    lines = {(number, line): pk for pk, number, line in OrderLine.objects.values_list("pk", "order__number", "number")}
+    known = {before.reference for before in changes.before["batches"].values() if isinstance(before, r.BatchRow)}
+    new: dict[str, list[r.BatchRow]] = {}
+    for row in changes.of("batches", "added"):
+        if row.reference in known:
+            right = "leave the row out: its counts are reported at the step"
+            findings.wrong(
+                "batches", row.row, "reference", row.reference, "was taken over before without this step", right
+            )
+        else:
+            new.setdefault(row.reference, []).append(row)
+    for reference, rows in new.items():
+        _adopt(reference, rows, parts, sites, lines, stamp, findings)
+
+
+def _adopt(
+    reference: str,
+    rows: Sequence[r.BatchRow],
+    parts: dict[str, int],
+    sites: dict[str, Site],
+    lines: dict[tuple[str, int], int],
+    stamp: Stamp,
+    findings: Findings,
+) -> None:
+    first = min(rows, key=lambda row: row.step)
+    moment = _moment("batches", first, "started_on", first.started_on, sites[first.site], stamp, findings)
+    if moment is None:
+        return
+    answer = adopt_batch(
+        stamp=_at(stamp, moment),
+        reference=reference,
+        part_id=parts[first.part],
+        good={row.step: row.good for row in rows},
+        line_id=lines[first.order, first.line] if first.order and first.line is not None else None,
+    )
+    if isinstance(answer, Refusal):
+        _refused("batches", first.row, answer, findings)
+
+
+def _sites() -> dict[str, Site]:
+    return {site.code: site for site in Site.objects.all()}
+
+
+def _moment(
+    sheet: str, row: r.Row, column: str, day: dt.date, site: Site, stamp: Stamp, findings: Findings
+) -> dt.datetime | None:
+    """The morning of a day at a site, but not after the telling; a day still to come is noted."""
+    if day > stamp.at.astimezone(site.zone).date():
+        findings.wrong(sheet, row.row, column, day, "has not come yet", "write the day on which it came to lie there")
+        return None
+    return min(dt.datetime.combine(day, _MORNING, tzinfo=site.zone), stamp.at)
+
+
+def _at(stamp: Stamp, moment: dt.datetime) -> Stamp:
+    # The actions give these events an id of their own, from the row's key: never posted twice.
+    return Stamp(uid=stamp.uid, at=moment, recorded_at=stamp.recorded_at, actor=stamp.actor)
+
+
+def _taken_over(sheet: str, row: Any, changes: Changes, columns: Sequence[str], findings: Findings) -> None:
+    before = changes.before[sheet][key_of(row, sheet)]
+    for column in columns:
+        mine, theirs = getattr(row, column), getattr(before, column)
+        if mine != theirs:
+            unit = f" {row.unit}" if column == "quantity" else ""
+            found = f"{mine:f}" if column == "quantity" else mine
+            there = f"{theirs:f}" if column == "quantity" else theirs or "nothing"
+            wrong = f"{unit.lstrip()} but it was taken over with {there}{unit}".lstrip()
+            right = "leave the row as it was: what changed since is counted, not imported"
+            findings.wrong(sheet, row.row, column, found, wrong, right)
+            return
+
+
+def _refused(sheet: str, row: int, refusal: Refusal, findings: Findings) -> None:
+    findings.wrong(sheet, row, "", "", say(refusal.code, refusal.figures), "")

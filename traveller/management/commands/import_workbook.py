@@ -1,0 +1,51 @@
+"""`manage.py import_workbook PATH`: sites, products, orders and stock from a folder of CSV files, an XLSX or a zip."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Any
+from uuid import uuid4
+
+from django.core.management.base import BaseCommand, CommandParser
+from django.utils import timezone
+
+from sites.actor import Actor
+from traveller.exchange.workbook import Report, import_workbook
+from traveller.journal.stamp import Stamp
+
+
+class Command(BaseCommand):
+    help = "Imports a workbook, all of it or nothing; every fault is named with its sheet, row and column."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("path", type=Path, help="a folder of CSV files, an XLSX or a zip of either")
+        parser.add_argument("--dry-run", action="store_true", help="say what would change, and change nothing")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        now = timezone.now()
+        stamp = Stamp(uid=uuid4(), at=now, recorded_at=now, actor=Actor("founder", "command line"))
+        found = import_workbook(options["path"], stamp=stamp, dry_run=options["dry_run"])
+        if isinstance(found, list):
+            for problem in found:
+                self.stderr.write(problem.text())
+            faults = "1 fault" if len(found) == 1 else f"{len(found):,} faults"
+            self.stderr.write(f"\nNothing was imported: {faults}.")
+            sys.exit(1)
+        self.show(found)
+
+    def show(self, report: Report) -> None:
+        """The report as a table, warnings first."""
+        for warning in report.warnings:
+            self.stdout.write(f"Note: {warning.text()}")
+        self.stdout.write(f"{'':10}{'added':>9}{'changed':>9}{'removed':>9}{'as it was':>11}")
+        for sheet, counts in report.sheets.items():
+            self.stdout.write(
+                f"{sheet:10}{counts.added:9,}{counts.changed:9,}{counts.removed:9,}{counts.unchanged:11,}"
+            )
+        if report.changes_nothing:
+            self.stdout.write("Everything was there already.")
+        elif report.dry_run:
+            self.stdout.write("Tried only: nothing was changed.")
+        else:
+            self.stdout.write("Imported.")
