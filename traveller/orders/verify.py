@@ -28,7 +28,7 @@ def _lines() -> Iterator[Difference]:
         if event.kind == "order entered":
             ordered.update({(told["number"], line["number"]): line["quantity"] for line in told["lines"]})
         elif event.kind == "released":
-            released.update({int(pk): quantity for pk, quantity in event.data["released"].items()})
+            released.update({int(pk): quantity for pk, quantity in event.data.get("released", {}).items()})
         elif told["line"] is not None:
             released[told["line"]] += event.data["promised"]
     for line in OrderLine.objects.select_related("order").order_by("id"):
