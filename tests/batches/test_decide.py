@@ -41,6 +41,17 @@ def test_scrap_takes_every_piece_of_the_lot_wherever_it_lies() -> None:
     assert everything_agrees()
 
 
+def test_a_scrapped_lot_is_not_held_again_for_the_same_reason_until_there_is_more_of_it() -> None:
+    globe, hold = _failed()
+    ok(_decide(globe, hold, "scrap"))
+    globe.finish(30)
+    assert globe.open_holds() == []
+    globe.report(20, 5)
+    globe.report(30, 5)
+    assert len(globe.open_holds()) == 1
+    assert everything_agrees()
+
+
 def test_rework_strikes_the_evidence_and_the_step_is_done_again() -> None:
     globe, hold = _failed()
     ok(_decide(globe, hold, "rework", to_step=30))

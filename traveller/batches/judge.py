@@ -17,13 +17,13 @@ from traveller.batches import evidence
 from traveller.batches.answer import judged_name
 from traveller.batches.fetch import lot_of
 from traveller.batches.models import Load, Step, StepState, Verdict
-from traveller.batches.part_load import Parting, part, parting
+from traveller.batches.part_load import LYING, Parting, part, parting
 from traveller.journal.models import Event
 from traveller.journal.record import record
 from traveller.journal.rows import Read, insert, update
 from traveller.journal.stamp import Stamp
 from traveller.ledger import holds
-from traveller.ledger.models import Account, Condition, Hold
+from traveller.ledger.models import Account, Hold
 from traveller.products.frozen import CheckPlan, checks_of, operations_of
 from traveller.rules.checks.base import Judged
 from traveller.rules.checks.base import Verdict as Ruling
@@ -34,11 +34,6 @@ Key = tuple[str, int | None]
 _LATEST = Read(lambda step: Verdict.objects.filter(step=step, latest=True))
 _LOAD_KEYS = Read(lambda step: Load.objects.filter(step=step, struck_by=None).order_by().values_list("number", "pk"))
 _OWN_HOLDS = Read(lambda lot: Hold.objects.filter(lot=lot, root=None, closed_at=None))
-_HERE = Read(
-    lambda lot, site, step: Account.objects.filter(
-        lot=lot, site=site, condition=Condition.IN_PROCESS, step=step
-    ).values_list("balance")
-)
 
 
 @dataclass(frozen=True)
@@ -81,7 +76,7 @@ class Judging:
         """The step, and the one after it if that hangs on when this one ended (it may have been told before)."""
         self.step(step)
         later = [o for o in operations_of(step.batch.routing_id) if o.number > step.number][:1]
-        if not later or not any(plan.kind.name == "dwell" for plan in checks_of(later[0].pk)):
+        if not later or not any(_hangs_on_before(plan) for plan in checks_of(later[0].pk)):
             return
         family = Q(batch=step.batch_id) | Q(batch__parent=step.batch_id)
         after = Step.objects.filter(family, number=later[0].number).exclude(state=StepState.WAITING)
@@ -153,7 +148,7 @@ class Judging:
 
 
 def _judge(step: Step, plans: Sequence[CheckPlan]) -> _Found:
-    known = evidence.of_step(step, _here(step))
+    known = evidence.of_step(step, hangs_on_before=any(_hangs_on_before(plan) for plan in plans))
     rulings = [(plan, plan.kind.judge(plan.params, known, plan.scope)) for plan in plans]
     loads = dict(_LOAD_KEYS(step.pk)) if any(judged.by_load for _, judged in rulings) else {}
     by_key: dict[Key, Ruling] = {}
@@ -185,7 +180,7 @@ def _hold_changes(step: Step, found: _Found) -> tuple[list[tuple[CheckPlan, Ruli
         there = _own_holds(step, plan)
         if judged.step.outcome == "passed":
             closes += [hold for hold in there if not _failed_since(step, plan, hold)]
-        elif not there and _must_hold(step, plan, judged, found):
+        elif not there and _must_hold(step, plan, judged, found) and not _scrapped(step, plan):
             opens.append((plan, judged.step))
     return opens, closes
 
@@ -210,6 +205,14 @@ def _own_holds(step: Step, plan: CheckPlan) -> list[Hold]:
     return [hold for hold in _OWN_HOLDS(step.batch.lot_id) if hold.cause == cause]
 
 
+def _scrapped(step: Step, plan: CheckPlan) -> bool:
+    """The founder scrapped the lot for this, and nothing of it has come since: there is nothing left to hold."""
+    holds_before = Hold.objects.filter(lot_id=step.batch.lot_id, cause=cause_of(step, plan.key), root=None)
+    if not holds_before.filter(disposition="scrap").exists():
+        return False
+    return not Account.objects.filter(lot_id=step.batch.lot_id, condition__in=LYING, balance__gt=0).exists()
+
+
 def _failed_since(step: Step, plan: CheckPlan, hold: Hold) -> bool:
     """Figures once outside their limits are the founder's to decide, whatever was told afterwards."""
     rows = Verdict.objects.filter(step=step, check_key=plan.key, load=None, outcome="failed")
@@ -221,11 +224,9 @@ def cause_of(step: Step, key: str) -> str:
     return f"check:{step.number}:{key}"
 
 
-def _here(step: Step) -> int:
-    if not step.batch.lot_id:
-        return 0
-    here = _HERE.first(step.batch.lot_id, step.site_id, step.number)
-    return here[0] if here else 0
+def _hangs_on_before(plan: CheckPlan) -> bool:
+    """Only a dwell is judged by when the step before ended."""
+    return plan.kind.name == "dwell"
 
 
 def _as_data(key: Key, ruling: Ruling) -> dict[str, Any]:

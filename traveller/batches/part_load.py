@@ -14,7 +14,7 @@ from traveller.ledger.models import Account, Condition
 from traveller.ledger.post import Place
 from traveller.products.models import OperationKind
 
-_LYING = (
+LYING = (
     Condition.IN_PROCESS,
     Condition.REWORK,
     Condition.STOCK,
@@ -49,7 +49,7 @@ def parting(step: Step, number: int) -> Parting | None:
         place, pieces = landing(step, lot_id), good
     lies = {
         Place(row.lot_id, row.site_id, row.condition, row.step): row.balance
-        for row in Account.objects.filter(lot_id=lot_id, condition__in=_LYING, balance__gt=0)
+        for row in Account.objects.filter(lot_id=lot_id, condition__in=LYING, balance__gt=0)
     }
     if not 0 < pieces <= lies.get(place, 0) or pieces >= sum(lies.values()):
         return None
