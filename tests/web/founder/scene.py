@@ -192,3 +192,9 @@ def finish(scene: Scene, batch: str, number: int, days: float, lost: int = 0) ->
     site = next(name for name, row in scene.sites.items() if row.pk == step.site_id)
     done(finish_step(stamp=scene.by(site, days), step_id=step.pk, lost=lost))
     scene.batches[batch].refresh_from_db()
+
+
+def send_and_receive(scene: Scene, batch: str, origin: str, to: str, days: float, pieces: int) -> int:
+    """Goods go from one site to another and are all found there."""
+    scene.receive(scene.send(batch, origin, to, days, pieces), to, days + 1, pieces)
+    return pieces

@@ -65,6 +65,8 @@ def show(
         "at": desk.now,
         "today": desk.today,
         "news_id": str(new_uid()),
+        # Called anew by each form that names it, so that two forms of one page are two pieces of news.
+        "fresh_id": new_uid,
         "speaks_for": who.site if who.shop is not None and who.shop.on_behalf else None,
     }
     return render(request, f"web/founder/{template}", {**shared, **context}, status=status)

@@ -14,7 +14,8 @@ from traveller.consignments.models import ConsignmentLine
 from traveller.ledger.models import Hold
 from traveller.web.founder.desk import Desk
 from traveller.web.founder.usual import Usual
-from traveller.web.pictures.line_graph import Event, LineGraph, Point, Silence, Trip, Words
+from traveller.web.picture_words import line_words
+from traveller.web.pictures.line_graph import Event, LineGraph, Point, Silence, Trip
 from traveller.web.templatetags.look import lapse_words, whole
 from traveller.web.words import say
 
@@ -116,9 +117,8 @@ def order_graph(
     trips = _trips(desk, by_lot, found, drafts, order, usual, coming)
     names = tuple(usual[pk].site.name for pk in order)
     heard = tuple(_heard(usual[pk], desk.now) for pk in order)
-    words = Words(now=_("now"), promised=_("promised {day}"), silent=_("not heard"))
     return LineGraph(
-        names, tuple(trips), desk.now, sentence, due, heard, _weekends(drafts, desk, due), desk.zone, words
+        names, tuple(trips), desk.now, sentence, due, heard, _weekends(drafts, desk, due), desk.zone, line_words()
     )
 
 

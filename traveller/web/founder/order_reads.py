@@ -6,13 +6,13 @@ from collections import defaultdict
 from collections.abc import Sequence
 from datetime import date
 
-from django.utils import formats
 from django.utils.translation import gettext as _
 
 from traveller.batches.models import Batch
 from traveller.orders import queries
 from traveller.orders.models import BatchShare
 from traveller.orders.queries import LineRow, OrderRow
+from traveller.web.picture_words import day_words
 from traveller.web.templatetags.look import whole
 
 
@@ -48,6 +48,5 @@ def orders_of(batches: Sequence[Batch]) -> dict[int, list[BatchShare]]:
 
 
 def day(value: date | None) -> str:
-    """A day in words, the month as a word: Fri 27 Nov."""
-    # Translators: a day; Django date format letters.
-    return formats.date_format(value, _("D j M")) if value else "–"
+    """A day in words, the month as a word: Fri 27 Nov; a dash for none."""
+    return day_words(value) if value else "–"

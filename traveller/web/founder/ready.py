@@ -14,10 +14,10 @@ from traveller.orders.kits import KitRow
 from traveller.orders.models import OrderLine
 from traveller.web.founder.decisions import Decision
 from traveller.web.founder.desk import Desk, link_to
-from traveller.web.pictures.kit_rule import Bar, KitRule, Ready, Words
+from traveller.web.picture_words import kit_words
+from traveller.web.pictures.kit_rule import ORDER, Bar, KitRule
 from traveller.web.templatetags.look import whole
 
-KINDS: tuple[Ready, ...] = ("here", "one", "two", "road", "held")
 EACH_MOST = 4
 
 
@@ -85,19 +85,15 @@ def kit_picture(row: KitRow) -> KitRule:
     bars = tuple(
         Bar(
             component.part.title,
-            tuple((kind, component.pieces.get(kind, 0)) for kind in KINDS),
+            tuple((kind, component.pieces.get(kind, 0)) for kind in ORDER),
             per_kit=max(1, round(component.per_thousand / 1000)),
             note=_("limits") if component.part == row.limiting else "",
         )
         for component in row.components
     )
-    words = Words(
-        here=_("here"), one=_("one step off"), two=_("two steps off or more"), road=_("on the road"), held=_("held"),
-        now=_("{n} kits can be assembled now"), wanted=_("{n} wanted"), number=whole,
-    )  # fmt: skip
     sentence = _("%(n)s of %(left)s %(part)s can be assembled now.") % {
         "n": whole(row.kits), "left": whole(row.wanted), "part": row.part.title,
     }  # fmt: skip
     if row.limiting and row.kits < row.wanted:
         sentence += " " + _("%(part)s limits.") % {"part": row.limiting.title}
-    return KitRule(bars, row.kits, sentence, row.wanted, words)
+    return KitRule(bars, row.kits, sentence, row.wanted, kit_words())

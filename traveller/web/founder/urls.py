@@ -4,7 +4,24 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from traveller.web.founder import consignment, consignments, home, kits, send_goods, stock
+from traveller.web.founder import (
+    batch_deeds,
+    batches,
+    behalf,
+    consignment,
+    consignments,
+    corrections,
+    find,
+    holds,
+    home,
+    kits,
+    lots,
+    orders,
+    purchase,
+    purchases,
+    send_goods,
+    stock,
+)
 
 goods: list[URLPattern] = [
     path("stock", stock.stock, name="stock"),
@@ -15,10 +32,27 @@ goods: list[URLPattern] = [
     path("consignments/<str:code>/note", consignment.note, name="consignment_note"),
     path("consignments/<str:code>/lines/<int:line_id>/settle", consignment.settle, name="settle"),
     path("consignments/<str:code>/lines/<int:line_id>/count", consignment.count, name="count_for"),
+    path("purchases", purchases.purchases, name="purchases"),
+    path("purchases/new", purchases.new_purchase, name="new_purchase"),
+    path("purchases/<str:code>", purchase.purchase, name="purchase"),
 ]
 
 work: list[URLPattern] = [
     path("", home.home, name="home"),
+    path("orders", orders.orders, name="orders"),
+    path("orders/<path:number>", orders.order, name="order"),
+    path("batches/<str:code>", batches.batch, name="batch"),
+    path("batches/<str:code>/hold", batch_deeds.hold, name="batch_hold"),
+    path("batches/<str:code>/part", batch_deeds.part, name="batch_part"),
+    path("batches/<str:code>/traveller", batch_deeds.print_paper, name="batch_print"),
+    path("batches/<str:code>/labels", batch_deeds.labels, name="batch_labels"),
+    path("events/<int:event_id>/correct", corrections.correct, name="correct"),
+    path("holds/<int:hold_id>", holds.hold, name="hold"),
+    path("lots/<str:code>", lots.lot, name="lot"),
+    path("lots/<str:code>/hold", lots.hold, name="lot_hold"),
+    path("founder/behalf", behalf.behalf, name="behalf"),
+    path("find", find.find, name="find"),
+    path("parts/<int:part_id>/picture", find.part_picture, name="part_picture"),
 ]
 
 urlpatterns: list[URLPattern] = [*work, *goods]

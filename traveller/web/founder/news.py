@@ -1,0 +1,247 @@
+"""Events in words, for a thing's history: what was told, by whom, how late, and what was corrected since."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import Any
+
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _
+
+from sites.models import Site
+from traveller.journal.models import Event
+from traveller.web.founder.desk import link_to
+from traveller.web.founder.dispositions import disposition_word
+from traveller.web.templatetags.look import lapse_words, whole
+from traveller.web.words import say
+
+# What is told at the end of a shift is still told on the spot.
+LATE = timedelta(minutes=30)
+Words = Callable[["Known", Event, Mapping[str, Any]], str]
+
+
+@dataclass(frozen=True)
+class Known:
+    """What the words need besides the event: names of sites, verbs of steps, and lots by id."""
+
+    verbs: Mapping[int, str] = field(default_factory=dict)
+    lot_id: int | None = None
+    sites: Mapping[int, str] = field(default_factory=lambda: dict(Site.objects.values_list("pk", "name")))
+
+    def step(self, event: Event) -> str:
+        number = event.data.get("number")
+        if number is None:
+            return ""
+        verb = self.verbs.get(number, "")
+        return f"{number}, {verb}: " if verb else f"{number}: "
+
+    def site(self, pk: Any) -> str:
+        return self.sites.get(pk, "–")
+
+
+@dataclass(frozen=True)
+class Piece:
+    """One line of a history, as parts/history.html sets it."""
+
+    at: datetime
+    words: str
+    by: SafeString | str = ""
+    kind: str = ""
+    late: str = ""
+    struck: bool = False
+
+
+def history_of(events: Sequence[Event], known: Known, *, correct: bool = False) -> list[Piece]:
+    """The lines of a history in the order given; `correct`: counts lead to their correction."""
+    corrected = {event.corrects_id: event for event in events if event.corrects_id}
+    return [_piece(event, known, corrected.get(event.pk), correct=correct) for event in events]
+
+
+def _piece(event: Event, known: Known, corrected: Event | None, *, correct: bool) -> Piece:
+    told: Mapping[str, Any] = event.data.get("told", {})
+    words = _WORDS[event.kind](known, event, told) if event.kind in _WORDS else event.kind[:1].upper() + event.kind[1:]
+    late = event.recorded_at - event.happened_at
+    by: SafeString | str = _by(event)
+    if corrected is not None:
+        by = _("%(by)s · corrected: %(reason)s") % {"by": by, "reason": corrected.data["told"].get("reason", "")}
+    elif correct and event.kind == "counted":
+        by = format_html('{} · <a href="{}">{}</a>', by, link_to("correct", event.pk), _("correct this count"))
+    return Piece(
+        at=event.happened_at,
+        words=words,
+        by=by,
+        kind=_knot(event),
+        late=_("told %(lapse)s later") % {"lapse": lapse_words(late)} if late > LATE else "",
+        struck=corrected is not None,
+    )
+
+
+def _by(event: Event) -> str:
+    site = event.site.name if event.site else ""
+    if event.on_behalf:
+        return _("%(person)s, by phone from %(site)s") % {"person": event.person, "site": site}
+    return ", ".join(part for part in (event.person, site) if part)
+
+
+def _knot(event: Event) -> str:
+    if event.kind in ("held", "part held", "problem reported"):
+        return "stop"
+    if event.kind == "judged" and any(row["outcome"] == "failed" for row in event.data.get("verdicts", [])):
+        return "stop"
+    if event.kind in ("count corrected", "arrived unannounced", "difference settled"):
+        return "doubt"
+    return "road" if event.kind in ("sent", "received") else ""
+
+
+def pieces_words(told: Mapping[str, Any]) -> str:
+    """Figures of a count: "98 good, 2 scrap (short 2), 1 rework"."""
+    words = [_("%(n)s good") % {"n": whole(told.get("good", 0))}]
+    reasons: Mapping[str, int] = told.get("scrap") or {}
+    if scrap := sum(reasons.values()):
+        why = ", ".join(f"{reason} {whole(n)}" for reason, n in reasons.items() if n)
+        words.append(_("%(n)s scrap (%(why)s)") % {"n": whole(scrap), "why": why})
+    if told.get("rework"):
+        words.append(_("%(n)s to rework") % {"n": whole(told["rework"])})
+    if told.get("samples"):
+        words.append(_("%(n)s samples") % {"n": whole(told["samples"])})
+    return ", ".join(words)
+
+
+def _counted(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    words = known.step(event) + pieces_words(told)
+    if told.get("again"):
+        words += _(", out of rework")
+    if told.get("done"):
+        words += _("; step done")
+    return _with_note(words, told)
+
+
+def _with_note(words: str, told: Mapping[str, Any]) -> str:
+    return f"{words}. “{told['note']}”" if told.get("note") else f"{words}."
+
+
+def _started(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    return known.step(event) + _("started.")
+
+
+def _load_started(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    figures = {"load": event.data.get("load"), "n": whole(told.get("quantity", 0)), "place": told.get("place", "")}
+    words = _("load %(load)s in, %(n)s pieces") % figures
+    return known.step(event) + words + (f" ({figures['place']})." if figures["place"] else ".")
+
+
+def _load_ended(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    words = known.step(event) + _("load %(load)s out.") % {"load": event.data.get("load_number")}
+    return f"{words} “{told['late_reason']}”" if told.get("late_reason") else words
+
+
+def _measured(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    values = [f"{name} {value} {unit}".strip() for _key, name, value, unit, *_rest in told.get("readings", [])]
+    return known.step(event) + _("measured %(values)s.") % {"values": ", ".join(values)}
+
+
+def _step_done(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    lost = told.get("lost", 0)
+    words = _("done; %(n)s cannot be found") % {"n": whole(lost)} if lost else _("done")
+    return _with_note(known.step(event) + words, told)
+
+
+def _corrected(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    figures = {"pieces": pieces_words(told), "reason": told.get("reason", "")}
+    return known.step(event) + _("the count was %(pieces)s: %(reason)s.") % figures
+
+
+def _judged(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    rows = event.data.get("verdicts", [])
+    # A step's own verdict says it all; those of its loads stand in the table of checks.
+    told_rows = [row for row in rows if row["load"] is None] or rows
+    outcomes = {"passed": _("passed"), "failed": _("failed"), "missing": _("not shown yet")}
+    said = [
+        f"{row['check'].replace('-', ' ')} {outcomes.get(row['outcome'], row['outcome'])}: "
+        f"{say(row['code'], row['figures'])}"
+        for row in told_rows
+    ]
+    return known.step(event) + (" ".join(said) or _("judged again."))
+
+
+def _held(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    return _("Held: %(reason)s") % {"reason": told.get("reason", "")}
+
+
+def _problem(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    return _("Problem reported: %(reason)s") % {"reason": told.get("reason", "")}
+
+
+def _part_held(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    figures = {
+        "n": whole(told.get("quantity", 0)),
+        "site": known.site(told.get("site")),
+        "reason": told.get("reason", ""),
+    }
+    return _("%(n)s at %(site)s set apart and held: %(reason)s") % figures
+
+
+def _decided(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    words = disposition_word(told.get("disposition", ""))
+    if told.get("to_step"):
+        words = _("%(words)s from step %(step)s on") % {"words": words, "step": told["to_step"]}
+    return _("Decided: %(words)s. %(reason)s") % {"words": words, "reason": told.get("reason", "")}
+
+
+def _sent_back(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    return _("%(n)s sent back to step %(step)s.") % {"n": whole(told.get("quantity", 0)), "step": told.get("to_step")}
+
+
+def _sent(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    lines = told.get("lines", [])
+    own = [line for line in lines if known.lot_id in (None, line[0])]
+    figures = {"n": whole(sum(line[1] for line in own)), "site": known.site(told.get("destination"))}
+    return _("%(n)s sent to %(site)s.") % figures
+
+
+def _received(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    if "quantity" not in told:
+        return _("What had been counted on arrival is booked now.")
+    return _("%(n)s counted on arrival.") % {"n": whole(told["quantity"])}
+
+
+def _unannounced(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    return _("%(n)s arrived that nobody had told were sent.") % {"n": whole(told.get("quantity", 0))}
+
+
+def _settled(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    found = {"lost": _("lost on the way"), "at_sender": _("still at the sender"), "never_counted": _("never counted")}
+    figures = {
+        "n": whole(abs(event.data.get("difference", 0))), "finding": found.get(told.get("finding", ""), ""),
+        "reason": told.get("reason", ""),
+    }  # fmt: skip
+    return _("Difference of %(n)s settled, %(finding)s: %(reason)s") % figures
+
+
+def _printed(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    return _("Traveller printed, print %(n)s.") % {"n": event.data.get("serial")}
+
+
+_WORDS: Mapping[str, Words] = {
+    "step started": _started,
+    "load started": _load_started,
+    "load ended": _load_ended,
+    "counted": _counted,
+    "measured": _measured,
+    "step done": _step_done,
+    "count corrected": _corrected,
+    "judged": _judged,
+    "held": _held,
+    "problem reported": _problem,
+    "part held": _part_held,
+    "decided": _decided,
+    "sent back to step": _sent_back,
+    "sent": _sent,
+    "received": _received,
+    "arrived unannounced": _unannounced,
+    "difference settled": _settled,
+    "traveller printed": _printed,
+}
