@@ -77,7 +77,8 @@ def database(url: str, *, testing: bool) -> dict[str, Any]:
         "PASSWORD": unquote(parts.password or ""),
         "HOST": unquote(parts.hostname or ""),
         "PORT": str(parts.port or ""),
-        "OPTIONS": dict(parse_qsl(parts.query)),
+        # Django would forbid prepared statements; journal.rows uses them (a pooler between must keep sessions).
+        "OPTIONS": {"prepare_threshold": 5, **dict(parse_qsl(parts.query))},
         # A test's live server must not leave a connection open that blocks the removal of its database.
         "CONN_MAX_AGE": 0 if testing else 600,
         "CONN_HEALTH_CHECKS": True,

@@ -7,10 +7,11 @@ from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from django.db.models import Count as Rows
-from django.db.models import Max, Min, Q, QuerySet, Sum
+from django.db.models import Exists, Max, Min, OuterRef, Q, QuerySet, Subquery, Sum
 
 from traveller.batches.models import Count, Load, Reading, Step, StepState
 from traveller.journal.rows import Read
+from traveller.ledger.models import Account, Condition
 from traveller.products.frozen import operations_of
 from traveller.rules.checks.base import CountEvidence, Evidence, LoadEvidence, ReadingEvidence
 
@@ -39,19 +40,41 @@ _ENDS = Read(
 )
 
 
-def of_step(step: Step, here: int) -> Evidence:
-    """All evidence of a step; `here` is what still lies before it, counted with what arrived."""
-    every = _LOADS(step.pk)
+# What there is to read of a step at all, and what still lies before it: most steps have neither loads nor readings.
+_THERE = Read(
+    lambda step: (
+        Step.objects.filter(pk=step)
+        .order_by()
+        .values_list(
+            Exists(Load.objects.filter(step=OuterRef("pk"))),
+            Exists(Reading.objects.filter(step=OuterRef("pk"), struck_by=None)),
+            Subquery(
+                Account.objects.filter(
+                    lot=OuterRef("batch__lot"),
+                    site=OuterRef("site"),
+                    condition=Condition.IN_PROCESS,
+                    step=OuterRef("number"),
+                ).values("balance")
+            ),
+        )
+    )
+)
+
+
+def of_step(step: Step, *, hangs_on_before: bool) -> Evidence:
+    """All evidence of a step; when the step before ended is read only where a check hangs on it."""
+    has_loads, has_readings, here = _THERE(step.pk)[0]
+    every = _LOADS(step.pk) if has_loads else []
     loads = [load for load in every if load.struck_by_id is None]
     struck = max((load.struck_by_id or 0 for load in every), default=0)
     numbers = {load.pk: load.number for load in loads}
-    ended, first_ended = _previous_end(step)
+    ended, first_ended = _previous_end(step) if hangs_on_before else (None, None)
     return Evidence(
         loads=tuple(
             LoadEvidence(load.number, load.quantity, load.started_at, load.ended_at, load.late_reason) for load in loads
         ),
-        readings=tuple(_reading(row, numbers) for row in _READINGS(step.pk)),
-        counts=_counts(step, here, struck, has_loads=bool(every)),
+        readings=tuple(_reading(row, numbers) for row in (_READINGS(step.pk) if has_readings else ())),
+        counts=_counts(step, here or 0, struck, has_loads=has_loads),
         said_done=step.state == StepState.DONE,
         open_cavities=tuple(range(1, (step.open_cavities or step.operation.cavities) + 1)),
         previous_ended_at=ended,

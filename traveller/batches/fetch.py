@@ -6,7 +6,7 @@ from django.db import connection
 
 from traveller.batches.models import Batch, Step
 from traveller.journal.models import Event
-from traveller.journal.rows import Read
+from traveller.journal.rows import Read, run
 from traveller.ledger import lots
 from traveller.ledger.models import Lot
 from traveller.products.frozen import operations_of
@@ -23,8 +23,7 @@ def step_locked(step_id: int) -> Step:
     """The step and its batch, locked, as they are once whoever had them before is through."""
     if connection.vendor == "postgresql":
         # A query that waits for a lock sees the rows beside it (the lot just born) as they were before it.
-        with connection.cursor() as cursor:
-            cursor.execute(_LOCK, [step_id])
+        run(_LOCK, [step_id])
     step = _STEP.first(step_id)
     if step is None:
         raise Step.DoesNotExist(f"step {step_id}")

@@ -14,7 +14,7 @@ from django.db import connection
 from traveller.journal.kinds import kind as known_kind
 from traveller.journal.models import Event, EventSubject, Parked, Subject
 from traveller.journal.refusal import Refused
-from traveller.journal.rows import insert
+from traveller.journal.rows import insert, run
 from traveller.journal.stamp import Stamp
 
 _UID = Event._meta.get_field("uid")
@@ -69,9 +69,7 @@ def record(
 
 
 def _told_before(uid: UUID) -> bool:
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT 1 FROM journal_event WHERE uid = %s", [_UID.get_db_prep_value(uid, connection)])
-        return cursor.fetchone() is not None
+    return bool(run("SELECT 1 FROM journal_event WHERE uid = %s", [_UID.get_db_prep_value(uid, connection)]))
 
 
 def park(event: Event, reason: str, **figures: Any) -> Parked:

@@ -11,24 +11,41 @@ from collections.abc import Callable, Sequence
 from functools import lru_cache
 from typing import Any, Generic, TypeVar, cast
 
+import psycopg
 from django.db import DEFAULT_DB_ALIAS, connection, connections
 from django.db.backends.base.base import BaseDatabaseWrapper
-from django.db.models import Field, Model, QuerySet
+from django.db.models import BooleanField, Field, ForeignKey, IntegerField, Model, QuerySet
 from django.db.models import query as orm
 
 M = TypeVar("M", bound=Model)
 T = TypeVar("T")
+# A field's attribute, and what makes a database's value of it.
+_Column = tuple[str, "Callable[[Any, BaseDatabaseWrapper], Any] | None"]
 # Stand for what is asked each time; no query has such figures of its own.
 _MARKS = tuple(2_000_000_011 + place for place in range(4))
+
+
+def run(sql: str, values: Sequence[Any]) -> list[tuple[Any, ...]]:
+    """Do one statement and fetch what it returns. PostgreSQL plans it once per connection, not at every call."""
+    here = connections[DEFAULT_DB_ALIAS]
+    if here.vendor == "postgresql" and not (here.queries_logged or here.execute_wrappers):
+        here.ensure_connection()
+        here.validate_no_broken_transaction()
+        with here.wrap_database_errors:
+            prepared: psycopg.Cursor[tuple[Any, ...]] = psycopg.Cursor(here.connection)
+            prepared.execute(sql, values, prepare=True)
+            return prepared.fetchall() if prepared.description else []
+    with here.cursor() as cursor:
+        cursor.execute(sql, values)
+        return cursor.fetchall() if cursor.description else []
 
 
 def insert(row: M) -> M:
     """Write a new row and give it its key: what `row.save(force_insert=True)` does."""
     here = connections[DEFAULT_DB_ALIAS]
-    sql, fields = _insert_into(type(row), here.vendor)
-    with here.cursor() as cursor:
-        cursor.execute(sql, [field.get_db_prep_save(getattr(row, field.attname), here) for field in fields])
-        row.pk = cursor.fetchone()[0]
+    sql, columns = _insert_into(type(row), here.vendor)
+    values = [prepare(getattr(row, name), here) if prepare else getattr(row, name) for name, prepare in columns]
+    row.pk = run(sql, values)[0][0]
     row._state.adding, row._state.db = False, here.alias
     return row
 
@@ -38,10 +55,9 @@ def update(row: Model, *names: str) -> None:
     if not names:
         return
     here = connections[DEFAULT_DB_ALIAS]
-    sql, fields = _update_of(type(row), names, here.vendor)
-    values = [field.get_db_prep_save(getattr(row, field.attname), here) for field in fields]
-    with here.cursor() as cursor:
-        cursor.execute(sql, [*values, row.pk])
+    sql, columns = _update_of(type(row), names, here.vendor)
+    values = [prepare(getattr(row, name), here) if prepare else getattr(row, name) for name, prepare in columns]
+    run(sql, [*values, row.pk])
 
 
 class Read(Generic[T]):
@@ -89,9 +105,8 @@ class _Compiled:
     def rows(self, keys: Sequence[int]) -> list[Any]:
         asked = dict(zip(_MARKS, keys, strict=False))
         here = connections[DEFAULT_DB_ALIAS]
-        with here.cursor() as cursor:
-            cursor.execute(self.sql, [asked.get(param, param) for param in self._params])
-            found = [self._converted(row, here) for row in cursor.fetchall()]
+        told = run(self.sql, [asked.get(param, param) for param in self._params])
+        found = [self._converted(row, here) for row in told] if self._converters else told
         return found if self._model is None else [self._instance(self._model, row) for row in found]
 
     def _converted(self, row: Sequence[Any], here: BaseDatabaseWrapper) -> tuple[Any, ...]:
@@ -109,20 +124,28 @@ class _Compiled:
 
 
 @lru_cache(maxsize=256)
-def _insert_into(model: type[Model], vendor: str) -> tuple[str, list[Field[Any, Any]]]:
+def _insert_into(model: type[Model], vendor: str) -> tuple[str, list[_Column]]:
     fields = [field for field in model._meta.local_concrete_fields if not field.primary_key]
     names = ", ".join(_quoted(field.column) for field in fields)
     marks = ", ".join(["%s"] * len(fields))
     key = _quoted(_key(model).column)
-    return f"INSERT INTO {_quoted(model._meta.db_table)} ({names}) VALUES ({marks}) RETURNING {key}", fields
+    return f"INSERT INTO {_quoted(model._meta.db_table)} ({names}) VALUES ({marks}) RETURNING {key}", [
+        _column(field) for field in fields
+    ]
 
 
 @lru_cache(maxsize=256)
-def _update_of(model: type[Model], names: tuple[str, ...], vendor: str) -> tuple[str, list[Field[Any, Any]]]:
+def _update_of(model: type[Model], names: tuple[str, ...], vendor: str) -> tuple[str, list[_Column]]:
     fields = [cast("Field[Any, Any]", model._meta.get_field(name)) for name in names]
     sets = ", ".join(f"{_quoted(field.column)} = %s" for field in fields)
     key = _quoted(_key(model).column)
-    return f"UPDATE {_quoted(model._meta.db_table)} SET {sets} WHERE {key} = %s", fields
+    return f"UPDATE {_quoted(model._meta.db_table)} SET {sets} WHERE {key} = %s", [_column(field) for field in fields]
+
+
+def _column(field: Field[Any, Any]) -> _Column:
+    """Numbers and keys go to the driver as they are; asking their fields costs more than binding them."""
+    as_it_is = isinstance(field, (IntegerField, BooleanField, ForeignKey))
+    return field.attname, None if as_it_is else field.get_db_prep_save
 
 
 def _key(model: type[Model]) -> Field[Any, Any]:

@@ -13,6 +13,7 @@ from django.db import connection
 
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refused
+from traveller.journal.rows import run
 from traveller.ledger.models import PHYSICAL, Condition, Lot
 
 
@@ -48,14 +49,13 @@ class Balances:
             return
         lock_lots(ids)
         marks = ", ".join(["%s"] * len(ids))
-        with connection.cursor() as cursor:
-            cursor.execute(
-                "SELECT lot_id, site_id, condition, step, balance FROM ledger_account "
-                f"WHERE lot_id IN ({marks}) AND balance <> 0",
-                ids,
-            )
-            for lot_id, site_id, condition, step, balance in cursor.fetchall():
-                self._held[Place(lot_id, site_id, condition, step)] = balance
+        there = run(
+            "SELECT lot_id, site_id, condition, step, balance FROM ledger_account "
+            f"WHERE lot_id IN ({marks}) AND balance <> 0",
+            ids,
+        )
+        for lot_id, site_id, condition, step, balance in there:
+            self._held[Place(lot_id, site_id, condition, step)] = balance
 
     def at(self, place: Place) -> int:
         return self._held[place]
@@ -106,8 +106,7 @@ def lock_lots(lot_ids: Sequence[int]) -> None:
     """Lock lots in id order, so that two writers never wait for each other. SQLite writes one at a time."""
     if lot_ids and connection.vendor == "postgresql":
         marks = ", ".join(["%s"] * len(lot_ids))
-        with connection.cursor() as cursor:
-            cursor.execute(f"SELECT id FROM ledger_lot WHERE id IN ({marks}) ORDER BY id FOR UPDATE", list(lot_ids))
+        run(f"SELECT id FROM ledger_lot WHERE id IN ({marks}) ORDER BY id FOR UPDATE", lot_ids)
 
 
 def post(event: Event, moves: Iterable[Move]) -> None:
@@ -122,12 +121,11 @@ def post(event: Event, moves: Iterable[Move]) -> None:
     if not lines:
         return
     rows: list[Any] = []
-    with connection.cursor() as cursor:
-        for place, quantity in lines:
-            account = _change(cursor, place, quantity, event.happened_at)
-            rows += [event.pk, account, quantity]
-        values = ", ".join(["(%s, %s, %s)"] * len(lines))
-        cursor.execute(f"INSERT INTO ledger_posting (event_id, account_id, quantity) VALUES {values}", rows)
+    for place, quantity in lines:
+        account = _change(place, quantity, event.happened_at)
+        rows += [event.pk, account, quantity]
+    values = ", ".join(["(%s, %s, %s)"] * len(lines))
+    run(f"INSERT INTO ledger_posting (event_id, account_id, quantity) VALUES {values}", rows)
 
 
 # Arithmetic in SQL: two writers on PostgreSQL can't overwrite each other's sum. An upsert with a negative
@@ -147,17 +145,16 @@ _UPSERT = (
 )
 
 
-def _change(cursor: Any, place: Place, quantity: int, at: datetime) -> int:
+def _change(place: Place, quantity: int, at: datetime) -> int:
     key = [place.lot_id, place.site_id, place.condition, place.step]
     when = connection.ops.adapt_datetimefield_value(at)
     if quantity < 0 and place.condition in PHYSICAL:
-        cursor.execute(_UPDATE, [quantity, quantity, when, *key, quantity])
+        found = run(_UPDATE, [quantity, quantity, when, *key, quantity])
     else:
-        cursor.execute(_UPSERT, [*key, quantity, when, quantity, quantity, when])
-    row = cursor.fetchone()
-    if row is None:
+        found = run(_UPSERT, [*key, quantity, when, quantity, quantity, when])
+    if not found:
         raise _short(place, -quantity)
-    return int(row[0])
+    return int(found[0][0])
 
 
 def _short(place: Place, wanted: int) -> Refused:
