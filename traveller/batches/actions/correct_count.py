@@ -10,6 +10,7 @@ from django.db.models import Q
 from traveller.batches import consume
 from traveller.batches.actions.report import add, counted, whole
 from traveller.batches.answer import Answer
+from traveller.batches.closing import Closing
 from traveller.batches.consume import Used
 from traveller.batches.fetch import step_locked
 from traveller.batches.flows import Figures, count_moves
@@ -125,10 +126,13 @@ def _post(event: Event, wrong: Event, step: Step, row: Count, delta: Figures) ->
     takes = consume.takes(step, pieces_before, counted(step), used)
     if counted(step) < pieces_before and not used:
         takes = consume.give_back(step, wrong, pieces_before, counted(step))
-    balances = Balances([lot.pk, *[take.lot.pk for take in takes]])
+    lots = [lot.pk, *[take.lot.pk for take in takes]]
+    balances = Balances(lots)
+    closing = Closing(balances, lots)
     moves = count_moves(balances, step, lot.pk, delta, again=row.again)
     moves += consume.consume(event, step, lot, takes, balances)
     post(event, moves)
+    closing.settle(event.happened_at)
     return [step] if own.pk == step.pk else [step, step_locked(own.pk)]
 
 

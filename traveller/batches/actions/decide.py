@@ -7,6 +7,7 @@ from typing import Literal
 from django.db.models import Q, QuerySet
 
 from traveller.batches.answer import Answer
+from traveller.batches.closing import Closing
 from traveller.batches.fetch import batch_locked
 from traveller.batches.models import Batch, Load, Reading, Step, StepState, Verdict
 from traveller.journal.deed import deed
@@ -95,7 +96,10 @@ def _scrap(event: Event, hold: Hold) -> None:
             raise Refused("still_on_the_road", lot=hold.lot.code, quantity=balance)
         if place.condition in _LYING:
             moves.append(Move(place, place.become(Condition.SCRAP), balance))
+    closing = Closing(balances, [hold.lot_id])
+    balances.note(moves)
     post(event, moves)
+    closing.settle(event.happened_at)
 
 
 def _rework(event: Event, batch: Batch | None, hold: Hold, to_step: int | None) -> None:

@@ -8,6 +8,7 @@ from uuid import UUID
 
 from traveller.batches import consume
 from traveller.batches.answer import Answer
+from traveller.batches.closing import Closing, close_when_nothing_lies
 from traveller.batches.consume import Used
 from traveller.batches.fetch import lot_of, step_locked
 from traveller.batches.flows import Figures, count_moves
@@ -84,7 +85,7 @@ def report(
     )
     begin(step, stamp.at)
     figures = Figures(good, sum(reasons.values()), rework, samples)
-    _count(event, step, figures, reasons, again=again, load=load, shots=shots, used=used)
+    closing = _count(event, step, figures, reasons, again=again, load=load, shots=shots, used=used)
     if open_cavities is not None:
         step.open_cavities = open_cavities
     elsewhere = write_readings(event, step, readings) if readings else []
@@ -95,6 +96,10 @@ def report(
     judging.and_after(step)
     for one in elsewhere:
         judging.step(one)
+    if closing:
+        closing.settle(stamp.at)
+    elif done:
+        close_when_nothing_lies(step.batch, stamp.at)
     return Answer(event)
 
 
@@ -118,10 +123,10 @@ def _count(
     load: UUID | None,
     shots: int,
     used: Sequence[Used],
-) -> None:
+) -> Closing | None:
     """Count row, postings, genealogy and the step's own totals."""
     if figures.total == 0 and shots == 0 and not used:
-        return
+        return None
     lot = lot_of(step.batch, event)
     insert(
         Count(
@@ -140,10 +145,13 @@ def _count(
     before = counted(step)
     add(step, figures, again=again, shots=shots)
     takes = consume.takes(step, before, counted(step), used)
-    balances = Balances([lot.pk, *[take.lot.pk for take in takes]])
+    lots = [lot.pk, *[take.lot.pk for take in takes]]
+    balances = Balances(lots)
+    closing = Closing(balances, lots)
     moves = count_moves(balances, step, lot.pk, figures, again=again)
     moves += consume.consume(event, step, lot, takes, balances)
     post(event, moves)
+    return closing
 
 
 def counted(step: Step) -> int:

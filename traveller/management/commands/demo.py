@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import UTC, date, datetime, time
 from pathlib import Path
 from time import monotonic
 from typing import Any
@@ -68,7 +68,7 @@ class Command(BaseCommand):
 
     def read_workbook(self, now: datetime) -> None:
         shift = (day_0(now.date()) - FIRST_DAY_IN_FILES).days
-        start = datetime.combine(day_0(now.date()), datetime.min.time(), tzinfo=now.tzinfo)
+        start = datetime.combine(day_0(now.date()), time(12), tzinfo=UTC)
         stamp = Stamp(uid=uuid5(STORY, "workbook"), at=start, recorded_at=start, actor=Actor("founder", "founder"))
         report = import_workbook(WORKBOOK, stamp=stamp, shift_days=shift)
         if isinstance(report, list):

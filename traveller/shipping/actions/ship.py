@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from uuid import uuid5
 
+from traveller.batches.closing import Closing
 from traveller.journal.deed import deed
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
@@ -58,10 +59,12 @@ def ship(*, stamp: Stamp, order_id: int, site_id: int, carton_ids: Sequence[int]
         shipment=subject.code,
     )
     moves = []
+    closing = Closing(balances, {row.lot_id for row in contents})
     for row in contents:
         packed = Place(row.lot_id, site_id, Condition.PACKED)
         moves += balances.transfer(packed, packed.become(Condition.SOLD_TO), row.quantity)
     post(event, moves)
+    closing.settle(stamp.at)
     shipment = Shipment.objects.create(
         subject=subject,
         code=subject.code or "",
