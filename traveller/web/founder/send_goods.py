@@ -102,7 +102,7 @@ class GoodsForm(forms.Form):
             self.fields[offer.key] = AmountField(offer.account.lot.part.unit, label=label, required=False)
             if offer.step_choices:
                 self.fields[f"{offer.key}-step"] = forms.TypedChoiceField(
-                    label=_("Step to do again"), choices=offer.step_choices, coerce=int, required=False, empty_value=0
+                    label=_("Step to do again"), choices=offer.step_choices, coerce=int, required=False
                 )
 
     def rows(self) -> list[tuple[Offer, Any, Any]]:
