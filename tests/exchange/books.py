@@ -45,6 +45,12 @@ def write(folder: Path, **sheets: str | bytes | None) -> Path:
     return folder
 
 
+def changed(sheet: str, old: str, new: str) -> dict[str, str]:
+    """One sheet of the small workbook, spoiled."""
+    assert old in SMALL[sheet], old
+    return {sheet: SMALL[sheet].replace(old, new)}
+
+
 def read(source: Any, **options: Any) -> Workbook:
     """A workbook that must be valid."""
     found = read_workbook(source, **options)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.exchange.books import SMALL, Upload, claiming_to_be, png, problems, read, small_xlsx, texts, write
+from tests.exchange.books import SMALL, changed, problems, read, texts, write
 from traveller.exchange.workbook import Known, KnownPart
 
 KNOWN = Known(
@@ -18,11 +18,6 @@ KNOWN = Known(
     },
     order_lines={("A-1", 1): "CUP"},
 )
-
-
-def changed(sheet: str, old: str, new: str) -> dict[str, str]:
-    assert old in SMALL[sheet], old
-    return {sheet: SMALL[sheet].replace(old, new)}
 
 
 ONE_FAULT = [
@@ -185,12 +180,6 @@ ONE_FAULT = [
         "2025-02-05",
         'orders row 2, column due: "2025-02-05" is before the order was placed; write a day from 2026-01-05 on',
     ),
-    (
-        "orders",
-        "CUP,100",
-        "CLAY,100",
-        'orders row 2, column part: "CLAY" is counted in g; order pieces only',
-    ),
     ("orders", "CUP,100", "CUP,-3", 'orders row 2, column quantity: "-3" is out of range; '
      "write a number from 1 to 10,000,000"),
     (
@@ -236,6 +225,14 @@ def test_a_step_before_the_pieces_are_made_and_the_bill_that_names_a_lost_step_a
         'bills row 2, column step: "10" is not a step of CUP; its steps are 20, 30',
         'routings row 3, column kind: "work" but no piece is there before step 30; call it prepare',
         'batches row 2, column step: "10" is not a step of CUP; its steps are 20, 30',
+    ]
+
+
+def test_an_order_for_material_and_the_batch_that_is_no_longer_for_it_are_both_told(tmp_path: Path) -> None:
+    assert texts(write(tmp_path, **changed("orders", "CUP,100", "CLAY,100"))) == [
+        'orders row 2, column part: "CLAY" is counted in g; order pieces only',
+        'batches row 2, column part: "CUP" but line 1 of order A-1 is for CLAY; '
+        "leave order and line empty for a batch of a component",
     ]
 
 
@@ -366,47 +363,3 @@ def test_a_hopeless_file_is_cut_off_and_says_so(tmp_path: Path) -> None:
     found = problems(write(tmp_path, lanes=lanes))
     assert len(found) == 501
     assert found[-1].wrong == "has 700 more faults"
-
-
-@pytest.mark.parametrize(
-    ("name", "wrong"),
-    [
-        ("../secret.png", "leads out of the workbook's folder"),
-        ("/etc/passwd", "leads out of the workbook's folder"),
-        ("..\\secret.png", "leads out of the workbook's folder"),
-        ("C:secret.png", "leads out of the workbook's folder"),
-        ("link.png", "is not beside the sheets"),
-        ("cupp.png", "is not beside the sheets"),
-        ("text.png", "is not a picture"),
-        ("half.png", "is a damaged picture"),
-        ("vast.png", "has 6,000 by 6,000 points"),
-        ("fat.png", "is larger than 2 MB"),
-    ],
-)
-def test_a_picture_must_be_one_and_lie_beside_the_sheets(tmp_path: Path, name: str, wrong: str) -> None:
-    (tmp_path / "secret.png").write_bytes(png())
-    folder = write(tmp_path / "book", **changed("parts", "CUP,Cup,made,piece,,", f"CUP,Cup,made,piece,,{name}"))
-    (folder / "link.png").symlink_to(tmp_path / "secret.png")
-    (folder / "cup.png").write_bytes(png())
-    (folder / "text.png").write_text("not a picture")
-    (folder / "half.png").write_bytes(png(200, 200)[:100])
-    (folder / "vast.png").write_bytes(claiming_to_be(6000, 6000))
-    (folder / "fat.png").write_bytes(png() + bytes(3 * 1024 * 1024))
-    found = problems(folder)
-    assert [(each.sheet, each.row, each.column, each.found, each.wrong) for each in found] == [
-        ("parts", 2, "picture", name, wrong)
-    ]
-    if name == "cupp.png":
-        assert found[0].right == "did you mean cup.png?"
-
-
-def test_a_picture_beside_an_xlsx_on_disk_is_found_in_any_case(tmp_path: Path) -> None:
-    parts = [["part", "name", "kind", "unit", "supplier", "picture"], ["CUP", "Cup", "made", "piece", "", "CUP.png"]]
-    parts += [["LID", "Lid", "bought", "piece", "mill", ""], ["CLAY", "Clay", "material", "g", "mill", ""]]
-    (tmp_path / "book.xlsx").write_bytes(small_xlsx(parts=parts))
-    (tmp_path / "cup.png").write_bytes(png())
-    assert read(tmp_path / "book.xlsx").pictures == {"CUP.png": png()}
-
-
-def test_an_upload_name_with_folders_in_it_is_only_a_name(tmp_path: Path) -> None:
-    assert len(read(Upload("C:\\Users\\me\\book.xlsx", small_xlsx())).parts) == 3

@@ -12,8 +12,8 @@ from django.db.models import Exists, OuterRef
 
 from traveller.exchange.workbook import rows as r
 from traveller.exchange.workbook.apply_sites import site_ids
+from traveller.exchange.workbook.canonical import UNIT_WORD
 from traveller.exchange.workbook.compare import TECHNICAL, Changes
-from traveller.exchange.workbook.current import UNIT_WORD
 from traveller.exchange.workbook.pictures import media_type
 from traveller.exchange.workbook.problems import Findings
 from traveller.exchange.workbook.validate_routes import per_thousand

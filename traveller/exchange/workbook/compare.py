@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 from traveller.exchange.workbook import rows as r
-from traveller.exchange.workbook.current import bill_row
+from traveller.exchange.workbook.canonical import bill_row
 from traveller.exchange.workbook.problems import Counts
 from traveller.exchange.workbook.sheets import SHEETS
 from traveller.exchange.workbook.validate_routes import per_thousand

@@ -5,25 +5,20 @@ Stock and batches are given as they were taken over, not as they lie today: impo
 
 from __future__ import annotations
 
-import datetime as dt
 import re
 from collections.abc import Mapping
-from decimal import Decimal
-from typing import Any, Final
 
 from sites.models import Closure, Lane, Person, Site
-from traveller.batches.models import Batch
 from traveller.exchange.workbook import rows as r
+from traveller.exchange.workbook.canonical import UNIT_WORD, bill_row, percent
+from traveller.exchange.workbook.current_orders import batch_rows, order_rows, stock_rows
 from traveller.exchange.workbook.known import Known, KnownPart
 from traveller.exchange.workbook.pictures import FORMATS
 from traveller.exchange.workbook.sheets import SHEETS
-from traveller.ledger.models import Lot
-from traveller.orders.models import OrderLine
 from traveller.products.models import BillLine, Check, Operation, Part, Routing
 
-__all__ = ["UNIT_WORD", "bill_row", "from_database", "known_from", "percent"]
+__all__ = ["from_database", "known_from"]
 
-UNIT_WORD: Final[Mapping[str, str]] = {"C62": "piece", "GRM": "g", "MGM": "mg", "MMT": "mm", "MLT": "ml"}
 _EXTENSION = {media: name.lower().replace("jpeg", "jpg") for name, media in FORMATS.items()}
 
 
@@ -65,29 +60,11 @@ def from_database(*, pictures: bool = True) -> r.Workbook:
         ),
         routings=_routings(present),
         checks=_checks(present),
-        orders=_orders(),
-        stock=_stock(),
-        batches=_batches(),
+        orders=order_rows(),
+        stock=stock_rows(),
+        batches=batch_rows(),
         pictures=contents,
         given=frozenset(SHEETS),
-    )
-
-
-def percent(ppm: int) -> Decimal:
-    """Parts per million as a percentage."""
-    return Decimal(ppm) / 10_000
-
-
-def bill_row(part: str, component: str, unit: str, per_thousand: int, step: int) -> r.BillRow:
-    """A bill's line in its one way of being written: for one piece when that is whole, else for a thousand."""
-    whole = per_thousand % 1000 == 0
-    return r.BillRow(
-        part=part,
-        component=component,
-        quantity=Decimal(per_thousand // 1000 if whole else per_thousand),
-        unit=unit,
-        per=1 if whole else 1000,
-        step=step or None,
     )
 
 
@@ -210,72 +187,3 @@ def _checks(present: Mapping[int, str]) -> tuple[r.CheckRow, ...]:
         for check in found
     ]
     return tuple(sorted(rows, key=lambda row: (row.part, row.step)))
-
-
-def _orders() -> tuple[r.OrderRow, ...]:
-    lines = OrderLine.objects.select_related("order", "part").defer("part__picture").order_by("order__number", "number")
-    return tuple(
-        r.OrderRow(
-            order=line.order.number,
-            customer=line.order.customer,
-            ship_to=line.order.ship_to,
-            placed=line.order.placed_on,
-            line=line.number,
-            part=line.part.number,
-            quantity=line.quantity,
-            due=line.due_on,
-            over_percent=percent(line.over_ppm),
-            under_percent=percent(line.under_ppm),
-        )
-        for line in lines
-    )
-
-
-def _stock() -> tuple[r.StockRow, ...]:
-    lots = Lot.objects.filter(origin="opening", born_event__kind="stock opened").select_related(
-        "part", "born_event", "born_event__site"
-    )
-    rows: list[r.StockRow] = []
-    for lot in lots.defer("part__picture").order_by("part__number", "outside_number", "pk"):
-        told: dict[str, Any] = lot.born_event.data["told"]
-        site = lot.born_event.site
-        if site is None:
-            continue
-        rows.append(
-            r.StockRow(
-                part=lot.part.number,
-                lot=lot.outside_number,
-                site=site.code,
-                quantity=Decimal(told["quantity"]),
-                unit=UNIT_WORD[lot.part.unit],
-                received=lot.born_event.happened_at.astimezone(site.zone).date(),
-                expires=dt.date.fromisoformat(told["expires_on"]) if told.get("expires_on") else None,
-            )
-        )
-    return tuple(rows)
-
-
-def _batches() -> tuple[r.BatchRow, ...]:
-    adopted = Batch.objects.filter(released_event__kind="adopted", parent=None).select_related("part", "released_event")
-    found = OrderLine.objects.values_list("pk", "order__number", "number")
-    lines = {pk: (number, line) for pk, number, line in found}
-    rows: list[r.BatchRow] = []
-    for batch in adopted.defer("part__picture").order_by("pk"):
-        told: dict[str, Any] = batch.released_event.data["told"]
-        sites = {step.number: step.site for step in batch.steps.select_related("site")}
-        order, line = lines.get(told["line"], ("", None))
-        for number, good in sorted((int(step), good) for step, good in told["good"].items()):
-            site = sites[number]
-            rows.append(
-                r.BatchRow(
-                    reference=told["reference"],
-                    part=batch.part.number,
-                    order=order,
-                    line=line,
-                    step=number,
-                    site=site.code,
-                    good=good,
-                    started_on=batch.released_event.happened_at.astimezone(site.zone).date(),
-                )
-            )
-    return tuple(rows)

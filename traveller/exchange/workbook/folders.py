@@ -95,7 +95,7 @@ class ZipFolder:
         try:
             with self._zip.open(info) as member:
                 return _bounded(member.read(FILE_BYTES_MAX + 1), name)
-        except (zipfile.BadZipFile, RuntimeError, NotImplementedError, EOFError, OSError, zlib.error) as fault:
+        except (zipfile.BadZipFile, RuntimeError, EOFError, OSError, zlib.error) as fault:
             raise Refused(name, "cannot be unpacked", "make the zip again, without a password") from fault
 
     def find(self, name: str) -> str | None:
@@ -123,7 +123,7 @@ def open_zip(content: bytes, name: str) -> zipfile.ZipFile:
     try:
         archive = zipfile.ZipFile(io.BytesIO(content))
         members = archive.infolist()
-    except (zipfile.BadZipFile, ValueError, NotImplementedError, OSError) as fault:
+    except (zipfile.BadZipFile, ValueError, RuntimeError, OSError) as fault:
         raise Refused(name, "is not a readable zip or XLSX file", "save it again from the spreadsheet") from fault
     unpacked = sum(info.file_size for info in members)
     if unpacked > UNPACKED_BYTES_MAX:

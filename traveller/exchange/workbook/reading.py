@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from traveller.exchange.workbook.cells import to_text
+from traveller.exchange.workbook.columns import Column, Sheet
 from traveller.exchange.workbook.files import read_files
 from traveller.exchange.workbook.folders import Upload
 from traveller.exchange.workbook.known import Known
@@ -17,7 +18,7 @@ from traveller.exchange.workbook.pictures import read_pictures
 from traveller.exchange.workbook.problems import WHOLE_FILE, Findings, Problem, nearest, offer
 from traveller.exchange.workbook.raw import DecimalMark, Raw, RawBook, RawSheet, is_blank
 from traveller.exchange.workbook.rows import Row, Workbook
-from traveller.exchange.workbook.sheets import SHEETS, Column, Sheet
+from traveller.exchange.workbook.sheets import SHEETS
 from traveller.exchange.workbook.validate import validate
 
 __all__ = ["read_workbook"]

@@ -13,8 +13,9 @@ from pathlib import Path, PurePosixPath
 import openpyxl
 from openpyxl.cell import WriteOnlyCell
 
+from traveller.exchange.workbook.columns import Column, Saved, Sheet
 from traveller.exchange.workbook.rows import CheckRow, Row, Workbook
-from traveller.exchange.workbook.sheets import SHEETS, Column, Saved, Sheet
+from traveller.exchange.workbook.sheets import SHEETS
 
 __all__ = ["as_zip", "write_csv_folder", "write_xlsx"]
 

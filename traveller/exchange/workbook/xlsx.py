@@ -7,6 +7,7 @@ import io
 import re
 import warnings
 import zipfile
+import zlib
 from collections.abc import Iterator
 from typing import Any
 
@@ -56,7 +57,7 @@ def _refuse_what_parsers_choke_on(content: bytes, name: str) -> None:
                 try:
                     with archive.open(info) as member:
                         head = member.read(4096)
-                except (zipfile.BadZipFile, OSError, EOFError) as fault:
+                except (zipfile.BadZipFile, RuntimeError, OSError, EOFError, zlib.error) as fault:
                     raise Refused(name, "is damaged", "open it in a spreadsheet and save it again") from fault
                 if re.search(rb"<!\s*(DOCTYPE|ENTITY)", head.replace(b"\0", b"")):
                     raise Refused(name, "holds XML declarations that no spreadsheet writes", "save it again as XLSX")

@@ -1,0 +1,150 @@
+"""What a column and a sheet are, and the parsers that only one sheet needs."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Final
+
+from traveller.exchange.workbook import rows
+from traveller.exchange.workbook.cells import Parser, decimal, dump_words, line, slug, whole, yes_no
+from traveller.exchange.workbook.numbers import BadCell
+from traveller.exchange.workbook.raw import DecimalMark, Raw
+from traveller.rules.checks import COLUMNS as PARAMETER_COLUMNS
+from traveller.rules.shifts import ShiftError, parse_shifts
+
+PACK: Final = "pack"
+Saved = str | int | Decimal | dt.date | None
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column: `field` is the record's attribute, `default` stands for a blank cell when it is not needed."""
+
+    name: str
+    parse: Parser
+    needed: bool = False
+    default: object = ""
+    field: str = ""
+    also: tuple[str, ...] = ()
+    dump: Callable[[object], Saved] | None = None
+
+    @property
+    def attribute(self) -> str:
+        return self.field or self.name
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One sheet: its record, its columns in order, and the columns by which a row is known."""
+
+    name: str
+    record: Callable[..., rows.Row]
+    columns: tuple[Column, ...]
+    key: tuple[str, ...]
+    needed: bool = False
+    parameters: tuple[Column, ...] = ()
+    dates: tuple[str, ...] = ()
+
+    @property
+    def all_columns(self) -> tuple[Column, ...]:
+        """The columns as they are written out; a check's parameters stand before its source."""
+        return (*self.columns[:-1], *self.parameters, self.columns[-1]) if self.parameters else self.columns
+
+
+_SHIFT_FAULTS: Final = {
+    "no_times": "names days without their times",
+    "overlap": "has shifts that overlap",
+}
+
+
+def shifts(cell: Raw, mark: DecimalMark) -> str:
+    text = str(line()(cell, mark))
+    found = parse_shifts(text)
+    if isinstance(found, ShiftError):
+        raise BadCell(_SHIFT_FAULTS.get(found.why, "is not a list of shifts"), "write for example Mo-Fr 08:00-16:30")
+    return text
+
+
+def step_or_pack(cell: Raw, mark: DecimalMark) -> int | None:
+    if isinstance(cell, str) and cell.strip().casefold() in {PACK, "packing"}:
+        return None
+    try:
+        step = STEP(cell, mark)
+    except BadCell:
+        raise BadCell("is neither a step nor pack", "write the step's number, such as 20, or pack") from None
+    assert isinstance(step, int)
+    return step
+
+
+def per(cell: Raw, mark: DecimalMark) -> int:
+    found = whole()(cell, mark)
+    if found not in (1, 1000):
+        raise BadCell("is neither 1 nor 1000", "write 1, or 1000 for a quantity per thousand pieces")
+    assert isinstance(found, int)
+    return found
+
+
+def percent_of(parse: Parser) -> Parser:
+    """Percentages are kept as whole parts per million, so four decimals is all there is."""
+
+    def exact(cell: Raw, mark: DecimalMark) -> Decimal:
+        found = parse(cell, mark)
+        assert isinstance(found, Decimal)
+        if found * 10_000 % 1:
+            raise BadCell("has more than 4 decimals", "round it")
+        return found
+
+    return exact
+
+
+def _as_parameter(parse: Parser) -> Parser:
+    """A check's parameter is kept as text: its kind in the rules says what it means."""
+
+    def as_text(cell: Raw, mark: DecimalMark) -> str:
+        value = parse(cell, mark)
+        if isinstance(value, bool):
+            return "yes" if value else "no"
+        return format(value, "f") if isinstance(value, Decimal) else str(value)
+
+    return as_text
+
+
+# A check's parameters: what the rules do not read as a number stays as it was typed ("75-88 C").
+_PARAMETERS: Final[Mapping[str, Parser]] = {
+    "least": _as_parameter(decimal()),
+    "most": _as_parameter(decimal()),
+    "nominal": _as_parameter(decimal()),
+    "tolerance": _as_parameter(decimal()),
+    "moisture": _as_parameter(decimal()),
+    "pieces": _as_parameter(whole(1, 100_000)),
+    "every_cavity": _as_parameter(yes_no),
+}
+SITE = slug(24)
+STEP = whole(1, 9_990)
+PERCENT = percent_of(decimal(Decimal(0), Decimal(100)))
+COUNT = whole(1, 10_000_000)
+POSITIVE = decimal(above=Decimal(0))
+
+
+def step_or_pack_out(value: object) -> Saved:
+    return PACK if value is None else int(str(value))
+
+
+def _number_out(value: object) -> Saved:
+    """A parameter's text as the number that it is: "3.125" as text could be read in two ways."""
+    text = str(value)
+    return Decimal(text) if text[:1].isdecimal() or text[:1] == "-" else text
+
+
+def words_out(value: object) -> Saved:
+    assert isinstance(value, tuple)
+    return dump_words(value)
+
+
+PARAMETERS: Final = tuple(
+    Column(name, _PARAMETERS.get(name, line(40)), dump=_number_out if name in _PARAMETERS else None)
+    for name in PARAMETER_COLUMNS
+)
