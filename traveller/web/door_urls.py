@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.urls import path
 
 from traveller.web import door_views as views
+from traveller.web.part_pictures import part_picture
 
 urlpatterns = [
     path("sign-in", views.SignIn.as_view(), name="sign_in"),
@@ -16,4 +17,5 @@ urlpatterns = [
     path("person", views.choose_person, name="choose_person"),
     path("t/<str:code>", views.scanned, name="scanned"),
     path("t/<str:code>/<int:step>", views.scanned, name="scanned_step"),
+    path("picture/<str:digest>", part_picture, name="part_picture"),
 ]

@@ -60,6 +60,16 @@ REFUSALS: Mapping[str, str | Promise] = {
     "held_lot_used": _("A lot among these is held. Was it used all the same? Then what was made of it is held too."),
     "same_again": _("{good} good was already recorded at {at} by {person}. More pieces, or the same ones?"),
     "step_was_done": _("Step {step}, {verb}, was said to be done. Add this count all the same?"),
+    "rest_unexplained": _("{there} are still here by the record. Count them, or say that they cannot be found."),
+    "empty_load": _("Nothing goes in: record an empty load?"),
+    "more_than_fits": _("{counted} in one load, where there is room for {room}: really?"),
+    "out_too_early": _("Load {load} was in for {lasted}, and {needed} are needed. Is it out already?"),
+    "out_before_in": _("By these times load {load} came out before it went in. Record them all the same?"),
+    "load_was_out": _("Load {load} was told to be out before. Set its end anew?"),
+    "outside_limits": _("{value}, where {limits} is allowed: really?"),
+    "nothing_arrived": _("Nothing of it arrived: record that?"),
+    "very_many": _("{counted} pieces: really?"),
+    "no_lot_comes_here": _("No batch that comes here has this code. Scan the label again, or call the maker."),
     "nothing_to_correct": _("There is no count behind this entry that could be corrected."),
     "not_on_a_shelf": _("What is {condition} does not lie on a shelf: it can be neither sent nor held apart."),
     "unknown_load": _("This load is not known at this step. Choose one of the loads shown."),
@@ -96,7 +106,6 @@ REFUSALS: Mapping[str, str | Promise] = {
     "reserved_for_another": _("{quantity} of it are kept for order {order}, line {line}. Ask before you take them."),
     "kit_short": _("The kit is not complete. Still missing: {missing}."),
     "kit_over": _("The kit has too much. Take out: {surplus}."),
-    "kit_empty": _("Nothing has been scanned for this carton yet. Scan the first lot."),
     "carton_shipped": _("Carton {carton} has left already."),
     "carton_opened": _("Carton {carton} was opened again: what was in it is back in stock."),
     "carton_of_another_order": _("Carton {carton} is not for order {order}. Ship it with its own order."),
@@ -142,6 +151,7 @@ CONDITIONS: Mapping[str, str | Promise] = {
     "made_into": _("made into other parts"),
     "sold_to": _("shipped to customers"),
     "unreported": _("not reported yet"),
+    "owed_rework": _("rework not reported yet"),
 }
 
 
@@ -160,10 +170,15 @@ def say(code: str, figures: Mapping[str, Any] | None = None) -> str:
     """The sentence for a code, in the reader's language."""
     filled = _Figures({key: _figure(key, value) for key, value in (figures or {}).items()})
     if "why_code" in filled:
-        filled["why_sentence"] = say(str(filled["why_code"]), (figures or {}).get("why"))
+        filled["why_sentence"] = _ended(say(str(filled["why_code"]), (figures or {}).get("why")))
     if "condition" in filled:
         filled["condition"] = str(CONDITIONS.get(str(filled["condition"]), filled["condition"]))
     return _template(code).format_map(filled)
+
+
+def _ended(sentence: str) -> str:
+    """A reason that somebody typed may lack its full stop; another sentence follows it."""
+    return sentence if sentence.endswith((".", "?", "!")) else f"{sentence}."
 
 
 def known(code: str) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -9,62 +10,83 @@ from django.shortcuts import redirect
 from django.urls import reverse
 
 from traveller.batches.actions.loads import end_load, start_load
+from traveller.batches.answer import Answer
 from traveller.batches.models import Load, Step
 from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Account, Condition
 from traveller.products.models import OperationKind
-from traveller.web.door import attempt, read_time, stamp_from
+from traveller.rules.checks.base import elapsed
+from traveller.web.door import Asked, attempt, read_time
 from traveller.web.operator.figures import more_than_there, read_count
-from traveller.web.operator.measure import Wanted, read_answers, wanted_readings
-from traveller.web.operator.shop import actor_of, at_work, load_here, page, site_of, step_here
+from traveller.web.operator.measure import outside_limits, read_answers, shown_fields, wanted_readings
+from traveller.web.operator.shop import at_work, load_here, page, site_of, step_here
 from traveller.web.operator.step import load_seconds
+from traveller.web.operator.telling import ask, late_reason, note_of, retold, said_no, stamp_here, told_url, unanswered
+from traveller.web.templatetags.shop import clock_words
 from traveller.web.words import say
 
 
 @at_work
 def load_in(request: HttpRequest, step_id: int) -> HttpResponse:
     step = step_here(request, step_id)
-    free = _not_loaded(step)
+    free = not_loaded(step)
     pieces = step.operation.kind != OperationKind.PREPARE
-    proposed = min(free, step.operation.load_size or free) if pieces and free else step.operation.load_size
+    room = step.operation.load_size
     context: dict[str, Any] = {
         "step": step,
         "batch": step.batch,
         "free": free,
         "pieces": pieces,
-        "proposed": proposed or "",
-        "values": request.POST,
+        "proposed": (min(free, room) if free and room else free or room) if pieces else None,
+        "places": _places(step),
     }
-    if request.method != "POST":
+    if request.method != "POST" or said_no(request):
         return page(request, "load_in.html", context)
     quantity = read_count(request.POST.get("quantity", "")) if pieces else 0
     if isinstance(quantity, str):
-        return page(request, "load_in.html", {**context, "wrong": quantity}, status=422)
-    asked = more_than_there(quantity, free) if step.operation.kind == OperationKind.WORK else None
-    if asked and request.POST.get("sure") != "yes":
-        return page(request, "load_in.html", {**context, "question": say(asked.code, asked.figures)})
-    stamp = stamp_from(request, actor_of(request), site_of(request).zone)
+        return page(request, "load_in.html", {**context, "wrong": {"quantity": quantity}}, status=422)
+    questions = [] if retold(request) else _odd_load(step, quantity, free, pieces)
+    asked = unanswered(request, questions)
+    if asked:
+        return ask(request, asked, context)
+    stamp = stamp_here(request)
     if isinstance(stamp, Refusal):
         return page(request, "load_in.html", context, refusal=stamp)
     place = request.POST.get("place", "").strip()[:60]
-    answer = attempt(start_load, stamp=stamp, step_id=step.pk, quantity=quantity, place=place)
+    answer = attempt(start_load, stamp=stamp, step_id=step.pk, quantity=quantity, place=place, note=note_of(request))
     if isinstance(answer, Refusal):
         return page(request, "load_in.html", context, refusal=answer)
-    return redirect("here_step", step.pk)
+    return redirect(told_url("here_step", step.pk, told=str(answer.event.uid)))
 
 
-def _not_loaded(step: Step) -> int:
-    """Pieces here that are in no open load."""
+def _odd_load(step: Step, quantity: int, free: int, pieces: bool) -> list[Asked]:
+    room = step.operation.load_size
+    questions = more_than_there(quantity, free) if step.operation.kind == OperationKind.WORK else []
+    if pieces and quantity == 0:
+        questions.append(Asked("empty_load", {}))
+    if room and quantity > room:
+        questions.append(Asked("more_than_fits", {"counted": quantity, "room": room}))
+    return questions
+
+
+def not_loaded(step: Step) -> int:
+    """Pieces here that are in no load yet."""
     if step.batch.lot_id is None:
         return 0
     here = Account.objects.filter(
         lot=step.batch.lot_id, site=step.site_id, condition=Condition.IN_PROCESS, step=step.number
     ).first()
     loaded = sum(
-        load.quantity - sum(c.good + c.scrap + c.rework + c.samples for c in load.counts.all())
+        max(0, load.quantity - sum(c.good + c.scrap + c.rework + c.samples for c in load.counts.all()))
         for load in Load.objects.filter(step=step, struck_by=None).prefetch_related("counts")
     )
     return max(0, (here.balance if here else 0) - loaded)
+
+
+def _places(step: Step) -> list[str]:
+    """Where loads of this operation went lately, offered for one tap."""
+    rows = Load.objects.filter(step__operation=step.operation_id).exclude(place="").order_by("-id")
+    return list(dict.fromkeys(rows.values_list("place", flat=True)[:30]))[:4]
 
 
 @at_work
@@ -72,42 +94,71 @@ def load_out(request: HttpRequest, load_id: int) -> HttpResponse:
     """Out now, or earlier with the reason why it is told late; then the count of what came out."""
     load = load_here(request, load_id)
     step = load.step
-    wanted = [item for item in wanted_readings(step) if item.question.each == "load"]
+    wanted = [item for item in wanted_readings(step) if item.per_load]
     context: dict[str, Any] = {
         "step": step,
         "batch": step.batch,
         "load": load,
         "load_seconds": load_seconds(step),
-        "wanted": wanted,
-        "values": request.POST,
+        "fields": shown_fields(request, wanted),
     }
-    if request.method != "POST":
+    if request.method != "POST" or said_no(request):
         return page(request, "load_out.html", context)
     answers, wrong = read_answers(request, wanted, load)
-    zone = site_of(request).zone
-    started = request.POST.get("started_at", "").strip()
-    started_at = read_time(started, zone) if started else None
-    reason = request.POST.get("late_reason", "").strip()[:200]
-    if (started or request.POST.get("at", "").strip()) and not reason:
-        wrong["late_reason"] = say("late_reason_needed")
-    if started and started_at is None:
-        wrong["started_at"] = say("time_unreadable", {"found": started})
+    started_at = _started(request, wrong)
     if wrong:
+        context["fields"] = shown_fields(request, wanted, wrong)
         return page(request, "load_out.html", {**context, "wrong": wrong}, status=422)
-    stamp = stamp_from(request, actor_of(request), zone)
+    stamp = stamp_here(request)
     if isinstance(stamp, Refusal):
         return page(request, "load_out.html", context, refusal=stamp)
-    answer = attempt(
-        end_load, stamp=stamp, load_id=load.pk, started_at=started_at, late_reason=reason, readings=answers
-    )
+    questions = outside_limits(wanted, answers) + _odd_times(step, load, started_at or load.started_at, stamp.at)
+    if retold(request):
+        questions = []
+    asked = unanswered(request, questions)
+    if asked:
+        return ask(request, asked, context)
+    late = late_reason(request) if started_at or request.POST.get("at") else ""
+    answer = attempt(end_load, stamp=stamp, load_id=load.pk, started_at=started_at, late_reason=late, readings=answers)
     if isinstance(answer, Refusal):
         return page(request, "load_out.html", context, refusal=answer)
-    return _after(load, step, wanted)
+    return _after(load, step, answer)
 
 
-def _after(load: Load, step: Step, wanted: list[Wanted]) -> HttpResponse:
-    """Pieces that came out are counted next; a load without pieces leads back to the step."""
-    now = Load.objects.select_related("step").get(pk=load.pk)
-    if step.operation.kind == OperationKind.PREPARE or not load.quantity:
-        return redirect("here_step", now.step_id)
-    return redirect(f"{reverse('here_count', args=[now.step_id])}?load={load.uid}")
+def _started(request: HttpRequest, wrong: dict[str, str]) -> datetime | None:
+    """When it really went in, where that was told too late as well."""
+    typed = request.POST.get("started_at", "").strip()
+    if not typed:
+        return None
+    found = read_time(typed, site_of(request).zone)
+    if found is None:
+        wrong["started_at"] = say("time_unreadable", {"found": typed})
+    if not late_reason(request):
+        wrong["late_reason"] = say("late_reason_needed")
+    return found
+
+
+def _odd_times(step: Step, load: Load, started_at: datetime, ended_at: datetime) -> list[Asked]:
+    """Out before it went in, before its time, or a second time: asked before it becomes news."""
+    lasted = int(elapsed(started_at, ended_at).total_seconds())
+    needed = load_seconds(step)
+    if load.ended_at is not None:
+        return [Asked("load_was_out", {"load": load.number})]
+    if lasted < 0:
+        return [Asked("out_before_in", {"load": load.number})]
+    if lasted < needed:
+        return [
+            Asked("out_too_early", {"lasted": clock_words(lasted), "needed": clock_words(needed), "load": load.number})
+        ]
+    return []
+
+
+def _after(load: Load, step: Step, answer: Answer) -> HttpResponse:
+    """A load that failed is told of first; else its pieces are counted, or there is nothing to count."""
+    if answer.children or answer.holds:
+        return redirect("here_told", answer.event.uid)
+    now = Load.objects.get(pk=load.pk)
+    told = str(answer.event.uid)
+    if step.operation.kind == OperationKind.PREPARE or not load.quantity or now.counts.exists():
+        return redirect(told_url("here_step", now.step_id, told=told))
+    return redirect(f"{reverse('here_count', args=[now.step_id])}?load={load.uid}&told={told}")

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -16,9 +18,10 @@ from traveller.batches.readings import ReadingTold
 from traveller.journal.refusal import Refusal
 from traveller.products.frozen import checks_of
 from traveller.rules.checks.base import Question
-from traveller.web.door import attempt, stamp_from
+from traveller.web.door import Asked, attempt
 from traveller.web.operator.figures import read_measure
-from traveller.web.operator.shop import actor_of, at_work, page, site_of, step_here
+from traveller.web.operator.shop import at_work, page, step_here
+from traveller.web.operator.telling import ask, note_of, retold, said_no, stamp_here, unanswered
 from traveller.web.words import say
 
 # What only the founder may say, and what the count itself tells, is not asked here.
@@ -27,11 +30,12 @@ NOT_HERE = ("approval", "every_piece")
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """One field: which check asks it, in which words, for which cavity or piece."""
+    """One field: which check asks it, in which words, for which cavity or piece; `per_load`: of each load."""
 
     check_key: str
     question: Question
     limits: str
+    per_load: bool
     cavity: int | None = None
     piece: int | None = None
 
@@ -41,11 +45,17 @@ class Wanted:
 
     @property
     def prompt(self) -> str:
-        words = say(self.question.prompt_code, {"name": self.question.name})
+        words = say(self.question.prompt_code, {"name": self.question.name.capitalize()})
+        if self.cavity and self.piece:
+            return _("%(question)s Cavity %(n)d, piece %(piece)d") % {
+                "question": words,
+                "n": self.cavity,
+                "piece": self.piece,
+            }
         if self.cavity:
-            words = _("%(question)s Cavity %(n)d") % {"question": words, "n": self.cavity}
+            return _("%(question)s Cavity %(n)d") % {"question": words, "n": self.cavity}
         if self.piece:
-            words = _("%(question)s, piece %(n)d") % {"question": words, "n": self.piece}
+            return _("%(question)s Piece %(n)d") % {"question": words, "n": self.piece}
         return words
 
 
@@ -58,21 +68,56 @@ def wanted_readings(step: Step) -> list[Wanted]:
         for question in plan.kind.questions(plan.params):
             if question.kind == "time":
                 continue
+            per_load = question.each == "load" or plan.scope == "load"
             cavities: list[int | None] = [None]
             if question.each == "cavity":
                 cavities = list(range(1, (step.open_cavities or step.operation.cavities or 1) + 1))
             pieces: list[int | None] = [None] if question.count == 1 else list(range(1, question.count + 1))
             found += [
-                Wanted(plan.key, question, limits, cavity, piece) for cavity in cavities for piece in pieces
+                Wanted(plan.key, question, _own_limits(question, limits), per_load, cavity, piece)
+                for cavity in cavities
+                for piece in pieces
             ]
     return found
+
+
+def _own_limits(question: Question, of_check: str) -> str:
+    """A check that asks several things shows each its own limits."""
+    if question.kind != "number" or (question.low is None and question.high is None):
+        return of_check
+    figures = {"low": question.low, "high": question.high, "unit": question.unit}
+    if question.high is None:
+        return _("%(low)s %(unit)s or more") % figures
+    if question.low is None:
+        return _("%(high)s %(unit)s or less") % figures
+    return _("%(low)s to %(high)s %(unit)s") % figures
+
+
+def shown_fields(
+    request: HttpRequest, wanted: list[Wanted], wrong: Mapping[str, str] | None = None
+) -> list[dict[str, Any]]:
+    """The fields as the page draws them, with what was typed."""
+    return [
+        {
+            "name": item.field,
+            "id": f"id_r{place}",
+            "prompt": item.prompt,
+            "limits": item.limits,
+            "unit": item.question.unit,
+            "number": item.question.kind == "number",
+            "value": request.POST.get(item.field, ""),
+            "error": (wrong or {}).get(item.field, ""),
+        }
+        for place, item in enumerate(wanted)
+    ]
 
 
 def read_answers(
     request: HttpRequest, wanted: list[Wanted], load: Load | None = None
 ) -> tuple[list[ReadingTold], dict[str, str]]:
     """The readings that were typed; fields left empty are simply not told yet."""
-    told, wrong = [], {}
+    told: list[ReadingTold] = []
+    wrong: dict[str, str] = {}
     for item in wanted:
         text = request.POST.get(item.field, "").strip()[:60]
         if not text:
@@ -97,26 +142,53 @@ def read_answers(
     return told, wrong
 
 
+def outside_limits(wanted: list[Wanted], told: list[ReadingTold]) -> list[Asked]:
+    """A value beyond its limits is asked about once: a slip of the thumb must not hold a lot."""
+    limits = {(item.check_key, item.question.name): item for item in wanted}
+    for reading in told:
+        item = limits[reading.check_key, reading.name]
+        if item.question.kind != "number":
+            continue
+        value, low, high = Decimal(reading.value), item.question.low, item.question.high
+        if (low is not None and value < Decimal(low)) or (high is not None and value > Decimal(high)):
+            shown = f"{reading.value} {reading.unit}".strip()
+            return [Asked("outside_limits", {"value": shown, "limits": item.limits})]
+    return []
+
+
 @at_work
 def measure_step(request: HttpRequest, step_id: int) -> HttpResponse:
+    """What is asked of the step, or with `load` of one of its loads; a load is chosen first where it must be."""
     step = step_here(request, step_id)
-    wanted = [item for item in wanted_readings(step) if item.question.each != "load"]
+    every = wanted_readings(step)
     loads = list(Load.objects.filter(step=step, struck_by=None).order_by("number"))
-    if not wanted:
-        wanted = wanted_readings(step)
-    context: dict[str, Any] = {"step": step, "batch": step.batch, "wanted": wanted, "values": request.POST}
-    if request.method != "POST":
+    uid = request.POST.get("load") or request.GET.get("load") or ""
+    load = next((one for one in loads if str(one.uid) == uid), None)
+    wanted = [item for item in every if item.per_load == (load is not None)]
+    if not wanted and load is None and len(loads) == 1:
+        load, wanted = loads[0], every
+    context: dict[str, Any] = {
+        "step": step,
+        "batch": step.batch,
+        "load": load,
+        "fields": shown_fields(request, wanted),
+        "loads": loads if load is None and any(item.per_load for item in every) else [],
+    }
+    if request.method != "POST" or said_no(request):
         return page(request, "measure.html", context)
-    of_load = loads[-1] if loads and all(item.question.each == "load" for item in wanted) else None
-    told, wrong = read_answers(request, wanted, of_load)
+    told, wrong = read_answers(request, wanted, load)
     if not told and not wrong:
         wrong["none"] = _("Nothing was typed. Type at least one value.")
     if wrong:
+        context["fields"] = shown_fields(request, wanted, wrong)
         return page(request, "measure.html", {**context, "wrong": wrong}, status=422)
-    stamp = stamp_from(request, actor_of(request), site_of(request).zone)
+    stamp = stamp_here(request)
     if isinstance(stamp, Refusal):
         return page(request, "measure.html", context, refusal=stamp)
-    answer = attempt(measure, stamp=stamp, step_id=step.pk, readings=told)
+    asked = unanswered(request, [] if retold(request) else outside_limits(wanted, told))
+    if asked:
+        return ask(request, asked, context, _("Outside, the lot is held until the maker decides."))
+    answer = attempt(measure, stamp=stamp, step_id=step.pk, readings=told, note=note_of(request))
     if isinstance(answer, Refusal):
         return page(request, "measure.html", context, refusal=answer)
     return redirect("here_told", answer.event.uid)

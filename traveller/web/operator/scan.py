@@ -2,23 +2,29 @@
 
 from __future__ import annotations
 
+from django.db.models import Sum
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.views.decorators.http import require_POST
 
 from sites.access import narrow
 from traveller.batches.models import Batch, Step, StepState
-from traveller.consignments.models import Consignment
-from traveller.ledger.models import Account, Condition
+from traveller.consignments.models import Consignment, ConsignmentLine
+from traveller.journal.refusal import Refusal
+from traveller.ledger.holds import open_on
+from traveller.ledger.models import Account, Condition, Lot
 from traveller.rules.codes import Damaged, nearest, read
 from traveller.web.operator.shop import actor_of, at_work, batches_here, page, site_of
 from traveller.web.photos import code_in_photo
+
+LYING_HERE = (Condition.IN_PROCESS, Condition.REWORK, Condition.STOCK)
 
 
 @at_work
 def typed(request: HttpRequest) -> HttpResponse:
     """The scan field: to the task, or to the page that helps."""
-    return _open(request, request.GET.get("code", ""), None)
+    text = request.GET.get("code", "").strip()
+    return _open(request, text[:300], None) if text else redirect("here")
 
 
 @at_work
@@ -32,8 +38,18 @@ def photo(request: HttpRequest) -> HttpResponse:
     """A photo of a code, for phones whose browser cannot read one itself."""
     found = code_in_photo(request.FILES.get("photo"))
     if isinstance(found, str):
-        return _open(request, found, None)
-    return page(request, "unknown.html", {"typed": "", "near": []}, refusal=found, status=422)
+        scan = read(found)
+        if isinstance(scan, Damaged):
+            return _unknown(request, found, scan.text)
+        # The photo is read; what it opens has an address of its own.
+        if scan.step is None:
+            return redirect("here_code", scan.code)
+        return redirect("here_code_step", scan.code, scan.step)
+    return _not_read(request, found)
+
+
+def _not_read(request: HttpRequest, why: Refusal) -> HttpResponse:
+    return page(request, "unknown.html", {"typed": "", "near": [], "bound": False}, refusal=why, status=422)
 
 
 def _open(request: HttpRequest, text: str, step: int | None) -> HttpResponse:
@@ -54,30 +70,53 @@ def _open(request: HttpRequest, text: str, step: int | None) -> HttpResponse:
 
 def _unknown(request: HttpRequest, text: str, cleaned: str) -> HttpResponse:
     """Nothing of this site's has that code: the nearest ones that do, and the way back."""
-    known = {batch.code: batch for batch in batches_here(request).filter(closed_at=None)[:500]}
-    near = [known[code] for code in nearest(cleaned, known)]
-    return page(request, "unknown.html", {"typed": text[:60], "near": near}, status=404)
+    batches = batches_here(request)
+    codes = nearest(cleaned, batches.filter(closed_at=None).order_by().values_list("code", flat=True))
+    found = {batch.code: batch for batch in batches.filter(code__in=codes)}
+    own_lots = narrow(Lot.objects.select_related("part"), actor_of(request), "accounts__site")
+    context = {
+        "typed": text[:60],
+        "near": [found[code] for code in codes if code in found],
+        # Material that lies here has a code too; it is scanned where a count asks for the lot used.
+        "lot": own_lots.filter(code=cleaned).first(),
+    }
+    return page(request, "unknown.html", context, status=404)
 
 
 def _is_this_it(request: HttpRequest, batch: Batch, number: int | None) -> HttpResponse:
-    steps = list(
-        Step.objects.filter(batch=batch, site=site_of(request)).select_related("operation").order_by("number")
-    )
+    site = site_of(request)
+    rows = Step.objects.filter(batch=batch, site=site).select_related("operation", "batch").order_by("number")
+    steps = list(rows)
     chosen = next((step for step in steps if step.number == number), None)
-    current = chosen or _next_of(batch, steps)
-    there = Account.objects.filter(lot=batch.lot_id, site=site_of(request), balance__gt=0) if batch.lot_id else []
-    here = sum(account.balance for account in there if account.condition == Condition.IN_PROCESS)
-    context = {"batch": batch, "step": current, "steps": steps, "here": here, "asked": number}
+    here = 0
+    if batch.lot_id:
+        lying = Account.objects.filter(lot=batch.lot_id, site=site, condition__in=LYING_HERE)
+        here = lying.aggregate(all=Sum("balance"))["all"] or 0
+    coming = ConsignmentLine.objects.filter(consignment__destination=site, lot=batch.lot_id, closed=False)
+    context = {
+        "batch": batch,
+        "step": chosen or _next_of(batch, steps),
+        "steps": steps,
+        "here": here,
+        "coming": coming.select_related("consignment__origin").first() if batch.lot_id else None,
+        "elsewhere": number if number is not None and chosen is None else None,
+        "holds": open_on([batch.lot_id]) if batch.lot_id else [],
+    }
     return page(request, "is_this_it.html", context)
 
 
 def _next_of(batch: Batch, steps: list[Step]) -> Step | None:
     """The step that pieces wait for here; else the first that is not done."""
     if batch.lot_id:
-        waiting = Account.objects.filter(
-            lot=batch.lot_id, condition=Condition.IN_PROCESS, balance__gt=0, site__in=[step.site_id for step in steps]
-        ).values_list("step", flat=True)
+        waiting = set(
+            Account.objects.filter(
+                lot=batch.lot_id,
+                condition__in=(Condition.IN_PROCESS, Condition.REWORK),
+                balance__gt=0,
+                site__in=[step.site_id for step in steps],
+            ).values_list("step", flat=True)
+        )
         for step in steps:
-            if step.number in set(waiting):
+            if step.number in waiting:
                 return step
     return next((step for step in steps if step.state != StepState.DONE), steps[-1] if steps else None)

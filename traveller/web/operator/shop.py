@@ -21,6 +21,22 @@ from traveller.web.door import new_uid
 from traveller.web.who import View, shop_only, who_of
 from traveller.web.words import say
 
+# What was typed is at fault, not the state of things; and what no typing can mend.
+BAD_INPUT = frozenset(
+    (
+        "form_without_id",
+        "time_unreadable",
+        "time_in_the_future",
+        "time_long_past",
+        "late_reason_needed",
+        "reason_needed",
+        "not_a_quantity",
+        "tote_quantities",
+        "rest_unexplained",
+    )
+)
+UNABLE = frozenset(("database_busy", "disk_full"))
+
 
 def at_work(view: View) -> View:
     """For an operator's pass whose person has tapped a name, or the founder on behalf of the site."""
@@ -29,7 +45,8 @@ def at_work(view: View) -> View:
     def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         who = who_of(request)
         if who.shop is not None and not who.shop.person:
-            return redirect(f"/person?next={quote(request.get_full_path())}")
+            back = request.get_full_path() if request.method == "GET" else "/here/"
+            return redirect(f"/person?next={quote(back)}")
         timezone.activate(site_of(request).zone)
         try:
             return view(request, *args, **kwargs)
@@ -56,39 +73,45 @@ def site_of(request: HttpRequest) -> Site:
 
 def batches_here(request: HttpRequest) -> QuerySet[Batch]:
     """Batches that have a step at this site, or are wanted here in the end."""
-    rows = Batch.objects.select_related("part", "lot", "subject", "destination")
+    rows = Batch.objects.select_related("part", "lot", "subject", "destination").defer("part__picture")
     return narrow(rows, actor_of(request), "steps__site", "destination")
 
 
 def step_here(request: HttpRequest, step_id: int) -> Step:
     rows = Step.objects.select_related("batch__part", "batch__lot", "batch__destination", "operation", "site")
-    return get_object_or_404(narrow(rows, actor_of(request), "site"), pk=step_id)
+    return get_object_or_404(narrow(rows.defer("batch__part__picture"), actor_of(request), "site"), pk=step_id)
 
 
 def load_here(request: HttpRequest, load_id: int) -> Load:
     rows = Load.objects.select_related("step__batch__part", "step__operation", "step__site")
-    return get_object_or_404(narrow(rows, actor_of(request), "step__site"), pk=load_id)
+    return get_object_or_404(
+        narrow(rows.defer("step__batch__part__picture"), actor_of(request), "step__site"), pk=load_id
+    )
 
 
 def page(
     request: HttpRequest, template: str, context: dict[str, Any], *, refusal: Refusal | None = None, status: int = 200
 ) -> HttpResponse:
     """Render a shop's page; a refusal stands on it in words, with what was typed still in the fields."""
-    site = site_of(request)
+    actor = actor_of(request)
     shared = {
-        "site": site,
-        "person": actor_of(request).person,
-        "by_phone": actor_of(request).on_behalf,
+        "site": site_of(request),
+        "person": actor.person,
+        "by_phone": actor.on_behalf,
+        "packs": actor.kind == "packer",
+        "here_path": request.get_full_path() if request.method == "GET" else "/here/",
         "now": timezone.now(),
         # The same page sent twice carries the same id twice; a page that came back keeps its own.
         "news_id": request.POST.get("news_id") or str(new_uid()),
         "refusal": say(refusal.code, refusal.figures) if refusal else "",
+        "refusal_code": refusal.code if refusal else "",
         "bound": request.method == "POST",
+        "wrong": {},
+        "values": request.POST,
     }
     if refusal and status == 200:
-        status = 409
-    return render(request, f"web/operator/{template}", {**shared, **context}, status=status)
-
-
-def step_line(step: Step) -> str:
-    return f"{step.number} · {step.operation.verb}"
+        status = 422 if refusal.code in BAD_INPUT else 503 if refusal.code in UNABLE else 409
+    answer = render(request, f"web/operator/{template}", {**shared, **context}, status=status)
+    # Going back must fetch the page anew: a page from the history would carry the id of news already told.
+    answer["Cache-Control"] = "no-store"
+    return answer

@@ -22,8 +22,9 @@ from traveller.ledger.models import Account, Condition
 from traveller.products.frozen import checks_of
 from traveller.products.models import OperationKind
 from traveller.rules.cautions import CAUTIONS
-from traveller.web.door import attempt, stamp_from
-from traveller.web.operator.shop import actor_of, at_work, page, site_of, step_here
+from traveller.web.door import attempt
+from traveller.web.operator.shop import at_work, page, step_here
+from traveller.web.operator.telling import just_told, note_of, retold, stamp_here, told_url
 from traveller.web.words import say
 
 
@@ -52,21 +53,31 @@ def hub(request: HttpRequest, row: Step, refusal: Refusal | None = None) -> Http
         "batch": row.batch,
         "here": here,
         "rework": rework,
+        "counts": row.operation.kind != OperationKind.PREPARE,
         "open_loads": [load for load in loads if load.ended_at is None],
-        "limits": [text for plan in plans for text in limit_texts(plan)],
-        "shown": [
-            (plan.key, verdicts[plan.key].outcome, say(verdicts[plan.key].code, verdicts[plan.key].figures))
-            for plan in plans
-            if plan.key in verdicts
-        ],
+        "closed_loads": [load for load in loads if load.ended_at is not None],
+        "limits": [(plan.key.replace("-", " "), ", ".join(limit_texts(plan)), plan.is_gate) for plan in plans],
+        "shown": [_shown(plan.is_gate, verdicts[plan.key]) for plan in plans if plan.key in verdicts],
         "stops": [say(b.code, b.figures) for b in gates.closed(row.batch, "step", before=row.number)],
         "holds": [say(h.code, h.figures) for h in open_on([row.batch.lot_id])] if row.batch.lot_id else [],
         "cautions": CAUTIONS.get(row.operation.work, CAUTIONS["other"]),
         "great": great,
         "others": others,
         "load_seconds": load_seconds(row),
+        "confirmed": just_told(request),
     }
     return page(request, "step.html", context, refusal=refusal)
+
+
+def _shown(is_gate: bool, verdict: Verdict) -> tuple[str, str]:
+    """A mark and a sentence: while a step runs, what is merely missing is no alarm."""
+    if verdict.outcome == "passed" or verdict.conceded_event_id:
+        mark = "free"
+    elif verdict.outcome == "failed":
+        mark = "held" if is_gate else "doubt"
+    else:
+        mark = "two"
+    return mark, say(verdict.code, verdict.figures)
 
 
 def waiting_at(row: Step) -> tuple[int, int]:
@@ -96,7 +107,8 @@ def load_seconds(row: Step) -> int:
 
 
 def asks_loads(row: Step) -> bool:
-    return any(plan.kind.by_load or plan.scope == "load" for plan in checks_of(row.operation_id))
+    by_check = any(plan.kind.by_load or plan.scope == "load" for plan in checks_of(row.operation_id))
+    return by_check or row.operation.load_size > 0
 
 
 def asks_readings(row: Step) -> bool:
@@ -110,7 +122,7 @@ def asks_readings(row: Step) -> bool:
 
 def _deeds(row: Step, loads: list[Load], here: int, rework: int) -> tuple[Deed | None, list[Deed]]:
     """The next thing to do as the great button, and all else that may be told of this step."""
-    start = Deed(_("Start"), reverse("here_start", args=[row.pk]), post=True)
+    start = Deed(_("Start: %(verb)s") % {"verb": row.operation.verb}, reverse("here_start", args=[row.pk]), post=True)
     count = Deed(_("Count pieces"), reverse("here_count", args=[row.pk]))
     again = Deed(_("Count rework"), f"{reverse('here_count', args=[row.pk])}?again=1")
     load_in = Deed(_("Load in"), reverse("here_load_in", args=[row.pk]))
@@ -141,13 +153,13 @@ def _deeds(row: Step, loads: list[Load], here: int, rework: int) -> tuple[Deed |
 @at_work
 def start(request: HttpRequest, step_id: int) -> HttpResponse:
     row = step_here(request, step_id)
-    stamp = stamp_from(request, actor_of(request), site_of(request).zone)
+    stamp = stamp_here(request)
     if isinstance(stamp, Refusal):
         return hub(request, row, stamp)
     answer = attempt(start_step, stamp=stamp, step_id=row.pk, already=request.POST.get("already") == "yes")
     if isinstance(answer, Refusal):
         return hub(request, row, answer)
-    return redirect("here_step", row.pk)
+    return redirect(told_url("here_step", row.pk, told=str(answer.event.uid)))
 
 
 @at_work
@@ -155,15 +167,20 @@ def finish(request: HttpRequest, step_id: int) -> HttpResponse:
     """Say that the step is done; what is still there must be explained first."""
     row = step_here(request, step_id)
     here, rework = waiting_at(row)
-    loads = Load.objects.filter(step=row, ended_at=None, struck_by=None).count()
-    context = {"step": row, "batch": row.batch, "here": here, "rework": rework, "loads_in": loads}
+    if row.operation.kind != OperationKind.WORK:
+        here = 0
+    loads = Load.objects.filter(step=row, ended_at=None, struck_by=None)
+    context = {"step": row, "batch": row.batch, "here": here, "rework": rework, "loads_in": list(loads)}
     if request.method != "POST":
         return page(request, "finish.html", context)
-    stamp = stamp_from(request, actor_of(request), site_of(request).zone)
+    stamp = stamp_here(request)
     if isinstance(stamp, Refusal):
         return page(request, "finish.html", context, refusal=stamp)
-    lost = here if request.POST.get("rest") == "lost" else 0
-    answer = attempt(finish_step, stamp=stamp, step_id=row.pk, lost=lost, note=request.POST.get("note", "")[:300])
+    before = retold(request)
+    lost = before.data["told"].get("lost", 0) if before else here
+    if lost and request.POST.get("rest") != "lost":
+        return page(request, "finish.html", context, refusal=Refusal("rest_unexplained", {"there": lost}))
+    answer = attempt(finish_step, stamp=stamp, step_id=row.pk, lost=lost, note=note_of(request))
     if isinstance(answer, Refusal):
         return page(request, "finish.html", context, refusal=answer)
     return redirect("here_told", answer.event.uid)

@@ -8,6 +8,7 @@ from traveller.batches import queries
 from traveller.consignments.models import Consignment
 from traveller.ledger.holds import open_on
 from traveller.web.operator.shop import at_work, page, site_of
+from traveller.web.operator.telling import just_told
 
 
 @at_work
@@ -24,6 +25,8 @@ def today(request: HttpRequest) -> HttpResponse:
     context = {
         "tasks": queries.tasks_at(site.pk),
         "coming": coming,
-        "to_send": [(account, account.lot_id in held) for account in to_send],
+        "to_send": [account for account in to_send if account.lot_id not in held],
+        "set_apart": [account for account in to_send if account.lot_id in held],
+        "confirmed": just_told(request),
     }
     return page(request, "today.html", context)

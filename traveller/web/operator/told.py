@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from typing import Any
 from uuid import UUID
 
 from django.http import Http404, HttpRequest, HttpResponse
@@ -10,8 +11,9 @@ from django.shortcuts import get_object_or_404
 from sites.access import narrow
 from traveller.batches.answer import Answer
 from traveller.batches.fetch import next_step
-from traveller.batches.models import Count, Step
+from traveller.batches.models import Batch, Count, Load, Step, StepState
 from traveller.journal.models import Event
+from traveller.products.models import OperationKind
 from traveller.web.operator.shop import actor_of, at_work, page, step_here
 from traveller.web.operator.step import waiting_at
 from traveller.web.words import say
@@ -19,32 +21,80 @@ from traveller.web.words import say
 
 @at_work
 def told(request: HttpRequest, uid: UUID) -> HttpResponse:
-    event = get_object_or_404(narrow(Event.objects.all(), actor_of(request), "site"), uid=uid)
-    step_id = event.data.get("told", {}).get("step")
-    if not isinstance(step_id, int):
-        raise Http404
-    step = step_here(request, step_id)
+    event = get_object_or_404(narrow(Event.objects.select_related("corrects"), actor_of(request), "site"), uid=uid)
     answer = Answer(event)
-    counts = list(Count.objects.filter(event=event))
+    step = _step_of(request, event, answer)
+    counts = list(Count.objects.filter(event=event).select_related("load"))
     here, rework = waiting_at(step)
     following = next_step(step)
     next_here = None
     if following and following.site_id == step.site_id:
-        next_here = Step.objects.filter(batch=step.batch, number=following.number).first()
+        next_here = Step.objects.filter(batch=step.batch, number=following.number).select_related("operation").first()
+    apart = [_set_apart(child, step) for child in answer.children]
     context = {
-        "step": Step.objects.select_related("batch__part", "operation", "batch__destination").get(pk=step.pk),
+        "step": step,
         "batch": step.batch,
         "good": sum(c.good for c in counts),
         "scrap": sum(c.scrap for c in counts),
         "rework": sum(c.rework for c in counts),
+        "samples": sum(c.samples for c in counts),
+        "again": any(c.again for c in counts),
         "counted": bool(counts),
-        "here": here,
+        "corrected": event.corrects is not None,
+        "event": event,
+        "may_correct": event.kind == "counted" and bool(counts),
+        "here": here if step.operation.kind == OperationKind.WORK else 0,
         "waiting_rework": rework,
-        "verdicts": [(v.outcome, say(v.code, v.figures)) for v in answer.verdicts if v.load_id is None],
-        "children": answer.children,
-        "holds": [say(h.code, h.figures) for h in answer.holds],
+        "counts_on": _counts_on(step, here, rework),
+        "verdicts": _verdicts(answer),
+        "apart": apart,
+        "holds": [say(h.code, h.figures) for h in answer.holds if h.lot_id == step.batch.lot_id],
         "next_here": next_here,
         "goes_to": following.site if following and following.site_id != step.site_id else step.batch.destination,
         "confirmed": str(uid),
     }
     return page(request, "told.html", context)
+
+
+def _step_of(request: HttpRequest, event: Event, answer: Answer) -> Step:
+    """The step that the news was about, as the phone knew it: not the one that a failed load was split off to."""
+    about: dict[str, Any] = {**event.data.get("told", {}), **(event.data if event.corrects else {})}
+    step_id = about.get("step_id") or about.get("step")
+    if not isinstance(step_id, int):
+        step_id = get_object_or_404(Load, pk=about.get("load")).step_id if "load" in about else None
+    if not isinstance(step_id, int):
+        raise Http404
+    step = step_here(request, step_id)
+    if step.batch in answer.children and step.batch.parent_id:
+        parent = Step.objects.filter(batch=step.batch.parent_id, number=step.number).first()
+        return step_here(request, parent.pk) if parent else step
+    return step
+
+
+def _counts_on(step: Step, here: int, rework: int) -> bool:
+    """There is more to do at this very step."""
+    if step.state == StepState.DONE:
+        return rework > 0
+    return here > 0 or rework > 0 or step.operation.kind != OperationKind.WORK
+
+
+def _verdicts(answer: Answer) -> list[tuple[str, str]]:
+    """What the checks say now; what is merely missing while the step goes on is left to the step's own page."""
+    marks = {"passed": "free", "failed": "held"}
+    return [
+        (marks[v.outcome], say(v.code, v.figures))
+        for v in answer.verdicts
+        if v.outcome in marks and (v.load_id is None or v.outcome == "failed")
+    ]
+
+
+def _set_apart(child: Batch, step: Step) -> dict[str, Any]:
+    """Pieces that got a code of their own, and whether they are still to be counted."""
+    own = Step.objects.filter(batch=child, number=step.number).first()
+    load = Load.objects.filter(step=own).first() if own else None
+    return {
+        "batch": child,
+        "quantity": child.start,
+        "load": load,
+        "count_step": own if own and load and not load.counts.exists() else None,
+    }

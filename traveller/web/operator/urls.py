@@ -4,7 +4,20 @@ from __future__ import annotations
 
 from django.urls import path
 
-from traveller.web.operator import count, goods, loads, measure, problem, scan, step, today, told
+from traveller.web.operator import (
+    arriving,
+    correct,
+    count,
+    labels,
+    loads,
+    measure,
+    problem,
+    scan,
+    sending,
+    step,
+    today,
+    told,
+)
 
 urlpatterns = [
     path("", today.today, name="here"),
@@ -20,11 +33,12 @@ urlpatterns = [
     path("step/<int:step_id>/load", loads.load_in, name="here_load_in"),
     path("load/<int:load_id>/out", loads.load_out, name="here_load_out"),
     path("told/<uuid:uid>", told.told, name="here_told"),
+    path("told/<uuid:uid>/correct", correct.correct, name="here_correct"),
     path("problem/<str:code>", problem.problem, name="here_problem"),
-    path("send", goods.send_goods, name="here_send"),
-    path("sent/<str:code>", goods.sent, name="here_sent"),
-    path("sent/<str:code>/note", goods.note, name="here_note"),
-    path("arrival/<str:code>", goods.arrival, name="here_arrival"),
-    path("unannounced", goods.unannounced, name="here_unannounced"),
-    path("label/<str:code>", goods.label, name="here_label"),
+    path("send", sending.send_goods, name="here_send"),
+    path("sent/<str:code>", sending.sent, name="here_sent"),
+    path("sent/<str:code>/note", sending.note, name="here_note"),
+    path("arrival/<str:code>", arriving.arrival, name="here_arrival"),
+    path("unannounced", arriving.unannounced, name="here_unannounced"),
+    path("label/<str:code>", labels.label, name="here_label"),
 ]

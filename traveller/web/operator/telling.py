@@ -1,0 +1,100 @@
+"""From a posted form to news: its stamp, whether it was told before, and what is asked before it is told."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import UTC, datetime
+from typing import Any
+from uuid import UUID
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+
+from sites.access import narrow
+from traveller.journal.models import Event
+from traveller.journal.refusal import Refusal
+from traveller.journal.stamp import Stamp
+from traveller.web.door import Asked, stamp_from
+from traveller.web.operator.shop import actor_of, page, site_of
+from traveller.web.words import say
+
+# No batch of ours is older; an earlier year is a slip of the thumb.
+EARLIEST = datetime(2000, 1, 1, tzinfo=UTC)
+SURE = "sure:"
+NOT_CARRIED = ("csrfmiddlewaretoken", "news_id")
+
+
+def stamp_here(request: HttpRequest) -> Stamp | Refusal:
+    """The stamp of a form of this shop; a time that was typed needs the reason why it is told late."""
+    stamp = stamp_from(request, actor_of(request), site_of(request).zone)
+    if isinstance(stamp, Refusal):
+        return stamp
+    typed = request.POST.get("at", "").strip()
+    if typed and stamp.at < EARLIEST:
+        return Refusal("time_long_past", {"found": typed})
+    if typed and not late_reason(request):
+        return Refusal("late_reason_needed")
+    return stamp
+
+
+def late_reason(request: HttpRequest) -> str:
+    return request.POST.get("late_reason", "").strip()[:200]
+
+
+def note_of(request: HttpRequest) -> str:
+    """The remark, and why it was told late if so."""
+    said = (request.POST.get("note", "").strip()[:90], late_reason(request) if request.POST.get("at") else "")
+    return "; ".join(text for text in said if text)
+
+
+def event_here(request: HttpRequest, uid: str) -> Event | None:
+    """An event of this site by its id, None for anything else."""
+    try:
+        wanted = UUID(uid)
+    except ValueError:
+        return None
+    return narrow(Event.objects.all(), actor_of(request), "site").filter(uid=wanted).first()
+
+
+def retold(request: HttpRequest) -> Event | None:
+    """The event that this very form already became: then nothing is asked again, the action answers the same."""
+    return event_here(request, request.POST.get("news_id", ""))
+
+
+def just_told(request: HttpRequest) -> str:
+    """The id of the news that led to this page (`?told=`), once it stands in the journal: the phone may forget it."""
+    uid = request.GET.get("told", "")
+    return uid if uid and event_here(request, uid) else ""
+
+
+def unanswered(request: HttpRequest, questions: Iterable[Asked]) -> Asked | None:
+    """The first question that nobody has said yes to; each is answered by its own name."""
+    return next((asked for asked in questions if request.POST.get(f"{SURE}{asked.code}") != "yes"), None)
+
+
+def said_no(request: HttpRequest) -> bool:
+    """No, change it: the form comes back with what was typed."""
+    return any(name.startswith(SURE) and value == "no" for name, value in request.POST.items())
+
+
+def carried(request: HttpRequest, *own: str) -> list[tuple[str, str]]:
+    """What was typed on another page of the same form, to be sent along unseen; `own` are this page's fields."""
+    dropped = {*NOT_CARRIED, *own}
+    return [
+        (name, value)
+        for name, values in request.POST.lists()
+        for value in values
+        if name not in dropped and not (name.startswith(SURE) and value == "no")
+    ]
+
+
+def ask(request: HttpRequest, asked: Asked, context: dict[str, Any], why: str = "") -> HttpResponse:
+    """ "1,400 of 1,132: really?" as a page of its own, with all that was typed behind it."""
+    name = f"{SURE}{asked.code}"
+    shown = {"question": say(asked.code, asked.figures), "why": why, "sure": name, "carried": carried(request, name)}
+    return page(request, "ask.html", {**context, **shown})
+
+
+def told_url(name: str, *args: Any, told: str) -> str:
+    """The address of a page, with the news that it confirms."""
+    return f"{reverse(name, args=args)}?told={told}"
