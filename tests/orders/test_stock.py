@@ -113,7 +113,7 @@ def test_a_batch_that_came_short_brings_no_more_than_lies_there() -> None:
 class EachPieceOnce(TestCase):
     """Whatever lies where: headings sum to the balance, and no plan keeps more than is free."""
 
-    @settings(max_examples=25, suppress_health_check=[HealthCheck.too_slow])
+    @settings(max_examples=10, suppress_health_check=[HealthCheck.too_slow])
     @given(
         lots=st.lists(st.tuples(st.integers(1, 150), st.integers(-3, 40), st.booleans()), min_size=1, max_size=5),
         wants=st.lists(st.integers(1, 120), min_size=1, max_size=3),
