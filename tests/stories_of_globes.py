@@ -47,8 +47,8 @@ def _at_the_bench(globe: Globe, inserts: int) -> None:
     consignment = ok(globe.send(30))
     line = globe.receive(consignment, 28).line
     ok(settle_difference(stamp=globe.stamp(), line_id=line.pk, finding="lost", reason="fell off the van"))
-    told = {"site_id": globe.bench.pk, "lot_id": globe.lot().pk, "quantity": 18}
-    ok(arrived_unannounced(stamp=globe.stamp(), **told))
+    lot = globe.lot().pk
+    ok(arrived_unannounced(stamp=globe.stamp(), site_id=globe.bench.pk, lot_id=lot, quantity=18))
     ok(globe.send(18))
     globe.report(40, 40, scrap={"leak": 2}, rework=3)
     globe.report(40, 2, scrap={"leak": 1}, again=True, done=True)

@@ -84,6 +84,30 @@ def test_rework_reenters_apart_and_first_pass_yield_counts_first_entries_only() 
     assert everything_agrees()
 
 
+def test_rework_told_while_a_step_owes_does_not_pay_for_first_entries() -> None:
+    """30 tells 10 good and 5 to rework before 20 has told any: 15 are owed, and 5 lie in rework."""
+    globe = make_globe()
+    globe.report(30, 10, rework=5)
+    assert globe.at(globe.moulder, Condition.UNREPORTED, 30) == -15
+    assert globe.at(globe.moulder, Condition.REWORK, 30) == 5
+    globe.report(20, 15)
+    assert globe.at(globe.moulder, Condition.UNREPORTED, 30) == 0
+    assert globe.at(globe.moulder, Condition.IN_PROCESS, 30) == 0
+    assert everything_agrees()
+
+
+def test_what_came_out_of_rework_before_it_was_told_to_go_in_is_owed_apart() -> None:
+    globe = make_globe()
+    globe.report(20, 20)
+    globe.report(30, 4, again=True)
+    assert globe.at(globe.moulder, Condition.UNREPORTED_REWORK, 30) == -4
+    globe.report(30, 15, rework=5)
+    assert globe.at(globe.moulder, Condition.UNREPORTED_REWORK, 30) == 0
+    assert globe.at(globe.moulder, Condition.REWORK, 30) == 1
+    assert globe.at(globe.moulder, Condition.STOCK, 30) == 19
+    assert everything_agrees()
+
+
 def test_rework_goes_back_to_an_earlier_step_of_the_site() -> None:
     globe = make_globe()
     globe.report(20, 100)

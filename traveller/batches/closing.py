@@ -8,7 +8,7 @@ from datetime import datetime
 from django.db.models import Exists, OuterRef
 
 from traveller.batches.models import Batch, Step, StepState
-from traveller.ledger.models import Account, Condition
+from traveller.ledger.models import OWED, Account, Condition
 from traveller.ledger.post import Balances
 from traveller.products.models import OperationKind
 
@@ -19,7 +19,7 @@ OPEN_CONDITIONS = (
     Condition.STOCK,
     Condition.PACKED,
     Condition.ON_THE_ROAD,
-    Condition.UNREPORTED,
+    *OWED,
 )
 
 

@@ -59,7 +59,9 @@ def landing(step: Step, lot_id: int, *, again: bool = False) -> Place:
 def count_moves(balances: Balances, step: Step, lot_id: int, figures: Figures, *, again: bool) -> list[Move]:
     """The moves of a report, or of a correction's difference (what is no longer there becomes unexplained)."""
     came_from = source(step, lot_id, again=again)
-    makes = came_from.condition == Condition.MADE_FROM
+    beyond = {Condition.MADE_FROM: None, Condition.REWORK: Condition.UNREPORTED_REWORK}.get(
+        Condition(came_from.condition), Condition.UNREPORTED
+    )
     goes_to = {
         "good": landing(step, lot_id, again=again),
         "scrap": came_from.become(Condition.SCRAP),
@@ -73,5 +75,5 @@ def count_moves(balances: Balances, step: Step, lot_id: int, figures: Figures, *
         if quantity < 0:
             moves += balances.transfer(place, came_from, -quantity, beyond=Condition.UNEXPLAINED)
         elif quantity > 0 and place != came_from:
-            moves += balances.transfer(came_from, place, quantity, beyond=None if makes else Condition.UNREPORTED)
+            moves += balances.transfer(came_from, place, quantity, beyond=beyond)
     return moves

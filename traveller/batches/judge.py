@@ -207,10 +207,13 @@ def _own_holds(step: Step, plan: CheckPlan) -> list[Hold]:
 
 def _scrapped(step: Step, plan: CheckPlan) -> bool:
     """The founder scrapped the lot for this, and nothing of it has come since: there is nothing left to hold."""
-    holds_before = Hold.objects.filter(lot_id=step.batch.lot_id, cause=cause_of(step, plan.key), root=None)
-    if not holds_before.filter(disposition="scrap").exists():
+    lot_id = step.batch.lot_id
+    if lot_id is None:
         return False
-    return not Account.objects.filter(lot_id=step.batch.lot_id, condition__in=LYING, balance__gt=0).exists()
+    before = Hold.objects.filter(lot_id=lot_id, cause=cause_of(step, plan.key), root=None, disposition="scrap")
+    if not before.exists():
+        return False
+    return not Account.objects.filter(lot_id=lot_id, condition__in=LYING, balance__gt=0).exists()
 
 
 def _failed_since(step: Step, plan: CheckPlan, hold: Hold) -> bool:

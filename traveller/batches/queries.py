@@ -11,7 +11,7 @@ from django.db.models import Max, Q, QuerySet
 
 from traveller.batches.models import Batch, Step, StepState
 from traveller.journal.models import Event
-from traveller.ledger.models import Account, Condition, Hold
+from traveller.ledger.models import OWED, Account, Condition, Hold
 from traveller.products.models import OperationKind
 
 LYING = (Condition.IN_PROCESS, Condition.REWORK, Condition.STOCK, Condition.ON_THE_ROAD, Condition.PACKED)
@@ -84,7 +84,7 @@ def whereabouts(batches: Iterable[Batch]) -> list[Whereabouts]:
                     account.since,
                 )
             )
-        elif account.condition == Condition.UNREPORTED:
+        elif account.condition in OWED:
             row.unreported += account.balance
         elif account.condition == Condition.UNEXPLAINED:
             row.unexplained += account.balance

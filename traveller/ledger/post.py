@@ -39,6 +39,13 @@ class Move:
     quantity: int
 
 
+# What waits for a step -> where a later report drew what was not there yet.
+_DEBT: dict[str, str] = {
+    Condition.IN_PROCESS: Condition.UNREPORTED,
+    Condition.REWORK: Condition.UNREPORTED_REWORK,
+}
+
+
 class Balances:
     """What a few lots have in their accounts, read once under lock, and kept up to date as moves are planned."""
 
@@ -79,10 +86,11 @@ class Balances:
             return self.transfer(target, source, -quantity, beyond=beyond)
         there = quantity if beyond is None else max(0, min(quantity, self.at(source)))
         owed = 0
-        if target.condition in (Condition.IN_PROCESS, Condition.REWORK):
-            owed = max(0, min(quantity, -self.at(target.become(Condition.UNREPORTED))))
+        debt = target.become(_DEBT.get(target.condition, target.condition))
+        if target.condition in _DEBT:
+            owed = max(0, min(quantity, -self.at(debt)))
         sources = [(source, there), (source.become(beyond or source.condition), quantity - there)]
-        targets = [(target.become(Condition.UNREPORTED), owed), (target, quantity - owed)]
+        targets = [(debt, owed), (target, quantity - owed)]
         moves = list(_pair(sources, targets))
         for move in moves:
             self._held[move.source] -= move.quantity

@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from traveller.ledger.models.account import PHYSICAL, Account, Condition, Posting
+from traveller.ledger.models.account import OWED, PHYSICAL, Account, Condition, Posting
 from traveller.ledger.models.lot import Hold, Link, Lot
 
-__all__ = ["PHYSICAL", "Account", "Condition", "Hold", "Link", "Lot", "Posting"]
+__all__ = ["OWED", "PHYSICAL", "Account", "Condition", "Hold", "Link", "Lot", "Posting"]

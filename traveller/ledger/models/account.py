@@ -23,6 +23,7 @@ class Condition(models.TextChoices):
     MADE_INTO = "made_into", "made into"
     SOLD_TO = "sold_to", "sold to"
     UNREPORTED = "unreported", "unreported"
+    UNREPORTED_REWORK = "owed_rework", "unreported rework"
 
 
 # What lies somewhere and can be counted by hand: never below zero.
@@ -35,6 +36,11 @@ PHYSICAL: tuple[str, ...] = (
     Condition.SAMPLES,
     Condition.SCRAP,
 )
+
+
+# May fall below zero while an earlier step has not told its pieces, and must return there. Pieces that came out of
+# rework before anybody told that they went in are owed apart, since first entries would not pay for them.
+OWED: tuple[str, ...] = (Condition.UNREPORTED, Condition.UNREPORTED_REWORK)
 
 
 class Account(models.Model):

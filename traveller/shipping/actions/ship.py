@@ -13,7 +13,7 @@ from traveller.journal.refusal import Refused
 from traveller.journal.stamp import Stamp
 from traveller.journal.subjects import register
 from traveller.ledger import genealogy, holds
-from traveller.ledger.models import Account, Condition, Lot
+from traveller.ledger.models import OWED, Account, Condition, Lot
 from traveller.ledger.post import Balances, Place, post
 from traveller.orders import reserved
 from traveller.orders.models import Order, OrderLine
@@ -107,7 +107,7 @@ def _check_lots(lots: dict[int, Lot]) -> None:
     for lot_id in lots:
         origins |= genealogy.ancestors(lot_id)
     untold = (
-        Account.objects.filter(lot__in=origins, condition=Condition.UNREPORTED)
+        Account.objects.filter(lot__in=origins, condition__in=OWED)
         .exclude(balance=0)
         .select_related("lot__part", "site")
         .order_by("id")

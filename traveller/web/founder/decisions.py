@@ -14,7 +14,7 @@ from traveller.batches.models import Verdict
 from traveller.batches.queries import LYING
 from traveller.consignments.models import ConsignmentLine
 from traveller.journal.models import Parked
-from traveller.ledger.models import Account, Condition, Hold
+from traveller.ledger.models import OWED, Account, Condition, Hold
 from traveller.products.models import Check
 from traveller.rules.codes import show
 from traveller.web.founder.desk import Desk, link_to
@@ -117,7 +117,7 @@ def parked_news() -> list[Decision]:
 
 def unreported(desk: Desk) -> list[Decision]:
     """A later step was told before its earlier one: the gap, with its age."""
-    rows = Account.objects.filter(condition=Condition.UNREPORTED, balance__lt=0)
+    rows = Account.objects.filter(condition__in=OWED, balance__lt=0)
     found = []
     for row in rows.select_related("lot__part", "site").order_by(F("since").asc(nulls_last=True), "id")[:50]:
         age = lapse_words(desk.now - row.since) if row.since else _("unknown")
