@@ -226,7 +226,7 @@ def test_a_refusal_tells_the_sentence_of_what_stands_behind_it() -> None:
     figures = {"lot": "74W700R", "part": "Globe", "why_code": "held", "why": {"reason": "cracked rims"}}
     assert say("problem_reported", {"reason": "cracked rims"}) == "A problem was reported: cracked rims"
     said = say("held", {**figures, "why_code": "problem_reported"})
-    assert "A problem was reported: cracked rims" in said
+    assert "A problem was reported: cracked rims. Set it apart" in said
 
 
 def test_a_figure_that_is_missing_is_a_dash_and_no_fault() -> None:

@@ -13,7 +13,8 @@ if (field) {
   field.form?.addEventListener("submit", (event) => {
     // An Enter suffix on an empty buffer, or a scanner that sends two Enters.
     field.value = field.value.trim();
-    if (!field.value) event.preventDefault();
+    // data-scan="also": the form asks for more than the code, so it may go without one.
+    if (!field.value && field.dataset.scan !== "also") event.preventDefault();
   });
 }
 
