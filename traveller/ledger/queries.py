@@ -84,15 +84,21 @@ def parts_lying(accounts: QuerySet[Account]) -> QuerySet[Part]:
 
 
 def under_way(part_ids: Iterable[int]) -> dict[int, tuple[int, int]]:
-    """By part: pieces between two steps somewhere, and pieces on the road."""
+    """By part: pieces between two steps anywhere, and pieces on the road; one query."""
+    return _under_way(Account.objects.filter(lot__part__in=list(part_ids)))
+
+
+def sums_at(site_id: int, part_ids: Iterable[int]) -> dict[int, tuple[int, int]]:
+    """By part: pieces between two steps at a site, and pieces on the road from it; one query."""
+    return _under_way(Account.objects.filter(lot__part__in=list(part_ids), site_id=site_id))
+
+
+def _under_way(accounts: QuerySet[Account]) -> dict[int, tuple[int, int]]:
     rows = (
-        Account.objects.filter(lot__part__in=list(part_ids), condition__in=LYING, balance__gt=0)
-        .order_by()
-        .values_list("lot__part_id", "condition", "step")
-        .annotate(Sum("balance"))
+        accounts.filter(condition__in=LYING, balance__gt=0).order_by().values_list("lot__part_id", "condition", "step")
     )
     found: dict[int, tuple[int, int]] = defaultdict(lambda: (0, 0))
-    for part_id, condition, step, quantity in rows:
+    for part_id, condition, step, quantity in rows.annotate(Sum("balance")):
         process, road = found[part_id]
         if condition == Condition.ON_THE_ROAD:
             found[part_id] = (process, road + quantity)
@@ -107,3 +113,9 @@ def holds_on(lot_ids: Iterable[int]) -> dict[int, Hold]:
     for hold in Hold.objects.filter(lot__in=list(lot_ids), closed_at=None).select_related("root").order_by("id"):
         found.setdefault(hold.lot_id, hold)
     return found
+
+
+def lots_by_site() -> dict[int, int]:
+    """How many lots lie at each site; one query."""
+    rows = Account.objects.filter(condition__in=LYING, balance__gt=0).order_by().values_list("site_id")
+    return dict(rows.annotate(Count("lot", distinct=True)))

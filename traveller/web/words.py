@@ -27,6 +27,9 @@ REFUSALS: Mapping[str, str | Promise] = {
     "disk_full": _(
         "The disk of the server is full. Nothing was recorded: what you typed is still here. Tell the maker."
     ),
+    "pass_shown_before": _(
+        "This form has made a pass before, and its key was shown only then. Revoke that pass and make a new one."
+    ),
     "no_public_address": _("Fix the public address first (TRAVELLER_ADDRESS): it is printed in every code on paper."),
     "reason_needed": _("Say why in a few words: it stays in the record."),
     "short": _("Only {there} of {part} (lot {lot}) are {condition} there, {wanted} were asked for."),
