@@ -1,0 +1,192 @@
+"""What people may do to a batch of globes, as data that hypothesis can draw; a refusal is an answer like any other."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import timedelta
+from typing import Any
+
+from django.db import transaction
+from hypothesis import strategies as st
+
+from tests.globe import Globe
+from traveller.batches.actions.correct_count import correct_count
+from traveller.batches.actions.decide import decide
+from traveller.batches.actions.finish_step import finish_step
+from traveller.batches.actions.hold import hold_lot, hold_part
+from traveller.batches.actions.reenter import reenter
+from traveller.batches.actions.report import report
+from traveller.batches.actions.send import send
+from traveller.batches.models import Batch, Load
+from traveller.consignments.actions.dispatch import SendLine
+from traveller.consignments.actions.receive import arrived_unannounced, receive
+from traveller.consignments.actions.settle import settle_difference
+from traveller.consignments.models import ConsignmentLine
+from traveller.journal.models import Event
+from traveller.ledger.models import Account, Condition, Hold
+from traveller.ledger.post import Place
+from traveller.products import frozen
+
+Act = tuple[Any, ...]
+
+_pieces = st.integers(0, 30)
+_few = st.integers(0, 3)
+_pick = st.integers(0, 9)
+_steps = st.sampled_from([20, 30, 40, 50])
+
+ACTS: st.SearchStrategy[Act] = st.one_of(
+    st.tuples(st.just("report"), _pick, _steps, _pieces, _few, _few, _few, st.booleans(), st.booleans()),
+    st.tuples(st.just("cool"), _pick, st.integers(1, 24), st.integers(12, 17), st.booleans()),
+    st.tuples(st.just("finish"), _pick, _steps, _few),
+    st.tuples(st.just("correct"), _pick, _pieces, _few, _few),
+    st.tuples(st.just("send"), _pick, st.integers(1, 20)),
+    st.tuples(st.just("receive"), _pick, st.integers(-3, 3), st.booleans()),
+    st.tuples(st.just("unannounced"), _pick, st.integers(1, 20)),
+    st.tuples(st.just("settle"), _pick, st.sampled_from(["lost", "at_sender", "never_counted"])),
+    st.tuples(st.just("set apart"), _pick, st.integers(1, 8)),
+    st.tuples(st.just("hold"), _pick),
+    st.tuples(
+        st.just("decide"),
+        _pick,
+        st.sampled_from(["concession", "rework", "scrap", "release"]),
+        st.sampled_from([20, 30, 40, 50]),
+    ),
+    st.tuples(st.just("reenter"), _pick, _steps, _steps, st.integers(1, 5)),
+)
+
+
+@contextmanager
+def fresh() -> Iterator[None]:
+    """Each example in a database of its own, as far as it can see."""
+    frozen.forget()
+    with transaction.atomic():
+        yield
+        transaction.set_rollback(True)
+    frozen.forget()
+
+
+def perform(globe: Globe, act: Act) -> None:
+    """Do one act, if there is anything to do it to."""
+    kind, pick, *rest = act
+    _DEEDS[kind](globe, pick, *rest)
+
+
+def _one(rows: Any, pick: int) -> Any:
+    found = list(rows.order_by("id"))
+    return found[pick % len(found)] if found else None
+
+
+def _step(pick: int, number: int) -> int | None:
+    batch = _one(Batch.objects.filter(steps__number=number), pick)
+    return batch.steps.get(number=number).pk if batch else None
+
+
+def _report(
+    globe: Globe, pick: int, number: int, good: int, scrap: int, rework: int, samples: int, again: bool, done: bool
+) -> None:
+    step = _step(pick, number)
+    if step:
+        report(
+            stamp=globe.stamp(),
+            step_id=step,
+            good=good,
+            scrap={"short": scrap},
+            rework=rework,
+            samples=samples,
+            again=again,
+            done=done,
+        )
+
+
+def _cool(globe: Globe, pick: int, quantity: int, minutes: int, counted_first: bool) -> None:
+    batch = _one(Batch.objects.filter(steps__number=30), pick)
+    load = globe.put_in(quantity, batch=batch)
+    again = Account.objects.filter(lot=batch.lot_id or 0, condition=Condition.REWORK, step=30, balance__gt=0).exists()
+    if counted_first:
+        globe.report(30, quantity, load=load.uid, again=again, batch=batch)
+    globe.take_out(Load.objects.get(pk=load.pk), load.started_at + timedelta(minutes=minutes))
+    if not counted_first:
+        globe.report(30, quantity, load=load.uid, again=again, batch=batch)
+
+
+def _finish(globe: Globe, pick: int, number: int, lost: int) -> None:
+    step = _step(pick, number)
+    if step:
+        finish_step(stamp=globe.stamp(), step_id=step, lost=lost)
+
+
+def _correct(globe: Globe, pick: int, good: int, scrap: int, rework: int) -> None:
+    event = _one(Event.objects.filter(kind__in=["counted", "count corrected"]), pick)
+    if event:
+        correct_count(
+            stamp=globe.stamp(), event_id=event.pk, reason="recounted", good=good, scrap={"short": scrap}, rework=rework
+        )
+
+
+def _send(globe: Globe, pick: int, quantity: int) -> None:
+    shelf = _one(Account.objects.filter(condition=Condition.STOCK, site=globe.moulder, balance__gt=0, step=30), pick)
+    if shelf:
+        line = SendLine(shelf.lot_id, quantity, from_step=shelf.step)
+        send(stamp=globe.stamp(), origin_id=globe.moulder.pk, destination_id=globe.bench.pk, lines=[line])
+
+
+def _receive(globe: Globe, pick: int, off: int, more: bool) -> None:
+    line = _one(ConsignmentLine.objects.filter(closed=False), pick)
+    if line:
+        quantity = max(0, line.sent - line.received + off)
+        receive(stamp=globe.stamp(), line_id=line.pk, quantity=quantity, more_to_come=more)
+
+
+def _unannounced(globe: Globe, pick: int, quantity: int) -> None:
+    batch = _one(Batch.objects.exclude(lot=None), pick)
+    if batch:
+        arrived_unannounced(stamp=globe.stamp(), site_id=globe.bench.pk, lot_id=batch.lot_id, quantity=quantity)
+
+
+def _settle(globe: Globe, pick: int, finding: Any) -> None:
+    line = _one(ConsignmentLine.objects.exclude(difference=0), pick)
+    if line:
+        settle_difference(stamp=globe.stamp(), line_id=line.pk, finding=finding, reason="asked")
+
+
+def _set_apart(globe: Globe, pick: int, quantity: int) -> None:
+    shelves = Account.objects.filter(condition__in=["stock", "in_process", "rework"], lot__batch__isnull=False)
+    row = _one(shelves.filter(balance__gt=quantity).select_related("lot__batch"), pick)
+    if row:
+        place = Place(row.lot_id, row.site_id, row.condition, row.step)
+        hold_part(stamp=globe.stamp(), batch_id=row.lot.batch.pk, place=place, quantity=quantity, reason="wet")
+
+
+def _hold(globe: Globe, pick: int) -> None:
+    batch = _one(Batch.objects.exclude(lot=None), pick)
+    if batch:
+        hold_lot(stamp=globe.stamp(), lot_id=batch.lot_id, reason="odd")
+
+
+def _decide(globe: Globe, pick: int, disposition: Any, to_step: int) -> None:
+    hold = _one(Hold.objects.filter(closed_at=None), pick)
+    if hold:
+        decide(stamp=globe.stamp(), hold_id=hold.pk, disposition=disposition, reason="seen", to_step=to_step)
+
+
+def _reenter(globe: Globe, pick: int, number: int, to_step: int, quantity: int) -> None:
+    step = _step(pick, number)
+    if step:
+        reenter(stamp=globe.stamp(), step_id=step, to_step=to_step, quantity=quantity)
+
+
+_DEEDS: dict[str, Any] = {
+    "report": _report,
+    "cool": _cool,
+    "finish": _finish,
+    "correct": _correct,
+    "send": _send,
+    "receive": _receive,
+    "unannounced": _unannounced,
+    "settle": _settle,
+    "set apart": _set_apart,
+    "hold": _hold,
+    "decide": _decide,
+    "reenter": _reenter,
+}
