@@ -180,6 +180,7 @@ class KinLine:
     quantity: int
     unit: str
     inferred: bool
+    apart: bool
 
     @property
     def amount(self) -> str:
@@ -196,11 +197,15 @@ def kin(lot: Lot | None, *, down: bool) -> list[KinLine]:
     guessed: dict[int, bool] = {}
     other: dict[int, Lot] = {}
     units: dict[int, str] = {}
+    apart: dict[int, bool] = {}
     for row in rows.order_by("id"):
         there = row.child if down else row.parent
         other[there.pk], units[there.pk] = there, row.parent.part.unit
         sums[there.pk] += row.quantity
+        apart[there.pk] = row.child.origin == "split" and row.child.part_id == row.parent.part_id
         guessed[there.pk] = guessed.get(there.pk, False) or row.inferred
     return [
-        KinLine(other[pk], quantity, units[pk], guessed[pk]) for pk, quantity in sums.items() if quantity or guessed[pk]
+        KinLine(other[pk], quantity, units[pk], guessed[pk], apart[pk])
+        for pk, quantity in sums.items()
+        if quantity or guessed[pk]
     ]

@@ -147,11 +147,12 @@ def _code(batch: Batch) -> SafeString:
 def _good(row: Whereabouts, quantity: int) -> SafeString | str:
     if not row.holds:
         return whole(quantity)
-    return format_html("{} {}", whole(quantity), mark("held"))
+    return format_html("<span>{} {}</span>", whole(quantity), mark("held"))
 
 
 def due_words(due: date | None, today: date) -> SafeString | str:
     """The day, with a mark when it is past."""
     if due is None:
         return "–"
-    return format_html("{} {}", mark("late"), day(due)) if due < today else day(due)
+    when = format_html('<time datetime="{}">{}</time>', due.isoformat(), day(due))
+    return format_html("<span>{} {}</span>", mark("late"), when) if due < today else when

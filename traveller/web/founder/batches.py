@@ -19,7 +19,7 @@ from traveller.web.founder.desk import Desk, founder_page, show
 from traveller.web.founder.listing import told_in
 from traveller.web.founder.news import Known, history_of
 from traveller.web.founder.order_reads import day, orders_of
-from traveller.web.founder.places import idle_words, place_words, then_words
+from traveller.web.founder.places import idle_words, place_words, said_of, then_words
 from traveller.web.founder.usual import every_site
 from traveller.web.pictures.ribbon import yield_ribbon
 from traveller.web.templatetags.look import whole
@@ -117,7 +117,7 @@ def sentence(row: Whereabouts, desk: Desk) -> str:
     part = row.batch.part.title
     if row.lies:
         most = sorted(row.lies, key=lambda lie: -lie.quantity)
-        places = [f"{whole(lie.quantity)} {place_words(row, lie)}" for lie in most[:2]]
+        places = [said_of(row, lie) for lie in most[:2]]
         if len(most) > 2:
             places.append(_("%(n)s elsewhere") % {"n": whole(sum(lie.quantity for lie in most[2:]))})
         where = "; ".join(places)

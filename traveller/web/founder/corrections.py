@@ -104,7 +104,7 @@ def _context(count: Count, stands: dict[str, Any]) -> dict[str, Any]:
     return {
         "section": "home",
         "title": _("Correct a count"),
-        "sentence": _("%(part)s, step %(step)s, %(verb)s: %(person)s told %(pieces)s on %(when)s.") % figures,
+        "sentence": _("%(part)s, step %(step)s, %(verb)s: %(pieces)s, told by %(person)s on %(when)s.") % figures,
         "batch": batch,
         "batch_code": show_code(batch.code),
         "back": link_to("batch", batch.code),

@@ -16,8 +16,8 @@ from traveller.consignments.models import ConsignmentLine
 from traveller.journal.models import Parked
 from traveller.ledger.models import OWED, Account, Condition, Hold
 from traveller.products.models import Check
-from traveller.rules.codes import show
 from traveller.web.founder.desk import Desk, link_to
+from traveller.web.founder.places import code_words
 from traveller.web.founder.usual import Usual
 from traveller.web.pictures.marks import Mark
 from traveller.web.templatetags.look import lapse_words, whole
@@ -54,7 +54,7 @@ def root_holds() -> list[Decision]:
             Decision(
                 "gate" if problem else "held",
                 _("Problem reported") if problem else _("Held"),
-                f"{hold.lot.part.title}, {show(hold.lot.code)}: {text}",
+                f"{hold.lot.part.title}, {code_words(hold.lot.code)}: {text}",
                 link_to("hold", hold.pk),
                 _("Decide what happens to it"),
             )
@@ -125,7 +125,7 @@ def unreported(desk: Desk) -> list[Decision]:
             "%(n)s %(part)s, %(code)s, were counted at step %(step)s (%(site)s) before anybody told that they "
             "came there; open for %(age)s."
         ) % {
-            "n": whole(-row.balance), "part": row.lot.part.title, "code": show(row.lot.code), "step": row.step,
+            "n": whole(-row.balance), "part": row.lot.part.title, "code": code_words(row.lot.code), "step": row.step,
             "site": row.site.name, "age": age,
         }  # fmt: skip
         found.append(Decision("doubt", _("Not reported"), text, link_to("batch", row.lot.code), _("Open the batch")))
@@ -139,6 +139,7 @@ def silent(desk: Desk, usual: dict[int, Usual]) -> list[Decision]:
     ) | Account.objects.filter(
         condition=Condition.STOCK, step__gt=0, balance__gt=0, lot__batch__closed_at=None
     )  # fmt: skip
+    accounts = accounts.exclude(lot__in=Hold.objects.filter(closed_at=None).values("lot_id"))
     shortest = min((row.days for row in usual.values()), default=0)
     found = []
     oldest = accounts.filter(lot__batch__isnull=False).select_related("lot__part").order_by("since", "id")[:200]
@@ -152,7 +153,7 @@ def silent(desk: Desk, usual: dict[int, Usual]) -> list[Decision]:
         text = _(
             "%(n)s %(part)s, %(code)s, at %(site)s for %(days)s working days; usually %(usual)s."
         ) % {
-            "n": whole(row.balance), "part": row.lot.part.title, "code": show(row.lot.code),
+            "n": whole(row.balance), "part": row.lot.part.title, "code": code_words(row.lot.code),
             "site": place.site.name, "days": days, "usual": place.days,
         }  # fmt: skip
         phone = f" {place.site.contact} {place.site.phone}".rstrip()
@@ -183,7 +184,7 @@ def checks_waiting() -> list[Decision]:
             continue
         batch = row.step.batch
         text = _("%(part)s, %(code)s, step %(step)s, %(verb)s (%(site)s): %(why)s") % {
-            "part": batch.part.title, "code": show(batch.code), "step": row.step.number,
+            "part": batch.part.title, "code": code_words(batch.code), "step": row.step.number,
             "verb": row.step.operation.verb, "site": row.step.site.name, "why": say(row.code, row.figures),
         }  # fmt: skip
         found.append(Decision("gate", _("Check waits"), text, link_to("batch", batch.code), _("Open the batch")))

@@ -23,9 +23,8 @@ from traveller.shipping.models import CartonLot
 from traveller.web.door import attempt
 from traveller.web.founder.desk import Desk, founder_page, show, stamp_of
 from traveller.web.founder.dispositions import disposition_word
-from traveller.web.founder.listing import answer_again, back_to, told_in
-from traveller.web.founder.places import place_words
-from traveller.web.templatetags.look import whole
+from traveller.web.founder.listing import amount, answer_again, back_to, told_in
+from traveller.web.founder.places import said_of
 from traveller.web.words import CONDITIONS, say
 
 LYING = (Condition.IN_PROCESS, Condition.REWORK, Condition.STOCK, Condition.PACKED, Condition.ON_THE_ROAD)
@@ -135,14 +134,15 @@ def _plan(found: Hold, steps: Sequence[Step]) -> CheckPlan | None:
     return next((plan for plan in checks_of(step.operation_id) if plan.key == key), None) if step else None
 
 
-def _places(lot: Lot, batch: Batch | None) -> list[dict[str, str]]:
+def _places(lot: Lot, batch: Batch | None) -> list[str]:
     """Where its pieces are, in words and figures."""
     if batch is not None:
         row = whereabouts([batch])[0]
-        return [{"where": place_words(row, lie), "pieces": whole(lie.quantity)} for lie in row.lies]
+        return [said_of(row, lie) for lie in row.lies]
     accounts = Account.objects.filter(lot=lot, condition__in=LYING, balance__gt=0).select_related("site")
     return [
-        {"where": f"{row.site.name} · {CONDITIONS[row.condition]}", "pieces": whole(row.balance)}
+        _("%(n)s %(how)s at %(site)s")
+        % {"n": amount(row.balance, lot.part.unit), "how": CONDITIONS[row.condition], "site": row.site.name}
         for row in accounts.order_by("site__name")
     ]
 

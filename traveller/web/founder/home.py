@@ -18,7 +18,7 @@ from traveller.web.founder import decisions, ready
 from traveller.web.founder.batch_table import PAGE, BatchTable, Filter, chosen, rows_of
 from traveller.web.founder.desk import Desk, founder_page, link_to, show
 from traveller.web.founder.opening import home_sentence, why_not_shipped
-from traveller.web.founder.order_line import end_of, order_graph
+from traveller.web.founder.order_line import end_of, order_graph, stays
 from traveller.web.founder.order_reads import day, open_orders, title_of
 from traveller.web.founder.usual import Usual, every_site, heard_line
 from traveller.web.pictures.kit_rule import kit_rule
@@ -81,6 +81,7 @@ def _urgent(orders: list[OrderRow], desk: Desk, usual: dict[int, Usual], kits: l
         "urgent_link": link_to("order", first.order.number),
         "line": line_graph(graph) if graph else "",
         "line_narrow": line_graph(graph, 340, "linen") if graph else "",
+        "stays": stays(graph) if graph else [],
         "kit": kit,
         "kit_sentence": rule.sentence if rule else "",
         "rule": kit_rule(rule) if rule else "",

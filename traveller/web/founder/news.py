@@ -32,7 +32,7 @@ class Known:
     sites: Mapping[int, str] = field(default_factory=lambda: dict(Site.objects.values_list("pk", "name")))
 
     def step(self, event: Event) -> str:
-        number = event.data.get("number")
+        number = event.data.get("number", event.data.get("step"))
         if number is None:
             return ""
         verb = self.verbs.get(number, "")
@@ -57,7 +57,15 @@ class Piece:
 def history_of(events: Sequence[Event], known: Known, *, correct: bool = False) -> list[Piece]:
     """The lines of a history in the order given; `correct`: counts lead to their correction."""
     corrected = {event.corrects_id: event for event in events if event.corrects_id}
-    return [_piece(event, known, corrected.get(event.pk), correct=correct) for event in events]
+    return [
+        _piece(event, known, corrected.get(event.pk), correct=correct) for event in events if not _only_missing(event)
+    ]
+
+
+def _only_missing(event: Event) -> bool:
+    """A verdict that evidence is still to come, which each load gives when it goes in: no news."""
+    verdicts = event.data.get("verdicts", [])
+    return event.kind == "judged" and bool(verdicts) and all(row["outcome"] == "missing" for row in verdicts)
 
 
 def _piece(event: Event, known: Known, corrected: Event | None, *, correct: bool) -> Piece:

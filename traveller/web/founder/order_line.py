@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
@@ -172,7 +173,7 @@ def _trips(
                     forecast=_on_the_way(desk, lot_id, draft, coming, place),
                     scraps=scrapped if main else (),
                     holds=_knots(holds.get(lot_id, []), draft, place) if main else (),
-                    silences=_silence(desk, draft, usual),
+                    silences=_silence(desk, draft, usual, held=lot_id in holds),
                     branch_of=draft.branch_of,
                     joins=draft.joins,
                     ended=draft.ended or draft.leg is not None,
@@ -224,11 +225,11 @@ def _knots(holds: list[Hold], draft: _Draft, place: dict[int, int]) -> tuple[Eve
     return tuple(found)
 
 
-def _silence(desk: Desk, draft: _Draft, usual: dict[int, Usual]) -> tuple[Silence, ...]:
-    """From its last news on, where a shop has kept it for longer than usual."""
+def _silence(desk: Desk, draft: _Draft, usual: dict[int, Usual], *, held: bool) -> tuple[Silence, ...]:
+    """From its last news on, where a shop has kept it for longer than usual; not while it waits for the founder."""
     at, site, _pieces = draft.points[-1]
     where = usual[site]
-    if draft.ended or draft.leg is not None or where.site.kind == "own" or not where.is_over(at, desk.now):
+    if held or draft.ended or draft.leg is not None or where.site.kind == "own" or not where.is_over(at, desk.now):
         return ()
     return (Silence(at, desk.now),)
 
@@ -246,6 +247,37 @@ def _weekends(drafts: dict[int, list[_Draft]], desk: Desk, due: datetime | None)
     last = max(desk.now, due or desk.now).astimezone(desk.zone).date()
     days = [first + timedelta(days=n) for n in range(min((last - first).days + 7, 400))]
     return frozenset(day for day in days if day.weekday() >= 5)
+
+
+@dataclass(frozen=True, slots=True)
+class StayLine:
+    """The drawing in figures: so many pieces of a batch at a site, from then until then."""
+
+    what: str
+    site: str
+    since: datetime
+    until: datetime | None
+    pieces: int
+    told: str
+
+
+def stays(graph: LineGraph) -> list[StayLine]:
+    """A line for each stay of each trip, with scrap and holds told at that site."""
+    found = []
+    for trip in graph.trips:
+        start = trip.points[0]
+        for before, point in itertools.pairwise([*trip.points, None]):
+            assert before is not None
+            if point is not None and point.site == before.site:
+                continue
+            open_end = point is None and not trip.ended
+            notes = [note.words for note in (*trip.scraps, *trip.holds) if note.site == before.site]
+            found.append(
+                StayLine(trip.label, graph.sites[before.site], start.at, None if open_end else before.at, before.good,
+                         ", ".join(notes))
+            )  # fmt: skip
+            start = point or start
+    return found
 
 
 def end_of(day: date, desk: Desk) -> datetime:

@@ -22,7 +22,7 @@ from traveller.shipping.models import Carton
 from traveller.web.founder.batch_table import BatchTable, due_words, rows_of
 from traveller.web.founder.desk import Desk, founder_page, link_to, show
 from traveller.web.founder.opening import number_words, why_not_shipped
-from traveller.web.founder.order_line import end_of, order_graph
+from traveller.web.founder.order_line import end_of, order_graph, stays
 from traveller.web.founder.order_reads import day, is_late, open_orders, owed, title_of
 from traveller.web.founder.usual import every_site
 from traveller.web.pictures.line_graph import line_graph
@@ -160,6 +160,7 @@ def order(request: HttpRequest, desk: Desk, number: str) -> HttpResponse:
         "plan_link": link_to("plan"),
         "line": line_graph(graph) if graph else "",
         "line_narrow": line_graph(graph, 340, "linen") if graph else "",
+        "stays": stays(graph) if graph else [],
         "batches": BatchTable(rows_of(places, usual, desk)),
         "cartons": Carton.objects.filter(line__order=found, opened_event=None)
         .select_related("line__part", "shipment")

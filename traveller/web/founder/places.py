@@ -8,6 +8,27 @@ from traveller.batches.models import Step, StepState
 from traveller.batches.queries import Lie, Whereabouts
 from traveller.ledger.models import Condition
 from traveller.products.models import OperationKind
+from traveller.rules.codes import show
+from traveller.web.templatetags.look import whole
+
+
+def code_words(code: str) -> str:
+    """A code in groups that a line never breaks."""
+    return show(code).replace("-", "\u2011")
+
+
+def said_of(row: Whereabouts, lie: Lie) -> str:
+    """The same inside a sentence: "697 in stock at Own bench"."""
+    figures = {"n": whole(lie.quantity), "site": lie.site, "verb": lie.verb}
+    if lie.condition == Condition.ON_THE_ROAD:
+        return _("%(n)s on the road from %(site)s") % figures
+    if lie.condition == Condition.PACKED:
+        return _("%(n)s packed at %(site)s") % figures
+    if lie.condition == Condition.REWORK:
+        return _("%(n)s in rework at %(site)s, before %(verb)s") % figures
+    if lie.condition == Condition.STOCK:
+        return (_("%(n)s done at %(site)s, to be sent") if lie.step else _("%(n)s in stock at %(site)s")) % figures
+    return _("%(n)s at %(site)s, before %(verb)s") % figures
 
 
 def place_words(row: Whereabouts, lie: Lie) -> str:
