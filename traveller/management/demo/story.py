@@ -285,5 +285,6 @@ class Story:
         """Something is on the fixture right now, so that a timer runs."""
         t = self.t
         clear = batch("GLOBE-CL", 1)
-        t.loads(clear, 30, self.now - timedelta(hours=2), size=24, minutes=17, every=20, place="fixture A", most=2)
-        t.load_in(clear, 30, self.now - timedelta(minutes=6), 24, "fixture A")
+        t.loads(clear, 30, self.now - timedelta(hours=2), size=24, minutes=17, every=20, place="fixture A", most=1)
+        waiting = min(24, t.waiting(clear, 30))
+        t.load_in(clear, 30, self.now - timedelta(minutes=6), waiting, "fixture A")
