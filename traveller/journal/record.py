@@ -12,7 +12,7 @@ from uuid import UUID
 from django.db import connection
 
 from traveller.journal.kinds import kind as known_kind
-from traveller.journal.models import Event, EventSubject, Parked, Subject
+from traveller.journal.models import Event, Parked, Subject
 from traveller.journal.refusal import Refused
 from traveller.journal.rows import insert, run
 from traveller.journal.stamp import Stamp
@@ -63,8 +63,11 @@ def record(
     )
     event.digest = digest(event)
     insert(event)
-    for pk in dict.fromkeys(subject if isinstance(subject, int) else subject.pk for subject in subjects):
-        insert(EventSubject(event=event, subject_id=pk))
+    about = dict.fromkeys(subject if isinstance(subject, int) else subject.pk for subject in subjects)
+    if about:
+        marks = ", ".join(["(%s, %s)"] * len(about))
+        values = [value for pk in about for value in (event.pk, pk)]
+        run(f"INSERT INTO journal_eventsubject (event_id, subject_id) VALUES {marks}", values)
     return event
 
 

@@ -26,18 +26,29 @@ _MARKS = tuple(2_000_000_011 + place for place in range(4))
 
 
 def run(sql: str, values: Sequence[Any]) -> list[tuple[Any, ...]]:
-    """Do one statement and fetch what it returns. PostgreSQL plans it once per connection, not at every call."""
+    """Do one statement by the driver itself and fetch what it returns; marks are %s on both databases.
+
+    PostgreSQL plans it once per connection. Django's own cursor is used only where somebody listens to it.
+    """
     here = connections[DEFAULT_DB_ALIAS]
-    if here.vendor == "postgresql" and not (here.queries_logged or here.execute_wrappers):
-        here.ensure_connection()
-        here.validate_no_broken_transaction()
-        with here.wrap_database_errors:
-            prepared: psycopg.Cursor[tuple[Any, ...]] = psycopg.Cursor(here.connection)
-            prepared.execute(sql, values, prepare=True)
-            return prepared.fetchall() if prepared.description else []
-    with here.cursor() as cursor:
-        cursor.execute(sql, values)
+    if here.queries_logged or here.execute_wrappers:
+        with here.cursor() as told:
+            told.execute(sql, values)
+            return told.fetchall() if told.description else []
+    here.ensure_connection()
+    here.validate_no_broken_transaction()
+    with here.wrap_database_errors:
+        if here.vendor == "postgresql":
+            cursor: Any = psycopg.Cursor(here.connection)
+            cursor.execute(sql, values, prepare=True)
+        else:
+            cursor = here.connection.execute(_with_question_marks(sql), values)
         return cursor.fetchall() if cursor.description else []
+
+
+@lru_cache(maxsize=512)
+def _with_question_marks(sql: str) -> str:
+    return sql.replace("%s", "?").replace("%%", "%")
 
 
 def insert(row: M) -> M:
