@@ -99,7 +99,7 @@ def show(
 ) -> HttpResponse:
     """The kit as it stands: what goes in, n of m; what is short here; what comes next."""
     left = max(0, row.quantity - row.packed)
-    if not progress.quantity:
+    if not progress.quantity and request.method != "POST":
         progress.quantity = str(_proposed(request, row, left))
     wrong = wrong_figures(progress)
     typed = read_count(progress.quantity)
