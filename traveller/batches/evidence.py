@@ -131,9 +131,9 @@ BEFORE_TEST = "before test"
 
 def _reading(row: Reading, numbers: dict[int, int]) -> ReadingEvidence:
     try:
-        value, text = Decimal(row.value), ""
+        value = Decimal(row.value)
     except InvalidOperation:
-        value, text = Decimal(0), row.value
+        value = Decimal(0)
     return ReadingEvidence(
         name=row.name,
         value=value,
@@ -142,5 +142,6 @@ def _reading(row: Reading, numbers: dict[int, int]) -> ReadingEvidence:
         load=numbers.get(row.load_id) if row.load_id else None,
         cavity=row.cavity,
         piece=row.piece,
-        text=text,
+        # As typed, even where it reads as a number: a variant may be called "007".
+        text=row.value,
     )

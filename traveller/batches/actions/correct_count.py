@@ -61,13 +61,7 @@ def correct_count(
     # A correction of a correction says again what the first count should have been.
     wrong = wrong.corrects or wrong
     step, rows = _counted_in(wrong)
-    stood = Figures(
-        sum(r.good for r in rows),
-        sum(r.scrap for r in rows),
-        sum(r.rework for r in rows),
-        sum(r.samples for r in rows),
-    )
-    delta = Figures(good, sum(reasons.values()), rework, samples).minus(stood)
+    delta = Figures(good, sum(reasons.values()), rework, samples).minus(_stood(rows))
     event = record(
         stamp=stamp,
         kind=KIND,
@@ -85,17 +79,7 @@ def correct_count(
             "samples": delta.samples,
         },
     )
-    Count.objects.create(
-        step=step,
-        event=event,
-        load=rows[0].load,
-        again=rows[0].again,
-        good=delta.good,
-        scrap=delta.scrap,
-        rework=delta.rework,
-        samples=delta.samples,
-        by_reason=_reason_delta(reasons, rows),
-    )
+    _write_row(event, step, rows, delta, reasons)
     judging = Judging(stamp)
     for one in _post(event, wrong, step, rows[0], delta):
         judging.step(one)
@@ -110,6 +94,30 @@ def _counted_in(wrong: Event) -> tuple[Step, list[Count]]:
     step = step_locked(first.step_id)
     rows = Count.objects.filter(Q(event=wrong) | Q(event__corrects=wrong)).select_related("load__step__batch__lot")
     return step, list(rows.order_by("id"))
+
+
+def _stood(rows: list[Count]) -> Figures:
+    """What the count says with the corrections that it has had."""
+    return Figures(
+        sum(row.good for row in rows),
+        sum(row.scrap for row in rows),
+        sum(row.rework for row in rows),
+        sum(row.samples for row in rows),
+    )
+
+
+def _write_row(event: Event, step: Step, rows: list[Count], delta: Figures, reasons: Mapping[str, int]) -> None:
+    Count.objects.create(
+        step=step,
+        event=event,
+        load=rows[0].load,
+        again=rows[0].again,
+        good=delta.good,
+        scrap=delta.scrap,
+        rework=delta.rework,
+        samples=delta.samples,
+        by_reason=_reason_delta(reasons, rows),
+    )
 
 
 def _post(event: Event, wrong: Event, step: Step, row: Count, delta: Figures) -> list[Step]:
