@@ -6,7 +6,7 @@ tests every piece (40), measures the bore and fits an insert (50). Limits are th
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any, TypeVar
@@ -149,7 +149,7 @@ ROUTE: dict[int, tuple[factory.CheckRow, ...]] = {10: (DRYING,), 30: (COOLING,),
 
 
 def make_globe(
-    *, checks: dict[int, tuple[factory.CheckRow, ...]] | None = None, start: int = 500, insert: bool = False
+    *, checks: Mapping[int, tuple[factory.CheckRow, ...]] | None = None, start: int = 500, insert: bool = False
 ) -> Globe:
     """A released batch; `checks` by step (none unless given), `insert`: a component used at step 50."""
     by_step = checks or {}
