@@ -20,6 +20,7 @@ from traveller.rules.yields import first_pass_yield
 # Pieces that wait for a step: those that lie there, less those counted before they were told to have come.
 _WAITING = (Condition.IN_PROCESS, Condition.UNREPORTED)
 _SET_APART = ("judged", "part held")
+_COUNTS = ("counted", "count corrected")
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,14 +65,17 @@ def step_accounts(batch: Batch, steps: Iterable[Step]) -> list[StepAccount]:
         ).values_list("step", "condition", "balance"):
             (rework if condition == Condition.REWORK else here)[number] += balance
         postings = Posting.objects.filter(account__lot=batch.lot_id, account__condition__in=_WAITING)
-        sums = postings.order_by().values("account__step", "event__kind").annotate(
+        sums = postings.order_by().values("account__step", "event__kind", "event__data__number").annotate(
             net=Sum("quantity"), less=Sum("quantity", filter=Q(quantity__lt=0))
         )  # fmt: skip
         for row in sums:
-            number, kind = row["account__step"], row["event__kind"]
+            number, kind, less = row["account__step"], row["event__kind"], row["less"] or 0
+            if kind in _COUNTS and row["event__data__number"] == number:
+                # The step's own counting: its good, scrap, rework and samples say the same.
+                continue
             if kind in ("step done", "decided", *_SET_APART):
-                went[number, kind] -= row["less"] or 0
-                came[number] += row["net"] - (row["less"] or 0)
+                went[number, kind] -= less
+                came[number] += row["net"] - less
             else:
                 came[number] += row["net"]
     return [_account(step, here, rework, came, went) for step in steps]
@@ -86,8 +90,8 @@ def _account(
 ) -> StepAccount:
     number = step.number
     counted = step.good + step.scrap + step.rework + step.samples
-    # What making counts is born there; elsewhere `came` is what arrived less what the step's counts took away.
-    arrived = counted if step.operation.kind == OperationKind.MAKE else came[number] + counted
+    # What making counts is born there; elsewhere it came from somewhere.
+    arrived = counted if step.operation.kind == OperationKind.MAKE else came[number]
     return StepAccount(
         step=step,
         arrived=arrived,

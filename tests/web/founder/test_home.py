@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from tests import factory
 from tests.web.founder import scene
+from traveller.batches.actions.hold import hold_lot
 from traveller.orders.models import BatchShare
 
 pytestmark = pytest.mark.django_db
@@ -182,3 +183,22 @@ def test_a_stranger_is_asked_to_sign_in() -> None:
     answer = Client().get("/")
     assert answer.status_code == 302
     assert answer["Location"].startswith("/sign-in")
+
+
+def test_many_of_one_kind_are_counted_in_words() -> None:
+    played = scene.stage(timezone.now() - timedelta(days=12))
+    for n in range(11):
+        lot = factory.make_stock(played.parts["puck"], played.sites["bench"], 50, name=str(n))
+        scene.done(hold_lot(stamp=factory.stamp(f"hold {n}"), lot_id=lot.pk, reason="flickers"))
+    text = _page()
+    assert text.count("Held by the founder: flickers") == 3
+    assert "8 more of this kind." in text
+    assert "Eleven things need you." in text
+
+
+def test_the_drawing_stands_in_figures_beside_it() -> None:
+    scene.play(timezone.now() - timedelta(days=12))
+    text = _page()
+    figures = text[text.index("The same in figures") :]
+    for words in ("Globe, amber 1,023", "400 sent ahead", "still there", "scrap 75"):
+        assert words in figures

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.db.models import F
@@ -25,6 +24,9 @@ from traveller.web.words import say
 
 # More of one kind are counted in words: a page of forty tags asks for nothing.
 EACH_MOST = 3
+# So many rows are read to be told; of what must be looked at one by one, so many are sifted.
+READ_MOST = 8
+SIFTED_MOST = 500
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,12 +38,14 @@ class Decision:
     text: str
     link: str = ""
     deed: str = ""
+    stands_for: int = 1
 
 
 def root_holds() -> list[Decision]:
     """Holds that nobody has decided; those inherited from them fall with them."""
     rows = Hold.objects.filter(root=None, closed_at=None)
-    shown = list(rows.select_related("lot__part", "lot__batch", "opened_event__site").order_by("opened_at", "id")[:50])
+    named = rows.select_related("lot__part").defer("lot__part__picture")
+    shown = list(named.order_by("opened_at", "id")[:READ_MOST])
     lying = _lying({hold.lot_id for hold in shown})
     found = []
     for hold in shown:
@@ -59,7 +63,7 @@ def root_holds() -> list[Decision]:
                 _("Decide what happens to it"),
             )
         )
-    return _few(found, _("Held"), "held", link_to("home") + "?only=held")
+    return _few(found, _("Held"), "held", link_to("home") + "?only=held", rows.count())
 
 
 def _lying(lot_ids: set[int]) -> dict[int, str]:
@@ -79,7 +83,8 @@ def differences() -> list[Decision]:
     """Counts that differ by more than the methods can resolve, not settled yet."""
     rows = ConsignmentLine.objects.filter(closed=True, settled_event=None).exclude(difference=0)
     found = []
-    for line in rows.select_related("consignment__origin", "consignment__destination", "lot__part").order_by("id")[:50]:
+    named = rows.select_related("consignment__origin", "consignment__destination", "lot__part")
+    for line in named.defer("lot__part__picture").order_by("id")[:READ_MOST]:
         rest = line.difference
         text = _("%(origin)s sent %(sent)s %(part)s, %(destination)s counted %(received)s: %(rest)s.") % {
             "origin": line.consignment.origin.name,
@@ -98,28 +103,29 @@ def differences() -> list[Decision]:
                 _("Settle the difference"),
             )
         )
-    return _few(found, _("Counts differ"), "doubt", link_to("consignments"))
+    return _few(found, _("Counts differ"), "doubt", link_to("consignments"), rows.count())
 
 
 def parked_news() -> list[Decision]:
     """News that was taken but cannot be booked before its cause is told."""
-    rows = Parked.objects.filter(settled_by=None).select_related("event__site").order_by("id")[:50]
+    rows = Parked.objects.filter(settled_by=None)
     found = []
-    for row in rows:
+    for row in rows.select_related("event__site").order_by("id")[:READ_MOST]:
         site = row.event.site.name if row.event.site else ""
         lot = str(row.figures.get("lot", ""))
         text = f"{site}: {say(row.reason, row.figures)}" if site else say(row.reason, row.figures)
         found.append(
             Decision("doubt", _("Waits for its cause"), text, link_to("find") + f"?code={lot}", _("Look at the lot"))
         )
-    return _few(found, _("Waits for its cause"), "doubt", "")
+    return _few(found, _("Waits for its cause"), "doubt", "", rows.count())
 
 
 def unreported(desk: Desk) -> list[Decision]:
     """A later step was told before its earlier one: the gap, with its age."""
     rows = Account.objects.filter(condition__in=OWED, balance__lt=0)
     found = []
-    for row in rows.select_related("lot__part", "site").order_by(F("since").asc(nulls_last=True), "id")[:50]:
+    named = rows.select_related("lot__part", "site").defer("lot__part__picture")
+    for row in named.order_by(F("since").asc(nulls_last=True), "id")[:READ_MOST]:
         age = lapse_words(desk.now - row.since) if row.since else _("unknown")
         text = _(
             "%(n)s %(part)s, %(code)s, were counted at step %(step)s (%(site)s) before anybody told that they "
@@ -129,7 +135,7 @@ def unreported(desk: Desk) -> list[Decision]:
             "site": row.site.name, "age": age,
         }  # fmt: skip
         found.append(Decision("doubt", _("Not reported"), text, link_to("batch", row.lot.code), _("Open the batch")))
-    return _few(found, _("Not reported"), "doubt", "")
+    return _few(found, _("Not reported"), "doubt", "", rows.count())
 
 
 def silent(desk: Desk, usual: dict[int, Usual]) -> list[Decision]:
@@ -142,8 +148,8 @@ def silent(desk: Desk, usual: dict[int, Usual]) -> list[Decision]:
     accounts = accounts.exclude(lot__in=Hold.objects.filter(closed_at=None).values("lot_id"))
     shortest = min((row.days for row in usual.values()), default=0)
     found = []
-    oldest = accounts.filter(lot__batch__isnull=False).select_related("lot__part").order_by("since", "id")[:200]
-    for row in oldest:
+    named = accounts.filter(lot__batch__isnull=False).select_related("lot__part").defer("lot__part__picture")
+    for row in named.order_by("since", "id")[:SIFTED_MOST]:
         place = usual[row.site_id]
         if row.since is None or (desk.now - row.since).days <= shortest:
             continue
@@ -171,7 +177,8 @@ def checks_waiting() -> list[Decision]:
         )
         .exclude(step__state="done")
         .select_related("step__batch__part", "step__operation", "step__site")
-        .order_by("id")[:50]
+        .defer("step__batch__part__picture")
+        .order_by("id")[:SIFTED_MOST]
     )  # fmt: skip
     gates = set(
         Check.objects.filter(operation__in={row.step.operation_id for row in rows})
@@ -191,11 +198,11 @@ def checks_waiting() -> list[Decision]:
     return _few(found, _("Check waits"), "gate", "")
 
 
-def _few(found: Iterable[Decision], word: str, kind: Mark, link: str) -> list[Decision]:
-    """The first of them, and the rest as one."""
-    every = list(found)
-    if len(every) <= EACH_MOST + 1:
-        return every
-    rest = len(every) - EACH_MOST
+def _few(found: list[Decision], word: str, kind: Mark, link: str, total: int = 0) -> list[Decision]:
+    """The first of them, and the rest as one; `total` where more are known than were read."""
+    total = max(total, len(found))
+    if total <= EACH_MOST + 1:
+        return found
+    rest = total - EACH_MOST
     more = ngettext("%(n)s more of this kind.", "%(n)s more of this kind.", rest) % {"n": whole(rest)}
-    return [*every[:EACH_MOST], Decision(kind, word, more, link, _("Show them in the table") if link else "")]
+    return [*found[:EACH_MOST], Decision(kind, word, more, link, _("Show them in the table") if link else "", rest)]

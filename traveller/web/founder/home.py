@@ -44,7 +44,7 @@ def home(request: HttpRequest, desk: Desk) -> HttpResponse:
     urgent = _urgent(orders, desk, usual, kits)
     context = {
         "section": "home",
-        "sentence": home_sentence(orders, urgent.pop("why"), desk.today, len(asks)),
+        "sentence": home_sentence(orders, urgent.pop("why"), desk.today, sum(row.stands_for for row in asks)),
         "heard": heard_line(usual, _busy(), desk.now),
         "tags": tags,
         **urgent,

@@ -27,7 +27,9 @@ def said_of(row: Whereabouts, lie: Lie) -> str:
     if lie.condition == Condition.REWORK:
         return _("%(n)s in rework at %(site)s, before %(verb)s") % figures
     if lie.condition == Condition.STOCK:
-        return (_("%(n)s done at %(site)s, to be sent") if lie.step else _("%(n)s in stock at %(site)s")) % figures
+        return (
+            _("%(n)s done at %(site)s, to be sent") if _moves_on(row, lie) else _("%(n)s in stock at %(site)s")
+        ) % figures
     return _("%(n)s at %(site)s, before %(verb)s") % figures
 
 
@@ -41,7 +43,7 @@ def place_words(row: Whereabouts, lie: Lie) -> str:
     if lie.condition == Condition.REWORK:
         return _("%(site)s · rework before %(step)s, %(verb)s") % figures
     if lie.condition == Condition.STOCK:
-        return (_("%(site)s · done there, to be sent") if lie.step else _("%(site)s · in stock")) % figures
+        return (_("%(site)s · done there, to be sent") if _moves_on(row, lie) else _("%(site)s · in stock")) % figures
     step = _step(row, lie.step)
     running = step is not None and step.state == StepState.RUNNING
     return (
@@ -74,6 +76,11 @@ def then_words(row: Whereabouts, lie: Lie) -> str:
         if (step.number > lie.step) and step.site_id != lie.site_id:
             return _("to %(site)s, %(verb)s") % {"site": step.site.name, "verb": step.operation.verb}
     return _to_destination(row) if lie.site_id != row.batch.destination_id else _("to stock here")
+
+
+def _moves_on(row: Whereabouts, lie: Lie) -> bool:
+    """On the shelf of a shop that is through with it, and wanted elsewhere."""
+    return lie.step > 0 or lie.site_id != row.batch.destination_id
 
 
 def _to_destination(row: Whereabouts) -> str:
