@@ -27,6 +27,12 @@ REFUSALS: Mapping[str, str | Promise] = {
     "disk_full": _(
         "The disk of the server is full. Nothing was recorded: what you typed is still here. Tell the maker."
     ),
+    "upload_empty": _("No file came, or an empty one. Choose the workbook again."),
+    "upload_too_large": _(
+        "That is more than {megabytes_max} MB. Leave out what is not part of the workbook, or make its pictures "
+        "smaller."
+    ),
+    "upload_gone": _("This upload is not kept here any more. Choose the workbook again: it is tried anew."),
     "pass_shown_before": _(
         "This form has made a pass before, and its key was shown only then. Revoke that pass and make a new one."
     ),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from django.urls import URLPattern, path
+from django.urls import URLPattern, path, re_path
 
 from traveller.web.founder import (
     batch_deeds,
@@ -17,10 +17,15 @@ from traveller.web.founder import (
     kits,
     lots,
     orders,
+    passes,
+    plan,
     purchase,
     purchases,
     send_goods,
+    site,
+    sites,
     stock,
+    workbook,
 )
 
 goods: list[URLPattern] = [
@@ -32,6 +37,15 @@ goods: list[URLPattern] = [
     path("consignments/<str:code>/note", consignment.note, name="consignment_note"),
     path("consignments/<str:code>/lines/<int:line_id>/settle", consignment.settle, name="settle"),
     path("consignments/<str:code>/lines/<int:line_id>/count", consignment.count, name="count_for"),
+    path("sites", sites.sites, name="sites"),
+    path("sites/<slug:code>", site.site, name="site"),
+    path("sites/<slug:code>/passes", passes.make, name="make_pass"),
+    path("sites/<slug:code>/card", passes.card, name="pass_card"),
+    path("sites/<slug:code>/passes/<int:pass_id>/revoke", passes.revoke, name="revoke_pass"),
+    path("workbook", workbook.workbook, name="workbook"),
+    path("workbook/import", workbook.import_kept, name="workbook_import"),
+    re_path(r"^workbook/export\.(?P<kind>zip|xlsx)$", workbook.export, name="workbook_export"),
+    path("founder/plan", plan.plan, name="plan"),
     path("purchases", purchases.purchases, name="purchases"),
     path("purchases/new", purchases.new_purchase, name="new_purchase"),
     path("purchases/<str:code>", purchase.purchase, name="purchase"),
