@@ -72,18 +72,20 @@ def make_closure(site: Site, first: date, last: date, name: str = "shut") -> Clo
 
 
 def make_part(number: str = "GLOBE", kind: str = PartKind.MADE, **fields: Any) -> Part:
-    return Part.objects.create(
-        number=number, name=fields.pop("name", number.capitalize()), kind=kind, **fields
-    )
+    return Part.objects.create(number=number, name=fields.pop("name", number.capitalize()), kind=kind, **fields)
 
 
 def make_bill(
     part: Part, component: Part, *, each: int = 1, per_thousand: int | None = None, step: int = 0
 ) -> BillLine:
-    """`each` of a component in every piece, or `per_thousand`; step 0: added at packing."""
+    """`each` of a component in every piece, or `per_thousand`; step 0: added at packing.
+
+    On the bill of the part's present routing; one made before the routing waits for it on an empty one.
+    """
     frozen.forget()
     quantity = each * 1000 if per_thousand is None else per_thousand
-    return BillLine.objects.create(part=part, component=component, per_thousand=quantity, step=step)
+    routing = part.routings.order_by("-revision").first() or Routing.objects.create(part=part)
+    return BillLine.objects.create(routing=routing, component=component, per_thousand=quantity, step=step)
 
 
 @dataclass(frozen=True)
@@ -113,9 +115,15 @@ class Op:
 
 
 def make_routing(part: Part, ops: Iterable[Op], *, revision: int = 1) -> Routing:
-    """The routing of a part; the first operation ought to be of kind "make" unless a prepare comes before."""
+    """The routing of a part; the first operation ought to be of kind "make" unless a prepare comes before.
+
+    The bill of a later revision is made anew, like all else of it.
+    """
     frozen.forget()
-    routing = Routing.objects.create(part=part, revision=revision, digest=f"{part.number}/{revision}")
+    waiting = part.routings.filter(operations=None).first()
+    routing = waiting or Routing(part=part)
+    routing.revision, routing.digest = revision, f"{part.number}/{revision}"
+    routing.save()
     for op in ops:
         operation = Operation.objects.create(
             routing=routing,
@@ -194,9 +202,7 @@ def make_order(number: str = "1001", customer: str = "Harbour Outfitters", **fie
 
 def make_line(order: Order, part: Part, quantity: int = 100, *, number: int = 1, **fields: Any) -> OrderLine:
     due_on = fields.pop("due_on", MONDAY.date() + timedelta(days=60))
-    return OrderLine.objects.create(
-        order=order, part=part, quantity=quantity, number=number, due_on=due_on, **fields
-    )
+    return OrderLine.objects.create(order=order, part=part, quantity=quantity, number=number, due_on=due_on, **fields)
 
 
 def balance(lot: Lot, site: Site, condition: str = Condition.STOCK, step: int = 0) -> int:

@@ -39,7 +39,7 @@ def due(per_thousand: int, pieces: int) -> int:
 
 def takes(step: Step, before: int, after: int, used: Sequence[Used]) -> list[Take]:
     """Which lots give how much, as the step's counted pieces go from `before` to `after`."""
-    bill = bill_at(step.batch.routing_id, step.batch.part_id, step.number)
+    bill = bill_at(step.batch.routing_id, step.number)
     wanted = {component: due(per, after) - due(per, before) for component, per in bill}
     lots = _scanned(step, used)
     found: list[Take] = []
@@ -68,7 +68,7 @@ def _scanned(step: Step, used: Sequence[Used]) -> dict[int, Lot]:
     ids = sorted({told.lot_id for told in used})
     lock_lots(ids)
     lots = {lot.pk: lot for lot in Lot.objects.filter(pk__in=ids).select_related("part")}
-    bill = {component for component, _ in bill_at(step.batch.routing_id, step.batch.part_id, step.number)}
+    bill = {component for component, _ in bill_at(step.batch.routing_id, step.number)}
     for told in used:
         lot = lots.get(told.lot_id)
         if lot is None:
@@ -130,7 +130,7 @@ def consume(event: Event, step: Step, child: Lot, found: Sequence[Take], balance
 
 def give_back(step: Step, wrong: Event, before: int, after: int) -> list[Take]:
     """A correction downward of what was inferred: the same lots get back what the bill no longer asks for."""
-    bill = dict(bill_at(step.batch.routing_id, step.batch.part_id, step.number))
+    bill = dict(bill_at(step.batch.routing_id, step.number))
     back = {component: due(per, before) - due(per, after) for component, per in bill.items()}
     found: list[Take] = []
     for link in (

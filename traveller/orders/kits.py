@@ -15,7 +15,8 @@ from traveller.batches.models import Batch
 from traveller.ledger.models import Account, Condition, Hold
 from traveller.orders.models import OrderLine
 from traveller.products.frozen import operations_of
-from traveller.products.models import BillLine, Operation, OperationKind, Part, Routing
+from traveller.products.models import Operation, OperationKind, Part
+from traveller.products.queries import present_bill, present_routings
 from traveller.rules.kits import KitShare, KitWish, allocate
 
 # Where a component's pieces are: at the bench, one step from it, two or more, on the road, or held.
@@ -110,19 +111,17 @@ def _allocate(
 
 def _products(part_ids: list[int]) -> list[_Product]:
     """Those that are assembled at an own site from components, with what their steps there use."""
-    newest: dict[int, int] = {}
-    for pk, part_id in Routing.objects.filter(part__in=part_ids).order_by("revision").values_list("pk", "part_id"):
-        newest[part_id] = pk
+    present = present_routings().filter(part__in=part_ids)
     own: dict[int, dict[int, int]] = defaultdict(dict)
-    for operation in Operation.objects.filter(routing__in=newest.values(), site__kind=SiteKind.OWN):
+    for operation in Operation.objects.filter(routing__in=present.order_by(), site__kind=SiteKind.OWN):
         own[operation.routing_id][operation.number] = operation.site_id
     bills: dict[int, dict[int, int]] = defaultdict(dict)
     sites: dict[int, int] = {}
-    for line in BillLine.objects.filter(part__in=part_ids).order_by("step", "id"):
-        site_id = own[newest.get(line.part_id, 0)].get(line.step)
+    for line in present_bill().filter(routing__part__in=part_ids).order_by("step", "id"):
+        site_id, part_id = own[line.routing_id].get(line.step), line.routing.part_id
         if site_id is not None:
-            sites.setdefault(line.part_id, site_id)
-            bills[line.part_id][line.component_id] = bills[line.part_id].get(line.component_id, 0) + line.per_thousand
+            sites.setdefault(part_id, site_id)
+            bills[part_id][line.component_id] = bills[part_id].get(line.component_id, 0) + line.per_thousand
     parts = Part.objects.defer("picture").in_bulk(bills)
     return [_Product(parts[pk], sites[pk], bills[pk]) for pk in part_ids if pk in bills]
 

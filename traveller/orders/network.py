@@ -12,7 +12,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from traveller.orders.planned import Problem
-from traveller.products.models import BillLine, Operation, OperationKind, Part, PartKind, Routing
+from traveller.products.models import BillLine, Operation, OperationKind, Part, PartKind
+from traveller.products.queries import present_bill, present_routings
 from traveller.rules.netting import Need, find_loop
 from traveller.rules.yields import YieldStep, start_quantities
 
@@ -71,17 +72,15 @@ class Network:
 
 
 def read(wanted: Sequence[str]) -> Network:
-    """Read bills and present routings; four queries."""
+    """Read bills and present routings; three queries."""
     parts = {part.pk: part for part in Part.objects.defer("picture").select_related("supplier")}
     bill: dict[int, list[BillLine]] = defaultdict(list)
-    for line in BillLine.objects.order_by("id"):
-        bill[line.part_id].append(line)
-    newest: dict[int, int] = {}
-    for pk, part_id in Routing.objects.order_by("revision").values_list("pk", "part_id"):
-        newest[part_id] = pk
+    for line in present_bill().order_by("id"):
+        bill[line.routing.part_id].append(line)
     operations: dict[int, list[Operation]] = defaultdict(list)
-    for operation in Operation.objects.filter(routing__in=newest.values()).select_related("site").order_by("number"):
-        operations[operation.routing_id].append(operation)
+    present = Operation.objects.filter(routing__in=present_routings().order_by())
+    for operation in present.select_related("site", "routing").order_by("number"):
+        operations[operation.routing.part_id].append(operation)
 
     network = Network()
     by_number = {part.number: part for part in parts.values()}
@@ -101,7 +100,7 @@ def read(wanted: Sequence[str]) -> Network:
         if part.kind != PartKind.MADE:
             continue
         lines = [line for line in bill[part.pk] if line.step != 0]
-        _chain(network, part, operations.get(newest.get(part.pk, 0), []), lines, parts)
+        _chain(network, part, operations.get(part.pk, []), lines, parts)
         waiting += [parts[line.component_id] for line in lines]
     loop = find_loop(network.bills)
     if loop:

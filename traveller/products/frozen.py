@@ -44,9 +44,9 @@ def checks_of(operation_id: int) -> tuple[CheckPlan, ...]:
 
 
 @lru_cache(maxsize=4096)
-def bill_at(routing_id: int, part_id: int, step: int) -> tuple[tuple[int, int], ...]:
+def bill_at(routing_id: int, step: int) -> tuple[tuple[int, int], ...]:
     """(component id, per thousand) used at a step of a routing; step 0: added at packing."""
-    rows = BillLine.objects.filter(part_id=part_id, step=step).order_by("id")
+    rows = BillLine.objects.filter(routing_id=routing_id, step=step).order_by("id")
     return tuple(rows.values_list("component_id", "per_thousand"))
 
 

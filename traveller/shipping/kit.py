@@ -18,7 +18,8 @@ from traveller.ledger import holds
 from traveller.ledger.models import Account, Condition, Lot
 from traveller.orders import reserved
 from traveller.orders.models import BatchShare, OrderLine
-from traveller.products.models import BillLine, Part
+from traveller.products.models import Part
+from traveller.products.queries import present_bill
 from traveller.rules import codes
 
 
@@ -55,7 +56,7 @@ def kit_of(line: OrderLine, quantity: int) -> list[KitPart]:
     """What packing `quantity` takes. What is added is rounded up once, over all that the line packs."""
     added: dict[int, int] = {}
     parts: dict[int, Part] = {}
-    for row in BillLine.objects.filter(part=line.part_id, step=0).select_related("component").order_by("id"):
+    for row in present_bill().filter(routing__part=line.part_id, step=0).select_related("component").order_by("id"):
         added[row.component_id] = added.get(row.component_id, 0) + row.per_thousand
         parts[row.component_id] = row.component
     before, after = line.packed, line.packed + quantity

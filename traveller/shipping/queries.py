@@ -15,7 +15,8 @@ from traveller.batches.consume import due
 from traveller.batches.models import Batch
 from traveller.ledger.models import Account, Condition, Hold, Lot
 from traveller.orders.models import OrderLine
-from traveller.products.models import BillLine, Part
+from traveller.products.models import Part
+from traveller.products.queries import present_bill
 from traveller.shipping.models import Carton
 
 
@@ -86,9 +87,11 @@ def _line(line: OrderLine, bill: list[tuple[Part, int]], free: dict[int, int], s
 def bills_of(part_ids: Iterable[int]) -> dict[int, list[tuple[Part, int]]]:
     """What is added at packing to a thousand of each of these parts; one query."""
     found: dict[int, list[tuple[Part, int]]] = {pk: [] for pk in part_ids}
-    rows = BillLine.objects.filter(part__in=found, step=0).select_related("component").defer("component__picture")
+    rows = (
+        present_bill().filter(routing__part__in=found, step=0).select_related("component").defer("component__picture")
+    )
     for row in rows.order_by("id"):
-        found[row.part_id].append((row.component, row.per_thousand))
+        found[row.routing.part_id].append((row.component, row.per_thousand))
     return found
 
 

@@ -18,7 +18,8 @@ def open_batch(
 ) -> Batch:
     """The routing of this moment stays the batch's own, whatever is changed later."""
     routing = Routing.objects.filter(part=part).order_by("-revision").first()
-    if routing is None:
+    # A part may have a bill and no step yet.
+    if routing is None or not operations_of(routing.pk):
         raise Refused("no_routing", part=part.number)
     subject = register(uid, "batch")
     batch = Batch.objects.create(

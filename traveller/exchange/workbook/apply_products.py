@@ -98,18 +98,7 @@ def apply_technical(mine: r.Workbook, before: r.Workbook, changes: Changes) -> N
     parts, sites = part_ids(), site_ids()
     for number in sorted(touched):
         whole = _whole_of(number, mine, before)
-        BillLine.objects.filter(part_id=parts[number]).delete()
-        BillLine.objects.bulk_create(
-            BillLine(
-                part_id=parts[number],
-                component_id=parts[row.component],
-                per_thousand=per_thousand(row, row.unit),
-                step=row.step or 0,
-            )
-            for row in whole.bill
-        )
-        if whole.steps:
-            _revise(parts[number], whole, sites)
+        _revise(parts[number], whole, parts, sites)
     if touched:
         # A trial that was rolled back may have had the same ids.
         frozen.forget()
@@ -132,12 +121,21 @@ def _whole_of(number: str, mine: r.Workbook, before: r.Workbook) -> _Whole:
     return _Whole(bill, steps, checks)
 
 
-def _revise(part_id: int, whole: _Whole, sites: dict[str, int]) -> None:
+def _revise(part_id: int, whole: _Whole, parts: dict[str, int], sites: dict[str, int]) -> None:
     digest = whole.digest()
     last = Routing.objects.filter(part_id=part_id).order_by("-revision").first()
     if last is not None and last.digest == digest:
         return
     routing = Routing.objects.create(part_id=part_id, revision=last.revision + 1 if last else 1, digest=digest)
+    BillLine.objects.bulk_create(
+        BillLine(
+            routing=routing,
+            component_id=parts[row.component],
+            per_thousand=per_thousand(row, row.unit),
+            step=row.step or 0,
+        )
+        for row in whole.bill
+    )
     for row in sorted(whole.steps, key=lambda row: row.step):
         operation = Operation.objects.create(routing=routing, site_id=sites[row.site], **_operation(row))
         _add_checks(operation, [check for check in whole.checks if check.step == row.step])

@@ -15,7 +15,8 @@ from traveller.exchange.workbook.current_orders import batch_rows, order_rows, s
 from traveller.exchange.workbook.known import Known, KnownPart
 from traveller.exchange.workbook.pictures import FORMATS
 from traveller.exchange.workbook.sheets import SHEETS
-from traveller.products.models import BillLine, Check, Operation, Part, Routing
+from traveller.products.models import BillLine, Check, Operation, Part
+from traveller.products.queries import present_routings
 
 __all__ = ["from_database", "known_from"]
 
@@ -52,11 +53,16 @@ def from_database(*, pictures: bool = True) -> r.Workbook:
         ),
         bills=tuple(
             bill_row(
-                line.part.number, line.component.number, UNIT_WORD[line.component.unit], line.per_thousand, line.step
+                present[line.routing_id],
+                line.component.number,
+                UNIT_WORD[line.component.unit],
+                line.per_thousand,
+                line.step,
             )
-            for line in BillLine.objects.select_related("part", "component")
-            .defer("part__picture", "component__picture")
-            .order_by("part__number", "step", "component__number")
+            for line in BillLine.objects.filter(routing__in=present)
+            .select_related("component")
+            .defer("component__picture")
+            .order_by("routing__part__number", "step", "component__number")
         ),
         routings=_routings(present),
         checks=_checks(present),
@@ -139,10 +145,7 @@ def _pictures() -> tuple[dict[str, str], dict[str, bytes]]:
 
 def _present_routings() -> dict[int, str]:
     """Part number by the id of the part's latest routing."""
-    latest: dict[str, int] = {}
-    for number, pk in Routing.objects.order_by("part__number", "revision").values_list("part__number", "pk"):
-        latest[number] = pk
-    return {pk: number for number, pk in latest.items()}
+    return dict(present_routings().values_list("pk", "part__number"))
 
 
 def _routings(present: Mapping[int, str]) -> tuple[r.RoutingRow, ...]:

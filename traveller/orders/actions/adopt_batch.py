@@ -21,7 +21,8 @@ from traveller.ledger.models import Condition
 from traveller.ledger.post import Move, post
 from traveller.orders.models import BatchShare, OrderLine
 from traveller.products.frozen import checks_of
-from traveller.products.models import BillLine, Operation, Part, Routing
+from traveller.products.models import Operation, Part, Routing
+from traveller.products.queries import present_bill
 
 KIND = "adopted"
 # The verdict's code: nobody recorded it here, and the founder took the batch over as it stood.
@@ -122,9 +123,8 @@ def _ahead(operations: list[Operation], done: int, pieces: int) -> int:
 
 def _usual_destination(part: Part, operations: list[Operation]) -> int:
     """Where the part is consumed; a product goes to the own bench, else it stays where its last step is done."""
-    for used in BillLine.objects.filter(component=part).exclude(step=0).order_by("id"):
-        parent = Routing.objects.filter(part_id=used.part_id).order_by("-revision").first()
-        operation = Operation.objects.filter(routing=parent, number=used.step).first() if parent else None
+    for used in present_bill().filter(component=part).exclude(step=0).order_by("id"):
+        operation = Operation.objects.filter(routing=used.routing_id, number=used.step).first()
         if operation:
             return operation.site_id
     bench = Site.objects.filter(kind=SiteKind.OWN).order_by("pk").first()

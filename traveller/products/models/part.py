@@ -48,22 +48,3 @@ class Part(models.Model):
     @property
     def title(self) -> str:
         return f"{self.name}, {self.variant}" if self.variant else self.name
-
-
-class BillLine(models.Model):
-    """What one thousand of a part need of a component, in the component's base unit."""
-
-    part = models.ForeignKey(Part, on_delete=models.CASCADE, related_name="bill")
-    component = models.ForeignKey(Part, on_delete=models.PROTECT, related_name="used_in")
-    per_thousand = models.PositiveBigIntegerField()
-    # The operation number at which it is consumed; 0: it is added at packing.
-    step = models.PositiveIntegerField(default=0)
-
-    class Meta:
-        ordering = ["part", "step", "component"]
-        constraints = [
-            models.UniqueConstraint(fields=["part", "component", "step"], name="component_once_per_step")
-        ]
-
-    def __str__(self) -> str:
-        return f"{self.part_id} needs {self.component_id}"

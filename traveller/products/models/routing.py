@@ -1,4 +1,4 @@
-"""Routings: frozen once a batch was released with them; a change makes the next revision."""
+"""Routings with their bills and checks: frozen once a batch was released with them; a change makes the next."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from traveller.products.models.part import Part
 class Routing(models.Model):
     part = models.ForeignKey(Part, on_delete=models.CASCADE, related_name="routings")
     revision = models.PositiveIntegerField(default=1)
-    # Digest of operations and checks: an import that changes nothing makes no revision.
+    # Digest of bill, operations and checks: an import that changes nothing makes no revision.
     digest = models.CharField(max_length=64)
 
     class Meta:
@@ -20,6 +20,23 @@ class Routing(models.Model):
 
     def __str__(self) -> str:
         return f"{self.part_id} routing {self.revision}"
+
+
+class BillLine(models.Model):
+    """What one thousand pieces made by a routing need of a component, in the component's base unit."""
+
+    routing = models.ForeignKey(Routing, on_delete=models.CASCADE, related_name="bill")
+    component = models.ForeignKey(Part, on_delete=models.PROTECT, related_name="used_in")
+    per_thousand = models.PositiveBigIntegerField()
+    # The operation number at which it is consumed; 0: it is added at packing.
+    step = models.PositiveIntegerField(default=0)
+
+    class Meta:
+        ordering = ["routing", "step", "component"]
+        constraints = [models.UniqueConstraint(fields=["routing", "component", "step"], name="component_once_per_step")]
+
+    def __str__(self) -> str:
+        return f"routing {self.routing_id} needs {self.component_id}"
 
 
 class OperationKind(models.TextChoices):

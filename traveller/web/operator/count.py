@@ -24,6 +24,7 @@ from traveller.web.operator.figures import more_than_there
 from traveller.web.operator.shop import actor_of, at_work, page, site_of, step_here
 from traveller.web.operator.step import waiting_at
 from traveller.web.operator.telling import (
+    SURE,
     ask,
     carried,
     just_told,
@@ -55,12 +56,16 @@ def count(request: HttpRequest, step_id: int) -> HttpResponse:
     context |= {"typed": typed, "missing": None if there is None else max(0, there - typed.good), "wrong": typed.wrong}
     if "good" in typed.wrong or request.POST.get("back"):
         return _first_page(request, context, status=422 if "good" in typed.wrong else 200)
+    if said_no(request):
+        return _again(request, step, context)
+    beyond = [] if before or there is None else more_than_there(typed.good, there)
+    asked = unanswered(request, beyond)
+    if asked and request.POST.get("stage") == "good":
+        return ask(request, asked, context)
     if request.POST.get("stage") == "good" and not before and _wants_rest(step, typed, there, again):
         return page(request, "count_rest.html", _with_rows(request, step, context | {"wrong": {}}))
     if typed.wrong:
         return page(request, "count_rest.html", _with_rows(request, step, context), status=422)
-    if said_no(request):
-        return _again(request, step, context)
     asked = unanswered(request, [] if before else _questions(request, step, typed, there, again))
     if asked:
         return ask(request, asked, context)
@@ -157,13 +162,15 @@ def _with_rows(request: HttpRequest, step: Step, context: dict[str, Any]) -> dic
         "shots_row": row("shots", "shots"),
         "cavities_row": row("open_cavities", "cavities", proposed=str(cavities), of=step.operation.cavities),
         "lot_rows": [] if context["again"] else _lot_rows(step, row),
+        # What was answered before this page stays answered.
+        "carried": [(name, value) for name, value in carried(request) if name.startswith(SURE)],
         "may_finish": not context["again"] and context["load"] is None and step.state != StepState.DONE,
     }
 
 
 def _lot_rows(step: Step, row: Any) -> list[dict[str, Any]]:
     """What the bill uses here, with the lot scanned last time offered again."""
-    bill = bill_at(step.batch.routing_id, step.batch.part_id, step.number)
+    bill = bill_at(step.batch.routing_id, step.number)
     parts = Part.objects.defer("picture").in_bulk([component for component, _per in bill])
     links = Link.objects.filter(child=step.batch.lot_id, inferred=False, quantity__gt=0).select_related("parent")
     last = {link.parent.part_id: show(link.parent.code) for link in links.order_by("id")}
@@ -184,7 +191,7 @@ def _wants_rest(step: Step, typed: Typed, there: int | None, again: bool) -> boo
     """Only a balance that fails asks for more, or a step that counts shots, uses lots or makes pieces."""
     if there is None or typed.good < there:
         return True
-    return not again and bool(bill_at(step.batch.routing_id, step.batch.part_id, step.number))
+    return not again and bool(bill_at(step.batch.routing_id, step.number))
 
 
 def _questions(request: HttpRequest, step: Step, typed: Typed, there: int | None, again: bool) -> list[Asked]:

@@ -67,7 +67,7 @@ def read_form(request: HttpRequest, step: Step) -> Typed:
     typed.rework, typed.samples, typed.shots = (numbers.get(n, 0) for n in ("rework", "samples", "shots"))
     typed.scrap = {n.removeprefix(REASON): v for n, v in numbers.items() if n.startswith(REASON) and v}
     typed.open_cavities = _cavities(step, numbers.get("open_cavities"), typed)
-    for part_id, _per in bill_at(step.batch.routing_id, step.batch.part_id, step.number):
+    for part_id, _per in bill_at(step.batch.routing_id, step.number):
         for place in range(LOTS_EACH):
             _read_lot(request, f"{LOT}{part_id}:{place}", part_id, typed)
     return typed

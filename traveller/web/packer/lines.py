@@ -11,7 +11,8 @@ from django.views.decorators.http import require_POST
 from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Lot
 from traveller.orders.models import OrderLine
-from traveller.products.models import BillLine, Part
+from traveller.products.models import Part
+from traveller.products.queries import present_bill
 from traveller.rules.codes import Damaged, nearest, read
 from traveller.shipping.kit import judge
 from traveller.shipping.models import Carton, Shipment
@@ -80,7 +81,7 @@ def _for_packing(part: Part) -> bool:
     """Something that is ordered, or added to what is ordered; all else is another reader's."""
     return (
         OrderLine.objects.filter(part=part).exists()
-        or BillLine.objects.filter(component=part, step=0, part__in=OrderLine.objects.values("part")).exists()
+        or present_bill().filter(component=part, step=0, routing__part__in=OrderLine.objects.values("part")).exists()
     )
 
 
