@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any, cast
@@ -21,6 +21,7 @@ from sites.models import PassKind, Site, SitePass
 PASS_COOKIE = "site_pass"
 PERSON_COOKIE = "person"
 BEHALF_KEY = "on_behalf_of_site"
+ROW_MAX = 2**63 - 1
 View = Callable[..., HttpResponse]
 
 
@@ -43,6 +44,15 @@ class WhoMiddleware:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         cast(Any, request).who = _find(request)
         return self.get_response(request)
+
+    def process_view(
+        self, request: HttpRequest, view: View, args: tuple[Any, ...], places: Mapping[str, Any]
+    ) -> HttpResponse | None:
+        """A number that no row can have, or a NUL, which PostgreSQL takes for a fault: nothing is there."""
+        for value in places.values():
+            if (isinstance(value, int) and value > ROW_MAX) or (isinstance(value, str) and "\0" in value):
+                raise Http404
+        return None
 
 
 def who_of(request: HttpRequest) -> Who:

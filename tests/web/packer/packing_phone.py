@@ -13,7 +13,6 @@ from sites.models import PassKind
 from tests import cast
 from tests.shipping.packing import Bench, make_bench
 from traveller.ledger.models import Lot
-from traveller.orders.models import OrderLine
 from traveller.shipping.models import Carton
 
 
@@ -50,8 +49,8 @@ class Phone:
     def hidden(self, name: str) -> list[str]:
         return re.findall(rf'name="{name}" value="([^"]*)"', self.seen)
 
-    def kit(self, line: OrderLine | None = None) -> str:
-        return self.get(f"/pack/line/{(line or self.bench.line).pk}")
+    def kit(self) -> str:
+        return self.get(f"/pack/line/{self.bench.line.pk}")
 
     def form(self, **told: Any) -> dict[str, Any]:
         """The kit's form as it stands on the page, with some fields changed."""
@@ -63,16 +62,16 @@ class Phone:
         }
         return {**kept, **told}
 
-    def scan(self, lot: Lot | str, line: OrderLine | None = None, **told: Any) -> str:
+    def scan(self, lot: Lot | str, **told: Any) -> str:
         """Scan a lot into the line's kit, from its page."""
         code = lot if isinstance(lot, str) else lot.code
-        at = line or self.bench.line
-        if f'action="/pack/line/{at.pk}"' not in self.seen:
-            self.kit(at)
-        return self.post(f"/pack/line/{at.pk}", self.form(code=code, do="look", **told))
+        url = f"/pack/line/{self.bench.line.pk}"
+        if f'action="{url}"' not in self.seen:
+            self.kit()
+        return self.post(url, self.form(code=code, do="look", **told))
 
-    def pack(self, line: OrderLine | None = None, **told: Any) -> str:
-        return self.post(f"/pack/line/{(line or self.bench.line).pk}", self.form(do="pack", **told))
+    def pack(self, **told: Any) -> str:
+        return self.post(f"/pack/line/{self.bench.line.pk}", self.form(do="pack", **told))
 
     def carton(self) -> Carton:
         return Carton.objects.latest("pk")

@@ -1,0 +1,157 @@
+"""One of everything, so that every address of the URL table leads to something real: site A is the moulder."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.urls import URLResolver, get_resolver
+
+from sites.models import PassKind, SitePass
+from tests import cast, factory
+from tests.globe import Globe, make_globe, ok
+from traveller.batches.actions.hold import hold_lot
+from traveller.batches.actions.send import send
+from traveller.batches.models import Load
+from traveller.consignments.actions.dispatch import SendLine
+from traveller.consignments.models import Consignment
+from traveller.ledger.models import Hold, Lot
+from traveller.orders.actions.purchase import purchase
+from traveller.orders.models import BatchShare, OrderLine, Purchase
+from traveller.shipping.actions.pack import pack
+from traveller.shipping.actions.ship import ship
+from traveller.shipping.models import Carton, Shipment
+
+CUSTOMER = "Quillfeather Outfitters"
+SHIP_TO = "Nightjar Lane 77"
+OTHER_REMARK = "bore gauge was borrowed from Odalys"
+
+
+@dataclass
+class World:
+    people: cast.Cast
+    globe: Globe
+    load: Load
+    told: Any
+    outgoing: Consignment
+    incoming: Consignment
+    hold: Hold
+    line: OrderLine
+    carton: Carton
+    shipment: Shipment
+    bought: Purchase
+    spare_pass: SitePass
+    token: str
+    lamps: Lot
+
+    def figures(self) -> dict[str, object]:
+        """What may stand in an address, by the name that the table uses."""
+        return {
+            "batch": self.globe.batch.code,
+            "lot": self.lamps.code,
+            "step": self.globe.step(20).pk,
+            "load": self.load.pk,
+            "event": self.told.pk,
+            "uid": self.told.uid,
+            "outgoing": self.outgoing.code,
+            "incoming": self.incoming.code,
+            "outgoing_line": self.outgoing.lines.get().pk,
+            "hold": self.hold.pk,
+            "order": self.line.order.number,
+            "order_id": self.line.order_id,
+            "line": self.line.pk,
+            "carton": self.carton.code,
+            "shipment": self.shipment.code,
+            "purchase": self.bought.code,
+            "site": self.globe.moulder.code,
+            "pass": self.spare_pass.pk,
+            "token": self.token,
+            "part": self.globe.part.pk,
+            "digest": self.globe.part.picture_digest,
+            "thirty": 30,
+            "zip": "zip",
+        }
+
+
+def make_world() -> World:
+    globe = make_globe(start=48)
+    globe.part.picture, globe.part.picture_type, globe.part.picture_digest = b"\x89PNG", "image/png", "d" * 64
+    globe.part.save()
+    printer = factory.make_site("printer")
+    people = cast.make_cast(moulder=globe.moulder, printer=printer, bench=globe.bench)
+    told = globe.report(20, 40).event
+    globe.cooled((20, 15))
+    load = globe.put_in(10)
+    outgoing = ok(globe.send(10))
+    resin = factory.make_part("RESIN", "material", unit="GRM")
+    incoming = _issued(globe, factory.make_stock(resin, globe.bench, 5000))
+    line, carton, shipment, lamps = _packed(globe)
+    BatchShare.objects.create(batch=globe.batch, line=line, quantity=40)
+    hold = _held(globe)
+    supplier = factory.make_site("supplier", "supplier")
+    bought = ok(
+        purchase(
+            stamp=globe.stamp(),
+            supplier_id=supplier.pk,
+            deliver_to_id=globe.bench.pk,
+            part_id=globe.insert.pk,
+            quantity=500,
+        )
+    )
+    spare_pass, token = cast.make_pass(globe.moulder, PassKind.OPERATOR)
+    return World(
+        people, globe, load, told, outgoing, incoming, hold, line, carton, shipment, bought, spare_pass, token, lamps
+    )
+
+
+def _issued(globe: Globe, lot: Lot) -> Consignment:
+    """Resin on its way from the bench to the moulder."""
+    return ok(
+        send(
+            stamp=globe.stamp(),
+            origin_id=globe.bench.pk,
+            destination_id=globe.moulder.pk,
+            lines=[SendLine(lot.pk, 4000)],
+        )
+    )
+
+
+def _packed(globe: Globe) -> tuple[OrderLine, Carton, Shipment, Lot]:
+    """An order of a customer whose name no shop may see: one carton here, one shipped."""
+    lamp = factory.make_part("LAMP")
+    lot = factory.make_stock(lamp, globe.bench, 40)
+    order = factory.make_order("1001/A", CUSTOMER, ship_to=f"{CUSTOMER}\n{SHIP_TO}")
+    line = factory.make_line(order, lamp, 30)
+    cartons = [
+        ok(
+            pack(
+                stamp=globe.stamp(),
+                line_id=line.pk,
+                site_id=globe.bench.pk,
+                quantity=10,
+                lots=[(lot.pk, 10)],
+                packer="Tomas",
+            )
+        )
+        for _ in range(2)
+    ]
+    shipment = ok(
+        ship(stamp=globe.stamp(), order_id=order.pk, site_id=globe.bench.pk, carton_ids=[cartons[1].pk], carrier="x")
+    )
+    line.refresh_from_db()
+    return line, cartons[0], shipment, lot
+
+
+def _held(globe: Globe) -> Hold:
+    lot = factory.make_stock(globe.insert, globe.bench, 200)
+    ok(hold_lot(stamp=globe.stamp(), lot_id=lot.pk, reason=OTHER_REMARK))
+    return Hold.objects.get(lot=lot)
+
+
+def routes(resolver: URLResolver | None = None, before: str = "") -> list[str]:
+    """Every address of the URL table as it is written there."""
+    found: list[str] = []
+    for entry in (resolver or get_resolver()).url_patterns:
+        here = before + str(entry.pattern)
+        found += routes(entry, here) if isinstance(entry, URLResolver) else [here]
+    return found
