@@ -195,7 +195,6 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     # Who asks, founder or site pass, once the session and the signed-in user are known.
     "traveller.web.who.WhoMiddleware",
-    "traveller.web.who.WhoMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
 ]

@@ -170,7 +170,7 @@ def words_of(answer: Any) -> str:
     """What a page or a paper says."""
     if answer["Content-Type"] == "application/pdf":
         return "\n".join(page.get_textpage().get_text_range() for page in pypdfium2.PdfDocument(answer.content))
-    return answer.content.decode(errors="replace")
+    return str(answer.content.decode(errors="replace"))
 
 
 STRANGE = [
