@@ -125,6 +125,7 @@ class Floor:
             moved(self.count(30, quantity, load=load.uid))
         for number in (30, 20):
             moved(self.post(self.path(number, "done")))
+        moved(self.post(self.path(40, "measure"), r__bore__bore__0__0="50.8"))
         moved(self.count(40, good))
         moved(self.count(50, good, {"sure:same_again": "yes"}))
 

@@ -9,7 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 
 from sites.access import narrow
-from traveller.consignments.actions.receive import arrived_unannounced, receive
+from traveller.batches.actions.receive import arrived_unannounced, receive
 from traveller.consignments.models import Consignment, ConsignmentLine
 from traveller.journal.models import Event, Parked
 from traveller.journal.refusal import Refusal

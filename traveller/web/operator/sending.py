@@ -54,6 +54,7 @@ def send_goods(request: HttpRequest) -> HttpResponse:
         chosen = next(iter(ways.values()))
     shown = [row for row in rows if chosen is not None and row["to"].pk == chosen.pk]
     context: dict[str, Any] = {"rows": shown, "ways": _ways(rows), "to": chosen, "methods": METHODS}
+    context["some_free"] = any(not row["held"] for row in shown)
     context["carrier"] = request.POST.get("carrier", _usual_carrier(site, chosen))
     if request.method != "POST":
         return page(request, "send.html", context)

@@ -57,7 +57,7 @@ def hub(request: HttpRequest, row: Step, refusal: Refusal | None = None) -> Http
         "open_loads": [load for load in loads if load.ended_at is None],
         "closed_loads": [load for load in loads if load.ended_at is not None],
         "limits": [(plan.key.replace("-", " "), ", ".join(limit_texts(plan)), plan.is_gate) for plan in plans],
-        "shown": [_shown(plan.is_gate, verdicts[plan.key]) for plan in plans if plan.key in verdicts],
+        "shown": [_shown(plan.is_gate, verdicts[plan.key]) for plan in plans if _tells(row, verdicts.get(plan.key))],
         "stops": [say(b.code, b.figures) for b in gates.closed(row.batch, "step", before=row.number)],
         "holds": [say(h.code, h.figures) for h in open_on([row.batch.lot_id])] if row.batch.lot_id else [],
         "cautions": CAUTIONS.get(row.operation.work, CAUTIONS["other"]),
@@ -67,6 +67,14 @@ def hub(request: HttpRequest, row: Step, refusal: Refusal | None = None) -> Http
         "confirmed": just_told(request),
     }
     return page(request, "step.html", context, refusal=refusal)
+
+
+def _tells(row: Step, verdict: Verdict | None) -> bool:
+    """A time that still runs is told by the timer, not by a sentence about its missing end."""
+    if verdict is None:
+        return False
+    running = row.state != StepState.DONE and verdict.code.startswith(("held.", "loads."))
+    return verdict.outcome != "missing" or not running
 
 
 def _shown(is_gate: bool, verdict: Verdict) -> tuple[str, str]:

@@ -28,7 +28,8 @@ def stamp_here(request: HttpRequest) -> Stamp | Refusal:
     """The stamp of a form of this shop; a time that was typed needs the reason why it is told late."""
     stamp = stamp_from(request, actor_of(request), site_of(request).zone)
     if isinstance(stamp, Refusal):
-        return stamp
+        found = str(stamp.figures.get("found", ""))
+        return Refusal(stamp.code, {"found": found.replace("T", " ")}) if found else stamp
     typed = request.POST.get("at", "").strip()
     if typed and stamp.at < EARLIEST:
         return Refusal("time_long_past", {"found": typed})

@@ -81,11 +81,13 @@ def _counts_on(step: Step, here: int, rework: int) -> bool:
 def _verdicts(answer: Answer) -> list[tuple[str, str]]:
     """What the checks say now; what is merely missing while the step goes on is left to the step's own page."""
     marks = {"passed": "free", "failed": "held"}
-    return [
+    shown = [
         (marks[v.outcome], say(v.code, v.figures))
         for v in answer.verdicts
         if v.outcome in marks and (v.load_id is None or v.outcome == "failed")
     ]
+    # A load that failed is judged in its lot and then in its own: one sentence says it.
+    return list(dict.fromkeys(shown))
 
 
 def _set_apart(child: Batch, step: Step) -> dict[str, Any]:
