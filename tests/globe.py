@@ -16,6 +16,7 @@ from tests import factory
 from traveller.batches import verify as batches_verify
 from traveller.batches.actions.finish_step import finish_step
 from traveller.batches.actions.loads import end_load, start_load
+from traveller.batches.actions.receive import receive
 from traveller.batches.actions.report import report
 from traveller.batches.actions.send import send
 from traveller.batches.answer import Answer
@@ -23,7 +24,7 @@ from traveller.batches.models import Batch, Load, Step
 from traveller.batches.step_law import step_accounts
 from traveller.consignments import verify as consignments_verify
 from traveller.consignments.actions.dispatch import SendLine
-from traveller.consignments.actions.receive import Received, receive
+from traveller.consignments.actions.receive import Received
 from traveller.consignments.models import Consignment
 from traveller.journal import verify as journal_verify
 from traveller.journal.refusal import Refusal

@@ -9,11 +9,11 @@ from tests.globe import ROUTE, Globe, make_globe, ok
 from traveller.batches.actions.correct_count import correct_count
 from traveller.batches.actions.decide import decide
 from traveller.batches.actions.hold import hold_lot, hold_part
+from traveller.batches.actions.receive import arrived_unannounced
+from traveller.batches.actions.settle_difference import settle_difference
 from traveller.batches.actions.start_step import start_step
 from traveller.batches.consume import Used
 from traveller.batches.readings import ReadingTold
-from traveller.consignments.actions.receive import arrived_unannounced
-from traveller.consignments.actions.settle import settle_difference
 from traveller.ledger.models import Condition
 from traveller.ledger.post import Place
 

@@ -97,7 +97,7 @@ def test_several_lots_travel_on_one_consignment_and_each_is_counted() -> None:
             purpose="stock",
         )
     )
-    from traveller.consignments.actions.receive import receive
+    from traveller.batches.actions.receive import receive
 
     first, second = consignment.lines.order_by("id")
     ok(receive(stamp=factory.stamp(2), line_id=first.pk, quantity=40))

@@ -15,13 +15,13 @@ from traveller.batches.actions.correct_count import correct_count
 from traveller.batches.actions.decide import decide
 from traveller.batches.actions.finish_step import finish_step
 from traveller.batches.actions.hold import hold_lot, hold_part
+from traveller.batches.actions.receive import arrived_unannounced, receive
 from traveller.batches.actions.reenter import reenter
 from traveller.batches.actions.report import report
 from traveller.batches.actions.send import send
+from traveller.batches.actions.settle_difference import settle_difference
 from traveller.batches.models import Batch, Load
 from traveller.consignments.actions.dispatch import SendLine
-from traveller.consignments.actions.receive import arrived_unannounced, receive
-from traveller.consignments.actions.settle import settle_difference
 from traveller.consignments.models import ConsignmentLine
 from traveller.journal.models import Event
 from traveller.ledger.models import Account, Condition, Hold

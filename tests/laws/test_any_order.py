@@ -12,8 +12,8 @@ from tests import factory
 from tests.globe import Globe, everything_agrees, make_globe, ok
 from tests.laws.acts import fresh
 from traveller.batches.actions.finish_step import finish_step
+from traveller.batches.actions.receive import arrived_unannounced
 from traveller.batches.actions.report import report
-from traveller.consignments.actions.receive import arrived_unannounced
 from traveller.ledger.models import Account
 
 pytestmark = pytest.mark.django_db

@@ -106,6 +106,7 @@ TAMPERED = {
     ),
     "a settlement": ("UPDATE consignments_consignmentline SET settled_event_id = NULL", "settled"),
     "an arrival": ("UPDATE consignments_consignment SET received_at = NULL", "received"),
+    "a batch closed": ("UPDATE batches_batch SET closed_at = released_at WHERE closed_at IS NULL", "closed at"),
     "a lot's code": (f"UPDATE ledger_lot SET code = '0000000' WHERE id = {LOT}", "code"),
 }
 
@@ -145,3 +146,13 @@ def test_each_difference_says_what_is_stored_and_what_should_be() -> None:
     _, said = _verify()
     assert f"batches: batch {globe.batch.code}, step 20: good is 51, should be 50" in said
     assert "1 differ" in said
+
+
+def test_verify_names_a_batch_that_is_over_and_was_opened() -> None:
+    globe = make_globe()
+    globe.report(20, scrap={"short": 5}, done=True)
+    assert everything_agrees()
+    _tamper("UPDATE batches_batch SET closed_at = NULL WHERE closed_at IS NOT NULL")
+    code, said = _verify()
+    assert code == 1
+    assert f"batch {globe.batch.code}: closed at is None, should be closed" in said

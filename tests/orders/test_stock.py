@@ -12,13 +12,13 @@ from hypothesis.extra.django import TestCase
 from tests import factory
 from tests.orders.lamps import make_lamps
 from traveller.batches.actions.correct_count import correct_count
+from traveller.batches.actions.receive import receive
 from traveller.batches.actions.report import report
 from traveller.batches.actions.send import send
 from traveller.batches.answer import Answer
 from traveller.batches.divide import divide
 from traveller.batches.models import Step
 from traveller.consignments.actions.dispatch import SendLine
-from traveller.consignments.actions.receive import receive
 from traveller.consignments.models import Consignment
 from traveller.ledger import holds
 from traveller.ledger.models import Condition

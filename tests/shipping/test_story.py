@@ -9,12 +9,13 @@ import pytest
 from tests import factory
 from tests.orders.lamps import Lamps, make_lamps
 from traveller.batches import verify as batches
+from traveller.batches.actions.receive import receive
 from traveller.batches.actions.report import report
 from traveller.batches.actions.send import send
 from traveller.batches.models import Batch, Step
 from traveller.consignments import verify as consignments
 from traveller.consignments.actions.dispatch import SendLine
-from traveller.consignments.actions.receive import Received, receive
+from traveller.consignments.actions.receive import Received
 from traveller.consignments.models import Consignment
 from traveller.journal import verify as journal
 from traveller.journal.verify import Difference

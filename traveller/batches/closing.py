@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import datetime
 
-from django.db.models import Exists, OuterRef
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from traveller.batches.models import Batch, Step, StepState
+from traveller.consignments.models import ConsignmentLine
+from traveller.consignments.queries import unsettled
 from traveller.ledger.models import OWED, Account, Condition
 from traveller.ledger.post import Balances
 from traveller.products.models import OperationKind
@@ -44,21 +46,40 @@ class Closing:
         )
 
 
+def over() -> Q:
+    """Batches that are over: made, and of their pieces none lies anywhere nor is missing without an explanation.
+
+    Of one that never had a piece, every step is done.
+    """
+    lying = Account.objects.filter(lot=OuterRef("lot"), condition__in=OPEN_CONDITIONS).exclude(balance=0)
+    steps = Step.objects.filter(batch=OuterRef("pk")).exclude(state=StepState.DONE)
+    born = Q(lot__isnull=False) | ~Exists(steps.exclude(operation__kind=OperationKind.PREPARE))
+    return ~Exists(lying) & ~Exists(steps.filter(operation__kind=OperationKind.MAKE)) & ~Exists(_missing()) & born
+
+
 def close_empty(lot_ids: Iterable[int], at: datetime) -> None:
-    """Close the batches of lots of which nothing lies anywhere, unless pieces are still to be made."""
-    still_making = Step.objects.filter(batch=OuterRef("pk"), operation__kind=OperationKind.MAKE).exclude(
-        state=StepState.DONE
-    )
-    Batch.objects.filter(~Exists(still_making), lot__in=list(lot_ids), closed_at=None).update(closed_at=at)
+    """Close the batches of lots of which nothing lies anywhere, unless pieces are still to be made or to be found."""
+    making = Step.objects.filter(batch=OuterRef("pk"), operation__kind=OperationKind.MAKE).exclude(state=StepState.DONE)
+    rows = Batch.objects.filter(~Exists(making), ~Exists(_missing()), lot__in=list(lot_ids), closed_at=None)
+    rows.update(closed_at=at)
 
 
-def close_when_nothing_lies(batch: Batch, at: datetime) -> None:
+def review(lot_ids: Iterable[int], at: datetime) -> None:
+    """Close or reopen the batches of these lots by what is posted: for moves that another room has planned."""
+    _review(Batch.objects.filter(lot__in=list(lot_ids)), at)
+
+
+def review_batch(batch: Batch, at: datetime) -> None:
     """The last piece may have gone before the making step was said to be done; or there never was a good one."""
-    if batch.lot_id is not None:
-        lying = Account.objects.filter(lot=batch.lot_id, condition__in=OPEN_CONDITIONS).exclude(balance=0)
-        if not lying.exists():
-            close_empty([batch.lot_id], at)
-        return
-    making = Step.objects.filter(batch=batch).exclude(operation__kind=OperationKind.PREPARE)
-    if not making.exclude(state=StepState.DONE).exists():
-        Batch.objects.filter(pk=batch.pk, closed_at=None).update(closed_at=at)
+    _review(Batch.objects.filter(pk=batch.pk), at)
+
+
+def _review(batches: QuerySet[Batch], at: datetime) -> None:
+    for pk, closed_at, is_over in batches.order_by().annotate(over=over()).values_list("pk", "closed_at", "over"):
+        if is_over != (closed_at is not None):
+            Batch.objects.filter(pk=pk).update(closed_at=at if is_over else None)
+
+
+def _missing() -> QuerySet[ConsignmentLine]:
+    """Pieces that were sent and not received may be found yet, back on the sender's shelf."""
+    return unsettled().filter(lot=OuterRef("lot"))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from django.db import connection
 
 from traveller.batches.models import Batch, Step
@@ -13,9 +15,7 @@ from traveller.products.frozen import operations_of
 from traveller.products.models import Operation, OperationKind
 
 # The batch first: whoever works on a batch's steps locks in this order.
-_LOCK = (
-    "SELECT s.id FROM batches_batch b JOIN batches_step s ON s.batch_id = b.id WHERE s.id = %s FOR UPDATE OF b, s"
-)
+_LOCK = "SELECT s.id FROM batches_batch b JOIN batches_step s ON s.batch_id = b.id WHERE s.id = %s FOR UPDATE OF b, s"
 _STEP = Read(lambda step: Step.objects.filter(pk=step).select_related("batch__lot"))
 
 
@@ -37,6 +37,12 @@ def batch_locked(batch_id: int) -> Batch:
     if connection.vendor == "postgresql":
         list(Batch.objects.select_for_update().filter(pk=batch_id).values_list("pk"))
     return Batch.objects.select_related("subject", "part", "lot").get(pk=batch_id)
+
+
+def lock_batches_of(lot_ids: Iterable[int]) -> None:
+    """Before the lots themselves, for who may close or reopen their batches in the end."""
+    if connection.vendor == "postgresql":
+        list(Batch.objects.select_for_update().filter(lot__in=list(lot_ids)).order_by("pk").values_list("pk"))
 
 
 def lot_of(batch: Batch, event: Event) -> Lot:

@@ -6,8 +6,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
+from django.db.models import F
+
 from traveller.batches.models import Batch, Step, Verdict
 from traveller.journal.refusal import Refused
+from traveller.ledger import genealogy
+from traveller.ledger.models import Link
 from traveller.products.frozen import CheckPlan, checks_of, operations_of
 from traveller.rules.checks.base import Purpose, blocks_purpose
 
@@ -70,6 +74,18 @@ def closed_among(batches: Iterable[Batch], purpose: Purpose) -> dict[int, Block]
             if batch.pk in found:
                 break
     return found
+
+
+def closed_in_components(lot_id: int, purpose: Purpose) -> tuple[Batch, Block] | None:
+    """The first unproved batch among all that was used up in making a lot, whatever news let it be used.
+
+    A lot that was only split is proved by its own batch, which knows what its parent had proved.
+    """
+    family = genealogy.ancestors(lot_id)
+    used = Link.objects.filter(parent__in=family, child__in=family | {lot_id}).exclude(parent__part=F("child__part"))
+    batches = {b.pk: b for b in Batch.objects.filter(lot__in=used.values("parent")).order_by("id")}
+    blocks = closed_among(batches.values(), purpose)
+    return next(((batches[pk], block) for pk, block in sorted(blocks.items())), None)
 
 
 def refuse_if_closed(batch: Batch, purpose: Purpose, *, before: int | None = None) -> None:

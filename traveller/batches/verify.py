@@ -8,6 +8,7 @@ from typing import Any
 
 from django.db.models import F
 
+from traveller.batches.closing import over
 from traveller.batches.models import Batch, Count, Load, Reading, Step, Verdict
 from traveller.batches.replay import FIGURES, KINDS, Replay, replay
 from traveller.journal.verify import Difference
@@ -27,6 +28,7 @@ def differences() -> Iterator[Difference]:
     yield from _verdicts(told)
     yield from _opened(told)
     yield from _closed(told)
+    yield from _over()
     for batch in Batch.objects.exclude(lot=None).exclude(lot__subject=F("subject")).order_by("id"):
         yield Difference(ROOM, f"batch {batch.code}", "lot", str(batch.lot_id), "the lot of its subject")
 
@@ -122,3 +124,11 @@ def _closed(told: Replay) -> Iterator[Difference]:
             "disposition": (row.disposition, disposition),
         }
         yield from _differ(f"lot {row.lot.code}, hold {row.cause}", fields)
+
+
+def _over() -> Iterator[Difference]:
+    """Closed when and only when it is over; of the ledger and the steps, which are held against the journal."""
+    for batch in Batch.objects.annotate(over=over()).order_by("id"):
+        if batch.over != (batch.closed_at is not None):
+            wanted = "closed" if batch.over else "open"
+            yield Difference(ROOM, f"batch {batch.code}", "closed at", str(batch.closed_at), wanted)

@@ -14,12 +14,12 @@ from tests import factory
 from tests.factory import CheckRow, Op
 from traveller.batches.actions.finish_step import finish_step
 from traveller.batches.actions.loads import end_load, start_load
+from traveller.batches.actions.receive import arrived_unannounced, receive
 from traveller.batches.actions.report import report
 from traveller.batches.actions.send import send
 from traveller.batches.actions.start_step import start_step
 from traveller.batches.models import Batch, Load, Step
 from traveller.consignments.actions.dispatch import SendLine
-from traveller.consignments.actions.receive import arrived_unannounced, receive
 from traveller.consignments.models import Consignment
 from traveller.journal.refusal import Refusal
 from traveller.journal.stamp import Stamp

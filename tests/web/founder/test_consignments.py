@@ -13,9 +13,9 @@ from tests.web.founder.desk import (
     news_id,
     text_of,
 )
+from traveller.batches.actions.receive import receive
 from traveller.batches.actions.send import send
 from traveller.consignments.actions.dispatch import SendLine
-from traveller.consignments.actions.receive import receive
 from traveller.consignments.models import Consignment, ConsignmentLine
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal

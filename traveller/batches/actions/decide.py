@@ -7,7 +7,7 @@ from typing import Literal
 from django.db.models import Q, QuerySet
 
 from traveller.batches.answer import Answer
-from traveller.batches.closing import Closing
+from traveller.batches.closing import Closing, review_batch
 from traveller.batches.fetch import batch_locked
 from traveller.batches.models import Batch, Load, Reading, Step, StepState, Verdict
 from traveller.journal.deed import deed
@@ -127,6 +127,8 @@ def _rework(event: Event, batch: Batch | None, hold: Hold, to_step: int | None) 
     Load.objects.filter(own, struck_by=None).update(struck_by=event)
     Reading.objects.filter(own, struck_by=None).update(struck_by=event)
     Verdict.objects.filter(own, latest=True).update(latest=False)
+    # Its making step may be done again.
+    review_batch(batch, event.happened_at)
 
 
 def _is_past(place: Place, to_step: int) -> bool:

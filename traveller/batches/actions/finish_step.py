@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from traveller.batches.answer import Answer
-from traveller.batches.closing import close_when_nothing_lies
+from traveller.batches.closing import review_batch
 from traveller.batches.fetch import lot_of, step_locked
 from traveller.batches.flows import source
 from traveller.batches.judge import Judging
@@ -47,6 +47,6 @@ def finish_step(*, stamp: Stamp, step_id: int, lost: int = 0, note: str = "") ->
         gone = place.become(Condition.UNEXPLAINED)
         post(event, Balances([lot.pk]).transfer(place, gone, lost, beyond=Condition.UNREPORTED))
     Judging(stamp).and_after(step)
-    if lost or step.operation.kind == OperationKind.MAKE:
-        close_when_nothing_lies(step.batch, stamp.at)
+    if lost or step.operation.kind == OperationKind.MAKE or step.batch.lot_id is None:
+        review_batch(step.batch, stamp.at)
     return Answer(event)

@@ -8,7 +8,7 @@ from uuid import UUID
 
 from traveller.batches import consume
 from traveller.batches.answer import Answer
-from traveller.batches.closing import Closing, close_when_nothing_lies
+from traveller.batches.closing import Closing, review_batch
 from traveller.batches.consume import Used
 from traveller.batches.fetch import lot_of, step_locked
 from traveller.batches.flows import Figures, count_moves
@@ -99,7 +99,7 @@ def report(
     if closing:
         closing.settle(stamp.at)
     elif done:
-        close_when_nothing_lies(step.batch, stamp.at)
+        review_batch(step.batch, stamp.at)
     return Answer(event)
 
 

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from traveller.batches import gates
+from traveller.batches.closing import review
+from traveller.batches.fetch import lock_batches_of
 from traveller.batches.models import Batch
 from traveller.consignments.actions.dispatch import KIND, SendLine, dispatch, told
 from traveller.consignments.models import Consignment, Purpose
@@ -50,7 +52,9 @@ def send(
         if batch and purpose != Purpose.RETURN:
             # Checks of steps that these pieces have been through: all, once they are through all.
             gates.refuse_if_closed(batch, "sending", before=line.from_step + 1 if line.from_step else None)
-    return dispatch(
+    lots = [line.lot_id for line in routed]
+    lock_batches_of(lots)
+    consignment = dispatch(
         stamp=stamp,
         origin_id=origin_id,
         destination_id=destination_id,
@@ -59,6 +63,9 @@ def send(
         carrier=carrier,
         owner=owner,
     )
+    # The goods may have been counted there, and used up, before this was told.
+    review(lots, stamp.at)
+    return consignment
 
 
 def _to_step(batch: Batch, line: SendLine, destination_id: int, purpose: str) -> int:

@@ -1,4 +1,4 @@
-"""Goods arrive and are counted, best before anybody has seen the sender's figure."""
+"""Goods arrive and are counted. Called inside a deed that minds the batches too (batches.actions.receive)."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 from typing import Literal, cast
 
 from traveller.consignments.models import Consignment, ConsignmentLine, Purpose
-from traveller.journal.deed import deed
 from traveller.journal.models import Event, Parked
 from traveller.journal.record import earlier, park, record, settle
 from traveller.journal.refusal import Refused
@@ -27,8 +26,7 @@ class Received:
     repeated: bool = False
 
 
-@deed
-def receive(
+def take_in(
     *,
     stamp: Stamp,
     line_id: int,
@@ -138,8 +136,7 @@ def _waiting(line: ConsignmentLine) -> str:
     return Condition.REWORK if line.consignment.purpose == Purpose.RETURN else Condition.IN_PROCESS
 
 
-@deed
-def arrived_unannounced(
+def take_in_unannounced(
     *, stamp: Stamp, site_id: int, lot_id: int, quantity: int, method: str = "hand", sample: int = 0
 ) -> Parked:
     """Goods are here that nobody has told were sent: counted, parked, and booked when the sender tells."""

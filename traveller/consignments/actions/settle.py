@@ -1,4 +1,4 @@
-"""The founder settles a count that differs: where did the rest of a consignment go?"""
+"""Where did the rest of a consignment go? Called inside a deed (batches.actions.settle_difference)."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ from typing import Literal
 
 from traveller.consignments.actions.receive import Received
 from traveller.consignments.models import ConsignmentLine
-from traveller.journal.deed import deed
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
 from traveller.journal.stamp import Stamp
@@ -19,8 +18,7 @@ KIND = "difference settled"
 Finding = Literal["lost", "at_sender", "never_counted"]
 
 
-@deed
-def settle_difference(*, stamp: Stamp, line_id: int, finding: Finding, reason: str) -> Received:
+def settle(*, stamp: Stamp, line_id: int, finding: Finding, reason: str) -> Received:
     told = {"line": line_id, "finding": finding, "reason": reason}
     before = earlier(stamp, KIND, told)
     line = (

@@ -10,8 +10,8 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
 from traveller.batches.actions.decide import decide
+from traveller.batches.actions.settle_difference import settle_difference
 from traveller.batches.models import Batch
-from traveller.consignments.actions.settle import settle_difference
 from traveller.ledger.models import Hold, Lot
 from traveller.management.demo import shops
 from traveller.management.demo.teller import StoryBroken, Teller, lot_of

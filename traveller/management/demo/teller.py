@@ -13,6 +13,7 @@ from sites.models import Person, Site
 from traveller.batches.actions.finish_step import finish_step
 from traveller.batches.actions.loads import end_load, start_load
 from traveller.batches.actions.measure import measure
+from traveller.batches.actions.receive import receive
 from traveller.batches.actions.report import report
 from traveller.batches.actions.send import send
 from traveller.batches.actions.start_step import start_step
@@ -20,7 +21,6 @@ from traveller.batches.consume import Used
 from traveller.batches.models import Batch, Load, Step
 from traveller.batches.readings import ReadingTold
 from traveller.consignments.actions.dispatch import SendLine
-from traveller.consignments.actions.receive import receive
 from traveller.consignments.models import Consignment
 from traveller.journal.refusal import Refusal
 from traveller.journal.stamp import Stamp

@@ -12,9 +12,9 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_POST, require_safe
 
+from traveller.batches.actions.receive import receive
+from traveller.batches.actions.settle_difference import settle_difference
 from traveller.consignments import queries
-from traveller.consignments.actions.receive import receive
-from traveller.consignments.actions.settle import settle_difference
 from traveller.consignments.models import Consignment, ConsignmentLine
 from traveller.consignments.papers import print_note
 from traveller.journal.refusal import Refusal
@@ -101,8 +101,8 @@ def _context(found: Consignment, bound: dict[int, forms.Form] | None = None) -> 
                 "rest": rest_words(line) if line.closed and line.difference else "",
                 "open": is_open(line),
                 "explained": explained(line) if line.closed and line.sent != line.received else [],
-                "settle": (form or SettleForm(line=line, prefix=f"l{line.pk}")) if is_open(line) else None,
-                "count": (form or CountForm(line=line, prefix=f"l{line.pk}")) if not line.closed else None,
+                "settle": _kept(form, SettleForm, line) if is_open(line) else None,
+                "count": _kept(form, CountForm, line) if not line.closed else None,
             }
         )
     differs = [row for row in lines if row["open"]]
@@ -113,6 +113,11 @@ def _context(found: Consignment, bound: dict[int, forms.Form] | None = None) -> 
         "sentence": _sentence_of(found, differs),
         "public_address": settings.PUBLIC_ADDRESS,
     }
+
+
+def _kept(form: forms.Form | None, kind: type[SettleForm] | type[CountForm], line: ConsignmentLine) -> forms.Form:
+    """What was typed, where it was typed into this form: a line may have been counted or settled meanwhile."""
+    return form if isinstance(form, kind) else kind(line=line, prefix=f"l{line.pk}")
 
 
 def _sentence_of(found: Consignment, differs: list[dict[str, Any]]) -> str:

@@ -1,0 +1,21 @@
+"""The founder settles a count that differs; the batch is over, or goes on, by what was found."""
+
+from __future__ import annotations
+
+from traveller.batches.closing import review
+from traveller.batches.fetch import lock_batches_of
+from traveller.consignments.actions.receive import Received
+from traveller.consignments.actions.settle import Finding, settle
+from traveller.consignments.models import ConsignmentLine
+from traveller.journal.deed import deed
+from traveller.journal.stamp import Stamp
+
+
+@deed
+def settle_difference(*, stamp: Stamp, line_id: int, finding: Finding, reason: str) -> Received:
+    lots = list(ConsignmentLine.objects.filter(pk=line_id).values_list("lot_id", flat=True))
+    lock_batches_of(lots)
+    settled = settle(stamp=stamp, line_id=line_id, finding=finding, reason=reason)
+    if not settled.repeated:
+        review(lots, stamp.at)
+    return settled
