@@ -67,7 +67,7 @@ def test_it_shows_start_quantities_shots_and_assumptions() -> None:
     line = worked_example()
     page = text_of(founder_client().get(f"/founder/plan?line={line.pk}"))
     # By hand: 1006, 1027, 1048, 1092, 1098, 1132; 566 shots on two cavities.
-    assert "Wanted 1,000 To start 1,132 Shots 566" in page
+    assert "Globe 1,000 1,132 566" in page
     for enters, leaves in ((1132, 1098), (1098, 1092), (1092, 1048), (1048, 1027), (1027, 1006), (1006, 1000)):
         assert f"{enters:,} {leaves:,}" in page
     assert "order 1001 line 1: 1,000" in page
@@ -107,7 +107,8 @@ def test_a_plan_that_changed_since_is_shown_anew_and_asked_again() -> None:
     form = {"news_id": news_id(), "line": line.pk, "digest": digest}
     again = client.post("/founder/plan", form)
     assert again.status_code == 409 and not Batch.objects.exists()
-    assert "Wanted 500" in text_of(again)
+    # By hand: 503, 514, 525, 547, 550, 568.
+    assert "Globe 500 568 284" in text_of(again)
     assert digest_on(again) != digest
     assert client.post("/founder/plan", {**form, "digest": digest_on(again)}).status_code == 302
     assert Batch.objects.get().wanted == 500

@@ -20,6 +20,7 @@ from tests.web.founder.desk import (
     news_id,
     text_of,
 )
+from traveller.journal.record import record
 
 pytestmark = pytest.mark.django_db
 
@@ -69,6 +70,8 @@ def test_a_site_shows_contact_calendar_lanes_people_and_what_is_there() -> None:
     factory.make_closure(moulder, ahead, ahead + timedelta(days=4), "plant closed")
     Person.objects.create(site=moulder, name="Ines Robledo", initials="IR")
     factory.make_stock(factory.make_part(name="Globe"), moulder, 1006)
+    told = factory.stamp("phoned", at=timezone.now() - timedelta(hours=30))
+    record(stamp=told, kind="stock opened", subjects=[], told={}, site_id=moulder.pk)
     client = founder_client()
     page = text_of(client.get("/sites/moulder"))
     for words in ("Dale", "+1 260 555 0124", "plant closed", "Own bench in 2 working days", "Ines Robledo (IR)"):

@@ -51,6 +51,11 @@ def explained(line: ConsignmentLine) -> list[str]:
         told.append(
             _("Together they resolve ± %(resolves)s (%(coverage)s standard deviations of both counts).") % figures
         )
+    elif "weight" in (sent.method, received.method):
+        told.append(
+            _("Together they resolve less than one (%(coverage)s standard deviations): any difference counts.")
+            % figures
+        )
     else:
         told.append(_("Counts made piece by piece have no spread: any difference is one to settle."))
     inside = _("The difference of %(difference)s is inside that: the finer count was booked.")

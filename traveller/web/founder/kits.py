@@ -31,9 +31,13 @@ class Product:
     """A product with what would stop it first and second."""
 
     row: KitRow
-    limiting: Part | None
+    limiting: tuple[Part, ...]
     following: Part | None
     after_next: int | None
+
+    @property
+    def limits(self) -> str:
+        return ", ".join(part.title for part in self.limiting)
 
     @property
     def number(self) -> str:
@@ -60,7 +64,7 @@ class ProductTable(PaperTable):
     )
     wanted = NumberColumn(verbose_name=gettext_lazy("Still to assemble"), accessor="row__wanted", orderable=False)
     kits = NumberColumn(verbose_name=gettext_lazy("Kits now"), accessor="row__kits", orderable=False)
-    limiting = Column(verbose_name=gettext_lazy("What limits"), accessor="limiting__title", orderable=False)
+    limiting = Column(verbose_name=gettext_lazy("What limits"), accessor="limits", orderable=False)
     then = Column(verbose_name=gettext_lazy("What limits next"), orderable=False)
 
 
@@ -71,7 +75,7 @@ class ComponentTable(PaperTable):
     per_kit = Column(verbose_name=gettext_lazy("Per kit"), orderable=False)
     here = AmountColumn(verbose_name=gettext_lazy("Here"), orderable=False)
     one = AmountColumn(verbose_name=gettext_lazy("One step off"), orderable=False)
-    two = AmountColumn(verbose_name=gettext_lazy("Two steps off or more"), orderable=False)
+    two = AmountColumn(verbose_name=gettext_lazy("Two or more off"), orderable=False)
     road = AmountColumn(verbose_name=gettext_lazy("On the road"), orderable=False)
     held = AmountColumn(verbose_name=gettext_lazy("Held or expired"), orderable=False)
     note = Column(verbose_name=gettext_lazy("Then"), orderable=False)
@@ -119,27 +123,29 @@ def sentence(products: list[Product]) -> str:
     if more:
         told.append(ngettext("%(n)s more product", "%(n)s more products", more) % {"n": more})
     first = _("Can be assembled now: %(what)s.") % {"what": ", ".join(told)}
-    short = next((product for product in wanted if product.row.kits < product.row.wanted and product.limiting), None)
-    if short is None or short.limiting is None:
+    short = next((product for product in wanted if product.limiting), None)
+    if short is None:
         return first
-    limits = _("%(component)s limits %(part)s.") % {"component": short.limiting.title, "part": short.title}
+    figures = {"components": short.limits, "part": short.title}
+    limits = (
+        ngettext("%(components)s limits %(part)s.", "%(components)s limit %(part)s.", len(short.limiting)) % figures
+    )
     return f"{first} {limits}"
 
 
 def _product(row: KitRow) -> Product:
-    """What limits is read off all that lies here for the product due first; others get what is left of it."""
-    by_number = {component.part.number: component for component in row.components}
-    count = kits_now(
-        {number: component.pieces.get("here", 0) for number, component in by_number.items()},
-        {number: component.per_thousand for number, component in by_number.items()},
-    )
-    own = by_number[count.limiting].part if count.limiting else None
-    if row.limiting is None:
-        # All that is wanted can be assembled: nothing limits yet, and the first to run out is next.
-        return Product(row, None, own, count.kits)
-    following = count.next_limiting if count.limiting == row.limiting.number else count.limiting
-    after = count.after_next if count.limiting == row.limiting.number else count.kits
-    return Product(row, row.limiting, by_number[following].part if following else None, after)
+    """What limits is read off all that lies here; a shared part that went to another product limits too."""
+    reach = {
+        component.part.pk: kits_now({"": component.pieces.get("here", 0)}, {"": component.per_thousand}).kits
+        for component in row.components
+    }
+    by_reach = sorted(row.components, key=lambda component: reach[component.part.pk])
+    limiting: tuple[Part, ...] = ()
+    if row.limiting is not None and row.kits < row.wanted:
+        named = row.limiting.pk
+        limiting = tuple(c.part for c in by_reach if reach[c.part.pk] <= row.kits or c.part.pk == named)
+    following = next((c.part for c in by_reach if c.part not in limiting), None)
+    return Product(row, limiting, following, reach[following.pk] if following else None)
 
 
 def _draw(product: Product, number: int) -> Drawn:
@@ -162,7 +168,9 @@ def _draw(product: Product, number: int) -> Drawn:
         product,
         SafeString(kit_rule(rule, 1120, f"kit{number}")),
         SafeString(kit_rule(rule, 340, f"kitn{number}")),
-        ComponentTable([_row(product, component) for component in product.row.components], prefix=f"c{number}-"),
+        ComponentTable(
+            [_row(product, component) for component in product.row.components], prefix=f"c{number}-", default=""
+        ),
         rule.sentence,
     )
 
@@ -172,7 +180,7 @@ def words() -> Words:
 
 
 def _note(product: Product, part: Part) -> str:
-    if product.limiting is not None and part.pk == product.limiting.pk:
+    if part in product.limiting:
         return _("limits")
     return _("next") if product.following is not None and part.pk == product.following.pk else ""
 
@@ -183,9 +191,10 @@ def _sentence_of(product: Product) -> str:
         "wanted": whole(product.row.wanted),
         "part": product.title,
     }
-    if product.limiting is None:
+    if not product.limiting:
         return told
-    return f"{told} {_('%(part)s limits.') % {'part': product.limiting.title}}"
+    limits = ngettext("%(components)s limits.", "%(components)s limit.", len(product.limiting))
+    return f"{told} {limits % {'components': product.limits}}"
 
 
 def _row(product: Product, component: Any) -> dict[str, Any]:

@@ -40,7 +40,10 @@ class MarkColumn(Column):
         """Return shape and word, then why."""
         kind, word, words = value
         shape = mark(kind, word) if kind else SafeString("")
-        return format_html('{}{}<span class="soft">{}</span>', shape, " " if kind and words else "", words)
+        if not words:
+            return shape
+        # One element: on a phone the cell is a grid and would set mark and words on two rows.
+        return format_html('<span>{}{}<span class="soft">{}</span></span>', shape, " " if kind else "", words)
 
 
 def on_page(request: HttpRequest, table: T) -> T:

@@ -31,10 +31,10 @@ from traveller.web.founder.stock import where_words
 from traveller.web.words import say
 
 PURPOSE_WORDS = {
-    Purpose.FREE_ISSUE.value: gettext_lazy("free issue: material that stays mine"),
-    Purpose.PROCESSING.value: gettext_lazy("for processing: its next step is there"),
+    Purpose.FREE_ISSUE.value: gettext_lazy("free issue"),
+    Purpose.PROCESSING.value: gettext_lazy("for processing"),
     Purpose.STOCK.value: gettext_lazy("to stock"),
-    Purpose.RETURN.value: gettext_lazy("return: to be done again or taken back"),
+    Purpose.RETURN.value: gettext_lazy("return"),
 }
 
 

@@ -72,7 +72,7 @@ def site_context(found: Site, desk: Desk, form: PassForm | None = None) -> dict[
         "site": found,
         "kind": KINDS.get(found.kind, found.kind),
         "local": desk.now.astimezone(found.zone),
-        "heard": usual.heard,
+        "last_heard": usual.heard,
         "sentence": _sentence(found, usual.heard, is_silent(found, usual, lots, desk.now), lots, desk),
         "parts": parts,
         "more": more,

@@ -69,7 +69,7 @@ def sites(request: HttpRequest, desk: Desk) -> HttpResponse:
         "title": _("Sites"),
         "sentence": sentence(rows, silent, desk.now),
         "silent": [(link_to("site", row.code), silent_words(row, desk.now)) for row in silent[:TAGS_MOST]],
-        "table": on_page(request, SiteTable(rows, order_by="name")),
+        "table": on_page(request, SiteTable(rows, order_by="name", default="")),
     }
     return show(request, desk, "sites.html", context)
 

@@ -115,8 +115,8 @@ class LotTold:
 def stock(request: HttpRequest, desk: Desk) -> HttpResponse:
     form = Filter(request.GET)
     accounts = queries.lying(**form.narrowed(), on=desk.today)
-    parts = on_page(request, PartTable(queries.parts_lying(accounts), prefix="p-"))
-    lots = on_page(request, LotTable(accounts, order_by="part"))
+    parts = on_page(request, PartTable(queries.parts_lying(accounts), prefix="p-", default=""))
+    lots = on_page(request, LotTable(accounts, order_by="part", default=""))
     on_parts, on_lots = page_rows(parts), page_rows(lots)
     wanted = {part.pk for part in on_parts} | {account.lot.part_id for account in on_lots}
     shelves = stocks.look(desk.today, part_ids=wanted).shelves
@@ -180,7 +180,7 @@ def _tell_lots(accounts: list[Account], shelves: tuple[Shelf, ...], on: date) ->
         told = LotTold(
             where=where_words(account, verb, there),
             quantity=amount(account.balance, unit),
-            free=amount(shelf.free, unit) if shelf else None,
+            free=amount_or_none(shelf.free, unit) if shelf else None,
             reserved=amount_or_none(shelf.reserved + shelf.promised, unit) if shelf else None,
             state=_state(account, holds.get(account.lot_id), shelf, on),
         )
@@ -212,4 +212,6 @@ def _state(account: Account, hold: Hold | None, shelf: Shelf | None, on: date) -
         return ("late", _("Expired"), "")
     if account.condition == Condition.ON_THE_ROAD:
         return ("road", _("On the road"), "")
-    return ("free", _("Free"), "") if shelf and shelf.free else None
+    if shelf is None:
+        return None
+    return ("free", _("Free"), "") if shelf.free else ("here", _("Reserved"), "")
