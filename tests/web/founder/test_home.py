@@ -13,6 +13,7 @@ from django.utils import timezone
 from tests import factory
 from tests.web.founder import scene
 from traveller.batches.actions.hold import hold_lot
+from traveller.batches.models import Batch
 from traveller.orders.models import BatchShare
 
 pytestmark = pytest.mark.django_db
@@ -202,3 +203,15 @@ def test_the_drawing_stands_in_figures_beside_it() -> None:
     figures = text[text.index("The same in figures") :]
     for words in ("Globe, amber 1,023", "400 sent ahead", "still there", "scrap 75"):
         assert words in figures
+
+
+def test_a_gate_without_evidence_is_told_once_pieces_were_counted_good() -> None:
+    played = scene.play(timezone.now() - timedelta(days=12))
+    factory.make_batch(played.parts["band"], destination=played.sites["bench"], name="quick")
+    played.batches["quick"] = Batch.objects.latest("id")
+    played.report("quick", 10, 9, 40)
+    assert "Check waits" not in _page()
+    played.report("quick", 20, 9.2, 40)
+    text = _page()
+    assert "Check waits" in text
+    assert "step 20, oven (Printer): No load was recorded." in text
