@@ -12,6 +12,8 @@ from tests.factory import CheckRow
 from tests.shipping.packing import Bench, make_bench
 from traveller.batches.actions.decide import decide
 from traveller.batches.actions.measure import measure
+from traveller.batches.actions.report import report
+from traveller.batches.consume import Used
 from traveller.batches.readings import ReadingTold
 from traveller.journal.models import Event
 from traveller.ledger import holds
@@ -166,3 +168,22 @@ def test_a_lot_kept_for_another_line_is_a_warning_not_a_refusal() -> None:
     assert found.ok
     (notice,) = found.warnings
     assert (notice.code, notice.figures["order"], notice.figures["quantity"]) == ("reserved_for_another", "1002", 45)
+
+
+def test_a_product_of_an_unproved_component_is_refused_until_the_component_is_proved() -> None:
+    # News of assembly is never refused, so an unproved globe may be inside; the carton is where it stops.
+    bench = make_bench()
+    check = CheckRow("first", "approval", {}, "step", "packing")
+    globe = bench.lamps.globe
+    factory.make_routing(globe, [factory.Op(10, bench.lamps.bench, "mould", "make", checks=(check,))], revision=9)
+    made = factory.make_batch(globe, wanted=5, name="unproved")
+    report(stamp=factory.stamp(1), step_id=made.steps.get().pk, good=5)
+    made.refresh_from_db()
+    assert made.lot_id
+    used = [Used(made.lot_id, 5)]
+    report(stamp=factory.stamp(2), step_id=bench.batch.steps.get().pk, good=5, used=used)
+    found = look(bench, bench.lot, 10)
+    assert (found.ok, found.code, found.figures["batch"]) == (False, "component_not_proved", made.code)
+    approved = ReadingTold("first", "first_off", "1")
+    measure(stamp=factory.stamp(3), step_id=made.steps.get().pk, readings=[approved])
+    assert look(bench, bench.lot, 10).ok

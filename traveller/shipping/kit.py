@@ -104,6 +104,7 @@ def judge(
         _wrong_part(lot, wanted)
         or _held(lot)
         or _not_proved(lot)
+        or _component_not_proved(lot)
         or _expired(lot, on)
         or _not_here(lot, site, here, quantity)
         or _too_many(line, lot, quantity)
@@ -157,6 +158,23 @@ def _not_proved(lot: Lot) -> _Reason:
         "why_code": first.code,
         "why": why,
         "more": len(blocks) - 1,
+    }
+
+
+def _component_not_proved(lot: Lot) -> _Reason:
+    """News may have told that an unproved component was used: what was made of it stays out of cartons."""
+    found = gates.closed_in_components(lot.pk, "packing")
+    if found is None:
+        return None
+    batch, block = found
+    why: Figure = {key: str(value) for key, value in block.figures.items()}
+    return "component_not_proved", {
+        "batch": batch.code,
+        "component": batch.part.title,
+        "step": block.step,
+        "verb": block.verb,
+        "why_code": block.code,
+        "why": why,
     }
 
 

@@ -41,6 +41,9 @@ REFUSALS: Mapping[str, str | Promise] = {
     "short": _("Only {there} of {part} (lot {lot}) are {condition} there, {wanted} were asked for."),
     "held": _("Lot {lot}, {part}, is held. {why_sentence} Set it apart and ask the founder."),
     "not_proved": _("Batch {batch} may not go on: step {step}, {verb}, is not proved. {why_sentence}"),
+    "component_not_proved": _(
+        "{part} (lot {lot}) holds {component} of batch {batch}: its step {step}, {verb}, is not proved. {why_sentence}"
+    ),
     "wrong_destination": _("Batch {batch} goes to {site} next ({verb}). Choose that site, or send it as a return."),
     "same_site": _("Sender and receiver are the same site. Choose where the goods go."),
     "nothing_to_send": _("Nothing was chosen to be sent. Choose at least one lot and a quantity."),
