@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests import factory
 from tests.factory import MONDAY, Op
+from tests.globe import COOLING, everything_agrees, make_globe, ok
 from tests.web.founder import scene
 from traveller.batches.actions.correct_count import correct_count
 from traveller.batches.actions.decide import decide
@@ -66,6 +69,23 @@ def test_pieces_counted_before_they_came_are_owed() -> None:
     assert (_accounts(batch)[1].arrived, _accounts(batch)[1].here) == (0, -30)
     scene.done(report(stamp=factory.stamp(2), step_id=batch.steps.get(number=10).pk, good=40))
     assert (_accounts(batch)[1].arrived, _accounts(batch)[1].here) == (40, 10)
+
+
+def test_a_correction_of_a_load_that_was_split_off_is_told_with_what_was_set_apart() -> None:
+    globe = make_globe(checks={30: (COOLING,)}, start=100)
+    globe.report(20, 72)
+    globe.cooled((24, 15), (24, 15))
+    load = globe.put_in(24)
+    counted = globe.report(30, 24, load=load.uid)
+    globe.take_out(load, load.started_at + timedelta(minutes=9))
+    (child,) = globe.children()
+    ok(correct_count(stamp=globe.stamp(), event_id=counted.event.pk, reason="recounted", good=23))
+    globe.batch.refresh_from_db()
+    (parent,) = step_accounts(globe.batch, [globe.step(30)])
+    (own,) = step_accounts(child, [globe.step(30, child)])
+    assert (parent.arrived, parent.counted, parent.here, parent.set_apart) == (72, 71, 0, 1)
+    assert (own.arrived, own.counted, own.here) == (1, 0, 1)
+    assert everything_agrees()
 
 
 _DEED = st.tuples(

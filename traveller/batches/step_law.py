@@ -54,7 +54,8 @@ class StepAccount:
 
 
 def step_accounts(batch: Batch, steps: Iterable[Step]) -> list[StepAccount]:
-    """The account of each step; two queries for the whole batch. `steps` come with their operations."""
+    """The account of each step; three queries for the whole batch. `steps` come with their operations."""
+    rows = list(steps)
     here: dict[int, int] = defaultdict(int)
     rework: dict[int, int] = defaultdict(int)
     came: dict[int, int] = defaultdict(int)
@@ -64,21 +65,34 @@ def step_accounts(batch: Batch, steps: Iterable[Step]) -> list[StepAccount]:
             lot=batch.lot_id, condition__in=[*_WAITING, Condition.REWORK]
         ).values_list("step", "condition", "balance"):
             (rework if condition == Condition.REWORK else here)[number] += balance
-        postings = Posting.objects.filter(account__lot=batch.lot_id, account__condition__in=_WAITING)
-        sums = postings.order_by().values("account__step", "event__kind", "event__data__number").annotate(
-            net=Sum("quantity"), less=Sum("quantity", filter=Q(quantity__lt=0))
-        )  # fmt: skip
-        for row in sums:
-            number, kind, less = row["account__step"], row["event__kind"], row["less"] or 0
-            if kind in _COUNTS and row["event__data__number"] == number:
-                # The step's own counting: its good, scrap, rework and samples say the same.
-                continue
-            if kind in ("step done", "decided", *_SET_APART):
-                went[number, kind] -= less
-                came[number] += row["net"] - less
-            else:
-                came[number] += row["net"]
-    return [_account(step, here, rework, came, went) for step in steps]
+        _trace(batch, {step.pk: step.number for step in rows}, came, went)
+    return [_account(step, here, rework, came, went) for step in rows]
+
+
+def _trace(batch: Batch, own: dict[int, int], came: dict[int, int], went: dict[tuple[int, str], int]) -> None:
+    """What came to wait for each step, and what went from there by other ways than its counting.
+
+    A load that was counted here and split off since is corrected here, while its pieces lie in the child's lot:
+    what then waits again is set apart with them, and has come to the child.
+    """
+    apart = Batch.objects.filter(Q(parent=batch) | Q(parent__parent=batch)).values_list("lot_id", flat=True)
+    postings = Posting.objects.filter(account__lot__in=[batch.lot_id, *apart], account__condition__in=_WAITING)
+    keys = ("account__lot", "account__step", "event__kind", "event__data__step_id")
+    sums = postings.order_by().values(*keys).annotate(
+        net=Sum("quantity"), less=Sum("quantity", filter=Q(quantity__lt=0))
+    )  # fmt: skip
+    for row in sums:
+        number, kind, less = row["account__step"], row["event__kind"], row["less"] or 0
+        # The step's own counting: its good, scrap, rework and samples say the same.
+        counting = kind in _COUNTS and own.get(row["event__data__step_id"]) == number
+        if row["account__lot"] != batch.lot_id:
+            if counting:
+                went[number, "judged"] += row["net"]
+        elif kind in ("step done", "decided", *_SET_APART):
+            went[number, kind] -= less
+            came[number] += row["net"] - less
+        elif not counting:
+            came[number] += row["net"]
 
 
 def _account(
