@@ -106,6 +106,23 @@ def test_one_xlsx_comes_out_and_goes_in_again_unchanged() -> None:
     assert "sites.csv" in zipfile.ZipFile(io.BytesIO(out.content)).namelist()
 
 
+def test_the_same_warning_of_many_rows_is_said_once() -> None:
+    client = founder_client()
+    with_pictures = [SimpleUploadedFile(path.name, path.read_bytes()) for path in sorted(DEMO.glob("*.csv"))]
+    archive = io.BytesIO()
+    with zipfile.ZipFile(archive, "w") as out:
+        for path in sorted(DEMO.rglob("*")):
+            if path.suffix in (".csv", ".png"):
+                out.write(path, path.relative_to(DEMO).as_posix())
+    assert tried(client, with_pictures).status_code == 422  # the pictures are not beside the sheets
+    page = tried(client, [SimpleUploadedFile("demo.zip", archive.getvalue())])
+    client.post("/workbook/import", {"news_id": news_id(), "key": key_on(page)})
+    book = client.get("/workbook/export.xlsx").content
+    words = text_of(tried(client, [SimpleUploadedFile("mine.xlsx", book)]))
+    assert "says nothing new" in words
+    assert words.count("did not come with the XLSX") == 1 and "rows more" in words
+
+
 def test_an_empty_upload_is_refused_in_words() -> None:
     client = founder_client()
     for files in ([], [SimpleUploadedFile("empty.xlsx", b"")]):

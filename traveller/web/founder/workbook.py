@@ -128,9 +128,26 @@ def _plain(report: Report) -> dict[str, Any]:
             }
             for sheet, counts in report.sheets.items()
         ],
-        "warnings": [_problem(warning) for warning in report.warnings[:WARNINGS_KEPT_MOST]],
-        "more": max(0, len(report.warnings) - WARNINGS_KEPT_MOST),
+        "warnings": grouped(report.warnings)[:WARNINGS_KEPT_MOST],
+        "more": max(0, len(grouped(report.warnings)) - WARNINGS_KEPT_MOST),
     }
+
+
+def grouped(warnings: Iterable[Problem]) -> list[dict[str, Any]]:
+    """What is to be said of many rows alike is said once, with the first row and how many more."""
+    alike: dict[tuple[str, str, str, str], list[Problem]] = {}
+    for warning in warnings:
+        alike.setdefault((warning.sheet, warning.column, warning.wrong, warning.right), []).append(warning)
+    found = []
+    for rows in alike.values():
+        first = _problem(rows[0])
+        if len(rows) > 1:
+            figures = {"found": rows[0].found, "n": len(rows) - 1}
+            first["found"] = (
+                ngettext("%(found)s, and %(n)s row more", "%(found)s, and %(n)s rows more", len(rows) - 1) % figures
+            )
+        found.append(first)
+    return found
 
 
 def _told(report: dict[str, Any]) -> dict[str, Any]:
@@ -174,7 +191,8 @@ def export(request: HttpRequest, desk: Desk, kind: str) -> HttpResponse:
     else:
         with tempfile.TemporaryDirectory() as place:
             path = Path(place) / "workbook.xlsx"
-            write_xlsx(from_database(pictures=False), path)
+            # Its pictures are named, though they do not travel: an import then leaves them as they are.
+            write_xlsx(from_database(), path)
             answer = HttpResponse(path.read_bytes(), content_type=SHEETS_TYPE)
     answer["Content-Disposition"] = f'attachment; filename="workbook-{day}.{kind}"'
     return answer
