@@ -19,6 +19,8 @@ class BatchesConfig(AppConfig):
                 "load ended",
                 "counted",
                 "measured",
+                "evidence sent",
+                "log understood",
                 "step done",
                 "count corrected",
                 "problem reported",

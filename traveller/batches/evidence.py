@@ -9,13 +9,16 @@ from typing import Any
 from django.db.models import Count as Rows
 from django.db.models import Exists, Max, Min, OuterRef, Q, QuerySet, Subquery, Sum
 
-from traveller.batches.models import Count, Load, Reading, Step, StepState
+from traveller.batches.files import log_of
+from traveller.batches.models import Attachment, Count, Load, Reading, Step, StepState
 from traveller.journal.rows import Read
 from traveller.ledger.models import Account, Condition
 from traveller.products.frozen import operations_of
 from traveller.rules.checks.base import CountEvidence, Evidence, LoadEvidence, ReadingEvidence
+from traveller.rules.logs import Log
 
 _LOADS = Read(lambda step: Load.objects.filter(step=step).order_by("number"))
+_LOGS = Read(lambda step: Attachment.objects.filter(step=step, kind="log", struck_by=None).order_by("id"))
 _READINGS = Read(lambda step: Reading.objects.filter(step=step, struck_by=None).order_by("id"))
 
 
@@ -48,6 +51,7 @@ _THERE = Read(
         .values_list(
             Exists(Load.objects.filter(step=OuterRef("pk"))),
             Exists(Reading.objects.filter(step=OuterRef("pk"), struck_by=None)),
+            Exists(Attachment.objects.filter(step=OuterRef("pk"), kind="log", struck_by=None)),
             Subquery(
                 Account.objects.filter(
                     lot=OuterRef("batch__lot"),
@@ -63,15 +67,22 @@ _THERE = Read(
 
 def of_step(step: Step, *, hangs_on_before: bool) -> Evidence:
     """All evidence of a step; when the step before ended is read only where a check hangs on it."""
-    has_loads, has_readings, here = _THERE(step.pk)[0]
+    has_loads, has_readings, has_logs, here = _THERE(step.pk)[0]
     every = _LOADS(step.pk) if has_loads else []
     loads = [load for load in every if load.struck_by_id is None]
     struck = max((load.struck_by_id or 0 for load in every), default=0)
     numbers = {load.pk: load.number for load in loads}
+    logs = _logs(step) if loads and has_logs else {}
+    # A log of the whole step, such as a platen's over a shift, stands for every load that sent none of its own;
+    # it is the load's own times that say which part of it counts.
+    whole = logs.get(None)
     ended, first_ended = _previous_end(step) if hangs_on_before else (None, None)
     return Evidence(
         loads=tuple(
-            LoadEvidence(load.number, load.quantity, load.started_at, load.ended_at, load.late_reason) for load in loads
+            LoadEvidence(
+                load.number, load.quantity, load.started_at, load.ended_at, load.late_reason, logs.get(load.pk, whole)
+            )
+            for load in loads
         ),
         readings=tuple(_reading(row, numbers) for row in (_READINGS(step.pk) if has_readings else ())),
         counts=_counts(step, here or 0, struck, has_loads=has_loads),
@@ -81,6 +92,12 @@ def of_step(step: Step, *, hangs_on_before: bool) -> Evidence:
         previous_first_ended_at=first_ended,
         started_at=step.started_at,
     )
+
+
+def _logs(step: Step) -> dict[int | None, Log]:
+    """What the step's logs say, by load; one that cannot be read, or not yet, proves nothing."""
+    found = {row.load_id: log_of(row) for row in _LOGS(step.pk)}
+    return {load_id: log for load_id, log in found.items() if isinstance(log, Log)}
 
 
 def _counts(step: Step, here: int, struck: int, *, has_loads: bool) -> CountEvidence:

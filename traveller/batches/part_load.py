@@ -8,7 +8,7 @@ from django.db.models import Sum
 
 from traveller.batches.divide import divide
 from traveller.batches.flows import landing
-from traveller.batches.models import Count, Load, Reading, Step, StepState, Verdict
+from traveller.batches.models import Attachment, Count, Load, Reading, Step, StepState, Verdict
 from traveller.journal.models import Event
 from traveller.ledger.models import Account, Condition
 from traveller.ledger.post import Place
@@ -67,5 +67,6 @@ def part(event: Event, step: Step, found: Parting) -> Step:
         own.save(update_fields=["state", "done_at"])
     Verdict.objects.filter(step=step, load=found.load).update(latest=False)
     Reading.objects.filter(load=found.load).update(step=own)
+    Attachment.objects.filter(load=found.load).update(step=own)
     Load.objects.filter(pk=found.load.pk).update(step=own)
     return own

@@ -9,7 +9,7 @@ from django.db.models import Q, QuerySet
 from traveller.batches.answer import Answer
 from traveller.batches.closing import Closing, review_batch
 from traveller.batches.fetch import batch_locked
-from traveller.batches.models import Batch, Load, Reading, Step, StepState, Verdict
+from traveller.batches.models import Attachment, Batch, Load, Reading, Step, StepState, Verdict
 from traveller.journal.deed import deed
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
@@ -126,6 +126,7 @@ def _rework(event: Event, batch: Batch | None, hold: Hold, to_step: int | None) 
     own = Q(step__in=[step.pk for step in steps])
     Load.objects.filter(own, struck_by=None).update(struck_by=event)
     Reading.objects.filter(own, struck_by=None).update(struck_by=event)
+    Attachment.objects.filter(own, struck_by=None).update(struck_by=event)
     Verdict.objects.filter(own, latest=True).update(latest=False)
     # Its making step may be done again.
     review_batch(batch, event.happened_at)

@@ -1,0 +1,82 @@
+"""What kind of file is this, by its bytes? And what does a logger's file say?"""
+
+from __future__ import annotations
+
+import io
+import warnings
+from datetime import datetime
+from functools import lru_cache
+from hashlib import sha256
+from typing import Any
+
+from PIL import Image, UnidentifiedImageError
+
+from traveller.batches.models import Attachment, AttachmentKind, EvidenceFile
+from traveller.journal.refusal import Refused
+from traveller.rules.logs import Answers, Log, NotALog, Unclear, read
+
+BYTES_MAX = 25 * 1024 * 1024
+PIXELS_MAX = 60_000_000
+_IMAGES = {"JPEG": "image/jpeg", "PNG": "image/png", "WEBP": "image/webp"}
+
+
+def keep(content: bytes, kind: str) -> EvidenceFile:
+    """Store the bytes once. A log is kept whatever it is, and said to be unreadable when it is; a photo must be
+    a picture and a certificate a picture or a PDF, since they are shown."""
+    if not content:
+        raise Refused("file_empty")
+    if len(content) > BYTES_MAX:
+        raise Refused("file_too_large", megabytes_max=BYTES_MAX // 1024 // 1024)
+    found = content_type(content)
+    if kind == AttachmentKind.PHOTO and not found.startswith("image/"):
+        raise Refused("not_a_picture")
+    if kind == AttachmentKind.CERTIFICATE and not found.startswith(("image/", "application/pdf")):
+        raise Refused("not_a_certificate")
+    digest = sha256(content).hexdigest()
+    there = EvidenceFile.objects.defer("content").filter(digest=digest).first()
+    return there or EvidenceFile.objects.create(
+        digest=digest, content=content, size=len(content), content_type=found
+    )
+
+
+def content_type(content: bytes) -> str:
+    """The type by content: a picture we can open, a PDF, text, or anything else."""
+    if content.startswith(b"%PDF-"):
+        return "application/pdf"
+    try:
+        with warnings.catch_warnings():
+            # A picture that unpacks to more than it looks announces itself by a warning.
+            warnings.simplefilter("error", Image.DecompressionBombWarning)
+            image = Image.open(io.BytesIO(content))
+            if image.format in _IMAGES and image.width * image.height <= PIXELS_MAX:
+                image.verify()
+                return _IMAGES[image.format]
+    except (UnidentifiedImageError, OSError, ValueError, SyntaxError, Warning, Image.DecompressionBombError):
+        pass
+    return "application/octet-stream" if b"\x00" in content[:4096] else "text/plain"
+
+
+def log_of(attachment: Attachment) -> Log | Unclear | NotALog:
+    """A logger's file as it is understood with what was answered about it."""
+    answers = tuple(sorted(attachment.answers.items()))
+    return _read(attachment.file_id, answers)
+
+
+@lru_cache(maxsize=16)
+def _read(digest: str, answers: tuple[tuple[str, str], ...]) -> Log | Unclear | NotALog:
+    """Named by their digest files never change: a log is read once per process, however often its step is judged."""
+    content = EvidenceFile.objects.values_list("content", flat=True).get(pk=digest)
+    return read(bytes(content), to_answers(dict(answers)))
+
+
+def to_answers(told: dict[str, Any]) -> Answers:
+    """Answers as they are kept: names of the log reader's questions, values as text."""
+    start = told.get("start")
+    return Answers(
+        date_order=told.get("date_order"),
+        unit=told.get("unit"),
+        channel=told.get("channel"),
+        zone=told.get("zone"),
+        start=datetime.fromisoformat(start) if start else None,
+        elapsed_unit=told.get("elapsed_unit"),
+    )
