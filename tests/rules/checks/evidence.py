@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from typing import Any, TypeVar
 
+import numpy as np
+
 from traveller.rules.checks.base import CountEvidence, Evidence, LoadEvidence, ReadingEvidence
+from traveller.rules.logs import Log, Said
 
 NOON = datetime(2026, 3, 4, 12, 0, tzinfo=UTC)
 P = TypeVar("P")
@@ -18,9 +22,25 @@ def parsed(found: P | list[Any]) -> P:
     return found
 
 
-def load(seconds: float | None, *, number: int = 1, pieces: int = 0, start: datetime = NOON) -> LoadEvidence:
+def load(
+    seconds: float | None, *, number: int = 1, pieces: int = 0, start: datetime = NOON, log: Log | None = None
+) -> LoadEvidence:
     """A load that lasted so many seconds; None: it has not ended."""
-    return LoadEvidence(number, pieces, start, None if seconds is None else start + timedelta(seconds=seconds))
+    ended = None if seconds is None else start + timedelta(seconds=seconds)
+    return LoadEvidence(number, pieces, start, ended, log=log)
+
+
+def a_log(points: Iterable[tuple[float, float]], start: datetime = NOON) -> Log:
+    """A log of (seconds since the start, degrees C), oldest first."""
+    ordered = sorted(points)
+    times = np.array([start.timestamp() + seconds for seconds, _ in ordered])
+    said = Said(",", ".", "iso", "C", "oven", 1, ("oven",), 0.0, "UTC")
+    return Log(times, np.array([celsius for _, celsius in ordered], np.float64), said)
+
+
+def logged(points: Iterable[tuple[float, float]], seconds: float) -> Evidence:
+    """One load of so many seconds with its log."""
+    return Evidence(loads=(load(seconds, log=a_log(points)),))
 
 
 def read(name: str, value: str, unit: str = "", **where: Any) -> ReadingEvidence:

@@ -15,10 +15,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.rules.checks.evidence import NOON
+from tests.rules.checks.evidence import NOON, a_log
 from traveller.rules import checks
 from traveller.rules.checks import COLUMNS, KINDS, WORDS
-from traveller.rules.checks.base import CountEvidence, Evidence, LoadEvidence, ReadingEvidence, Verdict
+from traveller.rules.checks.base import (
+    ApprovalEvidence,
+    CountEvidence,
+    Evidence,
+    LoadEvidence,
+    MadeWith,
+    MaterialEvidence,
+    ReadingEvidence,
+    Verdict,
+)
 
 # At least two rows of each kind, so that every optional column is once empty and once filled.
 ROWS: Mapping[str, tuple[dict[str, str], ...]] = {
@@ -28,8 +37,18 @@ ROWS: Mapping[str, tuple[dict[str, str], ...]] = {
         {"least": "4"},
         {"least": "2", "most": "4", "temperature": "75-88 C", "moisture": "0.1"},
         {"least": "210", "unit": "min", "temperature": "250 F"},
+        {"least": "4", "hopper": "yes", "open": "30 min"},
     ),
-    "every_piece": ({}, {"name": "water test"}),
+    "soak": (
+        {"least": "30", "temperature": "150 C"},
+        {"total": "1.5", "most": "4", "unit": "h", "temperature": "302-392 F", "gap": "30 s"},
+    ),
+    "cure": (
+        {"least": "8", "reference": "160 C", "doubling": "10"},
+        {"least": "1", "most": "3", "unit": "t90", "reference": "160 C", "energy": "90", "t90": "6.5"},
+        {"least": "1", "unit": "t90", "reference": "320 F", "doubling": "18", "thickness": "12", "start": "77 F"},
+    ),
+    "every_piece": ({}, {"name": "water test"}, {"name": "water test", "master": "yes"}),
     "dimension": (
         {"nominal": "25.4", "tolerance": "0.127", "unit": "mm"},
         {"name": "bore", "nominal": "1", "tolerance": "0.005", "unit": "in", "pieces": "3", "every_cavity": "yes"},
@@ -37,8 +56,11 @@ ROWS: Mapping[str, tuple[dict[str, str], ...]] = {
     "reading": (
         {"name": "hardness", "least": "55", "most": "65", "unit": "Shore A", "pieces": "3"},
         {"name": "dew point", "most": "-30", "unit": "C"},
+        {"name": "temperature", "least": "20", "unit": "C", "plausible": "-5-260"},
     ),
-    "approval": ({}, {"name": "ignored"}),
+    "sample": ({"limit": "1.0"}, {"name": "adhesion", "level": "S-2", "limit": "4"}, {"sample": "5", "accept": "0"}),
+    "age": ({}, {"name": "ink", "pot_life": "8 h at 25 C"}, {"pot_life": "300 min at 77 F", "doubling": "18"}),
+    "approval": ({}, {"name": "ignored"}, {"cap": "20", "every_cavity": "yes", "lapse": "90"}),
     "variant": ({"name": "Amber"}, {"name": "artwork B rev 3"}),
 }
 CASES = [(name, row) for name, rows in ROWS.items() for row in rows]
@@ -84,14 +106,32 @@ def test_limits_and_questions_have_words(name: str, params: Any) -> None:
 
 
 moments = st.none() | st.integers(-600, 40_000).map(lambda seconds: NOON + timedelta(seconds=seconds))
-loads = st.lists(st.tuples(st.integers(0, 50), moments, moments), max_size=3).map(
+logs = st.none() | st.lists(st.tuples(st.integers(0, 300), st.floats(-20, 300)), min_size=2, max_size=6).map(a_log)
+loads = st.lists(st.tuples(st.integers(0, 50), moments, moments, st.just(""), logs), max_size=3).map(
     lambda rows: tuple(LoadEvidence(number, *row) for number, row in enumerate(rows, start=1))
 )
 readings = st.lists(
     st.builds(
         ReadingEvidence,
         name=st.sampled_from(
-            ["temperature", "moisture", "bore", "dimension", "hardness", "dew point", "first_off", "variant", "tested"]
+            [
+                "temperature",
+                "moisture",
+                "bore",
+                "dimension",
+                "hardness",
+                "dew point",
+                "first_off",
+                "variant",
+                "tested",
+                "master",
+                "looked_at",
+                "bad",
+                "t90",
+                "hopper",
+                "throughput",
+                "open",
+            ]
         ),
         value=st.decimals(-50, 300, places=3) | st.sampled_from([Decimal("NaN"), Decimal("1E+999999"), Decimal(0)]),
         unit=st.sampled_from(["", "C", "F", "mm", "in", "%", "Shore A", "bar"]),
@@ -107,8 +147,33 @@ counts = st.builds(
     CountEvidence,
     **dict.fromkeys(("arrived", "good", "scrap", "rework", "samples", "scrap_before", "retested"), st.integers(0, 60)),
 )
+materials = st.lists(
+    st.builds(
+        MaterialEvidence,
+        lot=st.just("L1"),
+        kind=st.sampled_from(["ink", "resin"]),
+        expires_on=st.none() | st.dates(NOON.date() - timedelta(days=3), NOON.date() + timedelta(days=3)),
+        mixed_at=moments,
+        used_at=st.integers(0, 40_000).map(lambda seconds: NOON + timedelta(seconds=seconds)),
+        temperature_c=st.none() | st.decimals(15, 40, places=1),
+    ),
+    max_size=3,
+).map(tuple)
+made_with = st.builds(MadeWith, design=st.sampled_from(["", "B", "C"]), cavities=st.sampled_from([(), (1,), (1, 2)]))
+approvals = st.lists(
+    st.builds(
+        ApprovalEvidence,
+        decided_at=st.integers(-20_000_000, 0).map(lambda seconds: NOON + timedelta(seconds=seconds)),
+        approved=st.booleans(),
+        made_with=made_with,
+    ),
+    max_size=2,
+).map(tuple)
 evidences = st.builds(
     Evidence,
+    materials=materials,
+    made_with=made_with,
+    approvals=approvals,
     loads=loads,
     readings=readings,
     counts=counts,

@@ -5,7 +5,20 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from traveller.rules.checks import approval, dimension, drying, dwell, every_piece, reading, variant, window
+from traveller.rules.checks import (
+    age,
+    approval,
+    cure,
+    dimension,
+    drying,
+    dwell,
+    every_piece,
+    reading,
+    sample,
+    soak,
+    variant,
+    window,
+)
 from traveller.rules.checks.base import CheckKind
 
 __all__ = ["COLUMNS", "KINDS", "WORDS"]
@@ -17,9 +30,13 @@ KINDS: Mapping[str, CheckKind[Any]] = {
         window.KIND,
         dwell.KIND,
         drying.KIND,
+        soak.KIND,
+        cure.KIND,
         every_piece.KIND,
         dimension.KIND,
         reading.KIND,
+        sample.KIND,
+        age.KIND,
         approval.KIND,
         variant.KIND,
     )

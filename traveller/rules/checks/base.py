@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal, InvalidOperation
 from typing import Generic, Literal, TypeAlias, TypeVar
 
+from traveller.rules.logs.found import Log
+
 __all__ = [
     "LOAD_WORDS",
+    "ApprovalEvidence",
     "Blocks",
     "Box",
     "CheckKind",
@@ -19,6 +22,8 @@ __all__ = [
     "Judged",
     "LimitWord",
     "LoadEvidence",
+    "MadeWith",
+    "MaterialEvidence",
     "Outcome",
     "ParamError",
     "Purpose",
@@ -95,13 +100,14 @@ class Judged:
 
 @dataclass(frozen=True)
 class LoadEvidence:
-    """One load: its pieces, when it went in and came out, and why the times were typed late, if so."""
+    """One load: its pieces, when it went in and came out, why the times were typed late, if so, and its log."""
 
     number: int
     quantity: int
     started_at: datetime | None
     ended_at: datetime | None
     late_reason: str = ""
+    log: Log | None = None
 
     def __post_init__(self) -> None:
         _must_be_aware(self.started_at)
@@ -157,6 +163,50 @@ class CountEvidence:
 
 
 @dataclass(frozen=True)
+class MaterialEvidence:
+    """A lot that was used: its last day, when it was mixed and (last) used, and the degrees C it lay at.
+
+    `used_at` in the site's zone: the day of use is the day there.
+    """
+
+    lot: str
+    kind: str
+    expires_on: date | None
+    mixed_at: datetime | None
+    used_at: datetime
+    temperature_c: Decimal | None = None
+
+    def __post_init__(self) -> None:
+        _must_be_aware(self.mixed_at)
+        _must_be_aware(self.used_at)
+
+
+@dataclass(frozen=True)
+class MadeWith:
+    """What a first-off is approved for, and what the step is run with now; empty: nobody said."""
+
+    design: str = ""
+    tool: str = ""
+    cavities: tuple[int, ...] = ()
+    material: str = ""
+    place: str = ""
+
+
+@dataclass(frozen=True)
+class ApprovalEvidence:
+    """A decision on a first-off: when, yes or no, for what, and when it was last run so before this step."""
+
+    decided_at: datetime
+    approved: bool
+    made_with: MadeWith
+    last_run_at: datetime | None = None
+
+    def __post_init__(self) -> None:
+        _must_be_aware(self.decided_at)
+        _must_be_aware(self.last_run_at)
+
+
+@dataclass(frozen=True)
 class Evidence:
     """All that is known about a step when its check is judged.
 
@@ -172,6 +222,9 @@ class Evidence:
     previous_ended_at: datetime | None = None
     previous_first_ended_at: datetime | None = None
     started_at: datetime | None = None
+    materials: tuple[MaterialEvidence, ...] = ()
+    made_with: MadeWith = MadeWith()
+    approvals: tuple[ApprovalEvidence, ...] = ()
 
     def __post_init__(self) -> None:
         for moment in (self.previous_ended_at, self.previous_first_ended_at, self.started_at):
@@ -238,7 +291,7 @@ class Question:
     name: str
     prompt_code: str
     unit: str
-    kind: Literal["number", "time", "choice", "text", "tick"]
+    kind: Literal["number", "time", "choice", "text", "tick", "log"]
     low: str | None
     high: str | None
     each: Literal["step", "load", "cavity", "piece"]

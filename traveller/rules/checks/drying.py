@@ -1,19 +1,24 @@
-"""Is the resin dry? Hours in the dryer, and where asked its temperature and the resin's moisture.
+"""Is the resin dry? Hours in the dryer or in its hopper, and where asked its temperature and the moisture.
+
+While a machine draws from the hopper, not the clock counts but the residence: what the hopper holds over what is
+drawn an hour. Dried resin left open takes up moisture again, in half an hour to three hours.
 
 Hours and temperatures differ between sources: the resin's data sheet overrides every starting value.
 """
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import timedelta
 from decimal import Decimal
+from fractions import Fraction
 
 from traveller.rules.checks.base import (
     Box,
     CheckKind,
     Evidence,
+    Figure,
     Judged,
     LimitWord,
     LoadEvidence,
@@ -26,14 +31,15 @@ from traveller.rules.checks.base import (
     worst,
 )
 from traveller.rules.checks.columns import Row, plain
-from traveller.rules.checks.limits import Limits, read_limits
+from traveller.rules.checks.degrees import Length, degrees, dump_degrees, length, shown
+from traveller.rules.checks.limits import TIME_UNITS, Limits, Side, in_unit, read_limits, shown_length
 from traveller.rules.checks.readings import judge_values
 from traveller.rules.checks.window import HELD_WORDS, judge_held, time_boxes, time_questions
 
 __all__ = ["COLUMNS", "KIND", "WORDS", "DryingParams", "judge", "parse"]
 
-COLUMNS = ("least", "most", "unit", "temperature", "moisture")
-TEMPERATURE_WANTED = "a range with its unit: 75-88 C, or 120 C for at least 120 C, or 167-190 F"
+COLUMNS = ("least", "most", "unit", "temperature", "moisture", "hopper", "open")
+HOPPER, THROUGHPUT, OPEN = "hopper", "throughput", "open"
 
 WORDS: Mapping[str, str] = {
     **HELD_WORDS,
@@ -47,8 +53,30 @@ WORDS: Mapping[str, str] = {
     "moisture.unit": "Load {load}: moisture was given in {value_unit}, not in %.",
     "moisture.not_a_number": "Load {load}: the moisture {value} is not a number.",
     "moisture.none": "Load {load}: the moisture was not measured.",
+    "residence.below": "Load {load}: {hopper} kg at {throughput} kg an hour stay {lasted} {unit}, "
+    "at least {least} {unit} needed.",
+    "residence.above": "Load {load}: {hopper} kg at {throughput} kg an hour stay {lasted} {unit}, "
+    "at most {most} {unit} allowed.",
+    "residence.none": "Load {load}: what the hopper holds and what is drawn an hour were not both recorded.",
+    "residence.passed": "Load {load}: {hopper} kg at {throughput} kg an hour stay {lasted} {unit}.",
+    "open.above": "Load {load}: the dried resin lay open {value} {value_unit}, at most {most} {unit} allowed.",
+    "open.below": "Load {load}: the dried resin cannot lie open {value} {value_unit}.",
+    "open.unit": "Load {load}: the time open was given in {value_unit}, not in {unit}.",
+    "open.not_a_number": "Load {load}: the time open {value} is not a number.",
+    "open.none": "Load {load}: nobody said how long the dried resin lay open.",
+    "limit.residence": "counted as hopper mass over throughput",
+    "limit.open": "open at most {most} {unit} once dry",
+    "ask.hopper": "How many kg does the hopper hold?",
+    "ask.throughput": "How many kg an hour are drawn?",
+    "ask.open": "How long did the dried resin lie open?",
     "ask.temperature": "Dryer temperature?",
     "ask.moisture": "Moisture of the resin?",
+}
+
+_RESIDENCE: Mapping[Side, str] = {
+    "inside": "residence.passed",
+    "below": "residence.below",
+    "above": "residence.above",
 }
 
 
@@ -59,6 +87,13 @@ class DryingParams:
     hours: Limits
     temperature: Limits | None = None
     moisture_most: Decimal | None = None
+    by_hopper: bool = False
+    open_most: Length | None = None
+
+    @property
+    def open(self) -> Limits | None:
+        """How long dried resin may lie open."""
+        return None if self.open_most is None else Limits(Decimal(0), self.open_most.amount, self.open_most.unit)
 
     @property
     def moisture(self) -> Limits | None:
@@ -66,47 +101,38 @@ class DryingParams:
         return None if self.moisture_most is None else Limits(Decimal(0), self.moisture_most, "%")
 
 
-def _read_temperature(row: Row) -> Limits | None:
-    found = row.text("temperature")
-    number = r"(-?\d+(?:[.,]\d{1,2})?)"
-    match = re.fullmatch(rf"{number}\s*(?:(?:-|–|to|\.\.)\s*{number})?\s*°?\s*([CcFf])", found)
-    if not match:
-        if found:
-            row.wrong("temperature", TEMPERATURE_WANTED)
-        return None
-    least = Decimal(match[1].replace(",", "."))
-    most = Decimal(match[2].replace(",", ".")) if match[2] else None
-    if most is not None and most < least:
-        row.wrong("temperature", TEMPERATURE_WANTED)
-        return None
-    return Limits(least, most, match[3].upper())
-
-
 def parse(raw: Mapping[str, str]) -> DryingParams | list[ParamError]:
-    """Read the columns least, most, unit (h when empty), temperature (75-88 C), moisture (most %)."""
+    """Read least, most, unit (h when empty), temperature (75-88 C), moisture (most %), hopper (yes), open (1 h)."""
     row = Row(raw)
     hours = read_limits(row, ("h", "min"), "h", floor_value=Decimal(0))
-    temperature = _read_temperature(row)
+    temperature = degrees(row, "temperature")
     moisture = row.number("moisture", "the most moisture in %", least=Decimal(0))
+    by_hopper, open_most = row.yes("hopper"), length(row, "open")
     if hours is None or row.errors:
         return row.errors
-    return DryingParams(hours, temperature, moisture)
+    return DryingParams(hours, temperature, moisture, by_hopper, open_most)
 
 
 def dump(params: DryingParams) -> dict[str, str]:
     """The columns again."""
-    temperature = ""
-    if params.temperature is not None:
-        ends = [end for end in (params.temperature.low(), params.temperature.high()) if end is not None]
-        temperature = f"{'-'.join(ends)} {params.temperature.unit}"
+    temperature = dump_degrees(params.temperature)
     moisture = "" if params.moisture_most is None else plain(params.moisture_most)
-    return {**params.hours.dump(), "temperature": temperature, "moisture": moisture}
+    return {
+        **params.hours.dump(),
+        "temperature": temperature,
+        "moisture": moisture,
+        "hopper": "yes" if params.by_hopper else "no",
+        "open": "" if params.open_most is None else params.open_most.words(),
+    }
 
 
 def questions(params: DryingParams) -> tuple[Question, ...]:
     """The two times of each load, then temperature and moisture where they are asked."""
     asked = list(time_questions())
-    for name, limits in (("temperature", params.temperature), ("moisture", params.moisture)):
+    if params.by_hopper:
+        asked.append(Question(HOPPER, "ask.hopper", "kg", "number", "0", None, "load"))
+        asked.append(Question(THROUGHPUT, "ask.throughput", "kg/h", "number", "0", None, "load"))
+    for name, limits in (("temperature", params.temperature), ("moisture", params.moisture), (OPEN, params.open)):
         if limits is not None:
             asked.append(Question(name, f"ask.{name}", limits.unit, "number", limits.low(), limits.high(), "load"))
     return tuple(asked)
@@ -115,20 +141,28 @@ def questions(params: DryingParams) -> tuple[Question, ...]:
 def boxes(params: DryingParams, cavities: Sequence[int] = ()) -> tuple[Box, ...]:
     """Times in and out, hours, and what else is asked."""
     found = [*time_boxes(), Box("Dried", params.hours.unit, 6)]
+    if params.by_hopper:
+        found += [Box("Hopper", "kg", 6), Box("Drawn", "kg/h", 6)]
     if params.temperature is not None:
         found.append(Box("Dryer", params.temperature.unit, 6))
     if params.moisture_most is not None:
         found.append(Box("Moisture", "%", 7))
+    if params.open is not None:
+        found.append(Box("Lay open", params.open.unit, 6))
     return tuple(found)
 
 
 def limit_words(params: DryingParams) -> list[LimitWord]:
     """Hours, temperature, moisture in short."""
     words = params.hours.words()
+    if params.by_hopper:
+        words.append(("limit.residence", {}))
     if params.temperature is not None:
         words += params.temperature.words()
     if params.moisture_most is not None:
         words.append(("limit.at_most", {"most": plain(params.moisture_most), "unit": "%"}))
+    if params.open is not None:
+        words.append(("limit.open", params.open.figures()))
     return words
 
 
@@ -150,13 +184,38 @@ def _final_moisture(load: LoadEvidence, readings: list[ReadingEvidence]) -> list
     return after or readings[-1:]
 
 
+def _amount(readings: list[ReadingEvidence], unit: str) -> Fraction | None:
+    """The last amount that was read, above nothing."""
+    number = readings[-1].number if readings else None
+    value = None if number is None else in_unit(number, readings[-1].unit.removesuffix("/h"), unit)
+    return value if value is not None and value > 0 else None
+
+
+def _judge_residence(params: DryingParams, evidence: Evidence, load: LoadEvidence) -> Verdict:
+    """Hopper mass over throughput; the emptiest and the fastest that was read are the least residence."""
+    hoppers, drawn = _own(evidence, load, HOPPER), _own(evidence, load, THROUGHPUT)
+    held = [_amount([reading], "kg") for reading in hoppers]
+    rates = [_amount([reading], "kg") for reading in drawn]
+    figures: dict[str, Figure] = {"load": load.number, **params.hours.figures()}
+    masses, speeds = [m for m in held if m is not None], [r for r in rates if r is not None]
+    if not masses or not speeds or None in held or None in rates:
+        return Verdict("missing", "residence.none", figures)
+    mass, speed = min(masses), max(speeds)
+    stays = timedelta(seconds=float(mass / speed * 3600))
+    figures |= {"hopper": shown(float(mass)), "throughput": shown(float(speed), up=True)}
+    figures["lasted"] = shown_length(stays, params.hours)
+    side = params.hours.side(mass / speed * 3600 / TIME_UNITS[params.hours.unit])
+    return Verdict("passed" if side == "inside" else "failed", _RESIDENCE[side], figures)
+
+
 def _judge_load(params: DryingParams, evidence: Evidence, load: LoadEvidence) -> Verdict:
-    held = judge_held(params.hours, load)
+    held = _judge_residence(params, evidence, load) if params.by_hopper else judge_held(params.hours, load)
     found = [held]
     moisture = _final_moisture(load, _own(evidence, load, "moisture"))
     asked = (
         ("temperature", params.temperature, _own(evidence, load, "temperature")),
         ("moisture", params.moisture, moisture),
+        (OPEN, params.open, _own(evidence, load, OPEN)),
     )
     for name, limits, readings in asked:
         if limits is None:

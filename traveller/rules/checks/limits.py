@@ -42,6 +42,8 @@ def in_unit(value: Decimal, unit: str, wanted: str) -> Fraction | None:
         if _DEGREES[own] == _DEGREES[target]:
             return Fraction(value)
         return celsius(value) if _DEGREES[target] == "C" else fahrenheit(value)
+    if own in TIME_UNITS and target in TIME_UNITS:
+        return Fraction(value) * TIME_UNITS[own] / TIME_UNITS[target]
     found = convert(value, own, target)
     return None if isinstance(found, UnitError) else found
 

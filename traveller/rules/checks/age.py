@@ -1,0 +1,188 @@
+"""Was each material still good when it was used? Shelf life to its last day, pot life from mixing at its temperature.
+
+Checked at use, not at receipt: mixed ink past its life still looks usable. Pot life halves for every 10 degrees
+more with the usual two-component inks; the data sheet overrides it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from traveller.rules.checks.base import (
+    LOAD_WORDS,
+    Box,
+    CheckKind,
+    Evidence,
+    Figure,
+    Judged,
+    LimitWord,
+    MaterialEvidence,
+    ParamError,
+    Question,
+    Verdict,
+    elapsed,
+    worst,
+)
+from traveller.rules.checks.columns import Row, plain
+from traveller.rules.checks.degrees import Length, as_celsius, dump_degrees, shown
+from traveller.rules.checks.limits import Limits
+from traveller.rules.potlife import PotLife, days_left, is_expired
+
+__all__ = ["COLUMNS", "KIND", "WORDS", "AgeParams", "judge", "parse"]
+
+COLUMNS = ("name", "pot_life", "doubling")
+_POT_LIFE = re.compile(
+    r"(\d{1,5}(?:[.,]\d{1,2})?)\s*(min|h)(?:\s*(?:at|@)\s*(\d{1,3}(?:[.,]\d)?)\s*°?\s*([CF]))?", re.I
+)
+_WANTED = "a time with its temperature: 8 h at 25 C"
+_HALVING = Decimal(10)
+
+WORDS: Mapping[str, str] = {
+    **LOAD_WORDS,
+    "age.passed": "{materials} in date when used.",
+    "age.passed_last": "{materials} in date when used; lot {lot} had {days} days left.",
+    "age.expired": "Lot {lot} ({material}) was used on {used}; its last day was {expires}.",
+    "age.past_pot_life": "Lot {lot} ({material}), mixed {mixed}, was used {aged} min later; "
+    "its pot life at {temperature} C is {pot_life} min.",
+    "age.used_before_mixing": "Lot {lot} ({material}) was used ({used}) before it was mixed ({mixed}).",
+    "age.no_mixing": "Nobody said when lot {lot} ({material}) was mixed.",
+    "age.no_temperature": "Nobody said at which temperature lot {lot} ({material}) stood after mixing.",
+    "age.no_expiry": "Lot {lot} ({material}) has no last day of use.",
+    "age.none_used": "Nobody said which lot of {material} was used.",
+    "age.nothing_used": "Nobody said which lots were used.",
+    "limit.age": "in date when used",
+    "limit.pot_life": "used within {pot_life} at {at} of mixing, half for {doubling} degrees more",
+    "ask.lot": "Which lot do you use?",
+    "ask.mixed_at": "When was it mixed?",
+    "ask.room": "How warm is it where the mix stands?",
+}
+
+
+@dataclass(frozen=True)
+class AgeParams:
+    """Which material (empty: all that are used), and its pot life where it is mixed."""
+
+    name: str = ""
+    pot_life: Length | None = None
+    at: Limits | None = None
+    halving: Decimal = _HALVING
+
+    @property
+    def law(self) -> PotLife | None:
+        """The pot life as a rule; None where nothing is mixed."""
+        if self.pot_life is None or self.at is None:
+            return None
+        degrees = float(self.halving) * (5 / 9 if self.at.unit == "F" else 1)
+        return PotLife(int(self.pot_life.seconds / 60), as_celsius(self.at.least or Decimal(0), self.at.unit), degrees)
+
+
+def parse(raw: Mapping[str, str]) -> AgeParams | list[ParamError]:
+    """Read the columns name (a material, or empty for all), pot_life (8 h at 25 C), doubling (10 when empty)."""
+    row = Row(raw)
+    found = row.text("pot_life")
+    match = _POT_LIFE.fullmatch(found)
+    if found and (match is None or match[3] is None):
+        row.wrong("pot_life", _WANTED)
+    halving = row.number("doubling", "degrees above 0 that halve the pot life")
+    if halving is not None and halving <= 0:
+        row.wrong("doubling", "degrees above 0 that halve the pot life")
+    if row.errors or match is None:
+        return row.errors or AgeParams(row.text("name"), halving=halving or _HALVING)
+    pot_life = Length(Decimal(match[1].replace(",", ".")), match[2].lower())
+    if pot_life.seconds < 60:
+        row.wrong("pot_life", _WANTED)
+        return row.errors
+    at = Limits(Decimal(match[3].replace(",", ".")), None, match[4].upper())
+    return AgeParams(row.text("name"), pot_life, at, halving or _HALVING)
+
+
+def dump(params: AgeParams) -> dict[str, str]:
+    """The columns again."""
+    mixed = "" if params.pot_life is None else f"{params.pot_life.words()} at {dump_degrees(params.at)}"
+    return {"name": params.name, "pot_life": mixed, "doubling": plain(params.halving)}
+
+
+def questions(params: AgeParams) -> tuple[Question, ...]:
+    """The lot; when it was mixed and how warm it stands where it is mixed."""
+    asked = (Question("lot", "ask.lot", "", "text", None, None, "step"),)
+    if params.at is None:
+        return asked
+    mixed = Question("mixed_at", "ask.mixed_at", "", "time", None, None, "step")
+    return (*asked, mixed, Question("room", "ask.room", params.at.unit, "number", None, None, "step"))
+
+
+def boxes(params: AgeParams, cavities: Sequence[int] = ()) -> tuple[Box, ...]:
+    """Lot and last day; mixing time and temperature where it is mixed."""
+    found = (Box(f"Lot {params.name}".strip(), "", 10), Box("Use by", "date", 8))
+    return found if params.at is None else (*found, Box("Mixed at", "time", 8), Box("Room", params.at.unit, 5))
+
+
+def limit_words(params: AgeParams) -> list[LimitWord]:
+    """In date; the pot life where it is mixed."""
+    words: list[LimitWord] = [("limit.age", {})]
+    if params.pot_life is not None:
+        at, halving = dump_degrees(params.at), plain(params.halving)
+        words.append(("limit.pot_life", {"pot_life": params.pot_life.words(), "at": at, "doubling": halving}))
+    return words
+
+
+def _judge_mix(law: PotLife, one: MaterialEvidence, figures: dict[str, Figure]) -> Verdict | None:
+    if one.mixed_at is None:
+        return Verdict("missing", "age.no_mixing", figures)
+    figures["mixed"] = one.mixed_at.isoformat()
+    if one.temperature_c is None or not one.temperature_c.is_finite():
+        return Verdict("missing", "age.no_temperature", figures)
+    aged = elapsed(one.mixed_at, one.used_at).total_seconds()
+    if aged < 0:
+        return Verdict("missing", "age.used_before_mixing", figures)
+    minutes = law.minutes_at(float(one.temperature_c))
+    figures |= {"temperature": plain(one.temperature_c), "pot_life": str(minutes), "aged": shown(aged / 60, 1, up=True)}
+    return Verdict("failed", "age.past_pot_life", figures) if aged > minutes * 60 else None
+
+
+def _judge_material(params: AgeParams, one: MaterialEvidence) -> Verdict | None:
+    """What is wrong with one lot; None when it was good."""
+    figures: dict[str, Figure] = {"lot": one.lot, "material": one.kind, "used": one.used_at.isoformat()}
+    if one.expires_on is not None:
+        figures["expires"] = one.expires_on.isoformat()
+    if is_expired(one.expires_on, one.used_at.date()):
+        return Verdict("failed", "age.expired", {**figures, "used": one.used_at.date().isoformat()})
+    law = params.law
+    if law is not None:
+        return _judge_mix(law, one, figures)
+    return Verdict("missing", "age.no_expiry", figures) if one.expires_on is None else None
+
+
+def judge(params: AgeParams, evidence: Evidence) -> Judged:
+    """Every lot that was used, at the time of its use."""
+    wanted = params.name.casefold()
+    used = [one for one in evidence.materials if not wanted or one.kind.casefold() == wanted]
+    if not used:
+        code = "age.none_used" if params.name else "age.nothing_used"
+        return Judged(Verdict("missing", code, {"material": params.name}))
+    wrong = worst(found for found in (_judge_material(params, one) for one in used) if found is not None)
+    if wrong is not None:
+        return Judged(wrong)
+    figures: dict[str, Figure] = {"materials": ", ".join(one.lot for one in used)}
+    dated = [(days_left(one.expires_on, one.used_at.date()), one.lot) for one in used if one.expires_on is not None]
+    if not dated:
+        return Judged(Verdict("passed", "age.passed", figures))
+    days, lot = min(dated)
+    return Judged(Verdict("passed", "age.passed_last", {**figures, "days": days, "lot": lot}))
+
+
+KIND: CheckKind[AgeParams] = CheckKind(
+    name="age",
+    columns=COLUMNS,
+    scopes=("step", "lot"),
+    parse=parse,
+    dump=dump,
+    questions=questions,
+    boxes=boxes,
+    limit_words=limit_words,
+    judge_evidence=judge,
+    words=WORDS,
+)

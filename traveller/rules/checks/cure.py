@@ -1,0 +1,287 @@
+"""Is each load cured, all through, and not too much? Its log as equivalent minutes against t90.
+
+Minutes alone prove nothing: about 10 degrees C hotter halves the time. Eight minutes at the set temperature is
+common practice, with no source. For a thick part the middle is judged too, so that the log of a hot surface
+does not pass a raw core: the least must be met in the middle, the most must not be passed at the face.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from traveller.rules.checks.base import (
+    LOAD_WORDS,
+    Box,
+    CheckKind,
+    Evidence,
+    Figure,
+    Judged,
+    LimitWord,
+    LoadEvidence,
+    ParamError,
+    Question,
+    Verdict,
+    judged_by_load,
+)
+from traveller.rules.checks.columns import Row, plain
+from traveller.rules.checks.degrees import Length, as_celsius, degrees, dump_degrees, length, shown
+from traveller.rules.checks.limits import LIMIT_WORDS, TIME_UNITS, Limits, read_limits
+from traveller.rules.checks.logged import LOGGED_WORDS, log_boxes, log_questions, part_judged
+from traveller.rules.checks.soak import GAP
+from traveller.rules.cure import Arrhenius, Doubling, Rate, equivalent_minutes
+from traveller.rules.slab import centre_under
+from traveller.rules.soak import Trace
+
+__all__ = ["COLUMNS", "KIND", "T90", "WORDS", "CureParams", "judge", "parse", "rate_of", "t90_minutes"]
+
+COLUMNS = (
+    "least",
+    "most",
+    "unit",
+    "reference",
+    "energy",
+    "doubling",
+    "t90",
+    "thickness",
+    "diffusivity",
+    "start",
+    "gap",
+)
+# A reading of this name, from the rheometer strip of the mix that was used, goes before the workbook's figure.
+T90 = "t90"
+UNITS = ("min", "t90")
+_START_C = Limits(Decimal(25), None, "C")
+# Rubber compounds lie about 0.1 mm2/s (from memory); the compound's own figure overrides it.
+_DIFFUSIVITY = Decimal("0.1")
+_HAIR = 1e-9
+
+WORDS: Mapping[str, str] = {
+    **LOAD_WORDS,
+    **LIMIT_WORDS,
+    **LOGGED_WORDS,
+    "cure.passed": "Load {load}: {minutes} min, worth {worth} min at {reference} (t90 {t_ninety} min).",
+    "cure.passed_through": "Load {load}: {minutes} min, worth {worth_centre} min at {reference} in the middle "
+    "and {worth} min at the face (t90 {t_ninety} min).",
+    "cure.under": "Load {load}: {minutes} min are worth only {worth} min at {reference}, {least_minutes} min needed "
+    "(t90 {t_ninety} min).",
+    "cure.raw_core": "Load {load}: the face has {worth} min at {reference}, but the middle only {worth_centre} min; "
+    "{least_minutes} min needed (t90 {t_ninety} min).",
+    "cure.over": "Load {load}: {minutes} min are worth {worth} min at {reference}, at most {most_minutes} min allowed "
+    "(t90 {t_ninety} min).",
+    "cure.no_rheometer": "Load {load}: nobody said what t90 of this compound is.",
+    "limit.cure_times": "{limits} times t90 ({t_ninety} min) at {reference}",
+    "limit.cure_minutes": "{limits} min worth at {reference}",
+    "limit.thickness": "all through {thickness} mm",
+    "ask.ninety": "t90 of this mix (from the rheometer strip)?",
+}
+
+
+@dataclass(frozen=True)
+class CureParams:
+    """Least and most in equivalent minutes or in times t90, how the rate grows, how thick the part is."""
+
+    limits: Limits
+    reference: Limits
+    energy_kj: Decimal | None = None
+    doubling: Decimal | None = None
+    t90_min: Decimal | None = None
+    thickness_mm: Decimal | None = None
+    diffusivity_mm2_s: Decimal = _DIFFUSIVITY
+    start: Limits = _START_C
+    gap: Length = GAP
+
+    @property
+    def by_t90(self) -> bool:
+        """Whether the limits are multiples of t90."""
+        return self.limits.unit == "t90"
+
+
+def rate_of(params: CureParams) -> Rate:
+    """How the reaction's rate grows, 1 at the reference temperature."""
+    reference = as_celsius(params.reference.least or Decimal(0), params.reference.unit)
+    if params.energy_kj is not None:
+        return Arrhenius(float(params.energy_kj) * 1000, reference)
+    degrees_c = params.doubling if params.doubling is not None else Decimal(10)
+    # Degrees per doubling are a difference: 18 Fahrenheit degrees are 10 Celsius degrees.
+    return Doubling(float(degrees_c) * (5 / 9 if params.reference.unit == "F" else 1), reference)
+
+
+def _above_zero(row: Row, column: str, wanted: str) -> Decimal | None:
+    number = row.number(column, wanted)
+    if number is not None and number <= 0:
+        row.wrong(column, wanted)
+        return None
+    return number
+
+
+def parse(raw: Mapping[str, str]) -> CureParams | list[ParamError]:
+    """Read least and most in unit (min or t90), reference (160 C), energy (kJ/mol) or doubling (degrees), t90 (min),
+    thickness (mm), diffusivity (mm2/s), start (25 C) and gap (2 min)."""
+    row = Row(raw)
+    limits = read_limits(row, UNITS, "min", floor_value=Decimal(0))
+    reference = degrees(row, "reference", "the reference temperature with its unit: 160 C")
+    if reference is not None and reference.most is not None:
+        row.wrong("reference", "one temperature: 160 C")
+    if not row.text("reference"):
+        row.wrong("reference", "the reference temperature with its unit: 160 C")
+    energy = _above_zero(row, "energy", "an activation energy above 0 in kJ/mol")
+    doubling = _above_zero(row, "doubling", "degrees per doubling above 0")
+    if (energy is None) == (doubling is None) and not row.errors:
+        row.wrong("doubling", "either this (degrees for twice the rate) or energy (kJ/mol), not both")
+    t90 = _above_zero(row, "t90", "minutes above 0")
+    thickness = _above_zero(row, "thickness", "millimetres above 0")
+    diffusivity = _above_zero(row, "diffusivity", "mm2/s above 0")
+    start = degrees(row, "start", "the temperature at which it goes in: 25 C")
+    gap = length(row, "gap")
+    if row.errors or limits is None or reference is None:
+        return row.errors
+    return CureParams(
+        limits, reference, energy, doubling, t90, thickness, diffusivity or _DIFFUSIVITY, start or _START_C, gap or GAP
+    )
+
+
+def dump(params: CureParams) -> dict[str, str]:
+    """The columns again."""
+    numbers = {
+        "energy": params.energy_kj,
+        "doubling": params.doubling,
+        "t90": params.t90_min,
+        "thickness": params.thickness_mm,
+    }
+    return {
+        **params.limits.dump(),
+        **{name: "" if number is None else plain(number) for name, number in numbers.items()},
+        "reference": dump_degrees(params.reference),
+        "diffusivity": plain(params.diffusivity_mm2_s),
+        "start": dump_degrees(params.start),
+        "gap": params.gap.words(),
+    }
+
+
+def questions(params: CureParams) -> tuple[Question, ...]:
+    """The load's times, its log, and t90 of the mix where the limits hang on it."""
+    if not params.by_t90:
+        return log_questions()
+    return (*log_questions(), Question(T90, "ask.ninety", "min", "number", "0", None, "step"))
+
+
+def boxes(params: CureParams, cavities: Sequence[int] = ()) -> tuple[Box, ...]:
+    """Times and log; what it is worth is computed."""
+    return (*log_boxes(), Box("t90", "min", 6), Box("Mix", "", 10))
+
+
+def limit_words(params: CureParams) -> list[LimitWord]:
+    """The limits in short."""
+    limits = params.limits
+    ends = f"{limits.low()} to {limits.high()}" if limits.low() and limits.high() else ""
+    ends = ends or (f"{limits.low()} or more" if limits.low() else f"{limits.high()} or less")
+    figures: dict[str, Figure] = {
+        "limits": ends,
+        "reference": dump_degrees(params.reference),
+        "t_ninety": "?" if params.t90_min is None else plain(params.t90_min),
+    }
+    words: list[LimitWord] = [("limit.cure_times" if params.by_t90 else "limit.cure_minutes", figures)]
+    if params.thickness_mm is not None:
+        words.append(("limit.thickness", {"thickness": plain(params.thickness_mm)}))
+    return words
+
+
+def t90_minutes(params: CureParams, evidence: Evidence, load: LoadEvidence) -> float | None:
+    """t90 in minutes: the longest that was read for this load's mix, else the workbook's; None: unknown.
+
+    Of several mixes in one load the slowest has to be cured.
+    """
+    own = [
+        float(reading.number) * TIME_UNITS.get(reading.unit or "min", 0) / 60
+        for reading in evidence.named(T90)
+        if reading.number is not None and reading.load in (None, load.number)
+    ]
+    read = [minutes for minutes in own if minutes > 0]
+    if read:
+        return max(read)
+    return None if params.t90_min is None else float(params.t90_min)
+
+
+def _worth(params: CureParams, part: Trace) -> tuple[float, float | None]:
+    """Equivalent minutes at the face, and in the middle of a thick part."""
+    rate = rate_of(params)
+    face = equivalent_minutes(part.seconds, part.celsius, rate, part.live)
+    if params.thickness_mm is None or part.seconds.size < 2:
+        return face, None
+    times, centre = centre_under(
+        part.seconds,
+        part.celsius,
+        thickness_mm=float(params.thickness_mm),
+        diffusivity_mm2_s=float(params.diffusivity_mm2_s),
+        start_c=as_celsius(params.start.least or Decimal(0), params.start.unit),
+    )
+    return face, equivalent_minutes(times, centre, rate)
+
+
+def _figures(
+    params: CureParams, part: Trace, face: float, centre: float | None, t90: float | None
+) -> dict[str, Figure]:
+    scale = t90 if params.by_t90 else 1.0
+    least, most = params.limits.least, params.limits.most
+    over = most is not None and scale is not None and face > float(most) * scale * (1 + _HAIR)
+    figures: dict[str, Figure] = {
+        **params.limits.figures(),
+        "reference": dump_degrees(params.reference),
+        "minutes": shown(float(part.seconds[-1] - part.seconds[0]) / 60),
+        "worth": shown(face, up=over),
+        "t_ninety": "?" if t90 is None else shown(t90),
+        "highest_c": shown(float(part.celsius.max()), 1, up=True),
+    }
+    if scale is not None:
+        figures["least_minutes"] = "0" if least is None else shown(float(least) * scale, up=True)
+        figures["most_minutes"] = "" if most is None else shown(float(most) * scale)
+    if centre is not None:
+        figures["worth_centre"] = shown(centre)
+        figures["thickness"] = plain(params.thickness_mm or Decimal(0))
+    return figures
+
+
+def _judge_load(params: CureParams, evidence: Evidence, load: LoadEvidence) -> Verdict:
+    part, missing, known = part_judged(load, params.gap)
+    if part is None:
+        assert missing is not None
+        return Verdict("missing", missing.code, known)
+    t90 = t90_minutes(params, evidence, load)
+    face, centre = _worth(params, part)
+    figures = {**known, **_figures(params, part, face, centre, t90)}
+    scale = t90 if params.by_t90 else 1.0
+    if scale is None:
+        return Verdict("missing", "cure.no_rheometer", figures)
+    least, most = params.limits.least, params.limits.most
+    if most is not None and face > float(most) * scale * (1 + _HAIR):
+        return Verdict("failed", "cure.over", figures)
+    if missing is not None:
+        return Verdict("missing", missing.code, figures)
+    needed = float(least or 0) * scale * (1 - _HAIR)
+    if face < needed:
+        return Verdict("failed", "cure.under", figures)
+    if centre is not None and centre < needed:
+        return Verdict("failed", "cure.raw_core", figures)
+    return Verdict("passed", "cure.passed" if centre is None else "cure.passed_through", figures)
+
+
+def judge(params: CureParams, evidence: Evidence) -> Judged:
+    """Every load by its own part of its log; pieces that no load holds are missing evidence."""
+    return judged_by_load(evidence, lambda load: _judge_load(params, evidence, load))
+
+
+KIND: CheckKind[CureParams] = CheckKind(
+    name="cure",
+    columns=COLUMNS,
+    scopes=("load",),
+    parse=parse,
+    dump=dump,
+    questions=questions,
+    boxes=boxes,
+    limit_words=limit_words,
+    judge_evidence=judge,
+    words=WORDS,
+    by_load=True,
+)
