@@ -16,8 +16,8 @@ from traveller.journal.models import Event, EventSubject, Subject
 from traveller.ledger.models import Account, Hold, Lot, Posting
 from traveller.orders.models import BatchShare, Order, OrderLine
 
-# Keys of the originals stay below; copy number k has the original's key and k times this.
-STRIDE = 1_000
+# Keys of the originals stay below; copy number k has the original's key and k times this (so many fit seven figures).
+STRIDE = 200
 Rows = Mapping[type[Model], "QuerySet[Model]"]
 
 

@@ -37,10 +37,10 @@ def measure(size: Size) -> list[Figure]:
     few = {name: _queries(look) for name, look in pages.items()}
     told = len(finished[Event])
     young = -(-YOUNG[size] // told)
-    copy(finished, STRIDE_OF_HISTORY, STRIDE_OF_HISTORY + young)
+    copy(finished, HISTORY_FROM, HISTORY_FROM + young)
     before = {name: _seconds(look, LOOKS[size]) for name, look in pages.items()}
     events = [Event.objects.count()]
-    copy(finished, STRIDE_OF_HISTORY + young + 1, STRIDE_OF_HISTORY + -(-OLD[size] // told))
+    copy(finished, HISTORY_FROM + young + 1, HISTORY_FROM + -(-OLD[size] // told))
     after = {name: _seconds(look, LOOKS[size]) for name, look in pages.items()}
     events.append(Event.objects.count())
     copy(open_one, FEW, MANY[size] - 1)
@@ -71,7 +71,7 @@ def measure(size: Size) -> list[Figure]:
 
 
 # Copies of finished batches have their numbers from here on, those of open ones below.
-STRIDE_OF_HISTORY = 10_000
+HISTORY_FROM = 2_001
 
 
 def _played() -> tuple[Globe, dict[type, list[int]], dict[type, list[int]]]:  # type: ignore[type-arg]
