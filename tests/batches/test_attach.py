@@ -10,7 +10,10 @@ from tests import factory as f
 from tests.globe import ok, refused
 from traveller.batches.actions.attach import attach, understand
 from traveller.batches.actions.loads import end_load, start_load
+from traveller.batches.actions.report import report
 from traveller.batches.models import Attachment, Batch, EvidenceFile, Load, Step, Verdict
+from traveller.batches.verify import differences
+from traveller.ledger.models import Hold
 
 pytestmark = pytest.mark.django_db
 
@@ -69,6 +72,25 @@ def test_the_log_of_a_whole_shift_proves_a_load_only_within_its_own_times() -> N
     shift = log(f.MONDAY, [85.0] * 100 + [60.0] * 200)
     ok(attach(stamp=f.stamp("log"), step_id=load.step_id, content=shift, name="shift.csv", kind="log"))
     assert verdict(batch)[0] == "failed"
+
+
+def test_a_load_that_fails_by_the_log_of_the_whole_shift_is_split_off_and_stays_held_by_it() -> None:
+    bench, part = f.make_bench("oven"), f.make_part("BAND")
+    f.make_routing(part, [f.Op(10, bench, "mould", "make"), f.Op(20, bench, "bake", checks=[BAKE])])
+    batch = f.make_batch(part, wanted=60)
+    ok(report(stamp=f.stamp("made", at=f.MONDAY), step_id=batch.steps.get(number=10).pk, good=60))
+    step = batch.steps.get(number=20)
+    for n, start in enumerate((0, 60)):
+        told = f.stamp(f"in {n}", at=f.MONDAY + timedelta(minutes=start))
+        ok(start_load(stamp=told, step_id=step.pk, quantity=30))
+        out = f.stamp(f"out {n}", at=f.MONDAY + timedelta(minutes=start + 40))
+        ok(end_load(stamp=out, load_id=Load.objects.get(uid=told.uid).pk))
+    shift = log(f.MONDAY, [85.0] * 50 + [60.0] * 60)
+    ok(attach(stamp=f.stamp("log"), step_id=step.pk, content=shift, name="shift.csv", kind="log"))
+    child = Batch.objects.get(parent=batch)
+    assert verdict(child) == ("failed", "soak.too_short") and verdict(batch)[0] == "passed"
+    assert [hold.lot_id for hold in Hold.objects.filter(closed_at=None, root=None)] == [child.lot_id]
+    assert not list(differences())
 
 
 def test_what_the_log_cannot_tell_is_asked_and_the_answer_is_judged() -> None:

@@ -10,7 +10,7 @@ from django.db.models import Count as Rows
 from django.db.models import Exists, Max, Min, OuterRef, Q, QuerySet, Subquery, Sum
 
 from traveller.batches.files import log_of
-from traveller.batches.models import Attachment, Count, Load, Reading, Step, StepState
+from traveller.batches.models import Attachment, Batch, Count, Load, Reading, Step, StepState
 from traveller.journal.rows import Read
 from traveller.ledger.models import Account, Condition
 from traveller.products.frozen import operations_of
@@ -19,6 +19,11 @@ from traveller.rules.logs import Log
 
 _LOADS = Read(lambda step: Load.objects.filter(step=step).order_by("number"))
 _LOGS = Read(lambda step: Attachment.objects.filter(step=step, kind="log", struck_by=None).order_by("id"))
+_WHOLE = Read(
+    lambda batch, number: Attachment.objects.filter(
+        step__batch=batch, step__number=number, load=None, kind="log", struck_by=None
+    ).order_by("id")
+)
 _READINGS = Read(lambda step: Reading.objects.filter(step=step, struck_by=None).order_by("id"))
 
 
@@ -72,7 +77,7 @@ def of_step(step: Step, *, hangs_on_before: bool) -> Evidence:
     loads = [load for load in every if load.struck_by_id is None]
     struck = max((load.struck_by_id or 0 for load in every), default=0)
     numbers = {load.pk: load.number for load in loads}
-    logs = _logs(step) if loads and has_logs else {}
+    logs = _logs(step) if loads and (has_logs or step.batch.parent_id) else {}
     # A log of the whole step, such as a platen's over a shift, stands for every load that sent none of its own;
     # it is the load's own times that say which part of it counts.
     whole = logs.get(None)
@@ -96,7 +101,13 @@ def of_step(step: Step, *, hangs_on_before: bool) -> Evidence:
 
 def _logs(step: Step) -> dict[int | None, Log]:
     """What the step's logs say, by load; one that cannot be read, or not yet, proves nothing."""
-    found = {row.load_id: log_of(row) for row in _LOGS(step.pk)}
+    rows = list(_LOGS(step.pk))
+    batch: Batch | None = step.batch
+    while batch and batch.parent_id and not any(row.load_id is None for row in rows):
+        # A load that was split off is still in the log that was sent for the whole step before.
+        rows += _WHOLE(batch.parent_id, step.number)
+        batch = batch.parent
+    found = {row.load_id: log_of(row) for row in rows}
     return {load_id: log for load_id, log in found.items() if isinstance(log, Log)}
 
 

@@ -6,7 +6,9 @@ a test holds this table against the code.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
+from datetime import datetime
 from typing import Any
 
 from django.utils.functional import Promise
@@ -15,6 +17,8 @@ from django.utils.translation import gettext_lazy as _
 
 from traveller.rules.checks import KINDS
 from traveller.rules.codes import is_valid, show
+from traveller.rules.logs import WORDS as LOGS
+from traveller.web.templatetags.look import moment_words
 
 REFUSALS: Mapping[str, str | Promise] = {
     "told_otherwise": _("This form was sent before with other figures, and the first ones stand. Open the page anew."),
@@ -50,6 +54,7 @@ REFUSALS: Mapping[str, str | Promise] = {
     "nothing_there": _("Nothing of this lot lies there."),
     "not_a_part": _("{there} lie there. A part is at least 1 and fewer than all; to stop all of it, hold the lot."),
     "no_routing": _("Part {part} has no routing yet. Add its steps to the workbook and import it."),
+    "never_open": _("A site on the way is never open within three years: look at the sites' shifts and closures."),
     "no_such_step": _("There is no step {step} to go back to. Choose one of this batch's own steps."),
     "send_back_first": _("Lot {lot} is not at {site}, where step {step} is done. Send it back there first."),
     "still_on_the_road": _("{quantity} of lot {lot} are still on the road. Receive them first, then decide."),
@@ -61,7 +66,9 @@ REFUSALS: Mapping[str, str | Promise] = {
     "nothing_to_settle": _("Consignment {consignment} has no difference left to settle."),
     "finding_does_not_fit": _("That does not explain a difference of {difference}. Choose another finding."),
     "file_empty": _("There was nothing in this file. Choose it again."),
-    "file_too_large": _("This file is larger than {megabytes_max} megabytes: no log, photo or certificate is. Refused."),
+    "file_too_large": _(
+        "This file is larger than {megabytes_max} megabytes: no log, photo or certificate is. Refused."
+    ),
     "not_a_picture": _("This is not a picture that can be shown here. Send a JPEG, PNG or WebP photo."),
     "not_a_certificate": _("Send a certificate as a PDF or as a picture."),
     "unknown_kind_of_file": _("Say what it is: a temperature log, a photo or a certificate."),
@@ -173,6 +180,9 @@ CONDITIONS: Mapping[str, str | Promise] = {
 }
 
 
+# A moment as the rules write it into figures: with its offset, so that it is shown in the reader's zone.
+_MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d(?::\d\d(?:\.\d+)?)?(?:Z|[+-]\d\d:\d\d)")
+
 # One code, one sentence: a test sees that no two tables say the same code.
 _TABLES = (REFUSALS, HOLDS, ASSUMPTIONS)
 
@@ -200,28 +210,31 @@ def _ended(sentence: str) -> str:
 
 
 def known(code: str) -> bool:
-    return any(code in table for table in _TABLES) or any(code in kind.words for kind in KINDS.values())
+    return any(code in table for table in (*_TABLES, LOGS)) or any(code in kind.words for kind in KINDS.values())
 
 
 def _template(code: str) -> str:
     for table in _TABLES:
         if code in table:
             return str(table[code])
-    for kind in KINDS.values():
-        if code in kind.words:
-            return gettext(kind.words[code])
+    for words in (*(kind.words for kind in KINDS.values()), LOGS):
+        if code in words:
+            return gettext(words[code])
     # A code without words is a fault that a test finds; the reader still gets something to quote.
     return code.replace("_", " ").replace(".", ": ")
 
 
 def _figure(key: str, value: Any) -> Any:
-    """Whole numbers with thousands marks, shares as per cent, codes in groups, lists as lists; the rest as it comes."""
+    """Whole numbers with thousands marks, shares as per cent, codes in groups, moments in the zone in force, lists
+    as lists; the rest as it comes."""
     if isinstance(value, list):
         return ", ".join(str(_figure(key, item)) for item in value)
     if isinstance(value, dict):
         return "; ".join(f"{name}: {_figure(key, item)}" for name, item in value.items())
     if isinstance(value, str) and is_valid(value):
         return show(value)
+    if isinstance(value, str) and _MOMENT.fullmatch(value):
+        return moment_words(datetime.fromisoformat(value))
     if isinstance(value, bool) or not isinstance(value, int):
         return value
     return f"{value / 10_000:g} %" if key.endswith("_ppm") else f"{value:,}"
