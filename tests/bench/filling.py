@@ -5,7 +5,7 @@ What is copied was played through the real actions once; each copy has its own k
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 
 from django.db import connection, transaction
 from django.db.models import Field, ForeignKey, Model, QuerySet
@@ -66,14 +66,16 @@ def copy(rows: Mapping[type[Model], list[int]], first: int, last: int) -> None:
                 f"INSERT INTO {model._meta.db_table} ({names}) SELECT {values} FROM n, {model._meta.db_table} t "
                 f"WHERE t.id IN ({marks}) ORDER BY k, t.id"
             )
+    if connection.vendor == "postgresql":
+        _housekeeping(rows)
+
+
+def _housekeeping(models: Iterable[type[Model]]) -> None:
+    """Sequences go on behind the copies, and PostgreSQL knows what it has; SQLite knows nothing of itself."""
     with connection.cursor() as cursor:
-        if connection.vendor == "postgresql":
-            for model in rows:
-                cursor.execute(
-                    f"SELECT setval(pg_get_serial_sequence('{model._meta.db_table}', 'id'), "
-                    f"(SELECT max(id) FROM {model._meta.db_table}))"
-                )
-        # What a database that grew over years knows of itself.
+        for model in models:
+            table = model._meta.db_table
+            cursor.execute(f"SELECT setval(pg_get_serial_sequence('{table}', 'id'), (SELECT max(id) FROM {table}))")
         cursor.execute("ANALYZE")
 
 

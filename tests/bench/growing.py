@@ -79,10 +79,11 @@ def _played() -> tuple[Globe, dict[type, list[int]], dict[type, list[int]]]:  # 
     globe = make_globe(checks={40: (TESTING,)}, start=100)
     before = _latest()
     first = globe.batch
-    _to_the_bench(globe, 100)
-    for _ in range(4):
-        globe.report(40, 24, scrap={"leak": 1})
+    _to_the_bench(globe, 100, done=True)
+    for turn in range(4):
+        globe.report(40, 24, scrap={"leak": 1}, done=turn == 3)
     globe.report(50, 96, done=True)
+    globe.finish(10)
     lot = globe.lot()
     shelf = Place(lot.pk, globe.bench.pk, Condition.STOCK)
     post(factory.make_event("sold", kind="shipped"), [Move(shelf, shelf.become(Condition.SOLD_TO), 96)])
@@ -99,9 +100,9 @@ def _played() -> tuple[Globe, dict[type, list[int]], dict[type, list[int]]]:  # 
     return globe, finished, rows_of(Batch.objects.get(pk=globe.batch.pk), since=before)
 
 
-def _to_the_bench(globe: Globe, pieces: int) -> None:
-    globe.report(20, pieces, shots=pieces // 2)
-    globe.report(30, pieces)
+def _to_the_bench(globe: Globe, pieces: int, *, done: bool = False) -> None:
+    globe.report(20, pieces, shots=pieces // 2, done=done)
+    globe.report(30, pieces, done=done)
     globe.moved(pieces)
 
 

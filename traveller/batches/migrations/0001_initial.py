@@ -339,6 +339,10 @@ class Migration(migrations.Migration):
             ],
         ),
         migrations.AddIndex(
+            model_name="batch",
+            index=models.Index(condition=models.Q(("closed_at", None)), fields=["id"], name="open_batches"),
+        ),
+        migrations.AddIndex(
             model_name="step",
             index=models.Index(fields=["site", "state"], name="steps_here"),
         ),

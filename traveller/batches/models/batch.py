@@ -33,6 +33,10 @@ class Batch(models.Model):
 
     class Meta:
         ordering = ["id"]
+        indexes = [
+            # Every list of what is under way, among the closed batches of years.
+            models.Index(fields=["id"], name="open_batches", condition=models.Q(closed_at=None)),
+        ]
 
     def __str__(self) -> str:
         return f"batch {self.code}"

@@ -207,9 +207,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddIndex(
             model_name="account",
-            index=models.Index(
-                condition=models.Q(("balance", 0), _negated=True), fields=["site", "condition"], name="account_here"
-            ),
+            index=models.Index(fields=["condition", "balance"], name="account_lies"),
         ),
         migrations.AddConstraint(
             model_name="account",
