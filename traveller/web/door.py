@@ -58,6 +58,9 @@ def attempt(action: Callable[..., T | Refusal], **told: Any) -> T | Refusal:
     try:
         return action(**told)
     except OperationalError as error:
+        if "no such" in str(error):
+            # A table or column that is missing is a fault of the program, not of the hour.
+            raise
         return Refusal("disk_full" if "full" in str(error) else "database_busy")
 
 

@@ -19,6 +19,7 @@ from traveller.rules.checks.base import elapsed
 from traveller.web.door import Asked, attempt, read_time
 from traveller.web.operator.figures import more_than_there, read_count
 from traveller.web.operator.measure import outside_limits, read_answers, shown_fields, wanted_readings
+from traveller.web.operator.proof import asks_log
 from traveller.web.operator.shop import at_work, load_here, page, site_of, step_here
 from traveller.web.operator.step import load_seconds
 from traveller.web.operator.telling import ask, late_reason, note_of, retold, said_no, stamp_here, told_url, unanswered
@@ -101,6 +102,7 @@ def load_out(request: HttpRequest, load_id: int) -> HttpResponse:
         "load": load,
         "load_seconds": load_seconds(step),
         "fields": shown_fields(request, wanted),
+        "asks_log": asks_log(step),
     }
     if request.method != "POST" or said_no(request):
         return page(request, "load_out.html", context)

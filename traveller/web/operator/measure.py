@@ -18,6 +18,7 @@ from traveller.batches.readings import ReadingTold
 from traveller.journal.refusal import Refusal
 from traveller.products.frozen import checks_of
 from traveller.rules.checks.base import Question
+from traveller.rules.checks.reading import ReadingParams, hint
 from traveller.web.door import Asked, attempt
 from traveller.web.operator.figures import read_measure
 from traveller.web.operator.shop import at_work, page, step_here
@@ -36,6 +37,7 @@ class Wanted:
     question: Question
     limits: str
     per_load: bool
+    params: Any
     cavity: int | None = None
     piece: int | None = None
 
@@ -66,7 +68,7 @@ def wanted_readings(step: Step) -> list[Wanted]:
             continue
         limits = ", ".join(limit_texts(plan))
         for question in plan.kind.questions(plan.params):
-            if question.kind == "time":
+            if question.kind in ("time", "log"):
                 continue
             per_load = question.each == "load" or plan.scope == "load"
             cavities: list[int | None] = [None]
@@ -74,7 +76,7 @@ def wanted_readings(step: Step) -> list[Wanted]:
                 cavities = list(range(1, (step.open_cavities or step.operation.cavities or 1) + 1))
             pieces: list[int | None] = [None] if question.count == 1 else list(range(1, question.count + 1))
             found += [
-                Wanted(plan.key, question, _own_limits(question, limits), per_load, cavity, piece)
+                Wanted(plan.key, question, _own_limits(question, limits), per_load, plan.params, cavity, piece)
                 for cavity in cavities
                 for piece in pieces
             ]
@@ -149,6 +151,10 @@ def outside_limits(wanted: list[Wanted], told: list[ReadingTold]) -> list[Asked]
         item = limits[reading.check_key, reading.name]
         if item.question.kind != "number":
             continue
+        if isinstance(item.params, ReadingParams):
+            mixed_up = hint(item.params, Decimal(reading.value), reading.unit)
+            if mixed_up:
+                return [Asked(mixed_up[0], dict(mixed_up[1]))]
         value, low, high = Decimal(reading.value), item.question.low, item.question.high
         if (low is not None and value < Decimal(low)) or (high is not None and value > Decimal(high)):
             shown = f"{reading.value} {reading.unit}".strip()

@@ -112,6 +112,7 @@ def page(
     if refusal and status == 200:
         status = 422 if refusal.code in BAD_INPUT else 503 if refusal.code in UNABLE else 409
     answer = render(request, f"web/operator/{template}", {**shared, **context}, status=status)
-    # Going back must fetch the page anew: a page from the history would carry the id of news already told.
-    answer["Cache-Control"] = "no-store"
+    if request.method == "GET":
+        # Going back must fetch the page anew: one from the history would carry the id of news already told.
+        answer["Cache-Control"] = "no-store"
     return answer

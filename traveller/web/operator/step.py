@@ -23,6 +23,7 @@ from traveller.products.frozen import checks_of
 from traveller.products.models import OperationKind
 from traveller.rules.cautions import CAUTIONS
 from traveller.web.door import attempt
+from traveller.web.operator.proof import asks_log, proofs_of, without_log
 from traveller.web.operator.shop import at_work, page, step_here
 from traveller.web.operator.telling import just_told, note_of, retold, stamp_here, told_url
 from traveller.web.words import say
@@ -46,7 +47,8 @@ def hub(request: HttpRequest, row: Step, refusal: Refusal | None = None) -> Http
     plans = checks_of(row.operation_id)
     loads = list(Load.objects.filter(step=row, struck_by=None).order_by("number"))
     here, rework = waiting_at(row)
-    great, others = _deeds(row, loads, here, rework)
+    stops = [say(b.code, b.figures) for b in gates.closed(row.batch, "step", before=row.number)]
+    great, others = _deeds(row, loads, here, rework, stopped=bool(stops))
     verdicts = {v.check_key: v for v in Verdict.objects.filter(step=row, load=None, latest=True)}
     context: dict[str, Any] = {
         "step": row,
@@ -58,12 +60,13 @@ def hub(request: HttpRequest, row: Step, refusal: Refusal | None = None) -> Http
         "closed_loads": [load for load in loads if load.ended_at is not None],
         "limits": [(plan.key.replace("-", " "), ", ".join(limit_texts(plan)), plan.is_gate) for plan in plans],
         "shown": [_shown(plan.is_gate, verdicts[plan.key]) for plan in plans if _tells(row, verdicts.get(plan.key))],
-        "stops": [say(b.code, b.figures) for b in gates.closed(row.batch, "step", before=row.number)],
+        "stops": stops,
         "holds": [say(h.code, h.figures) for h in open_on([row.batch.lot_id])] if row.batch.lot_id else [],
         "cautions": CAUTIONS.get(row.operation.work, CAUTIONS["other"]),
         "great": great,
         "others": others,
         "load_seconds": load_seconds(row),
+        "proofs": proofs_of(row),
         "confirmed": just_told(request),
     }
     return page(request, "step.html", context, refusal=refusal)
@@ -121,14 +124,14 @@ def asks_loads(row: Step) -> bool:
 
 def asks_readings(row: Step) -> bool:
     return any(
-        question.kind != "time"
+        question.kind not in ("time", "log")
         for plan in checks_of(row.operation_id)
         if plan.kind.name not in ("approval", "every_piece")
         for question in plan.kind.questions(plan.params)
     )
 
 
-def _deeds(row: Step, loads: list[Load], here: int, rework: int) -> tuple[Deed | None, list[Deed]]:
+def _deeds(row: Step, loads: list[Load], here: int, rework: int, *, stopped: bool) -> tuple[Deed | None, list[Deed]]:
     """The next thing to do as the great button, and all else that may be told of this step."""
     start = Deed(_("Start: %(verb)s") % {"verb": row.operation.verb}, reverse("here_start", args=[row.pk]), post=True)
     count = Deed(_("Count pieces"), reverse("here_count", args=[row.pk]))
@@ -137,14 +140,21 @@ def _deeds(row: Step, loads: list[Load], here: int, rework: int) -> tuple[Deed |
     measure = Deed(_("Measure"), reverse("here_measure", args=[row.pk]))
     done = Deed(_("Step is done"), reverse("here_finish", args=[row.pk]))
     problem = Deed(_("Report a problem"), reverse("here_problem", args=[row.batch.code]))
+    proof = Deed(
+        _("Send the log") if asks_log(row) else _("Send a photo or certificate"), reverse("here_proof", args=[row.pk])
+    )
     label = Deed(_("Tote label"), reverse("here_label", args=[row.batch.code]))
     counts = row.operation.kind != OperationKind.PREPARE
     ways = [d for d, wanted in ((load_in, asks_loads(row)), (measure, asks_readings(row)), (count, counts)) if wanted]
     if rework:
         ways.append(again)
-    rest = [problem, label] if counts else [problem]
-    if row.state == StepState.WAITING:
+    rest = [proof, problem, label] if counts else [proof, problem]
+    if row.state == StepState.WAITING and (stopped or load_in not in ways):
         return start, [*ways, done, *rest]
+    bare = without_log(row) if asks_log(row) else None
+    if bare and not any(load.ended_at is None for load in loads):
+        words = _("Send the log of load %(number)d") % {"number": bare.number}
+        return Deed(words, f"{proof.href}?kind=log&load={bare.uid}"), [*ways, done, *rest]
     if row.state == StepState.DONE:
         return None, [*ways, *rest]
     for load in loads:

@@ -1,0 +1,203 @@
+"""What proves it: a logger's file, a photo or a certificate, sent from the phone and kept whatever it says."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_safe
+
+from sites.access import narrow
+from traveller.batches.actions.attach import attach, understand
+from traveller.batches.files import BYTES_MAX, log_of
+from traveller.batches.models import Attachment, AttachmentKind, Load, Step, Verdict
+from traveller.journal.refusal import Refusal
+from traveller.products.frozen import checks_of
+from traveller.web.door import attempt, read_time
+from traveller.web.log_words import Seen, seen
+from traveller.web.operator.shop import actor_of, at_work, page, site_of, step_here
+from traveller.web.operator.telling import just_told, stamp_here, told_url
+from traveller.web.shown_file import as_picture
+from traveller.web.words import say
+
+# The one question a page may be answered by the button that says it.
+ANSWERS = ("date_order", "unit", "channel", "zone", "start", "elapsed_unit")
+MARKS = {"passed": "free", "failed": "held", "missing": "two"}
+
+
+def asks_log(row: Step) -> bool:
+    """Some check of this step is judged by a temperature log."""
+    plans = checks_of(row.operation_id)
+    return any(question.kind == "log" for plan in plans for question in plan.kind.questions(plan.params))
+
+
+def without_log(row: Step) -> Load | None:
+    """The first load that is out and has no log yet, of its own or of the whole step."""
+    sent = set(Attachment.objects.filter(step=row, kind="log", struck_by=None).values_list("load", flat=True))
+    out = Load.objects.filter(step=row, struck_by=None).exclude(ended_at=None).order_by("number")
+    return None if None in sent else next((load for load in out if load.pk not in sent), None)
+
+
+def proofs_of(row: Step) -> list[Attachment]:
+    """What was sent for a step and still stands."""
+    rows = Attachment.objects.filter(step=row, struck_by=None).select_related("load", "event")
+    return list(rows.order_by("id"))
+
+
+@at_work
+def send_proof(request: HttpRequest, step_id: int) -> HttpResponse:
+    """Choose a file; what came of it is said on a page of its own."""
+    step = step_here(request, step_id)
+    loads = list(Load.objects.filter(step=step, struck_by=None).order_by("number"))
+    asked = request.POST if request.method == "POST" else request.GET
+    logs = asks_log(step)
+    context: dict[str, Any] = {
+        "step": step,
+        "batch": step.batch,
+        "loads": loads,
+        "load": next((one for one in loads if str(one.uid) == asked.get("load")), None),
+        "kind": asked.get("kind") or ("log" if logs else "photo"),
+        "kinds": _kinds(logs=logs),
+    }
+    if request.method != "POST":
+        return page(request, "proof.html", context)
+    answer = _attached(request, step, str(context["kind"]))
+    if isinstance(answer, Refusal):
+        return page(request, "proof.html", context, refusal=answer)
+    return redirect(told_url("here_proof_seen", answer.pk, told=str(answer.event.uid)))
+
+
+def _kinds(*, logs: bool) -> list[tuple[str, str]]:
+    ways = [("log", _("Temperature log"))] if logs else []
+    return [*ways, ("photo", _("Photo")), ("certificate", _("Certificate"))]
+
+
+def _attached(request: HttpRequest, step: Step, kind: str) -> Attachment | Refusal:
+    """The file as it came, to the bytes; one that is too large is not even read."""
+    stamp = stamp_here(request)
+    if isinstance(stamp, Refusal):
+        return stamp
+    file = request.FILES.get("file")
+    if file is None or not file.size:
+        return Refusal("file_empty")
+    if file.size > BYTES_MAX:
+        return Refusal("file_too_large", {"megabytes_max": BYTES_MAX // 1024 // 1024})
+    told = request.POST.get("load", "")
+    load = next((one for one in Load.objects.filter(step=step, struck_by=None) if str(one.uid) == told), None)
+    answer = attempt(
+        attach,
+        stamp=stamp,
+        step_id=step.pk,
+        content=file.read(),
+        name=file.name or "",
+        kind=kind,
+        load=load.uid if load else None,
+        # A logger at this site shows this site's time, unless its file says otherwise.
+        answers={"zone": site_of(request).zone.key} if kind == AttachmentKind.LOG else {},
+    )
+    if isinstance(answer, Refusal):
+        return answer
+    return Attachment.objects.select_related("event").get(event=answer.event)
+
+
+def proof_here(request: HttpRequest, attachment_id: int) -> Attachment:
+    """A file that this site sent; one of another site does not exist here."""
+    rows = Attachment.objects.select_related(
+        "file", "load", "event", "step__operation", "step__site", "step__batch__part", "step__batch__lot"
+    ).defer("file__content", "step__batch__part__picture")
+    return get_object_or_404(narrow(rows, actor_of(request), "step__site"), pk=attachment_id)
+
+
+@at_work
+def proof_seen(request: HttpRequest, attachment_id: int) -> HttpResponse:
+    """What the reader understood, and the one thing that it cannot know; a tap answers."""
+    found = proof_here(request, attachment_id)
+    context = _seen_context(request, found)
+    if request.method != "POST":
+        return page(request, "proof_seen.html", {**context, "confirmed": just_told(request)})
+    answers = _answer(request, context["log"])
+    if not answers:
+        wrong = {"start": say("time_unreadable", {"found": request.POST.get("start", "")})}
+        return page(request, "proof_seen.html", {**context, "wrong": wrong}, status=422)
+    stamp = stamp_here(request)
+    if isinstance(stamp, Refusal):
+        return page(request, "proof_seen.html", context, refusal=stamp)
+    answer = attempt(understand, stamp=stamp, attachment_id=found.pk, answers=answers)
+    if isinstance(answer, Refusal):
+        return page(request, "proof_seen.html", context, refusal=answer)
+    return redirect(told_url("here_proof_seen", found.pk, told=str(answer.event.uid)))
+
+
+def _seen_context(request: HttpRequest, found: Attachment) -> dict[str, Any]:
+    load = found.load
+    log = None
+    if found.kind == AttachmentKind.LOG:
+        log = seen(
+            log_of(found),
+            site_of(request).zone,
+            started_at=load.started_at if load else None,
+            ended_at=load.ended_at if load else None,
+            now=timezone.now(),
+        )
+    others = narrow(Attachment.objects.filter(file=found.file_id), actor_of(request), "step__site")
+    rows = Verdict.objects.filter(step=found.step_id, load=found.load_id, latest=True)
+    return {
+        "step": found.step,
+        "batch": found.step.batch,
+        "proof": found,
+        "load": load,
+        "log": log,
+        "is_picture": found.file.content_type.startswith("image/"),
+        "verdicts": [(MARKS[row.outcome], say(row.code, row.figures)) for row in _of_logs(found.step, rows)],
+        **also_sent(found, others),
+    }
+
+
+def _of_logs(step: Step, rows: Any) -> list[Verdict]:
+    """Verdicts of the checks that look at logs."""
+    keys = {
+        plan.key
+        for plan in checks_of(step.operation_id)
+        if any(question.kind == "log" for question in plan.kind.questions(plan.params))
+    }
+    return [row for row in rows.order_by("id") if row.check_key in keys]
+
+
+def also_sent(found: Attachment, others: Any) -> dict[str, Any]:
+    """Other batches that the very same file was sent for, and whether that load stood somewhere else."""
+    rows = others.exclude(step__batch=found.step.batch_id).select_related("step__batch", "load").order_by("id")
+    named = list(rows)
+    place = found.load.place if found.load else ""
+    elsewhere = [row for row in named if place and row.load and row.load.place and row.load.place != place]
+    return {
+        "also_for": list(dict.fromkeys(row.step.batch.code for row in named)),
+        "elsewhere": [
+            say("same_log_elsewhere", {"batch": row.step.batch.code, "place": row.load.place, "own": place})
+            for row in elsewhere
+            if row.load
+        ],
+    }
+
+
+def _answer(request: HttpRequest, log: Seen | None) -> dict[str, str]:
+    """What was tapped, if it was among the choices; or the start of the log as it was typed, in site time."""
+    if log is None:
+        return {}
+    for choice in log.choices:
+        if request.POST.get(choice.field) == choice.value:
+            return {choice.field: choice.value}
+    if not log.asks_time:
+        return {}
+    start: datetime | None = read_time(request.POST.get("start", "").strip(), site_of(request).zone)
+    return {"start": start.isoformat()} if start else {}
+
+
+@require_safe
+@at_work
+def proof_picture(request: HttpRequest, attachment_id: int) -> HttpResponse:
+    """The photo drawn anew, without what the phone wrote into it."""
+    return as_picture(proof_here(request, attachment_id))
