@@ -68,7 +68,6 @@ TABLE: dict[str, Rule] = {
     "lots/<str:code>/hold": founder("lot"),
     "founder/behalf": founder(),
     "founder/plan": founder(),
-    "parts/<int:part_id>/picture": founder("part"),
     "stock": founder(),
     "kits": founder(),
     "consignments": founder(),

@@ -7,10 +7,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from traveller.orders.calendars import Calendars
+from traveller.orders.calendars import Calendars, back
 from traveller.orders.network import Network, is_part, pack_key, step_key
 from traveller.products.models import Operation
 from traveller.rules.netting import NetNeed, used_by
+from traveller.rules.workdays import previous_open_day
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +57,7 @@ class Timetable:
 
     def sell(self, part: str, quantity: int, due_on: date) -> None:
         """A line wants the finished part at the own bench on the day it is to be shipped."""
-        day = self.calendars.of[self.bench_id].latest(due_on)
+        day = previous_open_day(self.calendars.of[self.bench_id], due_on)
         self.demands[part].append(Demand(part, self.bench_id, quantity, day))
         self._sold_on[part] = min(day, self._sold_on.get(part, day))
 
@@ -79,7 +80,7 @@ class Timetable:
             if here != site_id:
                 self.ways.add((here, site_id))
             ready_on = self.calendars.leave_by(here, site_id, arrive_on)
-            starts = self.calendars.of[here].back(ready_on, self.calendars.sites[here].turnaround_days)
+            starts = back(self.calendars.of[here], ready_on, self.calendars.sites[here].turnaround_days)
             start_of.update({operation.number: starts for operation in visit})
             arrive_on, site_id = starts, here
         self.schedules[part] = Schedule(first.site_id, first.on, arrive_on, start_of)

@@ -30,6 +30,7 @@ from traveller.orders.shares import Shares
 from traveller.orders.stock import Stock
 from traveller.products.models import OperationKind
 from traveller.rules.netting import NetNeed, net
+from traveller.rules.workdays import NeverOpen
 from traveller.rules.yields import start_quantities
 
 __all__ = ["Plan", "make_plan", "to_plan"]
@@ -55,7 +56,11 @@ def make_plan(line_ids: Iterable[int], *, on: date) -> Plan:
         return Plan(on, problems=(Problem("no_own_bench", {}),))
     part_ids = [part.pk for part in network.parts.values()]
     stock = stocks.look(on, part_ids=part_ids)
-    return _Planner(on, lines, network, calendars, bench.pk, stock, waiting_of(part_ids)).plan()
+    try:
+        return _Planner(on, lines, network, calendars, bench.pk, stock, waiting_of(part_ids)).plan()
+    except NeverOpen:
+        # A closure without an end, or one year for ten: which site it is, the sites' page shows.
+        return Plan(on, problems=(Problem("never_open", {}),))
 
 
 def to_plan(line: OrderLine) -> int:

@@ -20,6 +20,7 @@ __all__ = [
     "is_open_day",
     "next_open_day",
     "parse_shifts",
+    "previous_open_day",
     "shift_spans",
     "show_shifts",
     "working_days_between",
@@ -67,6 +68,11 @@ def _step_to_open(calendar: SiteCalendar, day: date, direction: timedelta) -> da
 def next_open_day(calendar: SiteCalendar, day: date) -> date:
     """The day itself if open, else the first open day after it."""
     return _step_to_open(calendar, day, _DAY)
+
+
+def previous_open_day(calendar: SiteCalendar, day: date) -> date:
+    """The day itself if open, else the last open day before it."""
+    return _step_to_open(calendar, day, -_DAY)
 
 
 def add_working_days(calendar: SiteCalendar, day: date, days: int) -> date:

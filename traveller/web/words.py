@@ -73,6 +73,9 @@ REFUSALS: Mapping[str, str | Promise] = {
     "not_a_certificate": _("Send a certificate as a PDF or as a picture."),
     "unknown_kind_of_file": _("Say what it is: a temperature log, a photo or a certificate."),
     "log_replaced": _("Another log has taken the place of this one. Open the step anew."),
+    "same_log_elsewhere": _(
+        "The same file was sent for batch {batch}, whose load was in {place}; this load was in {own}."
+    ),
     "photo_empty": _("There was no photo in it. Take one of the code and send it again."),
     "photo_too_large": _("This photo is too large. Send one of at most {megabytes_max} megabytes."),
     "photo_unreadable": _("This file is not a photo that can be read here. Take a new one, or type the code."),

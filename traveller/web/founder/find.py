@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
@@ -137,15 +137,4 @@ def _sites(lot_ids: list[int]) -> dict[int, str]:
 
 
 def _picture(part: Part) -> str:
-    return link_to("part_picture", part.pk) if part.picture_digest else ""
-
-
-@founder_page
-@require_safe
-def part_picture(request: HttpRequest, desk: Desk, part_id: int) -> HttpResponse:
-    """A part's picture, as the workbook brought it."""
-    part = Part.objects.filter(pk=part_id).first()
-    if part is None or not part.picture or not part.picture_type.startswith("image/"):
-        raise Http404
-    headers = {"Cache-Control": "private, max-age=3600", "X-Content-Type-Options": "nosniff"}
-    return HttpResponse(bytes(part.picture), content_type=part.picture_type, headers=headers)
+    return link_to("part_picture", part.picture_digest) if part.picture_digest else ""

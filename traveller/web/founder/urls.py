@@ -66,7 +66,6 @@ work: list[URLPattern] = [
     path("lots/<str:code>/hold", lots.hold, name="lot_hold"),
     path("founder/behalf", behalf.behalf, name="behalf"),
     path("find", find.find, name="find"),
-    path("parts/<int:part_id>/picture", find.part_picture, name="part_picture"),
 ]
 
 urlpatterns: list[URLPattern] = [*work, *goods]

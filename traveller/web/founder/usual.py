@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 
 from django.db.models import OuterRef, Subquery
 
-from sites.models import Closure, Site
+from sites.calendars import calendars_of
+from sites.models import Site
 from traveller.journal.models import Event
-from traveller.rules.shifts import ShiftError, parse_shifts
 from traveller.rules.workdays import SiteCalendar, working_days_between
-
-_MONDAY_TO_FRIDAY = "Mo-Fr 08:00-16:30"
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,20 +37,9 @@ class Usual:
 def every_site() -> dict[int, Usual]:
     """All sites; two queries. The latest event of each site is one step into its index, whatever the history."""
     latest = Event.objects.filter(site=OuterRef("pk")).order_by("-recorded_at").values("recorded_at")[:1]
-    closed: dict[int, set[date]] = defaultdict(set)
-    for row in Closure.objects.all():
-        days = (row.last_day - row.first_day).days + 1
-        closed[row.site_id] |= {row.first_day + timedelta(days=n) for n in range(days)}
-    found = {}
-    for site in Site.objects.annotate(heard=Subquery(latest)).order_by("name"):
-        shifts = parse_shifts(site.shifts)
-        if isinstance(shifts, ShiftError):
-            # A slip in the workbook's shifts must not take the first page away.
-            shifts = parse_shifts(_MONDAY_TO_FRIDAY)
-            assert not isinstance(shifts, ShiftError)
-        calendar = SiteCalendar(site.timezone, shifts, frozenset(closed[site.pk]))
-        found[site.pk] = Usual(site, calendar, site.heard)
-    return found
+    sites = list(Site.objects.annotate(heard=Subquery(latest)).order_by("name"))
+    calendars = calendars_of(sites)
+    return {site.pk: Usual(site, calendars[site.pk], site.heard) for site in sites}
 
 
 def heard_line(usual: dict[int, Usual], busy: set[int], now: datetime) -> list[dict[str, object]]:
