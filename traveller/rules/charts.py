@@ -1,0 +1,277 @@
+"""Is the process steady? Control charts for shares, counts, single values and means, with run rules marked.
+
+Constants are computed from the distributions of the range and the standard deviation, not taken from rounded
+tables; limits differ from printed ones in the last digit.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import cache
+from typing import Literal, NamedTuple
+
+import numpy as np
+
+__all__ = [
+    "ATTRIBUTE_RULES",
+    "RULES",
+    "Chart",
+    "Constants",
+    "Mark",
+    "c_chart",
+    "constants",
+    "individuals",
+    "marks_of",
+    "mean_and_range",
+    "mean_and_s",
+    "np_chart",
+    "p_chart",
+    "u_chart",
+]
+
+Kind = Literal["p", "np", "c", "u", "individuals", "moving_range", "mean", "range", "s"]
+
+# L. S. Nelson, Journal of Quality Technology, October 1984; the sentences are ours.
+RULES = {
+    1: "one point beyond three sigma",
+    2: "nine in a row on one side of the centre",
+    3: "six in a row rising or falling",
+    4: "fourteen in a row up and down in turn",
+    5: "two of three beyond two sigma on one side",
+    6: "four of five beyond one sigma on one side",
+    7: "fifteen in a row within one sigma",
+    8: "eight in a row beyond one sigma on either side",
+}
+ALL_RULES = tuple(RULES)
+# Zones of one and two sigma mean little where values are few and skewed.
+ATTRIBUTE_RULES = (1, 2, 3, 4)
+
+
+class Mark(NamedTuple):
+    """A rule that is broken, at the point (from 1) that completes the pattern."""
+
+    point: int
+    rule: int
+
+
+@dataclass(frozen=True)
+class Chart:
+    """Points with their centre, limits and sigma, and where rules are broken; limits may differ by point."""
+
+    kind: Kind
+    values: tuple[float, ...]
+    centre: float
+    lower: tuple[float, ...]
+    upper: tuple[float, ...]
+    marks: tuple[Mark, ...]
+
+    @property
+    def beyond(self) -> tuple[int, ...]:
+        """Points (from 1) outside the limits."""
+        return tuple(mark.point for mark in self.marks if mark.rule == 1)
+
+
+@dataclass(frozen=True)
+class Constants:
+    """For samples of n: mean (d2) and standard deviation (d3) of the range, mean of s (c4), all for sigma 1."""
+
+    n: int
+    d2: float
+    d3: float
+    c4: float
+
+    @property
+    def a2(self) -> float:
+        """Three sigma of a mean, in mean ranges."""
+        return 3 / (self.d2 * math.sqrt(self.n))
+
+    @property
+    def a3(self) -> float:
+        """Three sigma of a mean, in mean standard deviations."""
+        return 3 / (self.c4 * math.sqrt(self.n))
+
+    @property
+    def range_factors(self) -> tuple[float, float]:
+        """Lower and upper limit of the range, in mean ranges (D3, D4)."""
+        return max(0.0, 1 - 3 * self.d3 / self.d2), 1 + 3 * self.d3 / self.d2
+
+    @property
+    def s_factors(self) -> tuple[float, float]:
+        """Lower and upper limit of s, in mean s (B3, B4)."""
+        spread = 3 * math.sqrt(1 - self.c4**2) / self.c4
+        return max(0.0, 1 - spread), 1 + spread
+
+
+@cache
+def constants(n: int) -> Constants:
+    """Constants for samples of 2 to 100, by integrating the distribution of the range."""
+    if not 2 <= n <= 100:
+        raise ValueError("samples of 2 to 100")
+    c4 = math.sqrt(2 / (n - 1)) * math.exp(math.lgamma(n / 2) - math.lgamma((n - 1) / 2))
+    nodes, weights = np.polynomial.legendre.leggauss(120)
+    widths, weights = (nodes + 1) * 7.5, weights * 7.5
+    x = np.arange(-9.0, 9.0, 0.05)
+    density = np.exp(-x * x / 2) / math.sqrt(2 * math.pi) * 0.05
+    erf = np.vectorize(math.erf, otypes=[np.float64])
+    # P(range > w): the smallest lies at x, the others within w above it.
+    within = (erf((x[None, :] + widths[:, None]) / math.sqrt(2)) - erf(x / math.sqrt(2))[None, :]) / 2
+    larger = 1 - n * (within ** (n - 1) * density).sum(axis=1)
+    d2 = float((larger * weights).sum())
+    square = float((2 * widths * larger * weights).sum())
+    return Constants(n, d2, math.sqrt(square - d2 * d2), c4)
+
+
+def _sides(z: Sequence[float], place: int, length: int) -> Sequence[float]:
+    return z[place - length + 1 : place + 1] if place >= length - 1 else ()
+
+
+def _trend(values: Sequence[float]) -> bool:
+    pairs = list(itertools.pairwise(values))
+    return all(b > a for a, b in pairs) or all(b < a for a, b in pairs)
+
+
+def _sawtooth(values: Sequence[float]) -> bool:
+    steps = [b - a for a, b in itertools.pairwise(values)]
+    return all(a * b < 0 for a, b in itertools.pairwise(steps))
+
+
+def _beyond(last: Sequence[float], wanted: int, sigma: float) -> bool:
+    """So many of the last beyond sigma on one side, the newest among them."""
+    return any(sign * last[-1] > sigma and sum(sign * one > sigma for one in last) >= wanted for sign in (1, -1))
+
+
+# Rule, how many points it looks at, and what it says of them in sigma from the centre.
+_TESTS: tuple[tuple[int, int, Callable[[Sequence[float]], bool]], ...] = (
+    (2, 9, lambda last: all(one > 0 for one in last) or all(one < 0 for one in last)),
+    (5, 3, lambda last: _beyond(last, 2, 2)),
+    (6, 5, lambda last: _beyond(last, 4, 1)),
+    (7, 15, lambda last: all(abs(one) < 1 for one in last)),
+    (8, 8, lambda last: all(abs(one) > 1 for one in last)),
+)
+_SHAPES: tuple[tuple[int, int, Callable[[Sequence[float]], bool]], ...] = ((3, 6, _trend), (4, 14, _sawtooth))
+
+
+def marks_of(
+    values: Sequence[float],
+    centre: float,
+    sigma: Sequence[float],
+    lower: Sequence[float],
+    upper: Sequence[float],
+    rules: Sequence[int] = ALL_RULES,
+) -> tuple[Mark, ...]:
+    """Every rule that is broken, at the point that completes it; a point on a limit is not beyond it."""
+    z = [(value - centre) / s if s > 0 else 0.0 for value, s in zip(values, sigma, strict=True)]
+    found = []
+    for place, value in enumerate(values):
+        if 1 in rules and not lower[place] <= value <= upper[place]:
+            found.append(Mark(place + 1, 1))
+        for tests, numbers in ((_TESTS, z), (_SHAPES, values)):
+            for rule, length, broken in tests:
+                last = _sides(numbers, place, length)
+                if rule in rules and last and broken(last):
+                    found.append(Mark(place + 1, rule))
+    return tuple(sorted(found))
+
+
+def _chart(
+    kind: Kind, values: Sequence[float], centre: float, sigma: Sequence[float], rules: Sequence[int], floor: bool = True
+) -> Chart:
+    lower = [centre - 3 * s for s in sigma]
+    if floor:
+        lower = [max(0.0, low) for low in lower]
+    upper = [centre + 3 * s for s in sigma]
+    marks = marks_of(values, centre, sigma, lower, upper, rules)
+    return Chart(kind, tuple(values), centre, tuple(lower), tuple(upper), marks)
+
+
+def _needs(values: Sequence[object], least: int = 2) -> None:
+    if len(values) < least:
+        raise ValueError(f"a chart needs at least {least} points")
+
+
+def p_chart(bad: Sequence[int], sizes: Sequence[int]) -> Chart:
+    """Shares of bad pieces in samples of these sizes; the limits of each sample are its own."""
+    _needs(bad)
+    if any(not 0 <= b <= n or n < 1 for b, n in zip(bad, sizes, strict=True)):
+        raise ValueError("from none to all of at least one piece are bad")
+    centre = sum(bad) / sum(sizes)
+    sigma = [math.sqrt(centre * (1 - centre) / n) for n in sizes]
+    found = _chart("p", [b / n for b, n in zip(bad, sizes, strict=True)], centre, sigma, ATTRIBUTE_RULES)
+    # More than all cannot be bad: the limit stops there too.
+    return Chart("p", found.values, centre, found.lower, tuple(min(1.0, u) for u in found.upper), found.marks)
+
+
+def np_chart(bad: Sequence[int], size: int) -> Chart:
+    """Numbers of bad pieces in samples of one size."""
+    _needs(bad)
+    share = sum(bad) / (len(bad) * size)
+    sigma = math.sqrt(size * share * (1 - share))
+    return _chart("np", [float(b) for b in bad], size * share, [sigma] * len(bad), ATTRIBUTE_RULES)
+
+
+def c_chart(counts: Sequence[int]) -> Chart:
+    """Faults in equal areas of opportunity."""
+    _needs(counts)
+    centre = sum(counts) / len(counts)
+    return _chart("c", [float(c) for c in counts], centre, [math.sqrt(centre)] * len(counts), ATTRIBUTE_RULES)
+
+
+def u_chart(counts: Sequence[int], units: Sequence[float]) -> Chart:
+    """Faults a unit in samples of so many units."""
+    _needs(counts)
+    centre = sum(counts) / sum(units)
+    sigma = [math.sqrt(centre / n) for n in units]
+    return _chart("u", [c / n for c, n in zip(counts, units, strict=True)], centre, sigma, ATTRIBUTE_RULES)
+
+
+def individuals(values: Sequence[float]) -> tuple[Chart, Chart]:
+    """Single values, and the moving ranges between neighbours (sigma = mean range / d2 of two)."""
+    _needs(values)
+    moving = [abs(b - a) for a, b in itertools.pairwise(values)]
+    mean_range = sum(moving) / len(moving)
+    own = constants(2)
+    sigma = mean_range / own.d2
+    single = _chart("individuals", values, sum(values) / len(values), [sigma] * len(values), ALL_RULES, floor=False)
+    return single, _spread_chart("moving_range", moving, mean_range, own.range_factors)
+
+
+def _spread_chart(kind: Kind, values: Sequence[float], mean: float, factors: tuple[float, float]) -> Chart:
+    """Ranges and standard deviations lie skew: only points beyond the limits are marked."""
+    lower, upper = [factors[0] * mean] * len(values), [factors[1] * mean] * len(values)
+    marks = marks_of(values, mean, [1.0] * len(values), lower, upper, (1,))
+    return Chart(kind, tuple(values), mean, tuple(lower), tuple(upper), marks)
+
+
+def _samples(samples: Sequence[Sequence[float]]) -> tuple[int, list[float]]:
+    _needs(samples)
+    sizes = {len(sample) for sample in samples}
+    if len(sizes) != 1:
+        raise ValueError("samples of one size")
+    return sizes.pop(), [sum(sample) / len(sample) for sample in samples]
+
+
+def mean_and_range(samples: Sequence[Sequence[float]]) -> tuple[Chart, Chart]:
+    """Means of samples of one size, and their ranges."""
+    size, means = _samples(samples)
+    own = constants(size)
+    ranges = [max(sample) - min(sample) for sample in samples]
+    mean_range = sum(ranges) / len(ranges)
+    sigma = own.a2 * mean_range / 3
+    first = _chart("mean", means, sum(means) / len(means), [sigma] * len(means), ALL_RULES, floor=False)
+    return first, _spread_chart("range", ranges, mean_range, own.range_factors)
+
+
+def mean_and_s(samples: Sequence[Sequence[float]]) -> tuple[Chart, Chart]:
+    """Means of samples of one size, and their standard deviations."""
+    size, means = _samples(samples)
+    own = constants(size)
+    spreads = [
+        math.sqrt(sum((one - mean) ** 2 for one in sample) / (size - 1))
+        for sample, mean in zip(samples, means, strict=True)
+    ]
+    mean_s = sum(spreads) / len(spreads)
+    first = _chart("mean", means, sum(means) / len(means), [own.a3 * mean_s / 3] * len(means), ALL_RULES, floor=False)
+    return first, _spread_chart("s", spreads, mean_s, own.s_factors)
