@@ -99,6 +99,12 @@ class Migration(migrations.Migration):
         ),
         migrations.AddIndex(
             model_name="consignment",
-            index=models.Index(condition=models.Q(("received_at", None)), fields=["destination"], name="coming_here"),
+            index=models.Index(
+                condition=models.Q(("received_at", None)), fields=["destination", "sent_at"], name="coming_here"
+            ),
+        ),
+        migrations.AddIndex(
+            model_name="consignmentline",
+            index=models.Index(condition=models.Q(("closed", False)), fields=["id"], name="open_lines"),
         ),
     ]

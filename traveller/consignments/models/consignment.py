@@ -33,8 +33,9 @@ class Consignment(models.Model):
     class Meta:
         ordering = ["-id"]
         indexes = [
-            # The operator's "coming" list and the founder's "on the road".
-            models.Index(fields=["destination"], name="coming_here", condition=models.Q(received_at=None)),
+            # The operator's "coming" list and the founder's "on the road". Ordered as they are, or SQLite would take
+            # the plain index on the destination, with all that ever came there.
+            models.Index(fields=["destination", "sent_at"], name="coming_here", condition=models.Q(received_at=None)),
         ]
 
     def __str__(self) -> str:
@@ -63,6 +64,10 @@ class ConsignmentLine(models.Model):
 
     class Meta:
         ordering = ["id"]
+        indexes = [
+            # What may still come to a shelf, among the lines of years.
+            models.Index(fields=["id"], name="open_lines", condition=models.Q(closed=False)),
+        ]
 
     def __str__(self) -> str:
         return f"{self.sent} of lot {self.lot_id}"
