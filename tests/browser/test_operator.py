@@ -286,6 +286,17 @@ def test_targets_are_48_pixels_on_the_pages_of_the_way(held: Phone) -> None:
     assert small == []
 
 
+def kept_requests(page: Page) -> list[Request]:
+    """The requests that a page finishes from now on."""
+    finished: list[Request] = []
+
+    def keep(request: Request) -> None:
+        finished.append(request)
+
+    page.on("requestfinished", keep)
+    return finished
+
+
 def test_the_first_load_of_an_operators_page_is_at_most_100_kilobytes(held: Phone, browser: Browser) -> None:
     floor, weights = held.floor, {}
     floor.moulded(48)
@@ -293,8 +304,7 @@ def test_the_first_load_of_an_operators_page_is_at_most_100_kilobytes(held: Phon
         context = browser.new_context(viewport=SMALL)  # type: ignore[arg-type]
         context.add_cookies(held.page.context.cookies())  # type: ignore[arg-type]
         page = context.new_page()
-        finished: list[Request] = []
-        page.on("requestfinished", lambda request, kept=finished: kept.append(request))
+        finished = kept_requests(page)
         page.goto(held.address + path)
         page.wait_for_load_state("networkidle")
         sizes = [request.sizes() for request in finished]

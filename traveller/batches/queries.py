@@ -124,6 +124,7 @@ def tasks_at(site_id: int) -> list[Task]:
         # By the two states, not by "any but done": of those the index knows, among the done ones of years.
         Step.objects.filter(site_id=site_id, state__in=[StepState.WAITING, StepState.RUNNING], batch__closed_at=None)
         .select_related("batch__part", "batch__lot", "operation")
+        .defer("batch__part__picture")
         .order_by("batch__due_on", "batch_id", "number")
     )
     lots = {step.batch.lot_id for step in steps if step.batch.lot_id}
@@ -167,5 +168,6 @@ def lots_waiting_to_be_sent(site_id: int) -> list[Account]:
         .filter(Q(step__gt=0) | ~Q(lot__batch__destination_id=site_id))
         .filter(lot__batch__isnull=False)
         .select_related("lot__part", "lot__batch__destination")
+        .defer("lot__part__picture")
         .order_by("lot_id", "step")
     )

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from django.db.models import Prefetch
 from django.http import HttpRequest, HttpResponse
 
 from traveller.batches import queries
 from traveller.consignments.models import Consignment
 from traveller.ledger.holds import open_on
+from traveller.products.models import Part
 from traveller.web.operator.shop import at_work, page, site_of
 from traveller.web.operator.telling import just_told
 
@@ -19,7 +21,7 @@ def today(request: HttpRequest) -> HttpResponse:
     coming = (
         Consignment.objects.filter(destination=site, received_at=None)
         .select_related("origin")
-        .prefetch_related("lines__lot__part")
+        .prefetch_related(Prefetch("lines__lot__part", Part.objects.defer("picture")))
         .order_by("sent_at")
     )
     context = {
