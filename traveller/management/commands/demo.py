@@ -18,7 +18,7 @@ from django.utils import timezone
 from sites.actions.make_pass import make_pass
 from sites.actor import Actor
 from sites.models import Site
-from traveller.batches.queries import Whereabouts, open_batches, whereabouts
+from traveller.batches.queries import Lie, Whereabouts, open_batches, whereabouts
 from traveller.exchange.workbook import import_workbook
 from traveller.journal.stamp import Stamp
 from traveller.management.demo.papers import write_papers
@@ -78,7 +78,7 @@ class Command(BaseCommand):
         self.stdout.write("\nWhere every batch is")
         self.stdout.write(f"  {'Batch':10} {'What':22} {'Where':34} {'Pieces':>7}  {'Since':10} Held")
         for row in where:
-            lies = row.lies or [None]
+            lies: list[Lie | None] = [*row.lies] or [None]
             for number, lie in enumerate(lies):
                 code = show(row.batch.code) if number == 0 else ""
                 title = row.batch.part.title if number == 0 else ""

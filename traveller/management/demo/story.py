@@ -14,7 +14,7 @@ from traveller.batches.actions.settle_difference import settle_difference
 from traveller.batches.models import Batch
 from traveller.ledger.models import Hold, Lot
 from traveller.management.demo import shops
-from traveller.management.demo.teller import StoryBroken, Teller, lot_of
+from traveller.management.demo.teller import StoryBroken, Teller, lot_of, scanned
 from traveller.orders.actions.purchase import purchase
 from traveller.orders.actions.receive_purchase import receive_purchase
 from traveller.orders.actions.release import release
@@ -184,7 +184,7 @@ class Story:
             t.at(day, "11:30", "printer"),
             good=good,
             scrap={"smudged": lost},
-            used=shops.scanned(*[lot_of(one) for one in plain]),
+            used=scanned(*[lot_of(one) for one in plain]),
             done=True,
         )
 
