@@ -10,9 +10,11 @@ from django.urls import URLResolver, get_resolver
 from sites.models import PassKind, SitePass
 from tests import cast, factory
 from tests.globe import Globe, make_globe, ok
+from tests.web.oven import photo
+from traveller.batches.actions.attach import attach
 from traveller.batches.actions.hold import hold_lot
 from traveller.batches.actions.send import send
-from traveller.batches.models import Load
+from traveller.batches.models import Attachment, Load
 from traveller.consignments.actions.dispatch import SendLine
 from traveller.consignments.models import Consignment
 from traveller.ledger.models import Hold, Lot
@@ -43,6 +45,7 @@ class World:
     spare_pass: SitePass
     token: str
     lamps: Lot
+    proof: Attachment
 
     def figures(self) -> dict[str, object]:
         """What may stand in an address, by the name that the table uses."""
@@ -68,6 +71,7 @@ class World:
             "token": self.token,
             "part": self.globe.part.pk,
             "digest": self.globe.part.picture_digest,
+            "proof": self.proof.pk,
             "thirty": 30,
             "zip": "zip",
         }
@@ -100,8 +104,9 @@ def make_world() -> World:
     )
     spare_pass, token = cast.make_pass(globe.moulder, PassKind.OPERATOR)
     return World(
-        people, globe, load, told, outgoing, incoming, hold, line, carton, shipment, bought, spare_pass, token, lamps
-    )
+        people, globe, load, told, outgoing, incoming, hold, line, carton, shipment, bought, spare_pass, token, lamps,
+        _photo(globe),
+    )  # fmt: skip
 
 
 def _issued(globe: Globe, lot: Lot) -> Consignment:
@@ -140,6 +145,13 @@ def _packed(globe: Globe) -> tuple[OrderLine, Carton, Shipment, Lot]:
     )
     line.refresh_from_db()
     return line, cartons[0], shipment, lot
+
+
+def _photo(globe: Globe) -> Attachment:
+    """A photo of the moulder's."""
+    step = globe.step(20)
+    event = ok(attach(stamp=globe.stamp(), step_id=step.pk, content=photo(), name="globe.jpg", kind="photo")).event
+    return Attachment.objects.get(event=event)
 
 
 def _held(globe: Globe) -> Hold:

@@ -39,10 +39,7 @@ class Seen:
     faults: tuple[str, ...] = ()
     more: str = ""
     misfits: tuple[str, ...] = ()
-
-    @property
-    def is_read(self) -> bool:
-        return bool(self.words) and not self.question
+    is_read: bool = False
 
 
 def seen(
@@ -67,6 +64,7 @@ def seen(
             faults=shown,
             more=more if rest > 0 else "",
             misfits=tuple(say(one.code, one.figures) for one in misfits(found, started_at, ended_at, now)),
+            is_read=True,
         )
 
 

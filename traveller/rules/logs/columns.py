@@ -20,6 +20,7 @@ TimeForm = Literal["date_time", "date_and_clock", "clock", "elapsed"]
 Kind = Literal["date_time", "date", "clock", "number", "other"]
 
 _SAMPLED = 60
+_BARE = re.compile(r"\s*[+-]?\d{1,12}(?:[.,]\d{1,9})?\s*", re.ASCII)
 _COUNTERS = re.compile(r"\s*(?:no\.?|nr\.?|#|n|index|idx|rec(?:ord)?|id|sample|scan|line|row|lfd.*)\s*", re.IGNORECASE)
 _ELAPSED = re.compile(r"elapsed|since|duration|dauer|laufzeit|run ?time|\bt(?:ime)?\b|\bmin|\bsec|\bs\b", re.IGNORECASE)
 _OTHER = re.compile(
@@ -56,8 +57,10 @@ def _kind(cells: Sequence[str]) -> Kind:
     for cell in cells:
         form: Kind | None = form_of(cell)
         found[form or ("number" if is_number(cell) else "other")] += 1
-    kind, times = found.most_common(1)[0]
-    return kind if times * 2 > len(cells) else "other"
+    told = [kind for kind in found if kind != "other"]
+    best = max(told, key=lambda kind: found[kind], default=None)
+    # Of a short file half of what is looked at may be its header.
+    return best if best and found[best] * 2 >= len(cells) else "other"
 
 
 def _sample(rows: Table) -> Table:
@@ -80,6 +83,11 @@ def layout_of(rows: Table) -> Layout | NotALog:
     columns = [[row[place] for row in sample] for place in range(width)]
     kinds = [_kind(column) for column in columns]
     first = _first(rows, kinds, width)
+    # The names at the head of a short file stand in the sample too, and are no numbers that rise.
+    read = [row for row in _sample(rows[first:]) if len(row) == width]
+    columns = [[row[place] for row in read] for place in range(width)] if read else columns
+    if first == len(rows):
+        return NotALog("log.too_few", {"readings": 0})
     header = _header(rows[:first], width)
     found = _times(kinds, columns, header)
     if found is None:
@@ -113,19 +121,19 @@ def _header(before: Table, width: int) -> tuple[str, ...]:
     return tuple(names)
 
 
+def _numbers(column: list[str]) -> list[float]:
+    """The numbers of a column, without its header."""
+    return [float(cell.replace(",", ".")) for cell in column if _BARE.fullmatch(cell)]
+
+
 def _counts_up(column: list[str]) -> bool:
     """1, 2, 3: the number of the row, not a reading."""
-    if not all(cell.strip().isdecimal() for cell in column) or len(column) < 2:
-        return False
-    numbers = [int(cell) for cell in column]
-    return all(later - earlier == 1 for earlier, later in pairwise(numbers))
+    numbers = _numbers(column)
+    return len(numbers) > 1 and all(later - earlier == 1 for earlier, later in pairwise(numbers))
 
 
 def _rises(column: list[str]) -> bool:
-    try:
-        numbers = [float(cell.replace(",", ".")) for cell in column]
-    except ValueError:
-        return False
+    numbers = _numbers(column)
     return len(numbers) > 1 and all(later > earlier for earlier, later in pairwise(numbers))
 
 

@@ -1,0 +1,52 @@
+"""Files that strangers' phones sent, shown and given back so that nothing in them can act."""
+
+from __future__ import annotations
+
+import io
+import warnings
+from urllib.parse import quote
+
+from django.http import Http404, HttpResponse
+from PIL import Image, ImageOps, UnidentifiedImageError
+
+from traveller.batches.models import Attachment, EvidenceFile
+
+SIDE_MAX = 1600
+
+
+def _content(attachment: Attachment) -> bytes:
+    return bytes(EvidenceFile.objects.values_list("content", flat=True).get(pk=attachment.file_id))
+
+
+def as_picture(attachment: Attachment) -> HttpResponse:
+    """A photo re-encoded: pixels alone, turned as it was held; place and camera stay in the original only."""
+    if not attachment.file.content_type.startswith("image/"):
+        raise Http404
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("error", Image.DecompressionBombWarning)
+            image = Image.open(io.BytesIO(_content(attachment)))
+            image.draft("RGB", (SIDE_MAX, SIDE_MAX))
+            turned = ImageOps.exif_transpose(image).convert("RGB")
+    except (UnidentifiedImageError, OSError, ValueError, SyntaxError, Warning, Image.DecompressionBombError):
+        raise Http404 from None
+    turned.thumbnail((SIDE_MAX, SIDE_MAX))
+    bare = Image.new("RGB", turned.size)
+    bare.paste(turned)
+    out = io.BytesIO()
+    bare.save(out, "JPEG", quality=82)
+    answer = HttpResponse(out.getvalue(), content_type="image/jpeg")
+    answer["X-Content-Type-Options"] = "nosniff"
+    answer["Cache-Control"] = "private, max-age=3600"
+    return answer
+
+
+def as_original(attachment: Attachment) -> HttpResponse:
+    """The bytes as they were sent, to be saved: never opened as a page, whatever they hold."""
+    answer = HttpResponse(_content(attachment), content_type="application/octet-stream")
+    plain = "".join(c if c.isascii() and (c.isalnum() or c in "._- ") else "_" for c in attachment.name)
+    answer["Content-Disposition"] = f"attachment; filename=\"{plain}\"; filename*=UTF-8''{quote(attachment.name)}"
+    answer["X-Content-Type-Options"] = "nosniff"
+    answer["Content-Security-Policy"] = "default-src 'none'; sandbox"
+    answer["Cache-Control"] = "private, no-store"
+    return answer
