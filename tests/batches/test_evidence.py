@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 import pytest
 
 from tests import factory
@@ -22,4 +24,4 @@ def test_a_variant_that_reads_as_a_number_keeps_its_noughts(told: str, outcome: 
     globe.report(30, 10, readings=[ReadingTold("artwork", "variant", told, "")], done=True)
     assert Verdict.objects.get(step=globe.step(30), latest=True).outcome == outcome
     (reading,) = of_step(globe.step(30), hangs_on_before=False).readings
-    assert (reading.text, reading.value) == (told, 7)
+    assert (reading.text, reading.value) == (told, Decimal(7))
