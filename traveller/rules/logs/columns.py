@@ -69,7 +69,8 @@ def _sample(rows: Table) -> Table:
     width = max((width for width in widths if width > 1), key=lambda width: widths[width], default=0)
     if not width:
         return []
-    like = [row for row in rows if len(row) == width]
+    middle = rows[max(0, len(rows) // 2 - 5 * _SAMPLED) : len(rows) // 2 + 5 * _SAMPLED]
+    like = [row for row in middle if len(row) == width] or [row for row in rows if len(row) == width]
     start = max(0, len(like) // 2 - _SAMPLED // 2)
     return like[start : start + _SAMPLED]
 
@@ -86,8 +87,6 @@ def layout_of(rows: Table) -> Layout | NotALog:
     # The names at the head of a short file stand in the sample too, and are no numbers that rise.
     read = [row for row in _sample(rows[first:]) if len(row) == width]
     columns = [[row[place] for row in read] for place in range(width)] if read else columns
-    if first == len(rows):
-        return NotALog("log.too_few", {"readings": 0})
     header = _header(rows[:first], width)
     found = _times(kinds, columns, header)
     if found is None:
@@ -96,6 +95,8 @@ def layout_of(rows: Table) -> Layout | NotALog:
     channels = _channels(kinds, columns, header, times)
     if not channels:
         return NotALog("log.no_temperatures")
+    if first == len(rows):
+        return NotALog("log.too_few", {"readings": 0})
     return Layout(form, times, channels, header, first)
 
 

@@ -16,7 +16,7 @@ __all__ = ["MOST_NAMED", "Faults", "Readings", "drop_impossible", "name_gaps", "
 # Who reads a page does not read a thousand lines; how many there are is said beside.
 MOST_NAMED = 50
 # A clock that shows minutes gives several readings one time: said once, not line by line.
-_COARSE_SHARE = 0.2
+_COARSE_SHARE, _COARSE_LEAST = 0.2, 20
 _GAP_FACTOR = 2.5
 
 
@@ -82,7 +82,7 @@ def put_in_order(found: Readings, faults: Faults) -> tuple[Readings, bool]:
     if not same.any():
         return found, newest_first
     repeats = same & (np.diff(found.celsius) == 0)
-    if same.mean() > _COARSE_SHARE:
+    if same.size > _COARSE_LEAST and same.mean() > _COARSE_SHARE:
         faults.add("log.coarse_clock", found.lines[1:][same][:1])
     else:
         _name_twins("log.repeated", found, repeats, faults)
