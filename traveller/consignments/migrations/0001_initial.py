@@ -105,6 +105,6 @@ class Migration(migrations.Migration):
         ),
         migrations.AddIndex(
             model_name="consignmentline",
-            index=models.Index(condition=models.Q(("closed", False)), fields=["id"], name="open_lines"),
+            index=models.Index(condition=models.Q(("closed", False)), fields=["to_step", "id"], name="open_lines"),
         ),
     ]

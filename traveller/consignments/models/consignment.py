@@ -66,7 +66,7 @@ class ConsignmentLine(models.Model):
         ordering = ["id"]
         indexes = [
             # What may still come to a shelf, among the lines of years.
-            models.Index(fields=["id"], name="open_lines", condition=models.Q(closed=False)),
+            models.Index(fields=["to_step", "id"], name="open_lines", condition=models.Q(closed=False)),
         ]
 
     def __str__(self) -> str:
