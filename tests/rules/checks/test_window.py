@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from tests.rules.checks.evidence import NOON, good, load, parsed
 from traveller.rules.checks import KINDS
-from traveller.rules.checks.base import Evidence, LoadEvidence
+from traveller.rules.checks.base import CountEvidence, Evidence, LoadEvidence
 from traveller.rules.checks.limits import Limits
 from traveller.rules.checks.window import KIND, WindowParams, judge, parse
 
@@ -164,3 +164,15 @@ def test_another_load_never_betters_the_step(loads: list[float | None]) -> None:
     weight = {"passed": 0, "missing": 1, "failed": 2}
     fewer = judge(FIXTURE, Evidence(loads=made[:-1] or made)).step.outcome
     assert weight[judge(FIXTURE, Evidence(loads=made)).step.outcome] >= weight[fewer]
+
+
+def test_a_load_still_in_says_nothing_against_those_that_came_out() -> None:
+    out = LoadEvidence(1, 24, NOON, NOON + timedelta(minutes=15))
+    still = LoadEvidence(2, 24, NOON, None)
+    both = Evidence(loads=(out, still), counts=CountEvidence(good=24))
+    assert judge(FIXTURE, both).step.outcome == "passed"
+    assert judge(FIXTURE, both).by_load[2].outcome == "missing"
+    # Alone, or once the step is said to be done, or for pieces that only it could cover, it is missing evidence.
+    assert judge(FIXTURE, replace(both, loads=(still,))).step.outcome == "missing"
+    assert judge(FIXTURE, replace(both, said_done=True)).step.outcome == "missing"
+    assert judge(FIXTURE, replace(both, counts=CountEvidence(good=25))).step.outcome == "missing"

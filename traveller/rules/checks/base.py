@@ -248,7 +248,7 @@ def coverage(evidence: Evidence) -> Verdict | None:
     """What is missing when pieces were counted that no load holds, or when there is no load at all."""
     if not evidence.loads:
         return NO_LOADS
-    covered = sum(load.quantity for load in evidence.loads)
+    covered = sum(load.quantity for load in evidence.loads if load.ended_at or evidence.said_done)
     if covered < evidence.counts.counted:
         figures: dict[str, Figure] = {"counted": evidence.counts.counted, "covered": covered}
         return Verdict("missing", "loads.uncovered", figures)
@@ -256,12 +256,18 @@ def coverage(evidence: Evidence) -> Verdict | None:
 
 
 def judged_by_load(evidence: Evidence, judge_load: Callable[[LoadEvidence], Verdict]) -> Judged:
-    """Each load by itself; the step is as good as its worst load, and lacks what no load covers."""
+    """Each load by itself; the step is as good as its worst load, and lacks what no load covers.
+
+    A load that is still in says nothing against the pieces that came out of others and may be sent ahead: until
+    the step is said to be done, its missing end does not count, and neither does it cover any piece.
+    """
     by_load = {load.number: judge_load(load) for load in evidence.loads}
+    still_in = {load.number for load in evidence.loads if load.ended_at is None and not evidence.said_done}
+    weighed = [v for number, v in by_load.items() if number not in still_in or v.outcome == "failed"]
     cover = coverage(evidence)
-    gravest = worst([*by_load.values(), *([cover] if cover else [])]) or NO_LOADS
-    if gravest.outcome == "passed" and len(by_load) > 1:
-        gravest = Verdict("passed", "loads.all_passed", {"loads": len(by_load)})
+    gravest = worst([*(weighed or by_load.values()), *([cover] if cover else [])]) or NO_LOADS
+    if gravest.outcome == "passed" and len(weighed) > 1:
+        gravest = Verdict("passed", "loads.all_passed", {"loads": len(weighed)})
     return Judged(gravest, by_load)
 
 
