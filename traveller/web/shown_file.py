@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import io
 import warnings
+from typing import Any
 from urllib.parse import quote
 
+from django.db.models import QuerySet
 from django.http import Http404, HttpResponse
 from PIL import Image, ImageOps, UnidentifiedImageError
 
 from traveller.batches.models import Attachment, EvidenceFile
+from traveller.web.words import say
 
 SIDE_MAX = 1600
 
@@ -50,3 +53,19 @@ def as_original(attachment: Attachment) -> HttpResponse:
     answer["Content-Security-Policy"] = "default-src 'none'; sandbox"
     answer["Cache-Control"] = "private, no-store"
     return answer
+
+
+def also_sent(found: Attachment, others: QuerySet[Attachment]) -> dict[str, Any]:
+    """Other batches that the very same file was sent for, and whether that load stood somewhere else."""
+    rows = others.exclude(step__batch=found.step.batch_id).select_related("step__batch", "load").order_by("id")
+    named = list(rows)
+    place = found.load.place if found.load else ""
+    elsewhere = [row for row in named if place and row.load and row.load.place and row.load.place != place]
+    return {
+        "also_for": list(dict.fromkeys(row.step.batch.code for row in named)),
+        "elsewhere": [
+            say("same_log_elsewhere", {"batch": row.step.batch.code, "place": row.load.place, "own": place})
+            for row in elsewhere
+            if row.load
+        ],
+    }

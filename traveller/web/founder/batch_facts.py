@@ -10,7 +10,7 @@ from typing import Any
 from django.db.models import Sum
 from django.utils.translation import gettext as _
 
-from traveller.batches.models import Batch, Load, Reading, Step, Verdict
+from traveller.batches.models import Attachment, Batch, Load, Reading, Step, Verdict
 from traveller.batches.papers import limit_texts
 from traveller.batches.step_law import StepAccount
 from traveller.ledger.models import Hold, Link, Lot
@@ -149,6 +149,12 @@ def loads_of(batch: Batch) -> list[Load]:
 def readings_of(batch: Batch) -> list[Reading]:
     rows = Reading.objects.filter(step__batch=batch).select_related("step__operation", "load", "event", "struck_by")
     return list(rows.order_by("step__number", "taken_at", "id")[:500])
+
+
+def files_of(batch: Batch) -> list[Attachment]:
+    """What was sent to prove something; without its bytes."""
+    rows = Attachment.objects.filter(step__batch=batch).select_related("step__operation", "load", "event", "struck_by")
+    return list(rows.order_by("step__number", "id"))
 
 
 @dataclass(frozen=True)

@@ -151,6 +151,17 @@ def _measured(known: Known, event: Event, told: Mapping[str, Any]) -> str:
     return known.step(event) + _("measured %(values)s.") % {"values": ", ".join(values)}
 
 
+def _evidence(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    kinds = {"log": _("temperature log"), "photo": _("photo"), "certificate": _("certificate")}
+    figures = {"kind": kinds.get(told.get("kind", ""), ""), "name": told.get("name", "")}
+    return known.step(event) + _("%(kind)s %(name)s sent.") % figures
+
+
+def _understood(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    answers = ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in told.get("answers", {}).items())
+    return known.step(event) + _("how the log is to be read: %(answers)s.") % {"answers": answers}
+
+
 def _step_done(known: Known, event: Event, told: Mapping[str, Any]) -> str:
     lost = told.get("lost", 0)
     words = _("done; %(n)s cannot be found") % {"n": whole(lost)} if lost else _("done")
@@ -239,6 +250,8 @@ _WORDS: Mapping[str, Words] = {
     "load ended": _load_ended,
     "counted": _counted,
     "measured": _measured,
+    "evidence sent": _evidence,
+    "log understood": _understood,
     "step done": _step_done,
     "count corrected": _corrected,
     "judged": _judged,

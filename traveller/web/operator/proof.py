@@ -21,7 +21,7 @@ from traveller.web.door import attempt, read_time
 from traveller.web.log_words import Seen, seen
 from traveller.web.operator.shop import actor_of, at_work, page, site_of, step_here
 from traveller.web.operator.telling import just_told, stamp_here, told_url
-from traveller.web.shown_file import as_picture
+from traveller.web.shown_file import also_sent, as_picture
 from traveller.web.words import say
 
 # The one question a page may be answered by the button that says it.
@@ -165,22 +165,6 @@ def _of_logs(step: Step, rows: Any) -> list[Verdict]:
         if any(question.kind == "log" for question in plan.kind.questions(plan.params))
     }
     return [row for row in rows.order_by("id") if row.check_key in keys]
-
-
-def also_sent(found: Attachment, others: Any) -> dict[str, Any]:
-    """Other batches that the very same file was sent for, and whether that load stood somewhere else."""
-    rows = others.exclude(step__batch=found.step.batch_id).select_related("step__batch", "load").order_by("id")
-    named = list(rows)
-    place = found.load.place if found.load else ""
-    elsewhere = [row for row in named if place and row.load and row.load.place and row.load.place != place]
-    return {
-        "also_for": list(dict.fromkeys(row.step.batch.code for row in named)),
-        "elsewhere": [
-            say("same_log_elsewhere", {"batch": row.step.batch.code, "place": row.load.place, "own": place})
-            for row in elsewhere
-            if row.load
-        ],
-    }
 
 
 def _answer(request: HttpRequest, log: Seen | None) -> dict[str, str]:

@@ -1,0 +1,120 @@
+"""The founder's page of a log: picture, table, how it was read, verdict; the original given back inert."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from django.test import Client
+
+from tests.web.founder.desk import assert_costs_the_same, assert_for_the_founder_alone, founder_client, text_of
+from tests.web.oven import IN_AT, Oven, log, make_oven, photo
+from traveller.batches.models import Attachment
+
+pytestmark = pytest.mark.django_db
+CURVE = [25.0 + 12 * n for n in range(5)] + [88.0] * 32 + [70.0] * 4
+
+
+@pytest.fixture
+def oven() -> Oven:
+    return make_oven()
+
+
+def sent(oven: Oven, content: bytes, **how: str) -> str:
+    load = oven.bake() if how.get("kind", "log") == "log" else None
+    oven.send(content, load, **how)  # type: ignore[arg-type]
+    return f"/evidence/{Attachment.objects.latest('id').pk}"
+
+
+def test_picture_table_reading_and_verdict_stand_on_one_page(oven: Oven) -> None:
+    answer = founder_client().get(sent(oven, log(CURVE)))
+    page, words = answer.content.decode(), text_of(answer)
+    assert "Temperature log of load 1, step 20, bake: Band." in words
+    assert "Read as: year first, Celsius, 1 reading / 1 min, 3 Mar 2026, 14:02 to 14:42 site time." in words
+    assert page.count('fill="url(#logw-reached)"') == 2 and page.count('fill="url(#logn-reached)"') == 2
+    assert "80 °C or more" in page and "never above 95 °C" in page and "in 14:02" in page and "out 14:42" in page
+    assert "Load 1: 31.97 min unbroken" in words, "from 7/15 into minute 4 to 8/18 into minute 36, rounded down"
+    assert "Tue 3 Mar, 14:02 25.0 lowest" in words and "88.0 highest" in words
+    assert "Limits Bake: 30 min unbroken at 80 C or more, never above 95 C" in words
+
+
+def test_a_gap_is_a_break_with_a_word_and_stands_in_the_table(oven: Oven) -> None:
+    rows = log([88.0] * 41).split(b"\r\n")
+    answer = founder_client().get(sent(oven, b"\r\n".join(rows[:15] + rows[25:])))
+    assert "nothing read for 11 min" in answer.content.decode()
+    assert "then nothing read for 11 min" in text_of(answer) and "not shown yet" in text_of(answer)
+
+
+def test_the_log_of_a_whole_shift_shows_every_load_in_it(oven: Oven) -> None:
+    oven.bake(30)
+    oven.bake(30, start=IN_AT + timedelta(hours=1))
+    oven.send(log([88.0] * 120))
+    answer = founder_client().get(f"/evidence/{Attachment.objects.get().pk}")
+    page = answer.content.decode()
+    assert "1: in 14:02" in page and "2: out 15:42" in page
+    assert "Load 1: 40 min unbroken" in text_of(answer) and "Load 2: 40 min unbroken" in text_of(answer)
+
+
+def test_the_original_is_given_back_to_the_byte_and_never_as_a_page(oven: Oven) -> None:
+    content = b"<html><script>alert(1)</script>" + log(CURVE)
+    path = sent(oven, content, name='or"d\u00e9r.html')
+    given = founder_client().get(f"{path}/file")
+    assert given.content == content
+    assert given["Content-Type"] == "application/octet-stream" and given["X-Content-Type-Options"] == "nosniff"
+    assert given["Content-Disposition"].startswith(
+        "attachment; filename=\"or_d_r.html\"; filename*=UTF-8''or%22d%C3%A9r"
+    )
+    assert "sandbox" in given["Content-Security-Policy"]
+
+
+def test_a_photo_is_shown_without_its_exif(oven: Oven) -> None:
+    path = sent(oven, photo(), kind="photo")
+    client = founder_client()
+    assert f'src="{path}/picture"' in client.get(path).content.decode()
+    assert b"Odalys" not in client.get(f"{path}/picture").content
+    assert client.get(f"{path}/file").content == photo()
+
+
+@pytest.mark.parametrize("content", [bytes(range(256)) * 9, b"PK\x03\x04zip", b"time;oven\r\n1;2\r\n"])
+def test_what_is_no_log_has_its_page_too(oven: Oven, content: bytes) -> None:
+    path = sent(oven, content)
+    client = founder_client()
+    assert client.get(path).status_code == 200 and client.get(f"{path}/picture").status_code == 404
+    assert client.get(f"{path}/file").content == content
+
+
+def test_the_batch_page_lists_the_files_and_the_history_names_them(oven: Oven) -> None:
+    path = sent(oven, log([185.0] * 41, head="time;oven"))
+    oven.answer(unit="F")
+    answer = founder_client().get(f"/batches/{oven.batch.code}")
+    assert f'href="{path}">oven.csv</a>' in answer.content.decode()
+    words = text_of(answer)
+    assert "20, bake: temperature log oven.csv sent." in words
+    assert "20, bake: how the log is to be read: unit F." in words
+
+
+def test_other_batches_that_the_file_was_sent_for_are_linked(oven: Oven) -> None:
+    other = make_oven("2", site=oven.site, phone=oven.phone)
+    sent(oven, log(CURVE))
+    answer = founder_client().get(sent(other, log(CURVE)))
+    assert "The same file was also sent for" in text_of(answer)
+    assert f'href="/batches/{oven.batch.code}"' in answer.content.decode()
+
+
+def test_the_pages_are_the_founders_alone(oven: Oven) -> None:
+    path = sent(oven, photo(), kind="photo")
+    for one in (path, f"{path}/file", f"{path}/picture"):
+        assert_for_the_founder_alone(one, oven.site)
+    assert Client().get(path).status_code == 302
+
+
+def test_the_page_asks_the_database_equally_often_for_one_load_and_for_ten(oven: Oven) -> None:
+    oven.bake(6)
+    oven.send(log([88.0] * 700))
+    path = f"/evidence/{Attachment.objects.get().pk}"
+
+    def more() -> None:
+        for n in range(1, 10):
+            oven.bake(6, start=IN_AT + timedelta(hours=n))
+
+    assert_costs_the_same(founder_client(), path, more)
