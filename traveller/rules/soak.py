@@ -91,7 +91,8 @@ class Held:
 def held(found: Trace, least_c: float) -> Held:
     """How long it was at least so hot; no gap counts, and no stretch goes on behind one."""
     lowest, highest = float(found.celsius.min()), float(found.celsius.max())
-    above = found.celsius - (least_c - HAIR_C)
+    above = found.celsius - least_c
+    above = np.where(np.abs(above) <= HAIR_C, 0.0, above)
     pieces = np.diff(found.seconds)
     if not pieces.size:
         return Held(0.0, 0.0, float(found.seconds[0]) if above[0] >= 0 else None, lowest, highest)
