@@ -34,6 +34,11 @@ def clock(when: datetime) -> str:
     return f"{when.hour:02d}:{when.minute:02d}"
 
 
+def moment(when: datetime) -> str:
+    """Day and time in short, in the zone that the datetime carries: 17 Nov 2026, 14:05."""
+    return f"{when.day} {MONTHS[when.month - 1][:3]} {when.year}, {clock(when)}"
+
+
 def listed(items: tuple[str, ...]) -> str:
     """Items with commas and a closing "and"."""
     if len(items) < 2:

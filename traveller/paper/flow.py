@@ -1,0 +1,120 @@
+"""Blocks one below the other over as many pages as they need; none is broken, a heading keeps what follows it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+from traveller.paper import typeset
+from traveller.paper.canvas import INK, MARGIN_MM, QUIET_INK, RULE_INK, Sheet
+from traveller.paper.fonts import Face
+
+ROW_PT = 8.0
+GAP_MM = 2.0
+Draw = Callable[[Sheet, float], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """So many millimetres high; `keeps`: never the last on its page."""
+
+    height: float
+    draw: Draw
+    keeps: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """Cells of a table; struck ones are crossed out, line by line, all but the last, which says why."""
+
+    cells: tuple[str, ...]
+    struck: bool = False
+    bold: bool = False
+
+
+@dataclass
+class Flow:
+    """Collects blocks for a sheet of some width."""
+
+    width: float
+    blocks: list[Block] = field(default_factory=list)
+
+    def space(self, height: float) -> None:
+        self.blocks.append(Block(height, lambda sheet, top: None, keeps=True))
+
+    def heading(self, words: str, *, pt: float = 13.0) -> None:
+        """A line that stays with what comes below it."""
+        lines = typeset.wrap(words, "bold", pt, self.width)
+        height = len(lines) * typeset.leading_mm(pt) + 3.5
+
+        def draw(sheet: Sheet, top: float) -> None:
+            if pt > 10:
+                sheet.rule(MARGIN_MM, top + 0.8, self.width, pt=1.2)
+            sheet.paragraph(MARGIN_MM, top + 2, words, width=self.width, face="bold", pt=pt)
+
+        self.blocks.append(Block(height, draw, keeps=True))
+
+    def words(self, words: str, *, pt: float = 8.5, face: Face = "plain", quiet: bool = False) -> None:
+        """A paragraph, each of its lines free to go to the next page."""
+        for line in typeset.wrap(words, face, pt, self.width):
+            self.blocks.append(Block(typeset.leading_mm(pt), self._line(line, pt, face, quiet=quiet)))
+        self.space(1.0)
+
+    def _line(self, line: str, pt: float, face: Face, *, quiet: bool) -> Draw:
+        def draw(sheet: Sheet, top: float) -> None:
+            base = top + typeset.leading_mm(pt) * 0.78
+            if quiet:
+                sheet.text(MARGIN_MM, base, line, face=face, pt=pt, ink=QUIET_INK)
+            else:
+                sheet.text(MARGIN_MM, base, line, face=face, pt=pt)
+
+        return draw
+
+    def table(self, heads: Sequence[str], shares: Sequence[float], rows: Sequence[Row]) -> None:
+        """Small rows under hairlines; nothing where there are no rows."""
+        if not rows:
+            return
+        widths = [self.width * share / sum(shares) for share in shares]
+        self.blocks.append(self._row(Row(tuple(heads), bold=True), widths, keeps=True))
+        self.blocks += [self._row(row, widths) for row in rows]
+        self.space(GAP_MM)
+
+    def _row(self, row: Row, widths: Sequence[float], *, keeps: bool = False) -> Block:
+        face: Face = "bold" if row.bold else "plain"
+        leading = typeset.leading_mm(ROW_PT)
+        lines = [
+            typeset.wrap(cell, face, ROW_PT, width - GAP_MM) for cell, width in zip(row.cells, widths, strict=True)
+        ]
+        height = max(1, *(len(cell) for cell in lines)) * leading + 1.4
+
+        def draw(sheet: Sheet, top: float) -> None:
+            pt, ink = (0.8, INK) if row.bold else (0.3, RULE_INK)
+            sheet.rule(MARGIN_MM, top, self.width, pt=pt, ink=ink)
+            x = MARGIN_MM
+            for place, (cell, width) in enumerate(zip(lines, widths, strict=True)):
+                for number, line in enumerate(cell):
+                    base = top + 0.7 + leading * (number + 0.78)
+                    sheet.text(x, base, line, face=face, pt=ROW_PT)
+                    if row.struck and place < len(widths) - 1:
+                        sheet.rule(x, base - 0.9, typeset.width_mm(line, face, ROW_PT), pt=0.7)
+                x += width
+
+        return Block(height, draw, keeps)
+
+    def pages(self, room: Sequence[float]) -> list[list[Block]]:
+        """Blocks by page: the first has room[0] mm, all later ones room[1]; kept ones go on with what follows."""
+        pages: list[list[Block]] = [[]]
+        left, start = room[0], 0
+        while start < len(self.blocks):
+            end = start
+            while end + 1 < len(self.blocks) and self.blocks[end].keeps:
+                end += 1
+            group = self.blocks[start : end + 1]
+            height = sum(block.height for block in group)
+            if height > left and pages[-1]:
+                pages.append([])
+                left = room[1]
+            pages[-1] += group
+            left -= height
+            start = end + 1
+        return pages
