@@ -104,13 +104,13 @@ def read_moments(cells: Sequence[str]) -> Moments:
     raw = "\n".join(cells).encode("latin-1", "replace")
     if raw.count(b"\n") != size - 1:
         raw = "\n".join(cell.replace("\n", " ") for cell in cells).encode("latin-1", "replace")
-    shapes = raw.translate(_DIGITS_AS_ZERO).split(b"\n")
+    zeros = raw.translate(_DIGITS_AS_ZERO)
     flags = {"dotted": False, "short_year": False, "in_words": False}
-    every = set(shapes)
-    if len(every) == 1:
-        _read_shape(found, flags, every.pop(), raw.replace(b"\n", b""), slice(None))
+    first = zeros.partition(b"\n")[0]
+    if zeros == b"\n".join([first] * size):
+        _read_shape(found, flags, first, raw.replace(b"\n", b""), slice(None))
     else:
-        bare = raw.split(b"\n")
+        shapes, bare = zeros.split(b"\n"), raw.split(b"\n")
         for shape, rows in _by_shape(shapes).items():
             _read_shape(found, flags, shape, b"".join([bare[row] for row in rows]), np.array(rows))
     return Moments(**{**vars(found), **flags})

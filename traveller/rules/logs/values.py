@@ -49,7 +49,8 @@ def read_values(cells: Sequence[str], sign: str) -> Floats:
         joined = joined.replace(",", ".")
     try:
         if "_" not in joined:
-            return np.array(list(map(float, joined.split("\n"))), np.float64)
+            bare = joined.split("\n") if sign == "," else cells
+            return np.fromiter(map(float, bare), np.float64, len(cells))
     except ValueError:
         pass
     bare = _SUFFIX.sub("", joined).split("\n")
