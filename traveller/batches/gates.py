@@ -79,10 +79,12 @@ def closed_among(batches: Iterable[Batch], purpose: Purpose) -> dict[int, Block]
 def closed_in_components(lot_id: int, purpose: Purpose) -> tuple[Batch, Block] | None:
     """The first unproved batch among all that was used up in making a lot, whatever news let it be used.
 
-    A lot that was only split is proved by its own batch, which knows what its parent had proved.
+    A lot that was only split is proved by its own batch, which knows what its parent had proved. What was regraded
+    was decided by a person; what had been used in it is still looked at.
     """
     family = genealogy.ancestors(lot_id)
     used = Link.objects.filter(parent__in=family, child__in=family | {lot_id}).exclude(parent__part=F("child__part"))
+    used = used.exclude(child__origin="regrade")
     batches = {b.pk: b for b in Batch.objects.filter(lot__in=used.values("parent")).order_by("id")}
     blocks = closed_among(batches.values(), purpose)
     return next(((batches[pk], block) for pk, block in sorted(blocks.items())), None)

@@ -177,10 +177,10 @@ def _hold_changes(step: Step, found: _Found) -> tuple[list[tuple[CheckPlan, Ruli
     for plan, judged in found.rulings:
         if not plan.is_gate:
             continue
-        there = _own_holds(step, plan)
         if judged.step.outcome == "passed":
-            closes += [hold for hold in there if not _failed_since(step, plan, hold)]
-        elif not there and _must_hold(step, plan, judged, found) and not _scrapped(step, plan):
+            closes += [hold for hold in _own_holds(step, plan) if not _failed_since(step, plan, hold)]
+        # What is asked of the database comes last: at most counts of a step nothing weighs yet.
+        elif _must_hold(step, plan, judged, found) and not _own_holds(step, plan) and not _scrapped(step, plan):
             opens.append((plan, judged.step))
     return opens, closes
 
@@ -206,11 +206,12 @@ def _own_holds(step: Step, plan: CheckPlan) -> list[Hold]:
 
 
 def _scrapped(step: Step, plan: CheckPlan) -> bool:
-    """The founder scrapped the lot for this, and nothing of it has come since: there is nothing left to hold."""
+    """The lot was scrapped or regraded for this, and nothing of it has come since: there is nothing left to hold."""
     lot_id = step.batch.lot_id
     if lot_id is None:
         return False
-    before = Hold.objects.filter(lot_id=lot_id, cause=cause_of(step, plan.key), root=None, disposition="scrap")
+    own = Hold.objects.filter(lot_id=lot_id, cause=cause_of(step, plan.key), root=None)
+    before = own.filter(disposition__in=("scrap", "regrade"))
     if not before.exists():
         return False
     return not Account.objects.filter(lot_id=lot_id, condition__in=LYING, balance__gt=0).exists()

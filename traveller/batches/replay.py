@@ -49,6 +49,8 @@ class Replay:
     opened: dict[tuple[int, str], int] = field(default_factory=dict)
     # hold -> (event, disposition)
     closed: dict[int, tuple[int, str]] = field(default_factory=dict)
+    # hold that stays open -> what is to happen to its lot
+    marked: dict[int, str] = field(default_factory=dict)
     _by_number: dict[tuple[int, int], int] = field(default_factory=dict)
     _children: dict[int, list[Batch]] = field(default_factory=lambda: defaultdict(list))
     _opened_by: dict[int, int] = field(default_factory=dict)
@@ -160,6 +162,10 @@ class Replay:
 
     def _decided(self, event: Event, told: dict[str, Any]) -> None:
         hold, disposition = told["hold"], told["disposition"]
+        if disposition == "return":
+            # It stays held until it is gone.
+            self.marked[hold] = disposition
+            return
         self.closed[hold] = (event.pk, disposition)
         batch = self._batch_of_lot.get(self._lot_of_hold.get(hold, 0), 0)
         if disposition == "concession" and event.data["cause"].startswith("check:") and hold in self._root_holds:

@@ -117,7 +117,7 @@ def _closed(told: Replay) -> Iterator[Difference]:
         by_others = row.closed_event is not None and row.closed_event.kind not in KINDS
         if by_others and row.pk not in told.closed:
             continue
-        event, disposition = told.closed.get(row.pk, (None, ""))
+        event, disposition = told.closed.get(row.pk, (None, told.marked.get(row.pk, "")))
         fields = {
             "closed": (row.closed_at is not None, event is not None),
             "closed by": (row.closed_event_id, event),

@@ -59,19 +59,24 @@ def inherit(event: Event, child: Lot, parents: Iterable[int]) -> None:
 
 
 # These say that the lot was bad: what had been made of it meanwhile is not freed by it.
-CONDEMNING = ("rework", "scrap")
+CONDEMNING = ("rework", "scrap", "regrade")
 
 
 def close_hold(event: Event, hold: Hold, *, disposition: str, reason: str) -> None:
     """Close a hold and every hold inherited from it; lots with another open hold stay held.
 
-    Where the lot was scrapped or sent to rework, inherited holds stay open, each to be decided by itself.
+    Where the lot was scrapped, regraded or sent to rework, inherited holds stay open, each to be decided by itself.
     """
     Hold.objects.filter(pk=hold.pk).update(disposition=disposition, reason=reason)
     chain = Hold.objects.filter(pk=hold.pk)
     if disposition not in CONDEMNING:
         chain = chain | Hold.objects.filter(root=hold)
     chain.filter(closed_at=None).update(closed_event=event, closed_at=event.happened_at)
+
+
+def mark(hold: Hold, *, disposition: str, reason: str) -> None:
+    """Say what is to happen to a lot that stays held until it has: it is to go back to where it came from."""
+    Hold.objects.filter(pk=hold.pk, closed_at=None).update(disposition=disposition, reason=reason)
 
 
 def open_on(lot_ids: Iterable[int]) -> list[Hold]:

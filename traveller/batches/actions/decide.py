@@ -1,8 +1,8 @@
-"""The founder decides what happens to a held lot: use as is, rework, or scrap; always with a reason."""
+"""The founder decides what happens to a held lot: use as is, rework, regrade, scrap or return; always with a reason."""
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Any, Literal
 
 from django.db.models import Q, QuerySet
 
@@ -10,6 +10,7 @@ from traveller.batches.answer import Answer
 from traveller.batches.closing import Closing, review_batch
 from traveller.batches.fetch import batch_locked
 from traveller.batches.models import Attachment, Batch, Load, Reading, Step, StepState, Verdict
+from traveller.batches.regrade import other_part, regrade
 from traveller.journal.deed import deed
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
@@ -20,15 +21,26 @@ from traveller.ledger.models import Condition, Hold
 from traveller.ledger.post import Balances, Move, Place, post
 
 KIND = "decided"
-Disposition = Literal["concession", "rework", "scrap", "release"]
+Disposition = Literal["concession", "rework", "regrade", "scrap", "return", "release"]
 _LYING = (Condition.IN_PROCESS, Condition.REWORK, Condition.STOCK)
 
 
 @deed
-def decide(*, stamp: Stamp, hold_id: int, disposition: Disposition, reason: str, to_step: int | None = None) -> Answer:
+def decide(
+    *,
+    stamp: Stamp,
+    hold_id: int,
+    disposition: Disposition,
+    reason: str,
+    to_step: int | None = None,
+    to_part: int | None = None,
+) -> Answer:
     """Close a hold. concession: use as is although the check failed. rework: back to `to_step`, its tests again.
-    scrap: all of the lot that lies anywhere. release: no check fails behind it, or it has passed since."""
-    told = {"hold": hold_id, "disposition": disposition, "reason": reason, "to_step": to_step}
+    regrade: its pieces become a lot of `to_part`. scrap: all of the lot that lies anywhere. release: no check fails
+    behind it, or it has passed since. return marks a bought lot to be sent back: it stays held until then."""
+    told: dict[str, Any] = {"hold": hold_id, "disposition": disposition, "reason": reason, "to_step": to_step}
+    if to_part is not None:
+        told["to_part"] = to_part
     before = earlier(stamp, KIND, told)
     if before:
         return Answer(before, repeated=True)
@@ -43,6 +55,7 @@ def decide(*, stamp: Stamp, hold_id: int, disposition: Disposition, reason: str,
         .get(pk=hold_id)
     )
     _refuse(hold, batch, disposition)
+    part = other_part(hold, to_part) if disposition == "regrade" else None
     event = record(
         stamp=stamp,
         kind=KIND,
@@ -58,7 +71,12 @@ def decide(*, stamp: Stamp, hold_id: int, disposition: Disposition, reason: str,
         _scrap(event, hold)
     elif disposition == "rework":
         _rework(event, batch, hold, to_step)
+    if disposition == "return":
+        holds.mark(hold, disposition=disposition, reason=reason)
+        return Answer(event)
     holds.close_hold(event, hold, disposition=disposition, reason=reason)
+    if part is not None:
+        regrade(event, hold, part)
     return Answer(event)
 
 
@@ -68,6 +86,8 @@ def _refuse(hold: Hold, batch: Batch | None, disposition: Disposition) -> None:
     # Where the root was scrapped or reworked, what had been made of it is decided by itself.
     if hold.root and hold.root.closed_at is None:
         raise Refused("inherited_hold", lot=hold.root.lot.code)
+    if disposition == "return" and batch is not None:
+        raise Refused("return_is_for_bought", lot=hold.lot.code)
     if disposition == "release" and hold.root is None:
         outcomes = {row.outcome for row in _verdicts(batch, hold).filter(load=None)}
         if outcomes - {"passed"}:

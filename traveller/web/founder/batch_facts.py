@@ -16,6 +16,7 @@ from traveller.batches.step_law import StepAccount
 from traveller.ledger.models import Hold, Link, Lot
 from traveller.products.frozen import CheckPlan, checks_of
 from traveller.products.models import OperationKind
+from traveller.web.founder.dispositions import disposition_word
 from traveller.web.founder.listing import amount
 from traveller.web.picture_words import ribbon_words
 from traveller.web.pictures.marks import Mark
@@ -151,6 +152,25 @@ def readings_of(batch: Batch) -> list[Reading]:
     return list(rows.order_by("step__number", "taken_at", "id")[:500])
 
 
+@dataclass(frozen=True)
+class Concession:
+    """A check that counts as passed though it was not: who took that on, when, and why."""
+
+    verdict: Verdict
+    why: str
+
+    @property
+    def reason(self) -> str:
+        event = self.verdict.conceded_event
+        return str(event.data["told"].get("reason", "")) if event else ""
+
+
+def concessions_of(batch: Batch) -> list[Concession]:
+    rows = Verdict.objects.filter(step__batch=batch).exclude(conceded_event=None)
+    rows = rows.select_related("step__operation", "load", "conceded_event").order_by("step__number", "id")
+    return [Concession(row, say(row.code, row.figures)) for row in rows]
+
+
 def files_of(batch: Batch) -> list[Attachment]:
     """What was sent to prove something; without its bytes."""
     rows = Attachment.objects.filter(step__batch=batch).select_related("step__operation", "load", "event", "struck_by")
@@ -167,6 +187,11 @@ class HoldLine:
     @property
     def root(self) -> Hold:
         return self.hold.root or self.hold
+
+    @property
+    def decided(self) -> str:
+        """How it was decided, in words."""
+        return disposition_word(self.root.disposition or self.hold.disposition)
 
 
 def hold_lines(lot: Lot | None) -> list[HoldLine]:

@@ -42,8 +42,8 @@ class Decision:
 
 
 def root_holds() -> list[Decision]:
-    """Holds that nobody has decided; those inherited from them fall with them."""
-    rows = Hold.objects.filter(root=None, closed_at=None)
+    """Holds that nobody has decided; those inherited from them fall with them, those to be returned wait."""
+    rows = Hold.objects.filter(root=None, closed_at=None, disposition="")
     named = rows.select_related("lot__part").defer("lot__part__picture")
     shown = list(named.order_by("opened_at", "id")[:READ_MOST])
     lying = _lying({hold.lot_id for hold in shown})
@@ -63,7 +63,7 @@ def root_holds() -> list[Decision]:
                 _("Decide what happens to it"),
             )
         )
-    return _few(found, _("Held"), "held", link_to("home") + "?only=held", rows.count())
+    return _few(found, _("Held"), "held", link_to("holds"), rows.count())
 
 
 def _lying(lot_ids: set[int]) -> dict[int, str]:

@@ -19,6 +19,7 @@ from traveller.journal.refusal import Refusal
 from traveller.ledger import genealogy
 from traveller.ledger.models import Account, Condition, Hold, Lot
 from traveller.products.frozen import CheckPlan, checks_of
+from traveller.products.models import Part
 from traveller.shipping.models import CartonLot
 from traveller.web.door import attempt
 from traveller.web.founder.desk import Desk, founder_page, show, stamp_of
@@ -37,6 +38,9 @@ class DecideForm(forms.Form):
     to_step = forms.TypedChoiceField(
         required=False, coerce=int, empty_value=None, label=lazy("For rework: from which step on")
     )
+    to_part = forms.ModelChoiceField(
+        queryset=Part.objects.none(), required=False, empty_label="–", label=lazy("For regrade: what it becomes")
+    )
     reason = forms.CharField(max_length=300, label=lazy("Why"), help_text=lazy("It stays in the record."))
 
     def __init__(self, hold: Hold, steps: Sequence[Step], *args: Any, **kwargs: Any) -> None:
@@ -49,7 +53,12 @@ class DecideForm(forms.Form):
             ways.append(("release", _("Release: nothing is wrong with it")))
         if steps:
             ways.append(("rework", _("Rework: back to a step, whose tests are made again")))
+        others = Part.objects.filter(unit=hold.lot.part.unit).exclude(pk=hold.lot.part_id).defer("picture")
+        self.fields["to_part"].queryset = others.order_by("number")  # type: ignore[attr-defined]
+        ways.append(("regrade", _("Regrade: it becomes another part")))
         ways.append(("scrap", _("Scrap all of it")))
+        if not steps:
+            ways.append(("return", _("Return it to whom it came from: it stays held until it is sent back")))
         self.fields["disposition"].choices = ways  # type: ignore[attr-defined]
         self.fields["to_step"].choices = [("", "–")] + [  # type: ignore[attr-defined]
             (step.number, f"{step.number}, {step.operation.verb} ({step.site.name})") for step in steps
@@ -59,6 +68,8 @@ class DecideForm(forms.Form):
         told = super().clean() or {}
         if told.get("disposition") == "rework" and not told.get("to_step"):
             self.add_error("to_step", _("Choose the step to go back to."))
+        if told.get("disposition") == "regrade" and not told.get("to_part"):
+            self.add_error("to_part", _("Choose the part that it becomes."))
         return told
 
 
@@ -88,6 +99,7 @@ def hold(request: HttpRequest, desk: Desk, hold_id: int) -> HttpResponse:
         disposition=cast(Disposition, chosen["disposition"]),
         reason=chosen["reason"],
         to_step=chosen["to_step"] if chosen["disposition"] == "rework" else None,
+        to_part=chosen["to_part"].pk if chosen["disposition"] == "regrade" else None,
     )  # fmt: skip
     if isinstance(answer, Refusal):
         return answer_again(request, desk, "hold.html", {**context, "form": form}, answer)
@@ -119,6 +131,8 @@ def _context(found: Hold, batch: Batch | None, steps: Sequence[Step]) -> dict[st
 
 def _sentence(found: Hold) -> str:
     figures = {"part": found.lot.part.title, "why": say(found.code, found.figures)}
+    if found.closed_at is None and found.disposition:
+        return _("%(part)s is held, and is to be returned. %(why)s") % figures
     if found.closed_at is None:
         return _("%(part)s is held. %(why)s") % figures
     figures["how"] = disposition_word(found.disposition)

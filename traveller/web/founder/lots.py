@@ -31,6 +31,7 @@ ORIGINS = {
     "purchase": lazy("bought"),
     "opening": lazy("opening stock"),
     "adopted": lazy("taken over"),
+    "regrade": lazy("regraded from another part"),
 }
 _SHOWN = ("in_process", "rework", "stock", "packed", "on_the_road")
 
