@@ -27,7 +27,7 @@ def rows_of(batch: Batch, *, since: int) -> dict[type[Model], list[int]]:
     lines = OrderLine.objects.filter(shares__batch=batch)
     consignments = Consignment.objects.filter(lines__lot=batch.lot_id)
     about = Subject.objects.filter(mentions__event__in=events) | Subject.objects.filter(batch=batch)
-    asked: dict[type[Model], QuerySet[Model]] = {  # type: ignore[type-var]
+    asked: dict[type[Model], QuerySet[Model]] = {
         Subject: about | Subject.objects.filter(order__lines__in=lines),
         Event: events,
         EventSubject: EventSubject.objects.filter(event__in=events),
@@ -91,7 +91,8 @@ def _value(model: type[Model], field: Field[object, object], copied: Mapping[typ
         # A row beside the originals (the factory's events) is shared by all copies.
         marks = ", ".join(str(one) for one in copied[target]) if own else ""
         return f"CASE WHEN {column} IN ({marks}) THEN {column} + {key} ELSE {column} END" if own else column
-    return _ON_ITS_OWN.get(field.name, lambda model, column: column)(model, column)
+    on_its_own = _ON_ITS_OWN.get(field.name)
+    return on_its_own(model, column) if on_its_own else column
 
 
 def _code(model: type[Model], column: str) -> str:

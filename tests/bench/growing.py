@@ -74,7 +74,7 @@ def measure(size: Size) -> list[Figure]:
 HISTORY_FROM = 2_001
 
 
-def _played() -> tuple[Globe, dict[type, list[int]], dict[type, list[int]]]:  # type: ignore[type-arg]
+def _played() -> tuple[Globe, dict[type, list[int]], dict[type, list[int]]]:
     """A finished and an open batch, and the keys of their rows."""
     globe = make_globe(checks={40: (TESTING,)}, start=100)
     before = _latest()
