@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from traveller.batches.models import Batch, Load, Step, StepState
+from traveller.batches.models import Attachment, Batch, Load, Step, StepState
 from traveller.batches.states import begin, finish
 from traveller.journal.models import Event
 from traveller.ledger.models import Hold
@@ -27,6 +27,8 @@ KINDS = (
     "judged",
     "decided",
     "adopted",
+    "evidence sent",
+    "log understood",
 )
 FIGURES = ("good", "scrap", "rework", "samples")
 VerdictKey = tuple[int, str, int | None]
@@ -49,6 +51,8 @@ class Replay:
     opened: dict[tuple[int, str], int] = field(default_factory=dict)
     # hold -> (event, disposition)
     closed: dict[int, tuple[int, str]] = field(default_factory=dict)
+    # event that sent it -> the attachment as it follows from what was told since
+    attachments: dict[int, Attachment] = field(default_factory=dict)
     # hold that stays open -> what is to happen to its lot
     marked: dict[int, str] = field(default_factory=dict)
     _by_number: dict[tuple[int, int], int] = field(default_factory=dict)
@@ -57,6 +61,7 @@ class Replay:
     _batch_of_lot: dict[int, int] = field(default_factory=dict)
     _lot_of_batch: dict[int, int] = field(default_factory=dict)
     _lot_of_hold: dict[int, int] = field(default_factory=dict)
+    _sent_by: dict[int, int] = field(default_factory=dict)
     _root_holds: set[int] = field(default_factory=set)
     _load_by_uid: dict[str, int] = field(default_factory=dict)
 
@@ -80,6 +85,12 @@ class Replay:
                 self._load_ended(told, at)
             case "held" | "problem reported" | "part held":
                 self._held(event, told)
+            case "evidence sent" if step:
+                self._evidence(event, told, step)
+            case "log understood":
+                sent = self.attachments.get(self._sent_by.get(told["attachment"], 0))
+                if sent:
+                    sent.answers = {**sent.answers, **told["answers"]}
             case "judged" if step:
                 self._judged(event, step)
             case "decided":
@@ -125,6 +136,26 @@ class Replay:
                 started_at=event.happened_at,
             )
 
+    def _evidence(self, event: Event, told: dict[str, Any], step: Step) -> None:
+        """A log takes the place of the one before it, of the same load or of the whole step."""
+        load = self._load_by_uid.get(told["load"] or "")
+        if told["kind"] == "log":
+            self._strike(event, lambda row: (row.step_id, row.load_id, row.kind) == (step.pk, load, "log"))
+        self.attachments[event.pk] = Attachment(
+            file_id=told["digest"],
+            event_id=event.pk,
+            step_id=step.pk,
+            load_id=load,
+            kind=told["kind"],
+            name=told["name"],
+            answers=told["answers"],
+        )
+
+    def _strike(self, event: Event, fits: Callable[[Attachment], bool]) -> None:
+        for row in self.attachments.values():
+            if row.struck_by_id is None and fits(row):
+                row.struck_by_id = event.pk
+
     def _load_ended(self, told: dict[str, Any], at: datetime) -> None:
         load = self.loads.get(told["load"])
         if load is None:
@@ -158,6 +189,9 @@ class Replay:
                 own.state, own.done_at = StepState.DONE, event.happened_at
             load = self.loads[parted["load"]]
             load.step_id = own.pk
+            for row in self.attachments.values():
+                if row.load_id == load.pk:
+                    row.step_id = own.pk
             self._forget([key for key in self.latest if (key[0], key[2]) == (step.pk, load.pk)])
 
     def _decided(self, event: Event, told: dict[str, Any]) -> None:
@@ -196,6 +230,7 @@ class Replay:
         for load in self.loads.values():
             if load.step_id in own and load.struck_by_id is None:
                 load.struck_by_id = event.pk
+        self._strike(event, lambda row: row.step_id in own)
         self._forget([key for key in self.latest if key[0] in own])
 
     def _forget(self, keys: Iterable[VerdictKey]) -> None:
@@ -240,6 +275,7 @@ def _prepare(found: Replay, batches: Iterable[Batch]) -> None:
         found._by_number[row.batch_id, row.number] = row.pk
     for pk, uid in Load.objects.values_list("pk", "uid"):
         found._load_by_uid[str(uid)] = pk
+    found._sent_by.update(Attachment.objects.values_list("pk", "event_id"))
     for pk, lot_id in Hold.objects.values_list("pk", "lot_id"):
         found._lot_of_hold[pk] = lot_id
     found._root_holds.update(Hold.objects.filter(root=None).values_list("pk", flat=True))

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator
+from hashlib import sha256
 from typing import Any
 
 from django.db.models import F
 
 from traveller.batches.closing import over
-from traveller.batches.models import Batch, Count, Load, Reading, Step, Verdict
+from traveller.batches.models import Attachment, Batch, Count, EvidenceFile, Load, Reading, Step, Verdict
 from traveller.batches.replay import FIGURES, KINDS, Replay, replay
 from traveller.journal.verify import Difference
 from traveller.ledger.models import Hold
 
 ROOM = "batches"
 _STEP = ("state", "started_at", "done_at", *FIGURES, "again_good", "again_scrap", "shots", "open_cavities")
+_FILE = ("file_id", "step_id", "load_id", "kind", "name", "answers", "struck_by_id")
 _LOAD = ("step_id", "number", "quantity", "started_at", "ended_at", "late_reason", "struck_by_id")
 
 
@@ -25,6 +27,8 @@ def differences() -> Iterator[Difference]:
     yield from _loads(told)
     yield from _counts(told)
     yield from _readings(told)
+    yield from _attachments(told)
+    yield from _files()
     yield from _verdicts(told)
     yield from _opened(told)
     yield from _closed(told)
@@ -74,6 +78,29 @@ def _readings(told: Replay) -> Iterator[Difference]:
         # As told: check, name, value, unit, load, cavity, piece, when.
         heard = [[*row[:4], *row[5:7]] for row in told.readings.get(event, [])]
         yield from _differ(f"readings of event {event}", {"values": (stored.get(event, []), heard)})
+
+
+def _attachments(told: Replay) -> Iterator[Difference]:
+    """Each file stands where it was sent, is read as was answered, and is judged until something struck it."""
+    stored = {row.event_id: row for row in Attachment.objects.order_by("id")}
+    for event in sorted(stored.keys() | told.attachments.keys()):
+        row, own = stored.get(event), told.attachments.get(event)
+        if row is None or own is None:
+            yield Difference(ROOM, f"file of event {event}", "sent", _there(row), _there(own))
+            continue
+        yield from _differ(f"file {row.name}", {name: (getattr(row, name), getattr(own, name)) for name in _FILE})
+
+
+def _there(row: Attachment | None) -> str:
+    return "nothing" if row is None else row.name
+
+
+def _files() -> Iterator[Difference]:
+    """Bytes that prove something are still the bytes that were sent: each is named by its digest."""
+    for file in EvidenceFile.objects.order_by("digest").iterator(chunk_size=1):
+        content = bytes(file.content)
+        found = {"digest": (file.digest, sha256(content).hexdigest()), "size": (file.size, len(content))}
+        yield from _differ(f"file {file.digest[:12]}", found)
 
 
 def _verdicts(told: Replay) -> Iterator[Difference]:
