@@ -74,6 +74,7 @@ TABLE: dict[str, Rule] = {
     "founder/behalf": founder(),
     "founder/plan": founder(),
     "stock": founder(),
+    "quality": founder(),
     "kits": founder(),
     "consignments": founder(),
     "consignments/new": founder(),

@@ -36,6 +36,7 @@ FOUNDER_WAYS = (
     ("stock", gettext_lazy("Stock")),
     ("consignments", gettext_lazy("Consignments")),
     ("sites", gettext_lazy("Sites")),
+    ("quality", gettext_lazy("Quality")),
     ("workbook", gettext_lazy("Workbook")),
 )
 
