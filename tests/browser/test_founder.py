@@ -82,12 +82,8 @@ def _decide(seen: Screen) -> None:
     seen.page.locator(f"a[href='/holds/{hold.pk}']").first.click()
     seen.says("at least 20 min needed")
     seen.look("hold")
-    seen.press("Decide")  # without a reason
-    assert Hold.objects.get(pk=hold.pk).closed_at is None
-    seen.page.locator("[name=disposition][value=concession], [name=disposition]").first.evaluate(
-        "e => e.tagName === 'SELECT' ? e.value = 'concession' : e.click()"
-    )
-    seen.page.get_by_label("Reason").fill("Tape test on ten pieces held.")
+    seen.page.get_by_label("Use as is, by concession").check()
+    seen.page.get_by_label("Why").fill("Tape test on ten pieces held.")
     seen.press("Decide")
     assert Hold.objects.get(pk=hold.pk).closed_at is not None
     seen.look("after the decision")
@@ -100,7 +96,8 @@ def _settle(seen: Screen) -> None:
     seen.page.locator(f"a[href*='/consignments/{line.consignment.code}']").first.click()
     seen.says("Settle the difference")
     seen.look("consignment")
-    seen.page.get_by_label("Reason").fill("One tray fell off the van.")
+    seen.page.get_by_role("radio").first.check()
+    seen.page.get_by_label("Why").fill("One tray fell off the van.")
     seen.press("Settle the difference")
     line.refresh_from_db()
     assert line.settled_event is not None
