@@ -90,7 +90,13 @@ def _release(founder: Hand) -> None:
     founder.follow("Orders")
     founder.follow("1042")
     founder.follow("Plan and release")
-    founder.says("Globe, red 21 24 16", "Printed band, red 21 23", "1.968 kg · Tamarack Lantern Bench")
+    founder.says(
+        "3 batches for 1 order line",
+        "21 through its one step",
+        "Globe, red 21 24 16",
+        "Printed band, red 21 23",
+        "1.968 kg · Tamarack Lantern Bench",
+    )
     assert Batch.objects.count() == 1, "only what was under way"
     founder.press("Release this plan")
     founder.says("Released: 3 batches are open.")

@@ -24,8 +24,8 @@ def sentence(plan: Plan) -> str:
         return _("%(lines)s: everything is in stock or under way; no batch is needed.") % {"lines": lines}
     first = min(batch.start_on for batch in plan.batches)
     told = ngettext(
-        "%(lines)s need %(n)s batch; it must start by %(day)s.",
-        "%(lines)s need %(n)s batches; the first must start by %(day)s.",
+        "%(n)s batch for %(lines)s; it must start by %(day)s.",
+        "%(n)s batches for %(lines)s; the first must start by %(day)s.",
         len(plan.batches),
     ) % {"lines": lines, "n": len(plan.batches), "day": day_words(first)}
     short = sum(1 for shortage in plan.shortages if shortage.short)
