@@ -95,7 +95,7 @@ def shown(found: Attachment, log: Log, zone: ZoneInfo) -> Shown:
             celsius=log.celsius.tolist(),
             sentence=_sentence(found, log, verdicts),
             limits=tuple(limit for plan in plans for limit in _limits(plan)),
-            moments=(*_moments(loads, many=len(loads) > 1), *cured),
+            moments=(*_moments(_near(loads, log), many=len(loads) > 1), *cured),
             reached=tuple(reached),
             reached_words=reached_words,
             gaps=tuple(Span(a, b, _("nothing read for %(long)s") % {"long": _long(b - a)}) for a, b in whole.gaps),
@@ -127,6 +127,18 @@ def _cut(log: Log, loads: Sequence[Load]) -> Log:
         return log
     kept = (log.times >= start - lasted) & (log.times <= end + lasted)
     return Log(log.times[kept], log.celsius[kept], log.said, log.faults, log.answers) if kept.sum() > 1 else log
+
+
+def _near(loads: Sequence[Load], log: Log) -> list[Load]:
+    """Loads that the log is about: one of another day would leave nothing of the line to see."""
+    first, last = float(log.times[0]), float(log.times[-1])
+    wide = last - first
+    return [
+        load
+        for load in loads
+        if load.started_at.timestamp() <= last + wide
+        and (load.ended_at is None or load.ended_at.timestamp() >= first - wide)
+    ]
 
 
 def _limits(plan: CheckPlan) -> list[Limit]:

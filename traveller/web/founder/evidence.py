@@ -66,7 +66,10 @@ def _log_context(found: Attachment, desk: Desk) -> dict[str, Any]:
             "chart_narrow": log_chart(picture.chart, 340, "logn"),
             "rows": picture.rows,
             "limits": picture.limits,
-            "verdicts": [(_mark(row), _outcome(row), say(row.code, row.figures), row) for row in picture.verdicts],
+            "verdicts": [
+                (row.check_key.replace("-", " "), _mark(row), _outcome(row), say(row.code, row.figures))
+                for row in picture.verdicts
+            ],
         }
     return context
 

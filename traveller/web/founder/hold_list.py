@@ -70,7 +70,7 @@ def holds(request: HttpRequest, desk: Desk) -> HttpResponse:
     table = on_page(request, HoldTable([HoldRow(row, row.lot.code) for row in rows]))
     _fill(page_rows(table), desk)
     context = {
-        "section": "holds",
+        "section": "home",
         "title": _("Holds"),
         "sentence": _sentence(desk, decided=decided),
         "table": table,

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
+from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
@@ -17,10 +19,13 @@ from traveller.batches.files import BYTES_MAX, log_of
 from traveller.batches.models import Attachment, AttachmentKind, Load, Step, Verdict
 from traveller.journal.refusal import Refusal
 from traveller.products.frozen import checks_of
+from traveller.rules.logs import Log
 from traveller.web.door import attempt, read_time
+from traveller.web.log_picture import shown
 from traveller.web.log_words import Seen, seen
 from traveller.web.operator.shop import actor_of, at_work, page, site_of, step_here
 from traveller.web.operator.telling import just_told, stamp_here, told_url
+from traveller.web.pictures.log_chart import log_chart
 from traveller.web.shown_file import also_sent, as_picture
 from traveller.web.words import say
 
@@ -133,12 +138,16 @@ def proof_seen(request: HttpRequest, attachment_id: int) -> HttpResponse:
 
 
 def _seen_context(request: HttpRequest, found: Attachment) -> dict[str, Any]:
-    load = found.load
-    log = None
+    load, zone = found.load, site_of(request).zone
+    log, chart = None, ""
     if found.kind == AttachmentKind.LOG:
+        read = log_of(found)
+        if isinstance(read, Log):
+            # Our own drawing, its words escaped; the verdict stands below it in full.
+            chart = SafeString(log_chart(replace(shown(found, read, zone).chart, verdict=""), 340))
         log = seen(
-            log_of(found),
-            site_of(request).zone,
+            read,
+            zone,
             started_at=load.started_at if load else None,
             ended_at=load.ended_at if load else None,
             now=timezone.now(),
@@ -151,6 +160,7 @@ def _seen_context(request: HttpRequest, found: Attachment) -> dict[str, Any]:
         "proof": found,
         "load": load,
         "log": log,
+        "chart": chart,
         "is_picture": found.file.content_type.startswith("image/"),
         "verdicts": [(MARKS[row.outcome], say(row.code, row.figures)) for row in _of_logs(found.step, rows)],
         **also_sent(found, others),

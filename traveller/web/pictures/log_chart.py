@@ -226,7 +226,7 @@ def _axes(plan: _Plan, chart: LogChart) -> list[str]:
         label = f"{value:g}"
         plan.texts.append(Text(LEFT - 6 - text_width(label, SIZE), y + 4, label, SIZE, soft=True))
         value += step
-    plan.texts.append(Text(0, plan.top - 6, chart.words.degrees, SIZE, soft=True))
+    plan.texts.append(Text(0, plan.top - 12, chart.words.degrees, SIZE, soft=True))
     span = max(plan.last - plan.first, 1.0)
     wanted = span / max(2, int((plan.width - LEFT) // 90))
     apart = next((s for s in _STEPS_S if s >= wanted), math.ceil(wanted / 604800) * 604800)

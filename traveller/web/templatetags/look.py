@@ -31,7 +31,6 @@ WORDS = {
 FOUNDER_WAYS = (
     ("home", gettext_lazy("Where everything is")),
     ("orders", gettext_lazy("Orders")),
-    ("holds", gettext_lazy("Holds")),
     ("kits", gettext_lazy("Kits")),
     ("stock", gettext_lazy("Stock")),
     ("consignments", gettext_lazy("Consignments")),
