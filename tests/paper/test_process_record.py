@@ -66,7 +66,7 @@ RECORD = ProcessRecord(
     steps=(STEP, replace(STEP, number=40, readings=(), checks=(), files=())),
     used=(
         UsedRow("Resin", "2KJ-ZXH-7", "R-5521", "98.75 kg", inferred=False),
-        UsedRow("Insert", "7A1-XXX-2", "–", "1,060", inferred=True),
+        UsedRow("Insert", "7A1-KQV-2", "–", "1,060", inferred=True),
     ),
     holds=(Said(AT, "oven not shown", "Ines", "concession: trial pieces only"),),
     corrections=(Said(AT, "30, bake: good 98 became good 89", "Ines", "transposed"),),
@@ -166,3 +166,10 @@ def test_a_log_of_one_reading_is_drawn() -> None:
     one = replace(LOG, seconds=0.0, lines=(((0.0, 80.0),),), limits=(), start=AT.astimezone(UTC))
     step = replace(STEP, files=(replace(STEP.files[0], picture=one),))
     assert b"%PDF" in draw_process_record(replace(RECORD, steps=(step,)), size="A4")
+
+
+def test_a_table_that_goes_on_says_its_heads_again_on_the_next_page() -> None:
+    found = texts(draw_process_record(RECORD, size="A4"))
+    first, second = found[0], found[1]
+    for page in (first, second):
+        assert re.search(r"reading\s+value\s+limit\s+when\s+by\s+note", page)

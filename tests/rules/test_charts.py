@@ -88,3 +88,10 @@ def test_one_limit_has_a_cpk_and_no_cp() -> None:
 def test_the_quantile_of_two_degrees_is_known_and_all_grow(share: float, freedom: int) -> None:
     assert chi_square_quantile(share, 2) == pytest.approx(-2 * math.log(1 - share), rel=1e-9)
     assert chi_square_quantile(share, freedom) < chi_square_quantile(share, freedom + 1)
+
+
+@given(st.floats(0.001, 1e6), st.integers(9, 30))
+def test_equal_values_lie_on_no_side_however_their_mean_is_rounded(value: float, n: int) -> None:
+    """All that can be said of them is rule 7: they keep closer to the centre than chance would."""
+    charts = (*individuals([value] * n), *mean_and_range([[value, value * 1.001, value * 0.999]] * n))
+    assert {mark.rule for chart in charts for mark in chart.marks} <= {7}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from traveller.paper import typeset
 from traveller.paper.canvas import INK, MARGIN_MM, QUIET_INK, RULE_INK, Sheet
@@ -16,11 +16,12 @@ Draw = Callable[[Sheet, float], None]
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """So many millimetres high; `keeps`: never the last on its page."""
+    """So many millimetres high; `keeps`: never the last on its page; `head`: drawn again above it on a new page."""
 
     height: float
     draw: Draw
     keeps: bool = False
+    head: Block | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,8 +76,9 @@ class Flow:
         if not rows:
             return
         widths = [self.width * share / sum(shares) for share in shares]
-        self.blocks.append(self._row(Row(tuple(heads), bold=True), widths, keeps=True))
-        self.blocks += [self._row(row, widths) for row in rows]
+        head = self._row(Row(tuple(heads), bold=True), widths, keeps=True)
+        self.blocks.append(head)
+        self.blocks += [replace(self._row(row, widths), head=head) for row in rows]
         self.space(GAP_MM)
 
     def _row(self, row: Row, widths: Sequence[float], *, keeps: bool = False) -> Block:
@@ -112,8 +114,8 @@ class Flow:
             group = self.blocks[start : end + 1]
             height = sum(block.height for block in group)
             if height > left and pages[-1]:
-                pages.append([])
-                left = room[1]
+                pages.append([group[0].head] if group[0].head else [])
+                left = room[1] - sum(block.height for block in pages[-1])
             pages[-1] += group
             left -= height
             start = end + 1

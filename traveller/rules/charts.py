@@ -48,6 +48,8 @@ RULES = {
 ALL_RULES = tuple(RULES)
 # Zones of one and two sigma mean little where values are few and skewed.
 ATTRIBUTE_RULES = (1, 2, 3, 4)
+# Of the largest value: what adding and dividing may be wrong by, far below what any gauge can tell.
+NOISE = 1e-12
 
 
 class Mark(NamedTuple):
@@ -163,12 +165,15 @@ def marks_of(
     rules: Sequence[int] = ALL_RULES,
 ) -> tuple[Mark, ...]:
     """Every rule that is broken, at the point that completes it; a point on a limit is not beyond it."""
-    z = [(value - centre) / s if s > 0 else 0.0 for value, s in zip(values, sigma, strict=True)]
+    # Equal values whose mean differs from them in the last bit lie on the centre, on no side of it.
+    grain = NOISE * max(abs(one) for one in (centre, *values))
+    steady = [round((value - centre) / grain) * grain if grain else 0.0 for value in values]
+    z = [one / s if s > grain else 0.0 for one, s in zip(steady, sigma, strict=True)]
     found = []
     for place, value in enumerate(values):
-        if 1 in rules and not lower[place] <= value <= upper[place]:
+        if 1 in rules and not lower[place] - grain <= value <= upper[place] + grain:
             found.append(Mark(place + 1, 1))
-        for tests, numbers in ((_TESTS, z), (_SHAPES, values)):
+        for tests, numbers in ((_TESTS, z), (_SHAPES, steady)):
             for rule, length, broken in tests:
                 last = _sides(numbers, place, length)
                 if rule in rules and last and broken(last):

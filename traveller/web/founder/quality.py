@@ -42,7 +42,7 @@ class YieldTable(PaperTable):
     entered = NumberColumn(verbose_name=gettext_lazy("Pieces"), orderable=False)
     scrap = Column(verbose_name=gettext_lazy("Scrap"), orderable=False)
     first_pass = Column(verbose_name=gettext_lazy("Passed at once"), orderable=False)
-    stands_out = NumberColumn(verbose_name=gettext_lazy("Points that stand out"), orderable=False)
+    stands_out = NumberColumn(verbose_name=gettext_lazy("Stand out"), orderable=False)
 
 
 @dataclass(frozen=True)

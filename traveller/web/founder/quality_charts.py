@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from django.utils.functional import Promise
@@ -67,11 +67,11 @@ class ScrapTable(PointTable):
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
-    """A drawing, wide and narrow, and what is read out in its place."""
+    """A drawing, wide and narrow, and what stands below it where the section does not say it already."""
 
     wide: str
     narrow: str
-    sentence: str
+    caption: str = ""
 
 
 @dataclass(frozen=True)
@@ -176,7 +176,7 @@ def _pair(
     ends = (None, None) if by_mean else (one.low, one.high)
     read_out = f"{title}: {kind}{_said(broken)}"
     ranges = _("%(title)s, range.") % {"title": title} + _said(spread)
-    drawn = (_draw(first, read_out, _number, *ends), _draw(second, ranges, _number))
+    drawn = (_draw(first, read_out, _number, *ends), replace(_draw(second, ranges, _number), caption=ranges))
     return Shown(title, words, drawn, PointTable(rows), len(broken) + len(spread))
 
 
@@ -235,4 +235,4 @@ def _draw(
         chart.values, chart.centre, chart.lower, chart.upper, tuple(sorted(_broken(chart).items())), sentence, least,
         most, words,
     )  # fmt: skip
-    return Drawn(control_chart(shown, WIDE), control_chart(shown, NARROW), sentence)
+    return Drawn(control_chart(shown, WIDE), control_chart(shown, NARROW))

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from traveller.web.pictures.ink import CARD, INK, LINE, RULE, SOFT, STOP, Text, el, num, overlap, sheet, text_width
 
@@ -15,6 +15,7 @@ SMALL = 12
 DEEP = 180.0
 TOP = 26.0
 FOOT = 24.0
+LINE_DEEP = 18.0
 POINT = 3.6
 SQUARE = 7.5
 
@@ -58,9 +59,12 @@ class Plan:
     high: float
     texts: tuple[Text, ...]
 
+    # Rows of words below the numbers, where there is no room at the right.
+    rows: int = 0
+
     @property
     def height(self) -> float:
-        return TOP + DEEP + FOOT
+        return TOP + DEEP + FOOT + LINE_DEEP * self.rows
 
     def x(self, place: int) -> float:
         """The middle of a point's own stretch."""
@@ -71,7 +75,7 @@ class Plan:
 
 
 def control_chart(chart: ControlChart, width: float = 1120) -> str:
-    """Return the drawing; at a width under 600 px the words stand above it instead of at its right."""
+    """Return the drawing; at a width under 600 px the words stand below it instead of at its right."""
     plan = lay_out(chart, width)
     body = [
         el("path", d=f"M{num(plan.left)} {num(TOP)}V{num(TOP + DEEP)}H{num(plan.right)}", fill="none", stroke=LINE),
@@ -111,18 +115,20 @@ def lay_out(chart: ControlChart, width: float) -> Plan:
     levels += [(f"{words.least} {words.number(chart.least)}", chart.least)] if chart.least is not None else []
     side = max(text_width(said, SMALL) for said, _ in levels) + 8
     is_wide = width >= 600
-    plan = Plan(chart, width, 6, width - side if is_wide else width - 6, low - room, high + room, ())
+    right, rows = (width - side, 0) if is_wide else (width - 6, len(levels))
+    plan = Plan(chart, width, 6, right, low - room, high + room, (), rows)
     texts: list[Text] = []
-    for said, value in levels:
-        x = plan.right + 6 if is_wide else plan.left + 4
-        _set(texts, plan, Text(x, plan.y(value) + (4 if is_wide else -4), said, SMALL, soft=True, plate=not is_wide))
+    for row, (said, value) in enumerate(levels, 1):
+        below = TOP + DEEP + FOOT + LINE_DEEP * row - 5
+        place = (plan.right + 6, plan.y(value) + 4) if is_wide else (plan.left, below)
+        _set(texts, plan, Text(*place, said, SMALL, soft=True))
     for point, rules in chart.broken:
         said = ", ".join(str(rule) for rule in rules)
         x = plan.x(point - 1) - text_width(said, SMALL) / 2
         y = plan.y(chart.values[point - 1]) - SQUARE - 4
         _set(texts, plan, Text(x, y, said, SMALL, bold=True, plate=True), moves=False)
     _numbers(texts, plan)
-    return Plan(chart, width, plan.left, plan.right, plan.low, plan.high, tuple(texts))
+    return replace(plan, texts=tuple(texts))
 
 
 def _numbers(texts: list[Text], plan: Plan) -> None:
