@@ -1,0 +1,127 @@
+"""Every kind of check with every parameter: through CSV, zip and XLSX, into the database and out again."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.exchange.books import Upload, read, small_xlsx, write
+from tests.exchange.test_import import imported
+from traveller.exchange.workbook import as_zip, from_database, write_xlsx
+from traveller.products.frozen import checks_of, forget
+from traveller.products.models import Operation
+from traveller.rules.checks import COLUMNS, KINDS
+
+# One row of each kind with all that it reads; scope and parameters as a founder types them.
+ROWS: dict[str, tuple[str, dict[str, str]]] = {
+    "window": ("load", {"least": "30", "most": "90", "unit": "min"}),
+    "dwell": ("step", {"least": "12", "most": "72", "unit": "h"}),
+    "drying": (
+        "load",
+        {"least": "4", "most": "8", "unit": "h", "temperature": "75-88 C", "moisture": "0.02", "hopper": "yes", "open": "1 h"},
+    ),
+    "soak": (
+        "load",
+        {"least": "20", "total": "30", "most": "60.5", "unit": "min", "temperature": "150-200 C", "gap": "90 s"},
+    ),
+    "cure": (
+        "load",
+        {
+            "least": "0.9", "most": "2.5", "unit": "t90", "reference": "160 C", "energy": "92.5", "t90": "6.5",
+            "thickness": "12.5", "diffusivity": "0.11", "start": "25 C", "gap": "2 min",
+        },
+    ),
+    "every_piece": ("piece", {"name": "water test", "master": "yes"}),
+    "dimension": (
+        "lot",
+        {"name": "bore", "nominal": "2", "tolerance": "0.005", "unit": "in", "pieces": "3", "every_cavity": "yes"},
+    ),
+    "reading": (
+        "step",
+        {"name": "oven", "least": "80", "most": "95.5", "unit": "C", "pieces": "2", "plausible": "20-260"},
+    ),
+    "sample": ("lot", {"name": "looks", "level": "II", "limit": "0.65"}),
+    "age": ("step", {"name": "ink", "pot_life": "8 h at 25 C", "doubling": "10"}),
+    "approval": ("step", {"cap": "20", "every_cavity": "yes", "lapse": "90"}),
+    "variant": ("step", {"name": "amber"}),
+}  # fmt: skip
+
+
+def sheet(rows: dict[str, tuple[str, dict[str, str]]] = ROWS) -> str:
+    """The checks of step 20 of the small workbook, one of each kind."""
+    lines = [",".join(["part", "step", "check", "kind", "scope", "blocks", *COLUMNS, "source"])]
+    for kind, (scope, told) in rows.items():
+        cells = [f'"{told.get(name, "")}"' for name in COLUMNS]
+        lines.append(",".join(["CUP", "20", kind.replace("_", "-"), kind, scope, "sending", *cells, "data sheet"]))
+    return "\n".join(lines) + "\n"
+
+
+def test_every_kind_has_its_row_here() -> None:
+    assert set(ROWS) == set(KINDS)
+    # These stand instead of others: degrees per doubling for an energy, a plan as agreed for a limit.
+    instead = {"cure": {"doubling"}, "sample": {"sample", "accept"}}
+    for kind, (_scope, told) in ROWS.items():
+        assert set(KINDS[kind].columns) - set(told) - instead.get(kind, set()) == set(), kind
+
+
+def test_what_stands_instead_of_another_parameter_is_read_too(tmp_path: Path) -> None:
+    agreed = {
+        "cure": ("load", {"least": "5", "unit": "min", "reference": "160 C", "doubling": "8.5"}),
+        "sample": ("lot", {"name": "looks", "sample": "50", "accept": "1"}),
+    }
+    book = read(write(tmp_path, checks=sheet(agreed)))
+    found = {row.kind: KINDS[row.kind].parse(dict(row.parameters)) for row in book.checks}
+    assert found == {kind: KINDS[kind].parse(told) for kind, (_scope, told) in agreed.items()}
+
+
+def test_what_is_written_of_each_kind_is_read_back_the_same(tmp_path: Path) -> None:
+    book = read(write(tmp_path / "csv", checks=sheet()))
+    assert {row.kind for row in book.checks} == set(KINDS)
+    for row in book.checks:
+        told, kept = ROWS[row.kind][1], dict(row.parameters)
+        params = KINDS[row.kind].parse(told)
+        assert not isinstance(params, list), (row.kind, params)
+        assert KINDS[row.kind].parse(kept) == params, row.kind
+        assert set(told) <= {name for name, value in kept.items() if value}, row.kind
+    write_xlsx(book, tmp_path / "book.xlsx")
+    assert read(tmp_path / "book.xlsx") == book
+    assert read(Upload("book.zip", as_zip(book))) == book
+
+
+@pytest.mark.django_db
+def test_each_kind_is_imported_judged_by_and_exported_the_same(tmp_path: Path) -> None:
+    imported(write(tmp_path / "csv", checks=sheet()))
+    forget()
+    plans = {
+        plan.kind.name: plan for plan in checks_of(Operation.objects.get(routing__part__number="CUP", number=20).pk)
+    }
+    assert {name: plan.params for name, plan in plans.items()} == {
+        name: KINDS[name].parse(told) for name, (_scope, told) in ROWS.items()
+    }
+    exported = from_database()
+    write_xlsx(exported, tmp_path / "out.xlsx")
+    assert imported(tmp_path / "out.xlsx", 2).changes_nothing
+    assert imported(Upload("out.zip", as_zip(exported)), 3).changes_nothing
+
+
+def test_numbers_that_a_spreadsheet_keeps_as_numbers_are_read(tmp_path: Path) -> None:
+    """Cells of an XLSX hold 12.5 and 6, not texts."""
+    header, *rows = [line.replace('"', "").split(",") for line in sheet().splitlines()]
+
+    def cell(text: str) -> object:
+        try:
+            return float(text) if "." in text else int(text)
+        except ValueError:
+            return text or None
+
+    book = small_xlsx(checks=[header, *[[cell(text) for text in row] for row in rows]])
+    assert read(Upload("book.xlsx", book)).checks == read(write(tmp_path / "csv", checks=sheet())).checks
+
+
+def test_a_decimal_comma_is_read_in_every_number_of_a_check(tmp_path: Path) -> None:
+    dotted = sheet({"cure": ROWS["cure"], "soak": ROWS["soak"], "sample": ROWS["sample"]})
+    with_commas = dotted.replace(",", ";").replace(".", ",")
+    rest = dict.fromkeys(("orders", "stock", "batches"))
+    checks = read(write(tmp_path / "comma", checks=with_commas, **rest)).checks
+    assert checks == read(write(tmp_path / "point", checks=dotted, **rest)).checks
