@@ -368,7 +368,6 @@ def _addresses(played: scene.Scene) -> list[str]:
         f"/holds/{_hold(played).pk}",
         f"/events/{event.pk}/correct",
         f"/find?code={code}",
-        f"/parts/{played.parts['globe'].pk}/picture",
     ]
 
 
