@@ -80,12 +80,15 @@ class Oven:
         return row.outcome, row.code
 
 
-def make_oven(name: str = "", *, site: Site | None = None, phone: Client | None = None) -> Oven:
+def make_oven(
+    name: str = "", *, site: Site | None = None, phone: Client | None = None, check: f.CheckRow = BAKE
+) -> Oven:
     site = site or f.make_site(f"baker{name}", name=f"Baker{name}", timezone="America/Chicago")
     bench = f.make_bench(f"bench{name}", name="Own bench")
     part = f.make_part(f"BAND{name}")
     routing = f.make_routing(
-        part, [f.Op(10, site, "mould", "make"), f.Op(20, site, "bake", checks=[BAKE, SURFACE]), f.Op(30, bench, "pack")]
+        part,
+        [f.Op(10, site, "mould", "make"), f.Op(20, site, "bake", checks=[check, SURFACE]), f.Op(30, bench, "pack")],
     )
     routing.operations.filter(number=20).update(work="curing")
     batch = f.make_batch(part, wanted=60, destination=bench, name=name)

@@ -85,7 +85,7 @@ def shown(found: Attachment, log: Log, zone: ZoneInfo) -> Shown:
         loads, plans = loads_in(found), log_plans(found.step)
         log = _cut(log, loads)
         verdicts = verdicts_of(found, plans, loads)
-        longest = min((plan.params.gap.seconds for plan in plans), default=None)
+        longest = min((plan.params.gap.seconds for plan in plans if hasattr(plan.params, "gap")), default=None)
         # Where no check says what it allows, twice and a half the usual pause is one worth seeing.
         allowed = float(longest) if longest is not None else 2.5 * max(log.said.interval_s, 1.0)
         whole = trace(log.times, log.celsius, allowed)

@@ -7,6 +7,7 @@ from datetime import timedelta
 import pytest
 from django.test import Client
 
+from tests.factory import CheckRow
 from tests.web.founder.desk import assert_costs_the_same, assert_for_the_founder_alone, founder_client, text_of
 from tests.web.oven import IN_AT, Oven, log, make_oven, photo
 from traveller.batches.models import Attachment
@@ -43,6 +44,23 @@ def test_a_gap_is_a_break_with_a_word_and_stands_in_the_table(oven: Oven) -> Non
     answer = founder_client().get(sent(oven, b"\r\n".join(rows[:15] + rows[25:])))
     assert "nothing read for 11 min" in answer.content.decode()
     assert "then nothing read for 11 min" in text_of(answer) and "not shown yet" in text_of(answer)
+
+
+def test_a_cure_shows_its_reference_and_when_it_was_worth_enough() -> None:
+    cure = {"least": "5", "unit": "min", "reference": "160 C", "doubling": "10"}
+    oven = make_oven(check=CheckRow("cure", "cure", cure, "load"))
+    # At 170 degrees, 10 above the reference, each minute is worth two: 5 are reached after 2.5, seen at 3.
+    answer = founder_client().get(sent(oven, log([170.0] * 41)))
+    page = answer.content.decode()
+    assert "reference 160 °C" in page and "worth 5 min 14:05" in page
+    assert "Load 1: 40 min, worth 80 min at 160 C" in text_of(answer)
+
+
+def test_a_cure_that_was_worth_too_little_marks_no_moment() -> None:
+    cure = {"least": "50", "unit": "min", "reference": "160 C", "doubling": "10"}
+    oven = make_oven(check=CheckRow("cure", "cure", cure, "load"))
+    page = founder_client().get(sent(oven, log([160.0] * 41))).content.decode()
+    assert "worth 50 min 1" not in page and "worth only 40 min at 160 C, 50 min needed" in page
 
 
 def test_the_log_of_a_whole_shift_shows_every_load_in_it(oven: Oven) -> None:
