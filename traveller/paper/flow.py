@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
 from traveller.paper import typeset
-from traveller.paper.canvas import INK, MARGIN_MM, QUIET_INK, RULE_INK, Sheet
+from traveller.paper.canvas import INK, MARGIN_MM, RULE_INK, Sheet
 from traveller.paper.fonts import Face
 
 ROW_PT = 8.0
@@ -55,21 +55,14 @@ class Flow:
 
         self.blocks.append(Block(height, draw, keeps=True))
 
-    def words(self, words: str, *, pt: float = 8.5, face: Face = "plain", quiet: bool = False) -> None:
-        """A paragraph, each of its lines free to go to the next page."""
+    def words(self, words: str, *, pt: float = 8.5, face: Face = "plain", keeps: bool = False) -> None:
+        """A paragraph, each of its lines free to go to the next page unless it keeps to what follows."""
         for line in typeset.wrap(words, face, pt, self.width):
-            self.blocks.append(Block(typeset.leading_mm(pt), self._line(line, pt, face, quiet=quiet)))
+            self.blocks.append(Block(typeset.leading_mm(pt), self._line(line, pt, face), keeps))
         self.space(1.0)
 
-    def _line(self, line: str, pt: float, face: Face, *, quiet: bool) -> Draw:
-        def draw(sheet: Sheet, top: float) -> None:
-            base = top + typeset.leading_mm(pt) * 0.78
-            if quiet:
-                sheet.text(MARGIN_MM, base, line, face=face, pt=pt, ink=QUIET_INK)
-            else:
-                sheet.text(MARGIN_MM, base, line, face=face, pt=pt)
-
-        return draw
+    def _line(self, line: str, pt: float, face: Face) -> Draw:
+        return lambda sheet, top: sheet.text(MARGIN_MM, top + typeset.leading_mm(pt) * 0.78, line, face=face, pt=pt)
 
     def table(self, heads: Sequence[str], shares: Sequence[float], rows: Sequence[Row]) -> None:
         """Small rows under hairlines; nothing where there are no rows."""

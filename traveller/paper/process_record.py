@@ -212,7 +212,7 @@ def _step(flow: Flow, step: StepRecord) -> None:
         f"told by {words.listed(step.told_by)}" if step.told_by else "nothing told",
         f"times in {step.zone}",
     ]
-    flow.words("; ".join(times) + ".")
+    flow.words("; ".join(times) + ".", keeps=True)
     if step.counts:
         flow.words("  ·  ".join(f"{label} {figure}" for label, figure in step.counts), face="bold")
     flow.table(
@@ -220,8 +220,8 @@ def _step(flow: Flow, step: StepRecord) -> None:
         (1, 1.3, 2.5, 3.2, 3.2, 4.5),
         [
             Row((
-                str(row.number), words.figure(row.quantity), row.place, words.moment(row.started_at),
-                words.moment(row.ended_at) if row.ended_at else "not told", row.note,
+                str(row.number), words.figure(row.quantity) if row.quantity else "–", row.place,
+                words.moment(row.started_at), words.moment(row.ended_at) if row.ended_at else "not told", row.note,
             ), row.struck)
             for row in step.loads
         ],
