@@ -114,7 +114,7 @@ def _row(step: Step) -> TravellerStep:
         limits.append(step.operation.instruction)
     gates = [plan for plan in plans if plan.is_gate]
     boxes = tuple(
-        WritingBox(box.label, box.unit, 1 if box.width <= 8 else 2)
+        WritingBox(box.label, box.unit, 1 if box.width <= 8 and len(box.label) <= 18 else 2)
         for plan in plans
         for box in plan.kind.boxes(plan.params, list(cavities))
     )

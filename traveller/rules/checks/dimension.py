@@ -50,6 +50,8 @@ WORDS: Mapping[str, str] = {
     "limit.tolerance": "{nominal} ± {tolerance} {unit} ({low} to {high})",
     "limit.pieces": "{pieces} pieces",
     "limit.pieces_each_cavity": "{pieces} pieces from every open cavity",
+    "limit.piece": "one piece",
+    "limit.piece_each_cavity": "one piece from every open cavity",
     "ask.dimension": "{name}?",
 }
 
@@ -130,7 +132,7 @@ def boxes(params: DimensionParams, cavities: Sequence[int] = ()) -> tuple[Box, .
     numbers = range(1, params.pieces + 1)
     if params.every_cavity and cavities:
         return tuple(
-            Box(f"{params.name} cavity {cavity} piece {number}", params.unit, 8)
+            Box(f"{params.name} cavity {cavity}{f' piece {number}' if params.pieces > 1 else ''}", params.unit, 8)
             for cavity in cavities
             for number in numbers
         )
@@ -151,7 +153,8 @@ def _figures(params: DimensionParams) -> dict[str, Figure]:
 
 def limit_words(params: DimensionParams) -> list[LimitWord]:
     """Nominal, tolerance, limits; then how many pieces."""
-    many = "limit.pieces_each_cavity" if params.every_cavity else "limit.pieces"
+    many = "limit.piece" if params.pieces == 1 else "limit.pieces"
+    many = f"{many}_each_cavity" if params.every_cavity else many
     return [("limit.tolerance", _figures(params)), (many, {"pieces": params.pieces})]
 
 
