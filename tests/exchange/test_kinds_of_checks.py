@@ -19,7 +19,15 @@ ROWS: dict[str, tuple[str, dict[str, str]]] = {
     "dwell": ("step", {"least": "12", "most": "72", "unit": "h"}),
     "drying": (
         "load",
-        {"least": "4", "most": "8", "unit": "h", "temperature": "75-88 C", "moisture": "0.02", "hopper": "yes", "open": "1 h"},
+        {
+            "least": "4",
+            "most": "8",
+            "unit": "h",
+            "temperature": "75-88 C",
+            "moisture": "0.02",
+            "hopper": "yes",
+            "open": "1 h",
+        },
     ),
     "soak": (
         "load",
