@@ -10,6 +10,7 @@ from django.db.models import Count as Rows
 from django.db.models import Exists, Max, Min, OuterRef, Q, QuerySet, Subquery, Sum
 
 from traveller.batches.files import log_of
+from traveller.batches.materials import used_at
 from traveller.batches.models import Attachment, Batch, Count, Load, Reading, Step, StepState
 from traveller.journal.rows import Read
 from traveller.ledger.models import Account, Condition
@@ -70,8 +71,8 @@ _THERE = Read(
 )
 
 
-def of_step(step: Step, *, hangs_on_before: bool) -> Evidence:
-    """All evidence of a step; when the step before ended is read only where a check hangs on it."""
+def of_step(step: Step, *, hangs_on_before: bool, asks_age: bool = False) -> Evidence:
+    """All evidence of a step; when the step before ended, and which lots were used, only where a check asks."""
     has_loads, has_readings, has_logs, here = _THERE(step.pk)[0]
     every = _LOADS(step.pk) if has_loads else []
     loads = [load for load in every if load.struck_by_id is None]
@@ -82,6 +83,7 @@ def of_step(step: Step, *, hangs_on_before: bool) -> Evidence:
     # it is the load's own times that say which part of it counts.
     whole = logs.get(None)
     ended, first_ended = _previous_end(step) if hangs_on_before else (None, None)
+    readings = tuple(_reading(row, numbers) for row in (_READINGS(step.pk) if has_readings else ()))
     return Evidence(
         loads=tuple(
             LoadEvidence(
@@ -89,13 +91,14 @@ def of_step(step: Step, *, hangs_on_before: bool) -> Evidence:
             )
             for load in loads
         ),
-        readings=tuple(_reading(row, numbers) for row in (_READINGS(step.pk) if has_readings else ())),
+        readings=readings,
         counts=_counts(step, here or 0, struck, has_loads=has_loads),
         said_done=step.state == StepState.DONE,
         open_cavities=tuple(range(1, (step.open_cavities or step.operation.cavities) + 1)),
         previous_ended_at=ended,
         previous_first_ended_at=first_ended,
         started_at=step.started_at,
+        materials=used_at(step, readings) if asks_age else (),
     )
 
 

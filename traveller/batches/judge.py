@@ -148,7 +148,11 @@ class Judging:
 
 
 def _judge(step: Step, plans: Sequence[CheckPlan]) -> _Found:
-    known = evidence.of_step(step, hangs_on_before=any(_hangs_on_before(plan) for plan in plans))
+    known = evidence.of_step(
+        step,
+        hangs_on_before=any(_hangs_on_before(plan) for plan in plans),
+        asks_age=any(plan.kind.name == "age" for plan in plans),
+    )
     rulings = [(plan, plan.kind.judge(plan.params, known, plan.scope)) for plan in plans]
     loads = dict(_LOAD_KEYS(step.pk)) if any(judged.by_load for _, judged in rulings) else {}
     by_key: dict[Key, Ruling] = {}

@@ -19,9 +19,9 @@ from traveller.journal.refusal import Refusal
 from traveller.products.frozen import checks_of
 from traveller.rules.checks.base import Question
 from traveller.rules.checks.reading import ReadingParams, hint
-from traveller.web.door import Asked, attempt
+from traveller.web.door import Asked, attempt, read_time
 from traveller.web.operator.figures import read_measure
-from traveller.web.operator.shop import at_work, page, step_here
+from traveller.web.operator.shop import at_work, page, site_of, step_here
 from traveller.web.operator.telling import ask, note_of, retold, said_no, stamp_here, unanswered
 from traveller.web.words import say
 
@@ -68,7 +68,7 @@ def wanted_readings(step: Step) -> list[Wanted]:
             continue
         limits = ", ".join(limit_texts(plan))
         for question in plan.kind.questions(plan.params):
-            if question.kind in ("time", "log"):
+            if _told_elsewhere(plan.kind.name, question):
                 continue
             per_load = question.each == "load" or plan.scope == "load"
             cavities: list[int | None] = [None]
@@ -81,6 +81,13 @@ def wanted_readings(step: Step) -> list[Wanted]:
                 for piece in pieces
             ]
     return found
+
+
+def _told_elsewhere(kind: str, question: Question) -> bool:
+    """Times of loads and their logs are told with the load, lots used with the count; when a mix was made, here."""
+    if kind == "age":
+        return question.name == "lot"
+    return question.kind in ("time", "log")
 
 
 def _own_limits(question: Question, of_check: str) -> str:
@@ -107,6 +114,7 @@ def shown_fields(
             "limits": item.limits,
             "unit": item.question.unit,
             "number": item.question.kind == "number",
+            "time": item.question.kind == "time",
             "value": request.POST.get(item.field, ""),
             "error": (wrong or {}).get(item.field, ""),
         }
@@ -130,6 +138,12 @@ def read_answers(
         if value is None:
             wrong[item.field] = _("“%(text)s” is not a number. Type it like 12.7.") % {"text": text}
             continue
+        if item.question.kind == "time":
+            moment = read_time(text, site_of(request).zone)
+            if moment is None:
+                wrong[item.field] = say("time_unreadable", {"found": text})
+                continue
+            value = moment.isoformat()
         told.append(
             ReadingTold(
                 check_key=item.check_key,

@@ -23,6 +23,7 @@ from traveller.products.frozen import checks_of
 from traveller.products.models import OperationKind
 from traveller.rules.cautions import CAUTIONS
 from traveller.web.door import attempt
+from traveller.web.operator.measure import wanted_readings
 from traveller.web.operator.proof import asks_log, proofs_of, without_log
 from traveller.web.operator.shop import at_work, page, step_here
 from traveller.web.operator.telling import just_told, note_of, retold, stamp_here, told_url
@@ -123,12 +124,7 @@ def asks_loads(row: Step) -> bool:
 
 
 def asks_readings(row: Step) -> bool:
-    return any(
-        question.kind not in ("time", "log")
-        for plan in checks_of(row.operation_id)
-        if plan.kind.name not in ("approval", "every_piece")
-        for question in plan.kind.questions(plan.params)
-    )
+    return bool(wanted_readings(row))
 
 
 def _deeds(row: Step, loads: list[Load], here: int, rework: int, *, stopped: bool) -> tuple[Deed | None, list[Deed]]:
