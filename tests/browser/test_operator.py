@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import expect
 from pytest_django.live_server_helper import LiveServer
 
 from tests import cast
@@ -72,7 +73,7 @@ def test_scan_yes_all_good_next_recorded(held: Phone) -> None:
     held.next()
     held.next()  # Load in
     page.get_by_role("button", name="all 24").click()
-    assert page.locator(".go").inner_text() == "In: all 24"
+    expect(page.locator(".go")).to_have_text("In: all 24")
     held.next()
     floor.clock.go(minutes=9)
     page.reload()
@@ -84,7 +85,7 @@ def test_scan_yes_all_good_next_recorded(held: Phone) -> None:
     assert page.get_by_text("Set these 24 apart now").is_visible()
     held.next()  # Next: count these 24
     page.get_by_role("button", name="all 24").click()
-    assert page.locator(".go").inner_text() == "All 24 good: record"
+    expect(page.locator(".go")).to_have_text("All 24 good: record")
     held.next()
     assert page.get_by_text("Recorded · 24 good").is_visible()
     child = Batch.objects.get(parent=floor.batch)
@@ -97,16 +98,16 @@ def test_the_pad_types_the_rest_shares_out_and_a_double_click_sends_once(held: P
     held.go(floor.path(30, "count"))
     for key in "41":
         page.get_by_role("button", name=key, exact=True).click()
-    assert page.locator(".go").inner_text() == "Next: 7 missing, why?"
+    expect(page.locator(".go")).to_have_text("Next: 7 missing, why?")
     page.get_by_role("button", name="Rub out the last figure").click()
     page.get_by_role("button", name="0", exact=True).click()
-    assert page.locator(".go").inner_text() == "Next: 8 missing, why?"
+    expect(page.locator(".go")).to_have_text("Next: 8 missing, why?")
     held.next()
     balance = page.locator("#balance")
-    assert balance.inner_text() == "8 stay here, to be counted later."
+    expect(balance).to_have_text("8 stay here, to be counted later.")
     page.get_by_label("Scrap: short").fill("3")
     page.get_by_role("button", name="all 5").first.click()
-    assert balance.inner_text() == "Even: all are told of."
+    expect(balance).to_have_text("Even: all are told of.")
     sent: list[str] = []
     page.on("request", lambda request: sent.append(request.method) if request.method == "POST" else None)
     page.locator(".go").dblclick()

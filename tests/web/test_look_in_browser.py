@@ -12,6 +12,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.template.loader import render_to_string
 from django.test import RequestFactory, override_settings
+from playwright.sync_api import expect
 
 from tests.web import gallery
 
@@ -102,12 +103,14 @@ def test_the_operators_page_shows_all_at_360_by_640_with_targets_of_48(opened: O
 def test_the_pad_types_and_the_great_button_says_what_comes_next(opened: Opener) -> None:
     page = opened("/count", 360, 640)
     go = page.locator(".go")
-    assert go.inner_text() == "Next: 1 missing, why?"
+    expect(go).to_have_text("Next: 1 missing, why?")
     page.get_by_role("button", name="2", exact=True).click()  # the first key replaces what was proposed
     page.get_by_role("button", name="5", exact=True).click()
-    assert page.locator("#good").input_value() == "25" and go.inner_text() == "1 more than arrived: really?"
+    expect(page.locator("#good")).to_have_value("25")
+    expect(go).to_have_text("1 more than arrived: really?")
     page.get_by_role("button", name="all 24").click()
-    assert page.locator("#good").input_value() == "24" and go.inner_text() == "All 24 good: done"
+    expect(page.locator("#good")).to_have_value("24")
+    expect(go).to_have_text("All 24 good: done")
     page.get_by_role("button", name="Rub out the last figure").click()
     assert page.locator("#good").input_value() == "2"
     page.close()

@@ -72,7 +72,7 @@ def test_it_shows_start_quantities_shots_and_assumptions() -> None:
         assert f"{enters:,} {leaves:,}" in page
     assert "order 1001 line 1: 1,000" in page
     assert "GLOBE, step 10, mould: 97 % good, 2 open cavities." in page
-    assert re.search(r"Moulder to Own bench[^.]*2 working days", page)
+    assert re.search(r"Moulder to Own bench[^.]*working days[^.]*: 2\.", page)
     assert "Yields are means" in page
 
 

@@ -153,8 +153,10 @@ def _figures(params: DimensionParams) -> dict[str, Figure]:
 
 def limit_words(params: DimensionParams) -> list[LimitWord]:
     """Nominal, tolerance, limits; then how many pieces."""
-    many = "limit.piece" if params.pieces == 1 else "limit.pieces"
-    many = f"{many}_each_cavity" if params.every_cavity else many
+    if params.every_cavity:
+        many = "limit.piece_each_cavity" if params.pieces == 1 else "limit.pieces_each_cavity"
+    else:
+        many = "limit.piece" if params.pieces == 1 else "limit.pieces"
     return [("limit.tolerance", _figures(params)), (many, {"pieces": params.pieces})]
 
 
