@@ -17,13 +17,13 @@ from traveller.paper.marks import FREE, HELD, Status
 from traveller.paper.printable import warnings_for
 from traveller.paper.tote_label import ToteLabel, draw_tote_labels
 from traveller.paper.traveller import Traveller, TravellerStep, WritingBox, draw_traveller
+from traveller.paper.words import UNITS
 from traveller.products.frozen import CheckPlan, checks_of
 from traveller.products.models import OperationKind
 from traveller.rules.cautions import CAUTIONS
 from traveller.rules.codes import TravellerCode
 
 KIND = "traveller printed"
-UNITS = {"C62": "pieces", "GRM": "g", "MGM": "mg", "MMT": "mm", "MLT": "ml"}
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,10 +11,10 @@ from traveller.journal.refusal import Refused
 from traveller.journal.stamp import Stamp
 from traveller.paper.canvas import PaperSize
 from traveller.paper.dispatch_note import DispatchLine, DispatchNote, Party, draw_dispatch_note
+from traveller.paper.words import UNITS
 from traveller.rules.codes import TravellerCode, show
 
 KIND = "note printed"
-UNITS = {"C62": "pieces", "GRM": "g", "MGM": "mg", "MMT": "mm", "MLT": "ml"}
 COUNTED = {"hand": "by hand", "weight": "by weight", "shots": "by shots"}
 
 

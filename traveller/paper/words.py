@@ -10,6 +10,8 @@ MONTHS = (
     "July", "August", "September", "October", "November", "December",
 )  # fmt: skip
 COUNTED = ("pieces", "shots", "totes")
+# Base units (UN/ECE Recommendation 20) as papers write them.
+UNITS = {"C62": "pieces", "GRM": "g", "MGM": "mg", "MMT": "mm", "MLT": "ml"}
 
 
 def figure(number: int | Decimal) -> str:

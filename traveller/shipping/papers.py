@@ -6,9 +6,9 @@ from typing import cast
 
 from django.db.models import Sum
 
-from traveller.batches.papers import UNITS
 from traveller.paper.canvas import PaperSize
 from traveller.paper.packing_list import PackingLine, PackingList, Party, draw_packing_list
+from traveller.paper.words import UNITS
 from traveller.shipping.models import Carton, CartonLot
 
 MG_PER_GRAM = 1000
