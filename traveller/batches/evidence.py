@@ -110,7 +110,7 @@ def _logs(step: Step) -> dict[int | None, Log]:
         # A load that was split off is still in the log that was sent for the whole step before.
         rows += _WHOLE(batch.parent_id, step.number)
         batch = batch.parent
-    found = {row.load_id: log_of(row) for row in rows}
+    found = {row.load_id: log_of(row, step.operation_id) for row in rows}
     return {load_id: log for load_id, log in found.items() if isinstance(log, Log)}
 
 

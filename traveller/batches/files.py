@@ -13,7 +13,10 @@ from PIL import Image, UnidentifiedImageError
 
 from traveller.batches.models import Attachment, AttachmentKind, EvidenceFile
 from traveller.journal.refusal import Refused
+from traveller.products.frozen import checks_of
+from traveller.rules.checks.heat import heat_asked
 from traveller.rules.logs import Answers, Log, NotALog, Unclear, read
+from traveller.rules.logs.doubt import unit_doubt
 
 BYTES_MAX = 25 * 1024 * 1024
 PIXELS_MAX = 60_000_000
@@ -34,9 +37,7 @@ def keep(content: bytes, kind: str) -> EvidenceFile:
         raise Refused("not_a_certificate")
     digest = sha256(content).hexdigest()
     there = EvidenceFile.objects.defer("content").filter(digest=digest).first()
-    return there or EvidenceFile.objects.create(
-        digest=digest, content=content, size=len(content), content_type=found
-    )
+    return there or EvidenceFile.objects.create(digest=digest, content=content, size=len(content), content_type=found)
 
 
 def content_type(content: bytes) -> str:
@@ -56,10 +57,14 @@ def content_type(content: bytes) -> str:
     return "application/octet-stream" if b"\x00" in content[:4096] else "text/plain"
 
 
-def log_of(attachment: Attachment) -> Log | Unclear | NotALog:
-    """A logger's file as it is understood with what was answered about it."""
-    answers = tuple(sorted(attachment.answers.items()))
-    return _read(attachment.file_id, answers)
+def log_of(attachment: Attachment, operation_id: int | None = None) -> Log | Unclear | NotALog:
+    """A logger's file as it is understood with what was answered about it, and asked about where its unit can
+    hardly be right for the checks of its step (`operation_id` saves a query where it is known)."""
+    found = _read(attachment.file_id, tuple(sorted(attachment.answers.items())))
+    if not isinstance(found, Log):
+        return found
+    plans = checks_of(operation_id or attachment.step.operation_id)
+    return unit_doubt(found, heat_asked([plan.params for plan in plans])) or found
 
 
 @lru_cache(maxsize=16)
@@ -79,4 +84,5 @@ def to_answers(told: dict[str, Any]) -> Answers:
         zone=told.get("zone"),
         start=datetime.fromisoformat(start) if start else None,
         elapsed_unit=told.get("elapsed_unit"),
+        unit_sure=told.get("unit_sure"),
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -11,6 +12,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from traveller.rules.logs import Fault, Log, NotALog, Unclear, misfits
+from traveller.web.door import read_time
 from traveller.web.templatetags.look import whole
 from traveller.web.words import say
 
@@ -66,6 +68,15 @@ def seen(
             misfits=tuple(say(one.code, one.figures) for one in misfits(found, started_at, ended_at, now)),
             is_read=True,
         )
+
+
+def answer_in(posted: Mapping[str, str], log: Seen, zone: ZoneInfo) -> dict[str, str]:
+    """What was answered, if it was among the choices; or the start of the log as it was typed, in site time."""
+    for choice in log.choices:
+        if posted.get(choice.field) == choice.value:
+            return {choice.field: choice.value}
+    start = read_time(posted.get("start", "").strip(), zone) if log.asks_time else None
+    return {"start": start.isoformat()} if start else {}
 
 
 def understood(log: Log, zone: ZoneInfo) -> str:
@@ -125,7 +136,7 @@ def _line(fault: Fault) -> str:
 
 
 def _asked(found: Unclear, zone: ZoneInfo, started_at: datetime | None, now: datetime) -> Seen:
-    words = _("It is kept. Before it can be read, one thing must be known.")
+    words = _("It is kept. Before it can be judged, one thing must be known.")
     question = say(found.code, found.figures)
     if found.question == "start":
         offered: tuple[Choice, ...] = ()
@@ -140,6 +151,10 @@ def _asked(found: Unclear, zone: ZoneInfo, started_at: datetime | None, now: dat
         )
     if found.question == "clock":
         return Seen(words, question, _fixed(found, zone, now))
+    if found.question in ("fahrenheit", "celsius"):
+        # An answer of its own, so that the doubt ends with it, whatever the file or somebody said before.
+        said = {"F": _("They are Fahrenheit"), "C": _("They are Celsius")}
+        return Seen(words, question, tuple(Choice("unit_sure", value, said[value]) for value in found.choices))
     return Seen(words, question, tuple(Choice(found.question, v, _choice(found.question, v)) for v in found.choices))
 
 

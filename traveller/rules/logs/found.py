@@ -16,7 +16,7 @@ Floats: TypeAlias = NDArray[np.float64]
 Figure: TypeAlias = int | str | list[str] | dict[str, int]
 DateOrder = Literal["day", "month", "year"]
 Unit = Literal["C", "F"]
-Asked = Literal["date_order", "unit", "channel", "zone", "start", "elapsed_unit", "clock"]
+Asked = Literal["date_order", "unit", "channel", "zone", "start", "elapsed_unit", "clock", "fahrenheit", "celsius"]
 
 
 @dataclass(frozen=True)
@@ -40,7 +40,8 @@ class NotALog:
 class Unclear:
     """What nobody can know from the file alone; the answer goes into the parameter of that name.
 
-    `clock` (the logger does not follow the site's clock changes) is answered by a fixed zone such as +01:00.
+    `clock` (the logger does not follow the site's clock changes) is answered by a fixed zone such as +01:00,
+    `fahrenheit` and `celsius` (did you mean ...?) by `unit_sure`.
     """
 
     question: Asked
@@ -55,7 +56,10 @@ class Unclear:
 
 @dataclass(frozen=True)
 class Answers:
-    """What was told about a file beside its bytes; kept with it, the file reads the same way again."""
+    """What was told about a file beside its bytes; kept with it, the file reads the same way again.
+
+    `unit` counts where the file names none; `unit_sure` goes before the file: somebody was asked and knows better.
+    """
 
     date_order: DateOrder | None = None
     unit: Unit | None = None
@@ -63,6 +67,7 @@ class Answers:
     zone: str | None = None
     start: datetime | None = None
     elapsed_unit: Literal["s", "min", "h"] | None = None
+    unit_sure: Unit | None = None
 
     def __post_init__(self) -> None:
         if self.start is not None and self.start.utcoffset() is None:

@@ -144,7 +144,9 @@ def _channel(layout: Layout, answers: Answers) -> int | Unclear:
 
 
 def _unit(layout: Layout, rows: Table, column: int, answers: Answers) -> Unit | Unclear:
-    """What the header, the cells or the lines before them say; else what was told."""
+    """What somebody is sure of; what the header, the cells or the lines before them say; else what was told."""
+    if answers.unit_sure is not None:
+        return answers.unit_sure
     named = layout.header[column] if column < len(layout.header) else ""
     cells = [row[column] for row in rows[layout.first : layout.first + 5] if column < len(row)]
     before = [" ".join(row) for row in rows[: layout.first]]

@@ -35,6 +35,10 @@ WORDS: Mapping[str, str] = {
     "log.shorter": "The log covers {covered} of the load's {lasted} minutes.",
     "log.ask_date_order": "Is {example} written with the day first or the month first?",
     "log.ask_unit": "Are the temperatures (such as {value}) in Celsius or in Fahrenheit?",
+    "log.ask_fahrenheit": "{highest} °C is outside what is done at this step; as Fahrenheit it would be {other} °C. "
+    "Did you mean Fahrenheit?",
+    "log.ask_celsius": "The log reads up to {highest} °F, which is {other} °C and not what is done at this step. "
+    "Did you mean Celsius?",
     "log.ask_channel": "Which channel belongs to this load?",
     "log.ask_zone": "In which zone does the logger's clock run?",
     "log.ask_start": "When did the log start?",

@@ -6,14 +6,18 @@ from typing import Any
 
 from django.http import Http404, HttpRequest, HttpResponse
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_http_methods, require_safe
 
+from traveller.batches.actions.attach import understand
 from traveller.batches.files import log_of
 from traveller.batches.models import Attachment, AttachmentKind, Verdict
+from traveller.journal.refusal import Refusal
 from traveller.rules.logs import Log
-from traveller.web.founder.desk import Desk, founder_page, show
+from traveller.web.door import attempt
+from traveller.web.founder.desk import Desk, founder_page, show, stamp_of
+from traveller.web.founder.listing import answer_again, back_to, told_in
 from traveller.web.log_picture import shown
-from traveller.web.log_words import seen
+from traveller.web.log_words import Seen, answer_in, seen
 from traveller.web.pictures.log_chart import log_chart
 from traveller.web.pictures.marks import Mark
 from traveller.web.shown_file import also_sent, as_original, as_picture
@@ -30,11 +34,41 @@ def attachment_or_404(attachment_id: int) -> Attachment:
     return found
 
 
-@require_safe
+@require_http_methods(["GET", "HEAD", "POST"])
 @founder_page
 def evidence(request: HttpRequest, desk: Desk, attachment_id: int) -> HttpResponse:
-    """What it is, what it was sent for, and for a log: picture, table, what was understood, the verdicts."""
+    """What it is, what it was sent for, and for a log: picture, table, what was understood, the verdicts.
+
+    What the reader of a log cannot know is asked here too, and answered by a tap.
+    """
     found = attachment_or_404(attachment_id)
+    context = _context(found, desk)
+    if request.method == "POST":
+        return _answered(request, desk, found, context)
+    return show(request, desk, "evidence.html", {**context, "confirmed": told_in(request)})
+
+
+def _answered(request: HttpRequest, desk: Desk, found: Attachment, context: dict[str, Any]) -> HttpResponse:
+    log: Seen = context.get("log", Seen(""))
+    if not log.question:
+        # Sent twice, or answered by the shop meanwhile: the page says how it is read now.
+        return back_to("evidence", found.pk)
+    typed = request.POST.get("start", "").strip()
+    answers = answer_in(request.POST, log, found.step.site.zone)
+    if not answers:
+        wrong = say("time_unreadable", {"found": typed}) if typed else _("Choose one of the answers.")
+        kept = {"news_id": request.POST.get("news_id", ""), "bound": True, "typed": typed, "refusal": wrong}
+        return show(request, desk, "evidence.html", {**context, **kept}, status=422)
+    stamp = stamp_of(request, desk)
+    answer = stamp if isinstance(stamp, Refusal) else attempt(
+        understand, stamp=stamp, attachment_id=found.pk, answers=answers
+    )  # fmt: skip
+    if isinstance(answer, Refusal):
+        return answer_again(request, desk, "evidence.html", context, answer)
+    return back_to("evidence", found.pk, told=answer.event.uid)
+
+
+def _context(found: Attachment, desk: Desk) -> dict[str, Any]:
     context: dict[str, Any] = {
         "section": "home",
         "title": found.name,
@@ -46,7 +80,7 @@ def evidence(request: HttpRequest, desk: Desk, attachment_id: int) -> HttpRespon
     }
     if found.kind == AttachmentKind.LOG:
         context |= _log_context(found, desk)
-    return show(request, desk, "evidence.html", context)
+    return context
 
 
 def _log_context(found: Attachment, desk: Desk) -> dict[str, Any]:

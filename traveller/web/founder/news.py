@@ -10,6 +10,7 @@ from typing import Any
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as lazy
 
 from sites.models import Site
 from traveller.journal.models import Event
@@ -157,8 +158,19 @@ def _evidence(known: Known, event: Event, told: Mapping[str, Any]) -> str:
     return known.step(event) + _("%(kind)s %(name)s sent.") % figures
 
 
+_ANSWERED = {
+    "date_order": lazy("first in the date:"),
+    "unit": lazy("unit"),
+    "unit_sure": lazy("unit"),
+    "channel": lazy("channel"),
+    "zone": lazy("zone"),
+    "start": lazy("start"),
+    "elapsed_unit": lazy("counted in"),
+}
+
+
 def _understood(known: Known, event: Event, told: Mapping[str, Any]) -> str:
-    answers = ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in told.get("answers", {}).items())
+    answers = ", ".join(f"{_ANSWERED.get(name, name)} {value}" for name, value in told.get("answers", {}).items())
     return known.step(event) + _("how the log is to be read: %(answers)s.") % {"answers": answers}
 
 
