@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
 from uuid import UUID, uuid4
 from zoneinfo import ZoneInfo
 
@@ -30,6 +30,23 @@ class Asked:
     figures: dict[str, object]
 
 
+@dataclass(frozen=True, slots=True)
+class Queued:
+    """News that waited on a phone: `at` by our clock, `ahead_ms` how far the phone's clock was ahead of ours.
+
+    `taken`: the founder saw what it conflicts with and took it; then nothing is asked any more.
+    """
+
+    at: datetime
+    ahead_ms: int
+    taken: bool = False
+
+
+def queued_of(request: HttpRequest) -> Queued | None:
+    """What a phone told while it had no signal says so; None for a form that comes straight from a page."""
+    return cast("Queued | None", getattr(request, "queued", None))
+
+
 def new_uid() -> UUID:
     """For a form rendered by the server: the page that is sent twice carries the same id twice."""
     return uuid4()
@@ -42,15 +59,19 @@ def stamp_from(request: HttpRequest, actor: Actor, zone: ZoneInfo) -> Stamp | Re
         uid = UUID(request.POST.get("news_id", ""))
     except ValueError:
         return Refusal("form_without_id")
+    queued = queued_of(request)
+    offset = queued.ahead_ms if queued else None
     typed = request.POST.get("at", "").strip()
     if not typed:
-        return Stamp(uid=uid, at=now, recorded_at=now, actor=actor)
-    at = read_time(typed, zone)
-    if at is None:
+        # Whatever a phone's clock says, what is told has happened.
+        at = min(queued.at, now) if queued else now
+        return Stamp(uid=uid, at=at, recorded_at=now, actor=actor, device_offset_ms=offset)
+    told_at = read_time(typed, zone)
+    if told_at is None:
         return Refusal("time_unreadable", {"found": typed})
-    if at > now + AHEAD_MAX:
+    if told_at > now + AHEAD_MAX:
         return Refusal("time_in_the_future", {"found": typed})
-    return Stamp(uid=uid, at=at, recorded_at=now, actor=actor)
+    return Stamp(uid=uid, at=told_at, recorded_at=now, actor=actor, device_offset_ms=offset)
 
 
 def attempt(action: Callable[..., T | Refusal], **told: Any) -> T | Refusal:

@@ -48,11 +48,17 @@ class WhoMiddleware:
     def process_view(
         self, request: HttpRequest, view: View, args: tuple[Any, ...], places: Mapping[str, Any]
     ) -> HttpResponse | None:
-        """A number that no row can have, or a NUL, which PostgreSQL takes for a fault: nothing is there."""
-        for value in places.values():
-            if (isinstance(value, int) and value > ROW_MAX) or (isinstance(value, str) and "\0" in value):
-                raise Http404
+        if nothing_there(places):
+            raise Http404
         return None
+
+
+def nothing_there(places: Mapping[str, Any]) -> bool:
+    """A number that no row can have, or a NUL, which PostgreSQL takes for a fault."""
+    return any(
+        (isinstance(value, int) and value > ROW_MAX) or (isinstance(value, str) and "\0" in value)
+        for value in places.values()
+    )
 
 
 def who_of(request: HttpRequest) -> Who:

@@ -8,7 +8,7 @@ from typing import Any
 from urllib.parse import quote
 
 from django.db.models import QuerySet
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
@@ -17,7 +17,7 @@ from sites.actor import Actor
 from sites.models import Site
 from traveller.batches.models import Batch, Load, Step
 from traveller.journal.refusal import Refusal
-from traveller.web.door import new_uid
+from traveller.web.door import new_uid, queued_of
 from traveller.web.who import View, shop_only, who_of
 from traveller.web.words import say
 
@@ -93,7 +93,10 @@ def page(
     request: HttpRequest, template: str, context: dict[str, Any], *, refusal: Refusal | None = None, status: int = 200
 ) -> HttpResponse:
     """Render a shop's page; a refusal stands on it in words, with what was typed still in the fields."""
+    if queued_of(request):
+        return _unsaid(context.get("wrong", {}), refusal)
     actor = actor_of(request)
+    kept = bool(getattr(request, "kept", False))
     shared = {
         "site": site_of(request),
         "person": actor.person,
@@ -102,7 +105,8 @@ def page(
         "here_path": request.get_full_path() if request.method == "GET" else "/here/",
         "now": timezone.now(),
         # The same page sent twice carries the same id twice; a page that came back keeps its own.
-        "news_id": request.POST.get("news_id") or str(new_uid()),
+        # One that is kept on a phone has none: it is sent many times, and each time is a telling of its own.
+        "news_id": request.POST.get("news_id") or ("" if kept else str(new_uid())),
         "refusal": say(refusal.code, refusal.figures) if refusal else "",
         "refusal_code": refusal.code if refusal else "",
         "bound": request.method == "POST",
@@ -116,3 +120,13 @@ def page(
         # Going back must fetch the page anew: one from the history would carry the id of news already told.
         answer["Cache-Control"] = "no-store"
     return answer
+
+
+def _unsaid(wrong: dict[str, str], refusal: Refusal | None) -> HttpResponse:
+    """For news that waited on a phone nobody looks at a page: why it was not taken, as data."""
+    words = say(refusal.code, refusal.figures) if refusal else " ".join(dict.fromkeys(wrong.values()))
+    code = refusal.code if refusal else "wrong_fields" if wrong else "form_came_back"
+    return JsonResponse(
+        {"code": code, "figures": refusal.figures if refusal else {}, "words": words, "wrong": wrong},
+        status=422,
+    )

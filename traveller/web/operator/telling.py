@@ -7,20 +7,22 @@ from datetime import UTC, datetime
 from typing import Any
 from uuid import UUID
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.urls import reverse
 
 from sites.access import narrow
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
 from traveller.journal.stamp import Stamp
-from traveller.web.door import Asked, stamp_from
+from traveller.web.door import Asked, queued_of, stamp_from
 from traveller.web.operator.shop import actor_of, page, site_of
 from traveller.web.words import say
 
 # No batch of ours is older; an earlier year is a slip of the thumb.
 EARLIEST = datetime(2000, 1, 1, tzinfo=UTC)
 SURE = "sure:"
+# Asked of news that waited on a phone too, since somebody else told something meanwhile: for the founder to answer.
+CONFLICTS = frozenset(("same_again", "step_was_done", "load_was_out"))
 NOT_CARRIED = ("csrfmiddlewaretoken", "news_id")
 
 
@@ -69,8 +71,21 @@ def just_told(request: HttpRequest) -> str:
 
 
 def unanswered(request: HttpRequest, questions: Iterable[Asked]) -> Asked | None:
-    """The first question that nobody has said yes to; each is answered by its own name."""
-    return next((asked for asked in questions if request.POST.get(f"{SURE}{asked.code}") != "yes"), None)
+    """The first question that nobody has said yes to; each is answered by its own name.
+
+    News that waited on a phone can be asked nothing: it happened. Only where it conflicts with other news is it asked.
+    """
+    queued = queued_of(request)
+    if queued and queued.taken:
+        return None
+    return next(
+        (
+            asked
+            for asked in questions
+            if request.POST.get(f"{SURE}{asked.code}") != "yes" and (queued is None or asked.code in CONFLICTS)
+        ),
+        None,
+    )
 
 
 def said_no(request: HttpRequest) -> bool:
@@ -91,6 +106,11 @@ def carried(request: HttpRequest, *own: str) -> list[tuple[str, str]]:
 
 def ask(request: HttpRequest, asked: Asked, context: dict[str, Any], why: str = "") -> HttpResponse:
     """ "1,400 of 1,132: really?" as a page of its own, with all that was typed behind it."""
+    if queued_of(request):
+        return JsonResponse(
+            {"code": asked.code, "figures": asked.figures, "words": say(asked.code, asked.figures), "asked": True},
+            status=409,
+        )
     name = f"{SURE}{asked.code}"
     shown = {"question": say(asked.code, asked.figures), "why": why, "sure": name, "carried": carried(request, name)}
     return page(request, "ask.html", {**context, **shown})
