@@ -268,6 +268,12 @@ DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
 DATA_UPLOAD_MAX_NUMBER_FILES = 50
 FILE_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
+FILE_UPLOAD_HANDLERS = [
+    # Before the others, which would write 200 MB to the disk before anybody could refuse them.
+    "traveller.web.bounded_upload.BoundedUpload",
+    "django.core.files.uploadhandler.MemoryFileUploadHandler",
+    "django.core.files.uploadhandler.TemporaryFileUploadHandler",
+]
 
 # --- Security ---------------------------------------------------------------------------------------------
 ALLOWED_HOSTS = [*LOOPBACK, *(env_text("TRAVELLER_HOSTS") or "").replace(",", " ").split()]
@@ -279,6 +285,9 @@ if PUBLIC_ADDRESS:
 PROXY_HEADER = env_text("TRAVELLER_PROXY_HEADER")
 if PROXY_HEADER:
     SECURE_PROXY_SSL_HEADER = (f"HTTP_{PROXY_HEADER.upper().replace('-', '_')}", "https")
+# How many proxies of ours stand before the server, each adding its caller's address to X-Forwarded-For. With 0
+# everybody behind a proxy would share one count of wrong passwords; with too many a stranger could choose his own.
+PROXY_COUNT = env_whole("TRAVELLER_PROXIES", 0)
 # Redirecting is safe only where we can tell https from http; otherwise it would go round in circles.
 SECURE_SSL_REDIRECT = HTTPS and (PROXY_HEADER is not None or env_flag("TRAVELLER_TLS"))
 SECURE_HSTS_SECONDS = 365 * 24 * 3600 if HTTPS else 0

@@ -21,6 +21,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from sites import passes
 from sites.models import Person, Site
 from traveller.rules.codes import ALPHABET
+from traveller.web.address import address_of
 from traveller.web.who import BEHALF_KEY, PASS_COOKIE, PERSON_COOKIE, home_of, who_of
 
 COOKIE_SECONDS = 400 * 24 * 3600
@@ -37,10 +38,6 @@ def plain_token(text: str) -> str:
     """A token as typed or pasted: the whole link, groups, lower case, look-alikes."""
     tail = text.strip().rstrip("/").rsplit("/", 1)[-1].upper()
     return "".join({"O": "0", "I": "1", "L": "1", "U": "V"}.get(c, c) for c in tail if c.isalnum())
-
-
-def address_of(request: HttpRequest) -> str:
-    return str(request.META.get("REMOTE_ADDR", ""))
 
 
 class SignIn(LoginView):
