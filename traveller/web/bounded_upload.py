@@ -50,5 +50,9 @@ class BoundedUpload(FileUploadHandler):
         """Nothing for a file that the others have whole; else a file of that size without its content."""
         if not self.is_too_much:
             return None
+        for handler in self.request.upload_handlers if self.request else ():
+            if handler is not self:
+                # What the others had begun to write goes at once.
+                handler.upload_interrupted()
         size = max(file_size, self.so_far)
         return UploadedFile(io.BytesIO(), self.file_name, self.content_type, size, self.charset)

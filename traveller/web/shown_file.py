@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import warnings
 from typing import Any
 from urllib.parse import quote
@@ -11,10 +12,15 @@ from django.db.models import QuerySet
 from django.http import Http404, HttpResponse
 from PIL import Image, ImageOps, UnidentifiedImageError
 
-from traveller.batches.models import Attachment, EvidenceFile
+from traveller.batches.models import Attachment, AttachmentKind, EvidenceFile, Load
+from traveller.rules.logs import NotALog
+from traveller.rules.logs.text import decoded
 from traveller.web.words import say
 
 SIDE_MAX = 1600
+# What a logger says of itself stands in the first lines; which ovens a site has, its latest loads tell.
+HEAD_BYTES = 2000
+LOADS_LOOKED_AT = 300
 
 
 def _content(attachment: Attachment) -> bytes:
@@ -56,7 +62,7 @@ def as_original(attachment: Attachment) -> HttpResponse:
 
 
 def also_sent(found: Attachment, others: QuerySet[Attachment]) -> dict[str, Any]:
-    """Other batches that the very same file was sent for, and whether that load stood somewhere else."""
+    """Other batches that the very same file was sent for, and whether it speaks of somewhere else than this load."""
     rows = others.exclude(step__batch=found.step.batch_id).select_related("step__batch", "load").order_by("id")
     named = list(rows)
     place = found.load.place if found.load else ""
@@ -64,8 +70,37 @@ def also_sent(found: Attachment, others: QuerySet[Attachment]) -> dict[str, Any]
     return {
         "also_for": list(dict.fromkeys(row.step.batch.code for row in named)),
         "elsewhere": [
-            say("same_log_elsewhere", {"batch": row.step.batch.code, "place": row.load.place, "own": place})
-            for row in elsewhere
-            if row.load
+            *_named_elsewhere(found),
+            *(
+                say("same_log_elsewhere", {"batch": row.step.batch.code, "place": row.load.place, "own": place})
+                for row in elsewhere
+                if row.load
+            ),
         ],
     }
+
+
+def _named_elsewhere(found: Attachment) -> list[str]:
+    """A log whose name or head names another oven of this site than the one that the load was in."""
+    own = found.load.place if found.load and found.kind == AttachmentKind.LOG else ""
+    if not own:
+        return []
+    latest = Load.objects.filter(step__site=found.step.site_id).order_by("-id").values_list("place", flat=True)
+    places = sorted({place for place in latest[:LOADS_LOOKED_AT] if place and place != own})
+    text = _plain(found.name)
+    if places:
+        head = decoded(_content(found)[:HEAD_BYTES])
+        text += "" if isinstance(head, NotALog) else " " + _plain(head)
+    if not places or _names(text, own):
+        return []
+    told = [place for place in places if _names(text, place)]
+    return [say("log_of_another_place", {"place": told[0], "own": own})] if told else []
+
+
+def _plain(text: str) -> str:
+    """Words with single blanks: file names join them by other signs."""
+    return " ".join(re.sub(r"[_\-.;,:/\t]", " ", text).casefold().split())
+
+
+def _names(text: str, place: str) -> bool:
+    return re.search(rf"(?<!\w){re.escape(_plain(place))}(?!\w)", text) is not None

@@ -79,6 +79,7 @@ REFUSALS: Mapping[str, str | Promise] = {
     "same_log_elsewhere": _(
         "The same file was sent for batch {batch}, whose load was in {place}; this load was in {own}."
     ),
+    "log_of_another_place": _("The file speaks of {place}; this load was in {own}."),
     "photo_empty": _("There was no photo in it. Take one of the code and send it again."),
     "photo_too_large": _("This photo is too large. Send one of at most {megabytes_max} megabytes."),
     "photo_unreadable": _("This file is not a photo that can be read here. Take a new one, or type the code."),
