@@ -66,6 +66,8 @@ class Lane(models.Model):
     destination = models.ForeignKey(Site, on_delete=models.CASCADE, related_name="lanes_in")
     transit_days = models.PositiveIntegerField(default=1)
     carrier = models.CharField(max_length=80, blank=True)
+    # How much more than was ordered of a batch is taken without asking, in ppm of it; None: any quantity.
+    over_ppm = models.PositiveIntegerField(null=True, blank=True)
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["origin", "destination"], name="one_lane_each_way")]

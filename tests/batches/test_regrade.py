@@ -105,7 +105,7 @@ def test_a_bought_lot_marked_for_return_stays_held_and_may_be_sent_back() -> Non
     line = SendLine(lot.pk, 40)
     ends = {"origin_id": bench.pk, "destination_id": supplier.pk, "lines": [line]}
     assert refused(send(stamp=factory.stamp(2), **ends, purpose="stock")).code == "held"  # type: ignore[arg-type]
-    ok(send(stamp=factory.stamp(3), **ends, purpose="return"))  # type: ignore[arg-type]
+    ok(send(stamp=factory.stamp(3), **ends, purpose="return", note="scratched"))  # type: ignore[arg-type]
     assert everything_agrees()
     # Thought better of: the hold is still open to be decided.
     ok(decide(stamp=factory.stamp(4), hold_id=hold.pk, disposition="release", reason="taken back"))

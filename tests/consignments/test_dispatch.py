@@ -116,7 +116,10 @@ def test_a_held_lot_is_refused_and_may_be_returned() -> None:
     ends = {"origin_id": bench.pk, "destination_id": supplier.pk, "lines": [SendLine(lot.pk, 100)]}
     held = send(stamp=factory.stamp(2), purpose="stock", **ends)  # type: ignore[arg-type]
     assert refused(held).code == "held"
-    ok(send(stamp=factory.stamp(3), purpose="return", **ends))  # type: ignore[arg-type]
+    bare = send(stamp=factory.stamp(3), purpose="return", note=" ", **ends)  # type: ignore[arg-type]
+    assert refused(bare).code == "return_needs_a_reason"
+    back = ok(send(stamp=factory.stamp(3), purpose="return", note="dim", **ends))  # type: ignore[arg-type]
+    assert back.note == "dim"
     assert factory.balance(lot, bench, Condition.ON_THE_ROAD) == 100
     waiting = SendLine(lot.pk, 1, from_step=40, condition=Condition.IN_PROCESS)
     refusal = send(

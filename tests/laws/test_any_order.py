@@ -90,7 +90,7 @@ def test_a_dispatch_and_its_arrival_meet_in_either_order(arrival_first: bool) ->
     assert globe.lies() == {
         ("moulder", "made_from", 20): -50,
         ("moulder", "stock", 30): 8,
-        ("moulder", "unexplained", 40): 2,
+        ("moulder", "on_the_road", 40): 2,
         ("bench", "in_process", 40): 40,
     }
     assert everything_agrees()

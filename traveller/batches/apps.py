@@ -26,10 +26,13 @@ class BatchesConfig(AppConfig):
                 "problem reported",
                 "judged",
                 "adopted",
+                "over tolerance",
+                "mixed",
             ),
             requests=(
                 "part held",
                 "held",
+                "unexplained settled",
                 "decided",
                 "sent back to step",
                 "traveller printed",

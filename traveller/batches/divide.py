@@ -33,7 +33,7 @@ def divide(event: Event, batch: Batch, place: Place, quantity: int, *, first_ste
         released_at=event.happened_at,
         parent=batch,
     )
-    _copy_steps(batch, child, first_step)
+    copy_steps(batch, child, first_step)
     there = Place(child_lot.pk, place.site_id, place.condition, place.step)
     moves = Balances([lot.pk]).transfer(place, place.become(Condition.MADE_INTO), quantity)
     moves.append(Move(there.become(Condition.MADE_FROM), there, quantity))
@@ -43,7 +43,8 @@ def divide(event: Event, batch: Batch, place: Place, quantity: int, *, first_ste
     return child
 
 
-def _copy_steps(batch: Batch, child: Batch, first_step: int) -> None:
+def copy_steps(batch: Batch, child: Batch, first_step: int) -> None:
+    """The steps that a child batch has still to go through."""
     for step in batch.steps.filter(number__gte=first_step).order_by("number"):
         first = step.number == first_step
         Step.objects.create(

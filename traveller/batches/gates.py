@@ -46,7 +46,20 @@ def closed(batch: Batch, purpose: Purpose, *, before: int | None = None) -> list
             continue
         outcome, code = (row.outcome, row.code) if row else ("missing", "nothing_recorded")
         blocks.append(Block(number, verb, plan.key, outcome, code, row.figures if row else {}))
-    return blocks
+    return blocks or _closed_in_parents(batch, purpose, before)
+
+
+def _closed_in_parents(batch: Batch, purpose: Purpose, before: int | None) -> list[Block]:
+    """A mixed lot is as good as the worst of all that was poured together: their steps before it are asked too."""
+    if batch.lot is None or batch.lot.origin != "mixed":
+        return []
+    own = batch.steps.order_by("number").values_list("number", flat=True).first()
+    ends = [number for number in (own, before) if number is not None]
+    others = Batch.objects.filter(lot__went_into__child=batch.lot).exclude(pk=batch.parent_id).select_related("lot")
+    for other in others.distinct().order_by("id"):
+        if blocks := closed(other, purpose, before=min(ends, default=None)):
+            return blocks
+    return []
 
 
 def closed_among(batches: Iterable[Batch], purpose: Purpose) -> dict[int, Block]:
@@ -73,6 +86,9 @@ def closed_among(batches: Iterable[Batch], purpose: Purpose) -> dict[int, Block]
                 found[batch.pk] = Block(number, verb, plan.key, row.outcome, row.code, row.figures)
             if batch.pk in found:
                 break
+    for batch in Batch.objects.filter(pk__in=asked.keys() - found.keys(), lot__origin="mixed").select_related("lot"):
+        if blocks := _closed_in_parents(batch, purpose, None):
+            found[batch.pk] = blocks[0]
     return found
 
 

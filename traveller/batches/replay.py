@@ -11,7 +11,7 @@ from typing import Any
 from traveller.batches.models import Attachment, Batch, Load, Step, StepState
 from traveller.batches.states import begin, finish
 from traveller.journal.models import Event
-from traveller.ledger.models import Hold
+from traveller.ledger.models import Hold, Lot
 
 KINDS = (
     "step started",
@@ -29,6 +29,10 @@ KINDS = (
     "adopted",
     "evidence sent",
     "log understood",
+    "over tolerance",
+    "mixed",
+    "arrived unknown",
+    "unknown matched",
 )
 FIGURES = ("good", "scrap", "rework", "samples")
 VerdictKey = tuple[int, str, int | None]
@@ -62,6 +66,7 @@ class Replay:
     _lot_of_batch: dict[int, int] = field(default_factory=dict)
     _lot_of_hold: dict[int, int] = field(default_factory=dict)
     _sent_by: dict[int, int] = field(default_factory=dict)
+    _lot_by_code: dict[str, int] = field(default_factory=dict)
     _root_holds: set[int] = field(default_factory=set)
     _load_by_uid: dict[str, int] = field(default_factory=dict)
 
@@ -97,6 +102,12 @@ class Replay:
                 self._decided(event, told)
             case "adopted":
                 self._adopted(event)
+            case "over tolerance" | "mixed":
+                self._parted(event)
+            case "arrived unknown" if "lot" in event.data:
+                self.opened[event.pk, f"unknown:{event.pk}"] = self._lot_by_code.get(event.data["lot"], 0)
+            case "unknown matched" if event.data["hold"]:
+                self.closed[event.data["hold"]] = (event.pk, "release" if told["lot"] is None else "matched")
         if told.get("open_cavities") is not None and step:
             step.open_cavities = told["open_cavities"]
         if told.get("readings"):
@@ -172,6 +183,13 @@ class Replay:
             self.opened[event.pk, f"{event.kind}:{event.pk}"] = told["lot"]
         elif event.kind == "problem reported":
             self.opened[event.pk, f"problem:{event.pk}"] = self._lot_of_batch.get(told["batch"], 0)
+
+    def _parted(self, event: Event) -> None:
+        """A surplus, or what was mixed, goes on as a batch of its own."""
+        for child in self._children.get(event.pk, []):
+            self._born(child, event.data["first_step"])
+            if event.kind == "over tolerance":
+                self.opened[event.pk, f"over:{event.pk}"] = child.lot_id or 0
 
     def _judged(self, event: Event, step: Step) -> None:
         for row in event.data["verdicts"]:
@@ -275,6 +293,7 @@ def _prepare(found: Replay, batches: Iterable[Batch]) -> None:
         found._by_number[row.batch_id, row.number] = row.pk
     for pk, uid in Load.objects.values_list("pk", "uid"):
         found._load_by_uid[str(uid)] = pk
+    found._lot_by_code.update(Lot.objects.filter(origin="provisional").values_list("code", "pk"))
     found._sent_by.update(Attachment.objects.values_list("pk", "event_id"))
     for pk, lot_id in Hold.objects.values_list("pk", "lot_id"):
         found._lot_of_hold[pk] = lot_id

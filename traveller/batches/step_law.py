@@ -19,7 +19,7 @@ from traveller.rules.yields import first_pass_yield
 
 # Pieces that wait for a step: those that lie there, less those counted before they were told to have come.
 _WAITING = (Condition.IN_PROCESS, Condition.UNREPORTED)
-_SET_APART = ("judged", "part held")
+_SET_APART = ("judged", "part held", "over tolerance", "mixed")
 _COUNTS = ("counted", "count corrected")
 
 
@@ -91,6 +91,9 @@ def _trace(batch: Batch, own: dict[int, int], came: dict[int, int], went: dict[t
         elif kind in ("step done", "decided", *_SET_APART):
             went[number, kind] -= less
             came[number] += row["net"] - less
+        elif kind == "unexplained settled":
+            # Found again: it waits here as before, and is missing no more.
+            went[number, "step done"] -= row["net"]
         elif not counting:
             came[number] += row["net"]
 

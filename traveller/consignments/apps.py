@@ -13,6 +13,6 @@ class ConsignmentsConfig(AppConfig):
     def ready(self) -> None:
         kinds.declare(
             "consignments",
-            news=("received", "arrived unannounced"),
-            requests=("sent", "difference settled", "note printed"),
+            news=("received", "arrived unannounced", "arrived unknown"),
+            requests=("sent", "difference settled", "unknown matched", "note printed"),
         )

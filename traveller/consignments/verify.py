@@ -19,6 +19,7 @@ class _Line:
     """A line as the journal tells it."""
 
     received: int = 0
+    astray: int = 0
     closed: bool = False
     difference: int = 0
     settled: int | None = None
@@ -49,6 +50,7 @@ def _lines() -> dict[int, _Line]:
             continue
         booking = event.data["booking"]
         line.received, line.difference = booking["received"], booking["difference"]
+        line.astray = booking.get("astray", 0)
         if booking["closed"]:
             line.closed, line.closed_at, line.closed_in = True, event.happened_at, event.pk
         if booking["inside"]:
@@ -63,6 +65,7 @@ def _line(thing: str, row: ConsignmentLine, sent: list[int | str], told: _Line) 
         "from step": (row.from_step, sent[2]),
         "to step": (row.to_step, sent[3]),
         "received": (row.received, told.received),
+        "astray": (row.astray, told.astray),
         "closed": (row.closed, told.closed),
         "difference": (row.difference, told.difference),
         "settled": (row.settled_event_id, told.settled),

@@ -105,6 +105,24 @@ REFUSALS: Mapping[str, str | Promise] = {
     "nothing_to_correct": _("There is no count behind this entry that could be corrected."),
     "not_on_a_shelf": _("What is {condition} does not lie on a shelf: it can be neither sent nor held apart."),
     "unknown_load": _("This load is not known at this step. Choose one of the loads shown."),
+    "return_needs_a_reason": _("Say why it goes back: the reason stands on the note and in the record."),
+    "say_what_it_is": _("Choose which part it is, or say in a few words what stands on it or what it looks like."),
+    "used_meanwhile": _(
+        "{there} of the {quantity} in lot {lot} are still there: the rest was used or moved. It stays a lot of its own."
+    ),
+    "matched_before": _("Somebody has said before what this is."),
+    "mix_needs_two": _("One lot alone is not mixed. Count it by itself."),
+    "mix_other_part": _("Different parts can be told apart: {parts}. Count each by itself."),
+    "mix_other_routing": _("These lots of {part} go different ways. Sort them, or call the maker."),
+    "mix_other_step": _("These lots do not go to the same step here. Count each by itself."),
+    "nothing_unexplained": _("Nothing of lot {lot} is unexplained there any more."),
+    "lines_left": _("Lines without a count: {left} of {all}. Have they not come yet? Then they stay on the road."),
+    "tote_twice": _("Label of lot {lot} scanned {times} times: are they {times} totes, and not one scanned again?"),
+    "few_weighed": _(
+        "Only {sample} weighed for the weight of one: at least 10 are needed, better 50. Take the count all the same?"
+    ),
+    "by_weight": _("{counted} pieces by weight, give or take {spread} (two standard deviations). Record them?"),
+    "by_shots": _("{shots} shots with {cavities} cavities are {counted} pieces. Record them?"),
     "return_needs_a_step": _("Batch {batch} goes back: say which of its steps is to be done again there."),
     "unknown_lot": _("No lot has this code. Scan its label again."),
     "not_on_the_bill": _("Lot {lot}, {part}, is not used at step {step}. Scan the right one."),
@@ -165,6 +183,9 @@ HOLDS: Mapping[str, str | Promise] = {
     "held_by_founder": _("Held by the founder: {reason}"),
     "problem_reported": _("A problem was reported: {reason}"),
     "dispatch_unknown": _("{quantity} of lot {lot} arrived that nobody has told were sent."),
+    "arrived_astray": _("{quantity} of lot {lot} arrived at the wrong site. Tell it where to send them on."),
+    "lot_unknown": _("A tote of an unknown lot, {quantity}, arrived. {words}"),
+    "over_tolerance": _("{surplus} more came than the tolerance allows: {ordered} were ordered, {most} is the most."),
     "nothing_recorded": _("Nothing was recorded for it yet."),
     "before_this_record": _("It was done before this record began, and taken over as it stood."),
 }

@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from datetime import date
+
 from traveller.batches.closing import review
 from traveller.batches.fetch import lock_batches_of
-from traveller.consignments.actions.receive import Received, take_in, take_in_unannounced
+from traveller.batches.models import Batch
+from traveller.batches.surplus import hold_surplus
+from traveller.consignments.actions.receive import Received, take_in
+from traveller.consignments.actions.unannounced import take_in_unannounced
 from traveller.consignments.models import ConsignmentLine
 from traveller.journal.deed import deed
 from traveller.journal.models import Parked
@@ -21,6 +27,9 @@ def receive(
     sample: int = 0,
     seen: bool = False,
     more_to_come: bool = False,
+    rest_due: date | None = None,
+    how: Mapping[str, str] | None = None,
+    note: str = "",
 ) -> Received:
     """Take in a counted line of a consignment.
 
@@ -36,20 +45,79 @@ def receive(
         sample=sample,
         seen=seen,
         more_to_come=more_to_come,
+        rest_due=rest_due,
+        how=how,
+        note=note,
     )
     if not received.repeated:
+        hold_surplus(stamp, received)
         review(lots, stamp.at)
     return received
 
 
 @deed
 def arrived_unannounced(
-    *, stamp: Stamp, site_id: int, lot_id: int, quantity: int, method: str = "hand", sample: int = 0
+    *,
+    stamp: Stamp,
+    site_id: int,
+    lot_id: int,
+    quantity: int,
+    method: str = "hand",
+    sample: int = 0,
+    how: Mapping[str, str] | None = None,
+    note: str = "",
 ) -> Parked:
-    """Goods are here that nobody has told were sent."""
-    lock_batches_of([lot_id])
-    parked = take_in_unannounced(
-        stamp=stamp, site_id=site_id, lot_id=lot_id, quantity=quantity, method=method, sample=sample
+    """Goods are here that nobody has told were sent, or that were sent to another site."""
+    return take_unannounced(
+        stamp=stamp,
+        site_id=site_id,
+        lot_id=lot_id,
+        quantity=quantity,
+        method=method,
+        sample=sample,
+        how=how,
+        note=note,
     )
+
+
+def take_unannounced(
+    *,
+    stamp: Stamp,
+    site_id: int,
+    lot_id: int,
+    quantity: int,
+    method: str = "hand",
+    sample: int = 0,
+    how: Mapping[str, str] | None = None,
+    note: str = "",
+) -> Parked:
+    """The same, inside a deed."""
+    lock_batches_of([lot_id])
+    parked, met = take_in_unannounced(
+        stamp=stamp,
+        site_id=site_id,
+        lot_id=lot_id,
+        quantity=quantity,
+        method=method,
+        sample=sample,
+        how=how,
+        note=note,
+        astray=goes_elsewhere(lot_id, site_id),
+    )
+    for received in met:
+        hold_surplus(stamp, received)
     review([lot_id], stamp.at)
     return parked
+
+
+def goes_elsewhere(lot_id: int, site_id: int) -> bool:
+    """Has this lot gone astray here?
+
+    A batch has, where neither a step of its routing nor its destination is at this site; material, where it is on the
+    road to another site and not to this one.
+    """
+    batch = Batch.objects.filter(lot=lot_id).first()
+    if batch is None:
+        rows = ConsignmentLine.objects.filter(lot=lot_id, closed=False)
+        return rows.exists() and not rows.filter(consignment__destination=site_id).exists()
+    return batch.destination_id != site_id and not batch.steps.filter(site=site_id).exists()

@@ -9,7 +9,8 @@ from traveller.batches import gates
 from traveller.batches.closing import review
 from traveller.batches.fetch import lock_batches_of
 from traveller.batches.models import Batch
-from traveller.consignments.actions.dispatch import KIND, SendLine, dispatch, told
+from traveller.batches.surplus import hold_surplus
+from traveller.consignments.actions.dispatch import KIND, Papers, SendLine, dispatch, told
 from traveller.consignments.models import Consignment, Purpose
 from traveller.journal.deed import deed
 from traveller.journal.record import earlier
@@ -30,8 +31,15 @@ def send(
     purpose: str = "processing",
     carrier: str = "",
     owner: str = "",
+    returnables: str = "",
+    note: str = "",
+    shown: bool = False,
 ) -> Consignment:
-    """Send whole lots or part of them. A lot's next step follows from its routing; a return needs no proof."""
+    """Send whole lots or part of them. A lot's next step follows from its routing.
+
+    A return needs no proof, and a `note` that says why. `shown`: the totes carry their quantity.
+    """
+    papers = Papers(carrier, owner, returnables, note.strip(), shown)
     batches = {
         batch.lot_id: batch
         for batch in Batch.objects.filter(lot__in=[line.lot_id for line in lines]).select_related("parent")
@@ -40,13 +48,15 @@ def send(
     for line in lines:
         batch = batches.get(line.lot_id)
         routed.append(replace(line, to_step=_to_step(batch, line, destination_id, purpose)) if batch else line)
-    before = earlier(stamp, KIND, told(origin_id, destination_id, purpose, routed, carrier, owner))
+    before = earlier(stamp, KIND, told(origin_id, destination_id, purpose, routed, papers))
     if before:
         return Consignment.objects.get(sent_event=before)
     if origin_id == destination_id:
         raise Refused("same_site")
     if not routed:
         raise Refused("nothing_to_send")
+    if purpose == Purpose.RETURN and not papers.note:
+        raise Refused("return_needs_a_reason")
     for line in routed:
         batch = batches.get(line.lot_id)
         if batch and purpose != Purpose.RETURN:
@@ -54,15 +64,16 @@ def send(
             gates.refuse_if_closed(batch, "sending", before=line.from_step + 1 if line.from_step else None)
     lots = [line.lot_id for line in routed]
     lock_batches_of(lots)
-    consignment = dispatch(
+    consignment, met = dispatch(
         stamp=stamp,
         origin_id=origin_id,
         destination_id=destination_id,
         purpose=purpose,
         lines=routed,
-        carrier=carrier,
-        owner=owner,
+        papers=papers,
     )
+    for received in met:
+        hold_surplus(stamp, received)
     # The goods may have been counted there, and used up, before this was told.
     review(lots, stamp.at)
     return consignment

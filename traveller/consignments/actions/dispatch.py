@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from uuid import uuid5
 
 from django.db.models import F
 
-from traveller.consignments.actions.receive import meet
+from traveller.consignments.actions.receive import Received, extras
+from traveller.consignments.actions.unannounced import leave_again, meet, waiting
 from traveller.consignments.models import Consignment, ConsignmentLine, Purpose
-from traveller.journal.models import Parked
 from traveller.journal.record import record
 from traveller.journal.refusal import Refused
 from traveller.journal.stamp import Stamp
@@ -36,9 +36,11 @@ class SendLine:
     method: str = "hand"
     sample: int = 0
     condition: str = Condition.STOCK
+    # The readings that the quantity was computed from, as they were typed.
+    how: Mapping[str, str] = field(default_factory=dict)
 
-    def told(self) -> list[int | str]:
-        return [
+    def told(self) -> list[object]:
+        said: list[object] = [
             self.lot_id,
             self.quantity,
             self.from_step,
@@ -47,6 +49,19 @@ class SendLine:
             self.sample,
             self.condition,
         ]
+        return [*said, dict(self.how)] if self.how else said
+
+
+@dataclass(frozen=True, slots=True)
+class Papers:
+    """What stands on the note beside the goods: who carries them, whose they are, what comes back empty, a remark;
+    and whether the totes carry their quantity."""
+
+    carrier: str = ""
+    owner: str = ""
+    returnables: str = ""
+    note: str = ""
+    shown: bool = False
 
 
 def dispatch(
@@ -56,10 +71,12 @@ def dispatch(
     destination_id: int,
     purpose: str,
     lines: Sequence[SendLine],
-    carrier: str = "",
-    owner: str = "",
-) -> Consignment:
-    """Post the lines on the road and write the consignment; refuses held lots and more than is on the shelf."""
+    papers: Papers,
+) -> tuple[Consignment, list[Received]]:
+    """Post the lines on the road and write the consignment; refuses held lots and more than is on the shelf.
+
+    Goods may have been counted there before anybody told that they had left: those counts are booked now.
+    """
     lots = {
         lot.pk: lot for lot in Lot.objects.filter(pk__in=[x.lot_id for x in lines]).select_related("part", "subject")
     }
@@ -76,7 +93,7 @@ def dispatch(
         stamp=stamp,
         kind=KIND,
         subjects=[subject, *[lots[line.lot_id].subject for line in lines]],
-        told=told(origin_id, destination_id, purpose, lines, carrier, owner),
+        told=told(origin_id, destination_id, purpose, lines, papers),
         site_id=origin_id,
         consignment=subject.code,
     )
@@ -91,13 +108,16 @@ def dispatch(
         origin_id=origin_id,
         destination_id=destination_id,
         purpose=purpose,
-        carrier=carrier,
-        owner=owner,
+        carrier=papers.carrier,
+        owner=papers.owner,
+        returnables=papers.returnables,
+        note=papers.note,
+        shown=papers.shown,
         sent_event=event,
         sent_at=stamp.at,
     )
     for line in lines:
-        row = ConsignmentLine.objects.create(
+        ConsignmentLine.objects.create(
             consignment=consignment,
             lot_id=line.lot_id,
             from_step=line.from_step,
@@ -106,32 +126,22 @@ def dispatch(
             sent_method=line.method,
             sent_sample=line.sample,
         )
-        _meet_arrival(stamp, row)
-    return consignment
+    leave_again(event, lots)
+    return consignment, meet(stamp, waiting(lots))
 
 
 def told(
-    origin_id: int, destination_id: int, purpose: str, lines: Sequence[SendLine], carrier: str, owner: str
+    origin_id: int, destination_id: int, purpose: str, lines: Sequence[SendLine], papers: Papers
 ) -> dict[str, object]:
     return {
         "origin": origin_id,
         "destination": destination_id,
         "purpose": purpose,
         "lines": [line.told() for line in lines],
-        "carrier": carrier,
-        "owner": owner,
+        "carrier": papers.carrier,
+        "owner": papers.owner,
+        **extras(returnables=papers.returnables, note=papers.note, shown=papers.shown),
     }
-
-
-def _meet_arrival(stamp: Stamp, line: ConsignmentLine) -> None:
-    """These goods may have been counted there before anybody told that they had left: book that count now."""
-    waiting = Parked.objects.filter(
-        event__kind="arrived unannounced", settled_by=None, event__site_id=line.consignment.destination_id
-    ).order_by("id")
-    for parked in waiting.select_related("event"):
-        if parked.event.data["told"]["lot"] == line.lot_id:
-            meet(stamp, line, parked)
-            return
 
 
 def next_note_serial(consignment: Consignment) -> int:

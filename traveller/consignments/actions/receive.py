@@ -2,28 +2,38 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import Literal, cast
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any, Literal, cast
 
 from traveller.consignments.models import Consignment, ConsignmentLine, Purpose
-from traveller.journal.models import Event, Parked
-from traveller.journal.record import earlier, park, record, settle
+from traveller.journal.models import Event
+from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
 from traveller.journal.stamp import Stamp
-from traveller.ledger.models import Condition, Lot
+from traveller.ledger.models import Condition
 from traveller.ledger.post import Balances, Place, post
 from traveller.rules.counts import Count, compare
 
 KIND = "received"
-UNANNOUNCED = "arrived unannounced"
 Method = Literal["hand", "weight", "shots"]
 
 
 @dataclass(frozen=True, slots=True)
 class Received:
+    """`arrived`: what this count added to the line, at `place`."""
+
     event: Event
     line: ConsignmentLine
     repeated: bool = False
+    arrived: int = 0
+    place: Place | None = None
+
+
+def extras(**said: Any) -> dict[str, Any]:
+    """What may be said beside a count, left out where nothing was: so that older tellings still compare equal."""
+    return {name: value for name, value in said.items() if value not in ("", None, {}, False)}
 
 
 def take_in(
@@ -35,9 +45,15 @@ def take_in(
     sample: int = 0,
     seen: bool = False,
     more_to_come: bool = False,
+    rest_due: date | None = None,
+    how: Mapping[str, str] | None = None,
+    note: str = "",
 ) -> Received:
     """Book a counted line. Outside what the methods can resolve, the receiver's figure stands and the signed
-    rest waits in `unexplained` for the founder; inside, the finer method's figure is booked."""
+    rest waits in `unexplained` for the founder; inside, the finer method's figure is booked.
+
+    `how`: the readings that the count was computed from. `more_to_come` leaves the rest on the road.
+    """
     told = {
         "line": line_id,
         "quantity": quantity,
@@ -45,6 +61,7 @@ def take_in(
         "sample": sample,
         "seen": seen,
         "more_to_come": more_to_come,
+        **extras(rest_due=rest_due and rest_due.isoformat(), how=how, note=note),
     }
     before = earlier(stamp, KIND, told)
     line = (
@@ -69,16 +86,19 @@ def take_in(
         line=line.pk,
         booking=booking.as_data(),
     )
-    line.seen = line.seen or seen
-    book(event, line, booking, method, sample)
-    return Received(event, line)
+    # The sender's figure stood on the totes: whoever counted them had it before the eyes.
+    line.seen = line.seen or seen or line.consignment.shown
+    line.rest_due = rest_due if more_to_come else None
+    return book(event, line, booking, method, sample, here(line))
 
 
 @dataclass(frozen=True, slots=True)
 class Booking:
-    """What a count makes of a line: all that is booked as received by now, and the signed rest once it is closed."""
+    """What a count makes of a line: all that is booked by now as received and as astray, and the signed rest
+    once it is closed."""
 
     received: int
+    astray: int = 0
     closed: bool = False
     difference: int = 0
     inside: bool = False
@@ -86,40 +106,47 @@ class Booking:
     def as_data(self) -> dict[str, int | bool]:
         return {
             "received": self.received,
+            "astray": self.astray,
             "closed": self.closed,
             "difference": self.difference,
             "inside": self.inside,
         }
 
 
-def booked(line: ConsignmentLine, quantity: int, method: str, sample: int, *, final: bool) -> Booking:
-    """With the last part of a line, both counts are compared."""
-    counted = line.received + quantity
-    if not final:
-        return Booking(counted)
+def booked(
+    line: ConsignmentLine, quantity: int, method: str, sample: int, *, final: bool | None, astray: bool = False
+) -> Booking:
+    """With the last part of a line, both counts are compared. `final` None: nobody said whether it is the last; it is
+    where the sender's figure is reached, or as near as such counts can tell."""
     result = compare(
         Count(line.sent, cast(Method, line.sent_method), line.sent_sample),
-        Count(counted, cast(Method, method), sample),
+        Count(line.received + line.astray + quantity, cast(Method, method), sample),
     )
-    return Booking(result.booked, True, line.sent - result.booked, result.inside)
+    if final is None:
+        final = result.inside or result.difference > 0
+    now = (result.booked if final else line.received + line.astray + quantity) - line.received - line.astray
+    received, gone_astray = (line.received, line.astray + now) if astray else (line.received + now, line.astray)
+    if not final:
+        return Booking(received, gone_astray)
+    return Booking(received, gone_astray, True, line.sent - result.booked, result.inside)
 
 
-def book(event: Event, line: ConsignmentLine, booking: Booking, method: str, sample: int) -> None:
-    """Post an arrival."""
+def book(event: Event, line: ConsignmentLine, booking: Booking, method: str, sample: int, arrival: Place) -> Received:
+    """Post an arrival where it was counted, and write what it makes of its line."""
     consignment = line.consignment
     road = Place(line.lot_id, consignment.origin_id, Condition.ON_THE_ROAD, line.to_step)
-    arrival = Place(line.lot_id, consignment.destination_id, _waiting(line), line.to_step)
     rest = road.become(Condition.UNEXPLAINED)
     balances = Balances([line.lot_id])
-    arrived = booking.received - line.received
-    # No more than this line still has on the road: pieces of another consignment of the lot may be there too.
-    from_road = min(arrived, max(0, line.sent - line.received))
+    arrived = booking.received + booking.astray - line.received - line.astray
+    # No more than this line still has on the road: pieces of another consignment of the lot may be there too. A last
+    # count may take some back, where the sender's is the finer: no more than has come.
+    from_road = min(arrived, max(0, line.remaining))
     moves = balances.transfer(road, arrival, from_road)
     moves += balances.transfer(rest, arrival, arrived - from_road)
     if booking.difference > 0:
         moves += balances.transfer(road, rest, booking.difference)
     post(event, moves)
-    line.received = booking.received
+    line.received, line.astray = booking.received, booking.astray
     line.received_method, line.received_sample = method, sample
     if booking.closed:
         line.difference, line.closed = booking.difference, True
@@ -127,52 +154,22 @@ def book(event: Event, line: ConsignmentLine, booking: Booking, method: str, sam
     line.save()
     if booking.closed and not consignment.lines.filter(closed=False).exists():
         Consignment.objects.filter(pk=consignment.pk).update(received_at=event.happened_at)
+    return Received(event, line, arrived=arrived, place=arrival)
 
 
-def _waiting(line: ConsignmentLine) -> str:
-    """Returned for a step that is done again, pieces stay apart from first entries."""
-    if not line.to_step:
-        return Condition.STOCK
-    return Condition.REWORK if line.consignment.purpose == Purpose.RETURN else Condition.IN_PROCESS
+def here(line: ConsignmentLine) -> Place:
+    """Where a line's pieces lie once they are counted at their destination.
+
+    Returned for a step that is done again, pieces stay apart from first entries.
+    """
+    condition = Condition.STOCK
+    if line.to_step:
+        returned = line.consignment.purpose == Purpose.RETURN
+        condition = Condition.REWORK if returned else Condition.IN_PROCESS
+    return Place(line.lot_id, line.consignment.destination_id, condition, line.to_step)
 
 
-def take_in_unannounced(
-    *, stamp: Stamp, site_id: int, lot_id: int, quantity: int, method: str = "hand", sample: int = 0
-) -> Parked:
-    """Goods are here that nobody has told were sent: counted, parked, and booked when the sender tells."""
-    told = {"lot": lot_id, "quantity": quantity, "method": method, "sample": sample}
-    before = earlier(stamp, UNANNOUNCED, told)
-    if before:
-        return before.parked
-    if quantity <= 0:
-        raise Refused("not_a_quantity", found=quantity)
-    lot = Lot.objects.select_related("subject").get(pk=lot_id)
-    event = record(stamp=stamp, kind=UNANNOUNCED, subjects=[lot.subject], told=told, site_id=site_id)
-    parked = park(event, "dispatch_unknown", lot=lot.code, quantity=quantity)
-    # The sender's news may have come first, unknown to the phone that counted.
-    on_the_road = ConsignmentLine.objects.filter(consignment__destination=site_id, lot=lot, closed=False)
-    line = on_the_road.select_related("consignment__subject", "lot__subject").order_by("id").first()
-    if line:
-        meet(stamp, line, parked)
-    return parked
-
-
-def meet(stamp: Stamp, line: ConsignmentLine, parked: Parked) -> None:
-    """Book a count that was parked on the line it belongs to, as of when the goods were counted."""
-    arrival = parked.event
-    told = arrival.data["told"]
-    method, sample = str(told["method"]), int(told["sample"])
-    booking = booked(line, int(told["quantity"]), method, sample, final=True)
-    event = record(
-        stamp=replace(stamp.derived(f"meets:{arrival.pk}"), at=arrival.happened_at),
-        kind=KIND,
-        subjects=[line.consignment.subject, line.lot.subject],
-        told={},
-        site_id=line.consignment.destination_id,
-        lot=line.lot.code,
-        line=line.pk,
-        counted_in=str(arrival.uid),
-        booking=booking.as_data(),
-    )
-    book(event, line, booking, method, sample)
-    settle(parked, event)
+def taken_from(line: ConsignmentLine) -> str:
+    """The shelf, or what waited for a step and was returned: the sending event says which."""
+    place = list(line.consignment.lines.order_by("id").values_list("pk", flat=True)).index(line.pk)
+    return str(line.consignment.sent_event.data["told"]["lines"][place][6])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from traveller.consignments.actions.receive import Received
+from traveller.consignments.actions.receive import Received, taken_from
 from traveller.consignments.models import ConsignmentLine
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
@@ -46,7 +46,7 @@ def settle(*, stamp: Stamp, line_id: int, finding: Finding, reason: str) -> Rece
     rest = Place(line.lot_id, line.consignment.origin_id, Condition.UNEXPLAINED, line.to_step)
     target = {
         "lost": rest.become(Condition.SCRAP),
-        "at_sender": rest.become(_taken_from(line), line.from_step),
+        "at_sender": rest.become(taken_from(line), line.from_step),
         "never_counted": rest.become(Condition.MADE_FROM, line.from_step),
     }[finding]
     balances = Balances([line.lot_id])
@@ -54,9 +54,3 @@ def settle(*, stamp: Stamp, line_id: int, finding: Finding, reason: str) -> Rece
     line.settled_event = event
     line.save(update_fields=["settled_event"])
     return Received(event, line)
-
-
-def _taken_from(line: ConsignmentLine) -> str:
-    """The shelf, or what waited for a step and was returned: the sending event says which."""
-    place = list(line.consignment.lines.order_by("id").values_list("pk", flat=True)).index(line.pk)
-    return str(line.consignment.sent_event.data["told"]["lines"][place][-1])

@@ -24,6 +24,12 @@ class Consignment(models.Model):
     purpose = models.CharField(max_length=12, choices=Purpose.choices)
     carrier = models.CharField(max_length=80, blank=True)
     owner = models.CharField(max_length=80, blank=True)
+    # What comes back empty: totes, trays, racks.
+    returnables = models.CharField(max_length=120, blank=True)
+    # A remark of the sender; of a return, why.
+    note = models.CharField(max_length=200, blank=True)
+    # The totes carry their quantity: who counts them has seen it.
+    shown = models.BooleanField(default=False)
     sent_event = models.ForeignKey(Event, on_delete=models.PROTECT, related_name="+")
     sent_at = models.DateTimeField()
     # Set when every line has been counted, or closed short.
@@ -55,6 +61,10 @@ class ConsignmentLine(models.Model):
     received = models.PositiveBigIntegerField(default=0)
     received_method = models.CharField(max_length=8, blank=True)
     received_sample = models.PositiveIntegerField(default=0)
+    # Counted at a site that it was not sent to; what is still on the road is sent - received - astray.
+    astray = models.PositiveBigIntegerField(default=0)
+    # When the rest of a line that came in part is to come.
+    rest_due = models.DateField(null=True)
     # The receiver had the sender's figure before counting.
     seen = models.BooleanField(default=False)
     closed = models.BooleanField(default=False)
@@ -71,3 +81,8 @@ class ConsignmentLine(models.Model):
 
     def __str__(self) -> str:
         return f"{self.sent} of lot {self.lot_id}"
+
+    @property
+    def remaining(self) -> int:
+        """What of it is still on the road; less than nothing where more has come already."""
+        return self.sent - self.received - self.astray

@@ -37,7 +37,11 @@ def apply_sites(changes: Changes) -> None:
         Lane.objects.update_or_create(
             origin_id=ids[row.from_site],
             destination_id=ids[row.to_site],
-            defaults={"transit_days": row.transit_days, "carrier": row.carrier},
+            defaults={
+                "transit_days": row.transit_days,
+                "carrier": row.carrier,
+                "over_ppm": None if row.over_percent is None else int(row.over_percent * 10_000),
+            },
         )
     for row in changes.of("closures", "added", "changed"):
         Closure.objects.update_or_create(

@@ -35,6 +35,7 @@ def from_database(*, pictures: bool = True) -> r.Workbook:
                 to_site=lane.destination.code,
                 transit_days=lane.transit_days,
                 carrier=lane.carrier,
+                over_percent=None if lane.over_ppm is None else percent(lane.over_ppm),
             )
             for lane in Lane.objects.select_related("origin", "destination").order_by(
                 "origin__code", "destination__code"

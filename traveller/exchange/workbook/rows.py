@@ -43,6 +43,8 @@ class LaneRow(Row):
     to_site: str
     transit_days: int
     carrier: str
+    # None: any quantity is taken.
+    over_percent: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -75,6 +75,7 @@ LANES: Final = Sheet(
         Column("to", SITE, needed=True, field="to_site"),
         Column("transit_days", whole(0, 365), needed=True),
         Column("carrier", line(80)),
+        Column("over_percent", PERCENT, default=None),
     ),
     ("from_site", "to_site"),
 )

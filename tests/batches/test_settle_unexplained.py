@@ -1,0 +1,98 @@
+"""The founder says where unexplained pieces went: what a shop could not find, what a correction left short."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.globe import Globe, everything_agrees, make_globe, ok, refused
+from traveller.batches.actions.correct_count import correct_count
+from traveller.batches.actions.settle_unexplained import settle_unexplained
+from traveller.batches.models import Batch
+from traveller.ledger.models import Condition
+
+pytestmark = pytest.mark.django_db
+
+
+def _settle(globe: Globe, step: int, finding: str, reason: str = "asked", site: object = None) -> object:
+    where = site or globe.bench
+    return settle_unexplained(
+        stamp=globe.stamp(),
+        lot_id=globe.lot().pk,
+        site_id=where.pk,  # type: ignore[attr-defined]
+        step=step,
+        finding=finding,  # type: ignore[arg-type]
+        reason=reason,
+    )
+
+
+def _lost() -> Globe:
+    """Eight pieces that the bench could not find at step 40."""
+    globe = make_globe()
+    globe.report(20, 100)
+    globe.report(30, 100)
+    globe.moved(100)
+    globe.report(40, 92)
+    globe.finish(40, lost=8)
+    assert globe.at(globe.bench, Condition.UNEXPLAINED, 40) == 8
+    return globe
+
+
+def test_what_is_lost_becomes_scrap() -> None:
+    globe = _lost()
+    ok(_settle(globe, 40, "lost"))
+    assert globe.at(globe.bench, Condition.UNEXPLAINED, 40) == 0
+    assert globe.at(globe.bench, Condition.SCRAP, 40) == 8
+    assert everything_agrees()
+
+
+def test_what_is_found_waits_for_its_step_again() -> None:
+    globe = _lost()
+    ok(_settle(globe, 40, "found"))
+    assert globe.at(globe.bench, Condition.IN_PROCESS, 40) == 8
+    globe.report(40, 8)
+    assert everything_agrees()
+
+
+def test_a_shortfall_of_a_correction_was_never_counted_when_made() -> None:
+    globe = make_globe()
+    counted = globe.report(20, 100).event
+    globe.report(30, 100)
+    globe.moved(100)
+    ok(correct_count(stamp=globe.stamp(), event_id=counted.pk, good=95, reason="counted twice"))
+    short = {key: value for key, value in globe.lies().items() if key[1] == "unexplained"}
+    assert list(short.values()) == [-5]
+    ((_site, _condition, step),) = short
+    assert refused(_settle(globe, step, "lost", site=globe.moulder)).code == "finding_does_not_fit"
+    ok(_settle(globe, step, "never_counted", site=globe.moulder))
+    assert not [key for key in globe.lies() if key[1] == "unexplained"]
+    assert everything_agrees()
+
+
+def test_it_needs_a_reason_and_something_to_settle_and_is_told_once() -> None:
+    globe = _lost()
+    assert refused(_settle(globe, 40, "lost", reason=" ")).code == "reason_needed"
+    stamp = globe.stamp()
+    told = {"lot_id": globe.lot().pk, "site_id": globe.bench.pk, "step": 40, "finding": "lost", "reason": "asked"}
+    assert [ok(settle_unexplained(stamp=stamp, **told)).repeated for _ in range(2)] == [False, True]  # type: ignore[arg-type]
+    assert refused(_settle(globe, 40, "lost")).code == "nothing_unexplained"
+
+
+def test_what_a_consignment_is_short_of_is_settled_with_the_consignment() -> None:
+    globe = make_globe()
+    globe.report(20, 100)
+    globe.report(30, 100)
+    globe.receive(ok(globe.send(100)), 93)
+    assert globe.at(globe.moulder, Condition.UNEXPLAINED, 40) == 7
+    assert refused(_settle(globe, 40, "lost", site=globe.moulder)).code == "nothing_unexplained"
+
+
+def test_a_batch_whose_last_pieces_were_found_is_open_again() -> None:
+    globe = _lost()
+    globe.finish(20)
+    globe.finish(30)
+    globe.report(50, 92)
+    batch = Batch.objects.get(pk=globe.batch.pk)
+    ok(_settle(globe, 40, "found"))
+    batch.refresh_from_db()
+    assert batch.closed_at is None
+    assert everything_agrees()

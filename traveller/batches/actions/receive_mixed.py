@@ -1,0 +1,108 @@
+"""Lots that were sent apart have come in one tote: counted together, taken in as a mixed lot."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from traveller.batches.closing import review
+from traveller.batches.fetch import lock_batches_of
+from traveller.batches.mixing import check, first_step, mix
+from traveller.consignments.actions.receive import Received, extras, take_in
+from traveller.consignments.models import ConsignmentLine
+from traveller.journal.deed import deed
+from traveller.journal.models import Event
+from traveller.journal.record import earlier, record
+from traveller.journal.refusal import Refused
+from traveller.journal.stamp import Stamp
+from traveller.ledger.models import Lot
+from traveller.ledger.post import Balances, Place
+
+KIND = "mixed"
+
+
+@deed
+def receive_mixed(
+    *,
+    stamp: Stamp,
+    line_ids: Sequence[int],
+    quantity: int,
+    method: str = "hand",
+    sample: int = 0,
+    seen: bool = False,
+    how: Mapping[str, str] | None = None,
+    note: str = "",
+) -> Event:
+    """One count for several lines. Each line gets its share of it, in the ratio in which they were sent; what of that
+    lies here then is mixed. Work told before the arrival may have used some of it up."""
+    wanted = sorted(set(line_ids))
+    told = {
+        "lines": wanted,
+        "quantity": quantity,
+        "method": method,
+        "sample": sample,
+        "seen": seen,
+        **extras(how=how, note=note),
+    }
+    before = earlier(stamp, KIND, told)
+    if before:
+        return before
+    rows = ConsignmentLine.objects.filter(pk__in=wanted).select_related("lot__part", "consignment")
+    lines = list(rows.order_by("id"))
+    if quantity <= 0:
+        raise Refused("not_a_quantity", found=quantity)
+    if len({(line.to_step, line.consignment.destination_id) for line in lines}) > 1:
+        raise Refused("mix_other_step")
+    parents = list({line.lot_id: line.lot for line in lines}.values())
+    lock_batches_of([lot.pk for lot in parents])
+    batches = check(parents)
+    for line in lines:
+        if line.closed:
+            raise Refused("already_received", consignment=line.consignment.code, received=line.received)
+    counted = {"method": method, "sample": sample, "seen": seen}
+    arrived = [
+        take_in(stamp=stamp.derived(f"line:{line.pk}"), line_id=line.pk, quantity=share, **counted)  # type: ignore[arg-type]
+        for line, share in zip(lines, shares(quantity, [max(0, line.remaining) for line in lines]), strict=True)
+    ]
+    taken = _still_here(arrived, [lot.pk for lot in parents])
+    event = _record(stamp, told, lines, parents, taken)
+    if len(taken) > 1:
+        mix(event, [lot for lot in parents if any(place.lot_id == lot.pk for place in taken)], batches, taken)
+    review([lot.pk for lot in parents], stamp.at)
+    return event
+
+
+def _record(
+    stamp: Stamp, told: dict[str, object], lines: list[ConsignmentLine], parents: list[Lot], taken: dict[Place, int]
+) -> Event:
+    place = next(iter(taken), None)
+    return record(
+        stamp=stamp,
+        kind=KIND,
+        subjects=[lot.subject_id for lot in parents] + [lines[0].consignment.subject_id],
+        told=told,
+        site_id=lines[0].consignment.destination_id,
+        first_step=first_step(place) if place and len(taken) > 1 else 0,
+        taken={str(place.lot_id): quantity for place, quantity in taken.items()},
+    )
+
+
+def _still_here(arrived: Sequence[Received], lot_ids: Sequence[int]) -> dict[Place, int]:
+    balances = Balances(lot_ids)
+    came: dict[Place, int] = {}
+    for one in arrived:
+        if one.place is not None:
+            came[one.place] = came.get(one.place, 0) + one.arrived
+    here = {place: min(quantity, balances.at(place)) for place, quantity in came.items()}
+    return {place: quantity for place, quantity in here.items() if quantity > 0}
+
+
+def shares(quantity: int, ratio: Sequence[int]) -> list[int]:
+    """Whole parts of a quantity in the given ratio, together exactly the quantity; the largest remainders get more."""
+    whole = sum(ratio)
+    if not whole:
+        return [quantity, *[0] * (len(ratio) - 1)]
+    parts = [quantity * part // whole for part in ratio]
+    by_remainder = sorted(range(len(ratio)), key=lambda n: (-(quantity * ratio[n] % whole), n))
+    for n in by_remainder[: quantity - sum(parts)]:
+        parts[n] += 1
+    return parts

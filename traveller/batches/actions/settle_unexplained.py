@@ -1,0 +1,67 @@
+"""The founder says where pieces went that a shop could not find, or that a correction left short."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from django.db.models import Sum
+
+from traveller.batches.answer import Answer
+from traveller.batches.closing import review
+from traveller.batches.fetch import lock_batches_of
+from traveller.consignments.queries import unsettled
+from traveller.journal.deed import deed
+from traveller.journal.record import earlier, record
+from traveller.journal.refusal import Refused
+from traveller.journal.stamp import Stamp
+from traveller.ledger.models import Condition, Lot
+from traveller.ledger.post import Balances, Place, post
+
+KIND = "unexplained settled"
+# lost: gone for good. found: they lie there after all. never_counted: used or sent on, and never counted when made.
+Finding = Literal["lost", "found", "never_counted"]
+
+
+@deed
+def settle_unexplained(*, stamp: Stamp, lot_id: int, site_id: int, step: int, finding: Finding, reason: str) -> Answer:
+    """All that stands unexplained of a lot at one place, but for what a consignment explains."""
+    told = {"lot": lot_id, "site": site_id, "step": step, "finding": finding, "reason": reason}
+    before = earlier(stamp, KIND, told)
+    if before:
+        return Answer(before, repeated=True)
+    if not reason.strip():
+        raise Refused("reason_needed")
+    lot = Lot.objects.select_related("subject").get(pk=lot_id)
+    lock_batches_of([lot_id])
+    rest = Place(lot_id, site_id, Condition.UNEXPLAINED, step)
+    balances = Balances([lot_id])
+    quantity = balances.at(rest) - of_consignments(rest)
+    if not quantity:
+        raise Refused("nothing_unexplained", lot=lot.code)
+    if (finding == "never_counted") != (quantity < 0):
+        raise Refused("finding_does_not_fit", difference=quantity)
+    event = record(
+        stamp=stamp,
+        kind=KIND,
+        subjects=[lot.subject],
+        told=told,
+        site_id=site_id,
+        quantity=quantity,
+    )
+    post(event, balances.transfer(rest, rest.become(_target(finding, step)), quantity))
+    review([lot_id], stamp.at)
+    return Answer(event)
+
+
+def of_consignments(place: Place) -> int:
+    """What of it stands there for counts that differ, which are settled with their consignment."""
+    rows = unsettled().filter(lot=place.lot_id, consignment__origin=place.site_id, to_step=place.step)
+    return int(rows.aggregate(all=Sum("difference"))["all"] or 0)
+
+
+def _target(finding: Finding, step: int) -> str:
+    if finding == "lost":
+        return Condition.SCRAP
+    if finding == "never_counted":
+        return Condition.MADE_FROM
+    return Condition.IN_PROCESS if step else Condition.STOCK

@@ -1,0 +1,135 @@
+"""Goods are here that nobody has told were sent, or that were sent to another site: counted, and booked when their
+dispatch is known. Called inside a deed that minds the batches too (batches.actions.receive)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+
+from django.db.models import QuerySet
+
+from traveller.consignments.actions.receive import KIND, Received, book, booked, extras, here, taken_from
+from traveller.consignments.models import ConsignmentLine
+from traveller.journal.models import Event, Parked
+from traveller.journal.record import earlier, park, record, settle
+from traveller.journal.refusal import Refused
+from traveller.journal.stamp import Stamp
+from traveller.ledger.models import Condition, Lot
+from traveller.ledger.post import Place
+
+UNANNOUNCED = "arrived unannounced"
+ASTRAY = "arrived_astray"
+BOOKED = "booked"
+
+
+def take_in_unannounced(
+    *,
+    stamp: Stamp,
+    site_id: int,
+    lot_id: int,
+    quantity: int,
+    method: str = "hand",
+    sample: int = 0,
+    how: Mapping[str, str] | None = None,
+    note: str = "",
+    astray: bool = False,
+) -> tuple[Parked, list[Received]]:
+    """Count what came; it is booked at once where its dispatch is known.
+
+    `astray`: this is not where it was sent to. Then it lies on a shelf here, and stays parked as a matter for the
+    founder until it leaves again.
+    """
+    told = {"lot": lot_id, "quantity": quantity, "method": method, "sample": sample, **extras(how=how, note=note)}
+    before = earlier(stamp, UNANNOUNCED, told)
+    if before:
+        return before.parked, []
+    if quantity <= 0:
+        raise Refused("not_a_quantity", found=quantity)
+    lot = Lot.objects.select_related("subject").get(pk=lot_id)
+    event = record(
+        stamp=stamp,
+        kind=UNANNOUNCED,
+        subjects=[lot.subject],
+        told=told,
+        site_id=site_id,
+        **extras(astray=astray),
+    )
+    parked = park(event, ASTRAY if astray else "dispatch_unknown", lot=lot.code, quantity=quantity)
+    # The sender's news may have come first, unknown to the phone that counted.
+    return parked, meet(stamp, [parked])
+
+
+def waiting(lot_ids: Iterable[int]) -> list[Parked]:
+    """Counts of these lots that wait for their dispatch to be told, in the order in which they were told."""
+    wanted = set(lot_ids)
+    rows = Parked.objects.filter(event__kind=UNANNOUNCED, settled_by=None).select_related("event").order_by("id")
+    return [row for row in rows if row.event.data["told"]["lot"] in wanted and BOOKED not in row.figures]
+
+
+def meet(stamp: Stamp, parked: Iterable[Parked]) -> list[Received]:
+    """Book parked counts on the open lines that they belong to, each as of when the goods were counted.
+
+    A count fills the lines of its lot in the order in which they were sent; what it has beyond them is booked on the
+    last, as a surplus. What no count has reached stays on the road.
+    """
+    done: list[Received] = []
+    for row in parked:
+        lines = list(_open_lines(row.event))
+        left = int(row.event.data["told"]["quantity"])
+        mine: list[Received] = []
+        for line in lines:
+            part = left if line is lines[-1] else min(left, max(0, line.remaining))
+            if part:
+                mine.append(_book(stamp, line, row.event, part))
+                left -= part
+        if mine and row.reason == ASTRAY:
+            row.figures = {**row.figures, BOOKED: True}
+            row.save(update_fields=["figures"])
+        elif mine:
+            settle(row, mine[-1].event)
+        done += mine
+    return done
+
+
+def _open_lines(arrival: Event) -> QuerySet[ConsignmentLine]:
+    """Lines of the lot that are on the road to where it was counted; of what went astray, to anywhere else."""
+    rows = ConsignmentLine.objects.filter(lot=arrival.data["told"]["lot"], closed=False)
+    there = {"consignment__destination": arrival.site_id}
+    rows = rows.exclude(**there) if arrival.data.get("astray") else rows.filter(**there)
+    return rows.select_related("consignment__subject", "lot__subject").order_by("id")
+
+
+def _book(stamp: Stamp, line: ConsignmentLine, arrival: Event, quantity: int) -> Received:
+    told = arrival.data["told"]
+    method, sample, astray = str(told["method"]), int(told["sample"]), bool(arrival.data.get("astray"))
+    booking = booked(line, quantity, method, sample, final=None, astray=astray)
+    event = record(
+        stamp=replace(stamp.derived(f"meets:{arrival.pk}:{line.pk}"), at=arrival.happened_at),
+        kind=KIND,
+        subjects=[line.consignment.subject, line.lot.subject],
+        told={},
+        site_id=arrival.site_id,
+        lot=line.lot.code,
+        line=line.pk,
+        counted_in=str(arrival.uid),
+        quantity=quantity,
+        booking=booking.as_data(),
+    )
+    line.seen = line.seen or line.consignment.shown
+    place = _astray_at(line, arrival.site_id or 0) if astray else here(line)
+    return book(event, line, booking, method, sample, place)
+
+
+def _astray_at(line: ConsignmentLine, site_id: int) -> Place:
+    """On a shelf, with the steps behind it that it had when it was sent: what waited for a step, all before that."""
+    done = line.from_step if taken_from(line) == Condition.STOCK else max(0, line.from_step - 1)
+    return Place(line.lot_id, site_id, Condition.STOCK, done)
+
+
+def leave_again(event: Event, lot_ids: Iterable[int]) -> None:
+    """What had gone astray is on the road again: nobody needs to be told of it any more."""
+    wanted = set(lot_ids)
+    rows = Parked.objects.filter(reason=ASTRAY, settled_by=None, event__site=event.site_id).select_related("event")
+    for row in rows:
+        if row.event.data["told"]["lot"] in wanted and BOOKED in row.figures:
+            settle(row, event)
