@@ -18,6 +18,8 @@ class Rule:
     own: bool = True
     # Where the address is a pattern that cannot be filled in place by place.
     path: str = ""
+    # Sent to by a program: 401 in JSON to whoever has no pass.
+    machine: bool = False
 
     def url(self, route: str, figures: dict[str, object]) -> str:
         if self.path:
@@ -32,6 +34,10 @@ def founder(*places: str, path: str = "") -> Rule:
 
 def shop(*places: str, own: bool = True) -> Rule:
     return Rule("shop", places, own and bool(places))
+
+
+def machine() -> Rule:
+    return Rule("shop", own=False, machine=True)
 
 
 def packer(*places: str) -> Rule:
@@ -94,6 +100,7 @@ TABLE: dict[str, Rule] = {
     "purchases/new": founder(),
     "purchases/<str:code>": founder("purchase"),
     "here/": shop(),
+    "here/queue": machine(),
     "here/scan": shop(),
     "here/photo": shop(),
     "here/t/<str:code>": shop("batch"),

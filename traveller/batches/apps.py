@@ -24,6 +24,7 @@ class BatchesConfig(AppConfig):
                 "step done",
                 "count corrected",
                 "problem reported",
+                "set aside",
                 "judged",
                 "adopted",
                 "over tolerance",
@@ -37,5 +38,7 @@ class BatchesConfig(AppConfig):
                 "sent back to step",
                 "traveller printed",
                 "label printed",
+                "set aside taken",
+                "set aside left",
             ),
         )

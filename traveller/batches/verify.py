@@ -9,6 +9,7 @@ from typing import Any
 
 from django.db.models import F
 
+from traveller.batches import aside
 from traveller.batches.closing import over
 from traveller.batches.models import Attachment, Batch, Count, EvidenceFile, Load, Reading, Step, Verdict
 from traveller.batches.replay import FIGURES, KINDS, Replay, replay
@@ -33,6 +34,7 @@ def differences() -> Iterator[Difference]:
     yield from _opened(told)
     yield from _closed(told)
     yield from _over()
+    yield from aside.differences()
     for batch in Batch.objects.exclude(lot=None).exclude(lot__subject=F("subject")).order_by("id"):
         yield Difference(ROOM, f"batch {batch.code}", "lot", str(batch.lot_id), "the lot of its subject")
 

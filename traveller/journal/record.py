@@ -75,6 +75,12 @@ def _told_before(uid: UUID) -> bool:
     return bool(run("SELECT 1 FROM journal_event WHERE uid = %s", [_UID.get_db_prep_value(uid, connection)]))
 
 
+def told_elsewhere(uid: UUID, site_id: int) -> bool:
+    """Is this the id of another site's event? Whoever sends it must not learn more than that it cannot be used."""
+    sql = "SELECT 1 FROM journal_event WHERE uid = %s AND (site_id IS NULL OR site_id <> %s)"
+    return bool(run(sql, [_UID.get_db_prep_value(uid, connection), site_id]))
+
+
 def park(event: Event, reason: str, **figures: Any) -> Parked:
     """News taken but not posted yet: shown to the founder until its cause arrives."""
     return Parked.objects.create(event=event, reason=reason, figures=_plain(figures))

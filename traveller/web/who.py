@@ -118,14 +118,18 @@ def founder_only(view: View) -> View:
     return guarded
 
 
+def shop_here(who: Who, *kinds: str) -> bool:
+    """A pass of one of these kinds, or the founder on behalf of its site."""
+    return who.shop is not None and (who.shop.kind in kinds or who.shop.on_behalf)
+
+
 def shop_only(*kinds: str) -> Callable[[View], View]:
     """A site's pages: for a pass of these kinds (or the founder on behalf of a site); 404 to everyone else."""
 
     def decorate(view: View) -> View:
         def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
             who = who_of(request)
-            allowed = who.shop is not None and (who.shop.kind in kinds or who.shop.on_behalf)
-            if not allowed:
+            if not shop_here(who, *kinds):
                 if request.headers.get("accept", "").startswith("application/json"):
                     return JsonResponse({"error": "pass_needed"}, status=401)
                 raise Http404

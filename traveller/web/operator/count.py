@@ -18,7 +18,7 @@ from traveller.ledger.models import Link, Lot
 from traveller.products.frozen import bill_at
 from traveller.products.models import OperationKind, Part
 from traveller.rules.codes import show
-from traveller.web.door import Asked, attempt
+from traveller.web.door import Asked, attempt, queued_of
 from traveller.web.operator.counted import LOT, LOTS_EACH, REASON, Typed, read_form, reasons_of
 from traveller.web.operator.figures import more_than_there
 from traveller.web.operator.shop import actor_of, at_work, page, site_of, step_here
@@ -32,6 +32,7 @@ from traveller.web.operator.telling import (
     retold,
     said_no,
     stamp_here,
+    told_lately,
     unanswered,
 )
 
@@ -62,7 +63,8 @@ def count(request: HttpRequest, step_id: int) -> HttpResponse:
     asked = unanswered(request, beyond)
     if asked and request.POST.get("stage") == "good":
         return ask(request, asked, context)
-    if request.POST.get("stage") == "good" and not before and _wants_rest(step, typed, there, again):
+    asks_rest = not before and queued_of(request) is None and _wants_rest(step, typed, there, again)
+    if request.POST.get("stage") == "good" and asks_rest:
         return page(request, "count_rest.html", _with_rows(request, step, context | {"wrong": {}}))
     if typed.wrong:
         return page(request, "count_rest.html", _with_rows(request, step, context), status=422)
@@ -218,8 +220,8 @@ def _alike(request: HttpRequest, step: Step, typed: Typed) -> Event | None:
     """The same figure told lately at this step, by another telling. Loads are alike by nature: not asked there."""
     if request.POST.get("load"):
         return None
-    since = timezone.now() - ALIKE_WITHIN
-    rows = Count.objects.filter(step=step, good=typed.good, event__recorded_at__gte=since, event__corrects=None)
+    lately = told_lately(request, ALIKE_WITHIN)
+    rows = Count.objects.filter(lately, step=step, good=typed.good, event__corrects=None)
     last = rows.select_related("event").order_by("id").last()
     return last.event if last else None
 

@@ -7,6 +7,7 @@ hence no sign-in, no CSRF token and no session of its own: whoever calls has pas
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any, cast
@@ -86,6 +87,14 @@ def tell(request: HttpRequest, form: Form, queued: Queued, who: Who | None = Non
         files.appendlist(name, file)
     inner.FILES = files
     return _called(found, inner)
+
+
+def unsaid(answer: HttpResponse) -> dict[str, Any]:
+    """Why a form was not recorded, as its page said it to us (see shop.page and telling.ask)."""
+    none = {"code": "no_such_task", "figures": {}, "words": "", "wrong": {}}
+    if not answer.get("Content-Type", "").startswith("application/json"):
+        return none
+    return {**none, **json.loads(answer.content)}
 
 
 def _request(request: HttpRequest, path: str, method: str, found: ResolverMatch) -> Any:

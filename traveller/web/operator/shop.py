@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from functools import wraps
 from typing import Any
 from urllib.parse import quote
 
+from django.db import OperationalError
 from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -18,6 +20,7 @@ from sites.models import Site
 from traveller.batches.models import Batch, Load, Step
 from traveller.journal.refusal import Refusal
 from traveller.web.door import new_uid, queued_of
+from traveller.web.operator.retelling import is_told, tell_waiting
 from traveller.web.who import View, shop_only, who_of
 from traveller.web.words import say
 
@@ -49,9 +52,14 @@ def at_work(view: View) -> View:
             return redirect(f"/person?next={quote(back)}")
         timezone.activate(site_of(request).zone)
         try:
-            return view(request, *args, **kwargs)
+            answer = view(request, *args, **kwargs)
         finally:
             timezone.deactivate()
+        if request.method == "POST" and is_told(answer) and queued_of(request) is None:
+            # What a phone told before its cause may be booked now. If not at this moment, then after the next news.
+            with suppress(OperationalError):
+                tell_waiting(request, site_of(request))
+        return answer
 
     allowed: Callable[[View], View] = shop_only("operator", "packer")
     return allowed(guarded)

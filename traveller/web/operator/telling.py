@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any
 from uuid import UUID
 
+from django.db.models import Q
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.urls import reverse
+from django.utils import timezone
 
 from sites.access import narrow
 from traveller.journal.models import Event
+from traveller.journal.record import told_elsewhere
 from traveller.journal.refusal import Refusal
 from traveller.journal.stamp import Stamp
 from traveller.web.door import Asked, queued_of, stamp_from
@@ -32,6 +35,9 @@ def stamp_here(request: HttpRequest) -> Stamp | Refusal:
     if isinstance(stamp, Refusal):
         found = str(stamp.figures.get("found", ""))
         return Refusal(stamp.code, {"found": found.replace("T", " ")}) if found else stamp
+    if told_elsewhere(stamp.uid, site_of(request).pk):
+        # Another site's news: not a word about what it is, nor that it is.
+        return Refusal("form_without_id")
     typed = request.POST.get("at", "").strip()
     if typed and stamp.at < EARLIEST:
         return Refusal("time_long_past", {"found": typed})
@@ -86,6 +92,19 @@ def unanswered(request: HttpRequest, questions: Iterable[Asked]) -> Asked | None
         ),
         None,
     )
+
+
+def told_lately(request: HttpRequest, within: timedelta) -> Q:
+    """Among what hangs on an event: what might be the very thing that this form tells.
+
+    What waited on a phone is compared by when it happened, and only with what others told: its own taps a phone keeps
+    apart by their ids.
+    """
+    queued = queued_of(request)
+    if queued is None:
+        return Q(event__recorded_at__gte=timezone.now() - within)
+    about_then = Q(event__happened_at__gte=queued.at - within, event__happened_at__lte=queued.at + within)
+    return about_then & ~Q(event__person=actor_of(request).person)
 
 
 def said_no(request: HttpRequest) -> bool:

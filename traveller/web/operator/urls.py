@@ -13,6 +13,7 @@ from traveller.web.operator import (
     measure,
     problem,
     proof,
+    queue,
     scan,
     sending,
     step,
@@ -22,6 +23,7 @@ from traveller.web.operator import (
 
 urlpatterns = [
     path("", today.today, name="here"),
+    path("queue", queue.queue, name="here_queue"),
     path("scan", scan.typed, name="here_scan"),
     path("photo", scan.photo, name="here_photo"),
     path("t/<str:code>", scan.scanned, name="here_code"),

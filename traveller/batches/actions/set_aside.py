@@ -1,0 +1,88 @@
+"""News from a phone that cannot be booked as it is: taken down whole, for the founder to see and to decide.
+
+It is journalled under an id derived from its own, which stays free: when it is taken later it is told by its own id,
+so that what the phone tells next of it (its load is out) finds it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from traveller.batches.aside import KIND
+from traveller.batches.files import keep
+from traveller.batches.models import AttachmentKind, Batch
+from traveller.journal.deed import deed
+from traveller.journal.models import Event, Parked
+from traveller.journal.record import earlier, park, record
+from traveller.journal.refusal import Refused
+from traveller.journal.stamp import Stamp
+
+ASIDE = "aside"
+
+
+@dataclass(frozen=True, slots=True)
+class SentFile:
+    """A file of the form: in which field, under which name, and its bytes."""
+
+    field: str
+    name: str
+    content: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Aside:
+    """`parked` is None where the news was told meanwhile: then there is nothing to set aside."""
+
+    event: Event
+    parked: Parked | None
+
+
+@deed
+def set_aside(
+    *,
+    stamp: Stamp,
+    site_id: int,
+    path: str,
+    fields: Sequence[tuple[str, str]],
+    reason: str,
+    figures: Mapping[str, Any] | None = None,
+    batch_id: int | None = None,
+    files: Sequence[SentFile] = (),
+) -> Aside:
+    """Keep a form with its files as a phone sent it. `stamp` is that of the news itself."""
+    news = Event.objects.filter(uid=stamp.uid).first()
+    if news:
+        # Sent twice at the same moment: the other sending was taken while this one was looked at.
+        if news.site_id != site_id:
+            raise Refused("form_without_id")
+        return Aside(news, None)
+    kept = [(file, keep(file.content, _kind(fields))) for file in files]
+    told = {
+        "news": str(stamp.uid),
+        "path": path,
+        "fields": [list(pair) for pair in fields],
+        "files": [[file.field, file.name, row.pk] for file, row in kept],
+    }
+    own = stamp.derived(ASIDE)
+    before = earlier(own, KIND, told)
+    if before:
+        return Aside(before, before.parked)
+    batch = Batch.objects.select_related("subject").filter(pk=batch_id).first() if batch_id else None
+    event = record(
+        stamp=own,
+        kind=KIND,
+        subjects=[batch.subject] if batch else [],
+        told=told,
+        site_id=site_id,
+        reason=reason,
+        figures=dict(figures or {}),
+    )
+    return Aside(event, park(event, reason, **dict(figures or {})))
+
+
+def _kind(fields: Sequence[tuple[str, str]]) -> str:
+    """What the form says its file is; a photo unless it says otherwise, as on the page of a problem."""
+    said = dict(fields).get("kind", "")
+    return said if said in AttachmentKind.values else AttachmentKind.PHOTO

@@ -1,0 +1,231 @@
+"""`POST /here/queue`: what a phone told while it had no signal, up to fifty forms at a time.
+
+Each entry is told by the page it was meant for, in the order in which it was tapped; one that fails never stops the
+rest. What comes back for each:
+
+- `stored`: it is in the journal and booked. The same entry sent again is answered the same and changes nothing.
+- `parked`: it is in the journal, but conflicts with other news or waits for it; the founder decides, or its cause.
+- `refused`: it is not taken, and says why in words. The phone keeps it and shows a way out.
+- `later`: the database is busy or full. The phone sends it again.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+from django.core.exceptions import RequestDataTooBig, SuspiciousOperation, TooManyFilesSent
+from django.core.files.uploadedfile import UploadedFile
+from django.db import OperationalError
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.http.multipartparser import MultiPartParserError
+from django.utils import timezone
+from django.views.decorators.csrf import csrf_exempt
+from django.views.decorators.http import require_POST
+
+from sites.actor import Actor
+from sites.models import Site
+from traveller.batches.actions.set_aside import SentFile, set_aside
+from traveller.journal.refusal import Refusal
+from traveller.journal.stamp import Stamp
+from traveller.web.door import Queued, attempt
+from traveller.web.operator import inside
+from traveller.web.operator.envelope import BYTES_MAX, Entry, Envelope, Garbage, read
+from traveller.web.operator.pace import PACE
+from traveller.web.operator.retelling import WAITS, batch_of, cause_missing, is_told, tell_waiting
+from traveller.web.operator.shop import UNABLE
+from traveller.web.operator.telling import EARLIEST, SURE
+from traveller.web.who import shop_here, who_of
+from traveller.web.words import say
+
+# With a photo or a log: so many bytes are read at all; each file's own limit is that of its page.
+UPLOAD_MAX = 64 * 1024 * 1024
+FILES_MAX = 10
+RETRY_SECONDS = 5
+# Not booked because of what is recorded already: both versions are shown to the founder.
+CLASHES = frozenset(("already_received", "form_came_back", "fault"))
+log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    id: str
+    state: str
+    code: str = ""
+    words: str = ""
+    href: str = ""
+
+
+# No token: a form of another site's page can send neither this content type nor this header without asking this
+# server first, which never allows it, and the cookie of the pass is not sent along from there (SameSite=Lax).
+@csrf_exempt
+@require_POST
+def queue(request: HttpRequest) -> HttpResponse:
+    who = who_of(request)
+    if who.shop is None or who.site is None or not shop_here(who, "operator", "packer"):
+        return JsonResponse({"error": "pass_needed"}, status=401)
+    try:
+        envelope, files = _read(request)
+    except Garbage as wrong:
+        return JsonResponse({"error": "unreadable", "words": str(wrong)}, status=400)
+    if envelope.site != who.site.pk:
+        return JsonResponse({"error": "other_site"}, status=409)
+    # Never nothing: an empty envelope, sent without end, is a flood too.
+    wait = PACE.wait_seconds(str(who.shop.pass_id or f"site {who.site.pk}"), len(envelope.entries) or 1)
+    if wait:
+        return JsonResponse({"error": "too_many"}, status=429, headers={"Retry-After": str(wait)})
+    now = timezone.now()
+    ahead_ms = envelope.sent_at_ms - _ms(now)
+    answers = [_answered(request, who.site, who.shop, entry, files, ahead_ms) for entry in envelope.entries]
+    return JsonResponse({"now": _ms(timezone.now()), "answers": [asdict(answer) for answer in answers]})
+
+
+def _read(request: HttpRequest) -> tuple[Envelope, list[tuple[str, UploadedFile]]]:
+    """JSON alone, or one entry with its files."""
+    if request.content_type == "application/json":
+        if int(request.META.get("CONTENT_LENGTH") or 0) > BYTES_MAX:
+            raise Garbage(f"more than {BYTES_MAX} bytes")
+        try:
+            return read(request.body), []
+        except (RequestDataTooBig, OSError) as error:
+            raise Garbage("the body could not be read") from error
+    if request.content_type != "multipart/form-data" or request.headers.get("X-Queue") != "1":
+        raise Garbage("neither application/json nor multipart/form-data with X-Queue: 1")
+    if int(request.META.get("CONTENT_LENGTH") or 0) > UPLOAD_MAX:
+        raise Garbage(f"more than {UPLOAD_MAX} bytes")
+    try:
+        envelope = read(request.POST.get("envelope", ""))
+        files = [(name, file) for name, group in request.FILES.lists() for file in group]
+    except (MultiPartParserError, SuspiciousOperation, TooManyFilesSent, OSError) as error:
+        raise Garbage("the body could not be read") from error
+    if len(envelope.entries) != 1 or len(files) > FILES_MAX:
+        raise Garbage(f"files come with one entry, at most {FILES_MAX} of them")
+    return envelope, [(name, file) for name, file in files if isinstance(file, UploadedFile)]
+
+
+def _answered(
+    request: HttpRequest, site: Site, actor: Actor, entry: Entry, files: list[tuple[str, UploadedFile]], ahead_ms: int
+) -> Answer:
+    """One entry, whatever becomes of it."""
+    person = actor.person if actor.on_behalf else entry.person or actor.person
+    if entry.fault or entry.uid is None:
+        return _refused(entry, "entry_unreadable", {"found": entry.fault})
+    if not person:
+        return _refused(entry, "person_needed")
+    if any(name.startswith(SURE) and value == "no" for name, value in entry.fields):
+        return _refused(entry, "said_no")
+    fields = [*entry.fields, ("news_id", entry.id)]
+    form = inside.Form(entry.path, fields, person, files)
+    queued = Queued(_tapped(entry.at_ms, ahead_ms), ahead_ms)
+    try:
+        answer = _told(request, site, entry, form, queued)
+        if answer.state == "stored":
+            with suppress(OperationalError):
+                tell_waiting(request, site)
+        return answer
+    except OperationalError:
+        log.exception("entry %s of a phone's queue", entry.id)
+        return Answer(entry.id, "later", "database_busy", say("database_busy"))
+    except Exception:
+        # A fault of ours must not stop the rest, nor lose what was told: it is taken down and looked at.
+        log.exception("entry %s of a phone's queue", entry.id)
+        return _aside_after_fault(entry, site, actor, form, queued)
+
+
+def _tapped(at_ms: int, ahead_ms: int) -> datetime:
+    """When it was tapped, by our clock. Whatever the phone's clock says, it was not later than now."""
+    now = timezone.now()
+    ours_ms = at_ms - ahead_ms
+    if not _ms(EARLIEST) <= ours_ms <= _ms(now):
+        return now
+    return datetime.fromtimestamp(ours_ms / 1000, UTC)
+
+
+def _told(request: HttpRequest, site: Site, entry: Entry, form: inside.Form, queued: Queued) -> Answer:
+    """By its page; else set aside, or refused with the page's own words."""
+    actor = who_of(request).shop
+    assert actor is not None
+    try:
+        untold = cause_missing(site.pk, form.path, form.fields)
+        if untold:
+            return _aside(entry, site, actor, form, queued, Refusal(untold))
+        answer = inside.tell(request, form, queued)
+    except Http404:
+        return _refused(entry, "no_such_task")
+    if is_told(answer):
+        return Answer(entry.id, "stored", href=str(answer.get("Location", "")))
+    said = inside.unsaid(answer)
+    if inside.match(form.path).url_name == "here_start" and not said["wrong"]:
+        # It was started, whatever stood in the way: that is news, where the page would have asked.
+        answer = inside.tell(request, _with(form, ("already", "yes")), queued)
+        if is_told(answer):
+            return Answer(entry.id, "stored", href=str(answer.get("Location", "")))
+    code = str(said["code"])
+    if code in UNABLE:
+        return Answer(entry.id, "later", code, str(said["words"]))
+    if said.get("asked") or code in CLASHES or code in WAITS:
+        return _aside(entry, site, actor, form, queued, Refusal(code, said["figures"]))
+    return Answer(entry.id, "refused", code, str(said["words"]) or say(code, said["figures"]))
+
+
+def _with(form: inside.Form, *more: tuple[str, str]) -> inside.Form:
+    return inside.Form(form.path, [*form.fields, *more], form.person, form.files)
+
+
+def _aside(entry: Entry, site: Site, actor: Actor, form: inside.Form, queued: Queued, why: Refusal) -> Answer:
+    """Taken down whole: the phone may forget it, the founder sees it."""
+    assert entry.uid is not None
+    now = timezone.now()
+    stamp = Stamp(
+        uid=entry.uid,
+        at=min(queued.at, now),
+        recorded_at=now,
+        actor=Actor(actor.kind, form.person, actor.site_id, actor.pass_id, actor.on_behalf),
+        device_offset_ms=queued.ahead_ms,
+    )
+    done = attempt(
+        set_aside,
+        stamp=stamp,
+        site_id=site.pk,
+        path=form.path,
+        fields=entry.fields,
+        reason=why.code,
+        figures=why.figures,
+        batch_id=batch_of(site.pk, form.path),
+        files=_sent(form.files),
+    )
+    if isinstance(done, Refusal):
+        state = "later" if done.code in UNABLE else "refused"
+        return Answer(entry.id, state, done.code, say(done.code, done.figures))
+    if done.parked is None:
+        return Answer(entry.id, "stored")
+    words = say("set_aside", {"why_code": why.code, "why": why.figures})
+    return Answer(entry.id, "parked", why.code, words)
+
+
+def _sent(files: Any) -> Sequence[SentFile]:
+    found = []
+    for name, file in files:
+        file.seek(0)
+        found.append(SentFile(name, file.name or "", file.read()))
+    return found
+
+
+def _aside_after_fault(entry: Entry, site: Site, actor: Actor, form: inside.Form, queued: Queued) -> Answer:
+    try:
+        return _aside(entry, site, actor, form, queued, Refusal("fault"))
+    except Exception:
+        log.exception("entry %s of a phone's queue could not even be set aside", entry.id)
+        return Answer(entry.id, "later", "fault", say("fault"))
+
+
+def _refused(entry: Entry, code: str, figures: dict[str, Any] | None = None) -> Answer:
+    return Answer(entry.id, "refused", code, say(code, figures))
+
+
+def _ms(moment: datetime) -> int:
+    return int(moment.timestamp() * 1000)

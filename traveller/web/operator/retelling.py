@@ -1,0 +1,155 @@
+"""News that was set aside is told again: by itself when its cause has come, or because the founder takes it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from contextlib import suppress
+from typing import cast
+from urllib.parse import parse_qs, urlsplit
+from uuid import UUID, uuid5
+
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import OperationalError
+from django.http import Http404, HttpRequest, HttpResponse
+from django.utils import timezone
+
+from sites.actor import Actor, ActorKind
+from sites.models import Site
+from traveller.batches.actions.take_news import take_news
+from traveller.batches.aside import waiting
+from traveller.batches.models import Batch, EvidenceFile, Load, Step
+from traveller.journal.deed import deed
+from traveller.journal.models import Event, Parked
+from traveller.journal.refusal import Refusal, Refused
+from traveller.journal.stamp import Stamp
+from traveller.web.door import Queued
+from traveller.web.operator import inside
+from traveller.web.who import Who
+
+# Each of these can be cured by other news: what is missing is told later, or by another phone.
+UNTOLD = frozenset(("unknown_load", "unknown_news"))
+WAITS = UNTOLD | {"short", "held", "not_proved", "component_not_proved", "unreported", "nothing_there"}
+# A tap must not wait for more than this; the others are tried after the next news.
+TRIED_AT_ONCE = 5
+
+
+def cause_missing(site_id: int, path: str, fields: Iterable[Sequence[str]]) -> str:
+    """What the form names by an id that nobody has told yet at this site; empty where it names nothing unknown."""
+    named = [value for name, value in fields if name == "load"]
+    named += parse_qs(urlsplit(path).query).get("load", [])
+    for text in named:
+        uid = _uuid(text)
+        if uid and not Load.objects.filter(uid=uid, step__site=site_id).exists():
+            return "unknown_load"
+    about = inside.match(path).kwargs.get("uid")
+    if isinstance(about, UUID) and not Event.objects.filter(uid=about, site=site_id).exists():
+        return "unknown_news"
+    return ""
+
+
+def batch_of(site_id: int, path: str) -> int | None:
+    """Which batch a form is about, by its address."""
+    places = inside.match(path).kwargs
+    if "step_id" in places:
+        return Step.objects.filter(pk=places["step_id"], site=site_id).values_list("batch_id", flat=True).first()
+    if "load_id" in places:
+        rows = Load.objects.filter(pk=places["load_id"], step__site=site_id)
+        return rows.values_list("step__batch_id", flat=True).first()
+    if "code" in places:
+        rows_here = Batch.objects.filter(code=places["code"], steps__site=site_id)
+        return rows_here.values_list("pk", flat=True).first()
+    return None
+
+
+def form_of(aside: Event) -> inside.Form:
+    """The form as it was taken down, with its files."""
+    told = aside.data["told"]
+    kept = EvidenceFile.objects.in_bulk([digest for _field, _name, digest in told["files"]])
+    files = [
+        (field, SimpleUploadedFile(name, bytes(kept[digest].content), kept[digest].content_type))
+        for field, name, digest in told["files"]
+    ]
+    fields = [(name, value) for name, value in told["fields"]]
+    return inside.Form(told["path"], [*fields, ("news_id", told["news"])], aside.person, files)
+
+
+@deed
+def retell(*, request: HttpRequest, aside: Event, stamp: Stamp, taken: bool) -> Event:
+    """Tell it by its own page, and no longer set it aside: both or neither.
+
+    Told by whoever told it first, when they told it; `stamp` is that of taking it.
+    """
+    site = cast(Site, aside.site)
+    actor = Actor(
+        kind=cast(ActorKind, aside.actor_kind),
+        person=aside.person,
+        site_id=site.pk,
+        pass_id=aside.site_pass_id,
+        on_behalf=aside.on_behalf,
+    )
+    queued = Queued(aside.happened_at, aside.device_offset_ms or 0, taken=taken)
+    try:
+        answer = inside.tell(request, form_of(aside), queued, Who(shop=actor, site=site))
+    except Http404:
+        raise Refused("no_such_task") from None
+    if not is_told(answer):
+        said = inside.unsaid(answer)
+        raise Refused(said["code"], **said["figures"])
+    done = take_news(stamp=stamp, aside_id=aside.pk, came=not taken)
+    if isinstance(done, Refusal):
+        raise Refused(done.code, **done.figures)
+    return done
+
+
+def is_told(answer: HttpResponse) -> bool:
+    """A page that leads on has recorded what was sent to it."""
+    return answer.status_code == 302
+
+
+def tell_waiting(request: HttpRequest, site: Site) -> int:
+    """After other news of the site: what waited for just that posts itself. How many did."""
+    rows = list(waiting(site.pk))
+    if not rows:
+        return 0
+    done = _told_meanwhile(rows)
+    left = [row for row in rows if row.reason in WAITS]
+    tries = TRIED_AT_ONCE
+    while left and tries > 0:
+        ripe = [row for row in left if not _still_missing(site.pk, row.event)]
+        told = 0
+        for row in ripe[:tries]:
+            tries -= 1
+            left.remove(row)
+            with suppress(OperationalError):
+                answer = retell(request=request, aside=row.event, stamp=_came(row.event), taken=False)
+                told += not isinstance(answer, Refusal)
+        done += told
+        if not told:
+            break
+    return done
+
+
+def _still_missing(site_id: int, aside: Event) -> bool:
+    told = aside.data["told"]
+    return bool(cause_missing(site_id, told["path"], told["fields"]))
+
+
+def _told_meanwhile(rows: Iterable[Parked]) -> int:
+    """The same form sent twice at one moment may be set aside by one sending and recorded by the other."""
+    by_uid = {UUID(row.event.data["told"]["news"]): row for row in rows}
+    told = Event.objects.filter(uid__in=list(by_uid)).values_list("uid", flat=True)
+    for uid in told:
+        take_news(stamp=_came(by_uid[uid].event), aside_id=by_uid[uid].event_id, came=True)
+    return len(told)
+
+
+def _came(aside: Event) -> Stamp:
+    now = timezone.now()
+    return Stamp(uid=uuid5(aside.uid, "came"), at=now, recorded_at=now, actor=Actor(kind="system", person=""))
+
+
+def _uuid(text: str) -> UUID | None:
+    try:
+        return UUID(text)
+    except ValueError:
+        return None
