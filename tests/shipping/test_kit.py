@@ -11,10 +11,9 @@ from tests import factory
 from tests.factory import CheckRow
 from tests.shipping.packing import Bench, make_bench
 from traveller.batches.actions.decide import decide
-from traveller.batches.actions.measure import measure
+from traveller.batches.actions.decide_first_off import decide_first_off
 from traveller.batches.actions.report import report
 from traveller.batches.consume import Used
-from traveller.batches.readings import ReadingTold
 from traveller.journal.models import Event
 from traveller.ledger import holds
 from traveller.ledger.models import Lot
@@ -119,8 +118,8 @@ def test_a_lot_that_is_not_proved_is_refused_until_it_is() -> None:
     found = look(bench, bench.lot, 10)
     assert (found.ok, found.code, found.figures["check"]) == (False, "not_proved", "first")
     assert found.figures["why_code"] == "approval.waiting"
-    approved = ReadingTold("first", "first_off", "1")
-    measure(stamp=factory.stamp(1), step_id=bench.batch.steps.get().pk, readings=[approved])
+    step = bench.batch.steps.get().pk
+    decide_first_off(stamp=factory.stamp(1), step_id=step, approved=True, reason="measured")
     assert look(bench, bench.lot, 10).ok
 
 
@@ -184,6 +183,5 @@ def test_a_product_of_an_unproved_component_is_refused_until_the_component_is_pr
     report(stamp=factory.stamp(2), step_id=bench.batch.steps.get().pk, good=5, used=used)
     found = look(bench, bench.lot, 10)
     assert (found.ok, found.code, found.figures["batch"]) == (False, "component_not_proved", made.code)
-    approved = ReadingTold("first", "first_off", "1")
-    measure(stamp=factory.stamp(3), step_id=made.steps.get().pk, readings=[approved])
+    decide_first_off(stamp=factory.stamp(3), step_id=made.steps.get().pk, approved=True, reason="measured")
     assert look(bench, bench.lot, 10).ok

@@ -35,6 +35,7 @@ class BatchesConfig(AppConfig):
                 "held",
                 "unexplained settled",
                 "decided",
+                "first-off decided",
                 "sent back to step",
                 "traveller printed",
                 "label printed",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 from decimal import Decimal, InvalidOperation
 from typing import Any
@@ -10,11 +11,13 @@ from django.db.models import Count as Rows
 from django.db.models import Exists, Max, Min, OuterRef, Q, QuerySet, Subquery, Sum
 
 from traveller.batches.files import log_of
+from traveller.batches.first_off import NOT_ASKED, approvals, open_cavities
 from traveller.batches.materials import used_at
 from traveller.batches.models import Attachment, Batch, Count, Load, Reading, Step, StepState
 from traveller.journal.rows import Read
 from traveller.ledger.models import Account, Condition
 from traveller.products.frozen import operations_of
+from traveller.rules.checks.approval import ApprovalParams
 from traveller.rules.checks.base import CountEvidence, Evidence, LoadEvidence, ReadingEvidence
 from traveller.rules.logs import Log
 
@@ -71,8 +74,11 @@ _THERE = Read(
 )
 
 
-def of_step(step: Step, *, hangs_on_before: bool, asks_age: bool = False) -> Evidence:
-    """All evidence of a step; when the step before ended, and which lots were used, only where a check asks."""
+def of_step(
+    step: Step, *, hangs_on_before: bool, asks_age: bool = False, first_offs: Sequence[ApprovalParams] = ()
+) -> Evidence:
+    """All evidence of a step; when the step before ended, which lots were used, and what the founder said of its
+    first-off, only where a check asks."""
     has_loads, has_readings, has_logs, here = _THERE(step.pk)[0]
     every = _LOADS(step.pk) if has_loads else []
     loads = [load for load in every if load.struck_by_id is None]
@@ -84,6 +90,7 @@ def of_step(step: Step, *, hangs_on_before: bool, asks_age: bool = False) -> Evi
     whole = logs.get(None)
     ended, first_ended = _previous_end(step) if hangs_on_before else (None, None)
     readings = tuple(_reading(row, numbers) for row in (_READINGS(step.pk) if has_readings else ()))
+    approved = approvals(step, loads, first_offs) if first_offs else NOT_ASKED
     return Evidence(
         loads=tuple(
             LoadEvidence(
@@ -94,11 +101,14 @@ def of_step(step: Step, *, hangs_on_before: bool, asks_age: bool = False) -> Evi
         readings=readings,
         counts=_counts(step, here or 0, struck, has_loads=has_loads),
         said_done=step.state == StepState.DONE,
-        open_cavities=tuple(range(1, (step.open_cavities or step.operation.cavities) + 1)),
+        open_cavities=open_cavities(step),
         previous_ended_at=ended,
         previous_first_ended_at=first_ended,
         started_at=step.started_at,
         materials=used_at(step, readings) if asks_age else (),
+        made_with=approved.made_with,
+        approvals=approved.decisions,
+        made_since=approved.made_since,
     )
 
 

@@ -45,6 +45,13 @@ def lock_batches_of(lot_ids: Iterable[int]) -> None:
         list(Batch.objects.select_for_update().filter(lot__in=list(lot_ids)).order_by("pk").values_list("pk"))
 
 
+def lock_batches_of_part(part_id: int) -> None:
+    """All that are open, in one order, for who judges them by one decision."""
+    if connection.vendor == "postgresql":
+        rows = Batch.objects.select_for_update().filter(part=part_id, closed_at=None)
+        list(rows.order_by("pk").values_list("pk"))
+
+
 def lot_of(batch: Batch, event: Event) -> Lot:
     """The batch's lot, born now if this is its first report."""
     if batch.lot is None:

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import datetime
 from typing import Any
 
 from django.db.models import F
 
+from traveller.batches import evidence
+from traveller.batches.first_off import asked_of
 from traveller.batches.models import Batch, Step, Verdict
 from traveller.journal.refusal import Refused
 from traveller.ledger import genealogy
 from traveller.ledger.models import Link
 from traveller.products.frozen import CheckPlan, checks_of, operations_of
+from traveller.rules.checks import approval
 from traveller.rules.checks.base import Purpose, blocks_purpose
 
 
@@ -60,6 +64,21 @@ def _closed_in_parents(batch: Batch, purpose: Purpose, before: int | None) -> li
         if blocks := closed(other, purpose, before=min(ends, default=None)):
             return blocks
     return []
+
+
+def cap_of(step: Step, at: datetime) -> int | None:
+    """How many more pieces may be made at a step before the founder approves its first-off, as it stands at `at`.
+
+    None: as many as are wanted. Said and asked about before news; the news itself is taken all the same.
+    """
+    asked = [plan.params for plan in asked_of(step.operation_id)]
+    if not any(params.cap is not None for params in asked):
+        return None
+    known = evidence.of_step(step, hangs_on_before=False, first_offs=asked)
+    if known.started_at is None:
+        known = replace(known, started_at=at)
+    caps = [approval.allowed(params, known) for params in asked]
+    return min((cap for cap in caps if cap is not None), default=None)
 
 
 def closed_among(batches: Iterable[Batch], purpose: Purpose) -> dict[int, Block]:

@@ -152,6 +152,7 @@ def _judge(step: Step, plans: Sequence[CheckPlan]) -> _Found:
         step,
         hangs_on_before=any(_hangs_on_before(plan) for plan in plans),
         asks_age=any(plan.kind.name == "age" for plan in plans),
+        first_offs=[plan.params for plan in plans if plan.kind.name == "approval"],
     )
     rulings = [(plan, plan.kind.judge(plan.params, known, plan.scope)) for plan in plans]
     loads = dict(_LOAD_KEYS(step.pk)) if any(judged.by_load for _, judged in rulings) else {}

@@ -29,6 +29,7 @@ KINDS = (
     "adopted",
     "evidence sent",
     "log understood",
+    "first-off decided",
     "over tolerance",
     "mixed",
     "arrived unknown",
@@ -44,7 +45,7 @@ class Replay:
 
     steps: dict[int, Step] = field(default_factory=dict)
     loads: dict[int, Load] = field(default_factory=dict)
-    # event -> figures of the count row that it wrote, with `again`
+    # event -> figures of the count row that it wrote, with `again` and the open cavities
     counts: dict[int, tuple[int, ...]] = field(default_factory=dict)
     readings: dict[int, list[list[Any]]] = field(default_factory=dict)
     # (step, check, load) -> the event of the latest verdict
@@ -57,6 +58,8 @@ class Replay:
     closed: dict[int, tuple[int, str]] = field(default_factory=dict)
     # event that sent it -> the attachment as it follows from what was told since
     attachments: dict[int, Attachment] = field(default_factory=dict)
+    # event -> step, approved, decided at, what for
+    first_offs: dict[int, tuple[Any, ...]] = field(default_factory=dict)
     # hold that stays open -> what is to happen to its lot
     marked: dict[int, str] = field(default_factory=dict)
     _by_number: dict[tuple[int, int], int] = field(default_factory=dict)
@@ -74,6 +77,8 @@ class Replay:
         """Let one event have its effect."""
         told, step = event.data["told"], self.steps.get(event.data.get("step_id") or 0)
         at = event.happened_at
+        if told.get("open_cavities") is not None and step:
+            step.open_cavities = told["open_cavities"]
         match event.kind:
             case "step started" | "measured" if step:
                 begin(step, at)
@@ -102,14 +107,14 @@ class Replay:
                 self._decided(event, told)
             case "adopted":
                 self._adopted(event)
+            case "first-off decided" if step:
+                self.first_offs[event.pk] = (step.pk, told["approved"], at, event.data["made_with"])
             case "over tolerance" | "mixed":
                 self._parted(event)
             case "arrived unknown" if "lot" in event.data:
                 self.opened[event.pk, f"unknown:{event.pk}"] = self._lot_by_code.get(event.data["lot"], 0)
             case "unknown matched" if event.data["hold"]:
                 self.closed[event.data["hold"]] = (event.pk, "release" if told["lot"] is None else "matched")
-        if told.get("open_cavities") is not None and step:
-            step.open_cavities = told["open_cavities"]
         if told.get("readings"):
             self.readings[event.pk] = told["readings"]
 
@@ -117,7 +122,7 @@ class Replay:
         begin(step, event.happened_at)
         figures = {name: told[name] for name in ("good", "rework", "samples")}
         figures["scrap"] = sum(told["scrap"].values())
-        self._add(event, step, figures, again=told["again"])
+        self._add(event, step, figures, again=told["again"], cavities=step.open_cavities)
         step.shots += told["shots"]
         if told["done"]:
             finish(step, event.happened_at)
@@ -125,10 +130,11 @@ class Replay:
             del self.counts[event.pk]
 
     def _corrected(self, event: Event, step: Step) -> None:
-        self._add(event, step, event.data["delta"], again=event.data["again"])
+        corrected = self.counts.get(event.corrects_id or 0, (0,))
+        self._add(event, step, event.data["delta"], again=event.data["again"], cavities=corrected[-1])
 
-    def _add(self, event: Event, step: Step, figures: dict[str, int], *, again: bool) -> None:
-        self.counts[event.pk] = (*(figures[name] for name in FIGURES), int(again))
+    def _add(self, event: Event, step: Step, figures: dict[str, int], *, again: bool, cavities: int = 0) -> None:
+        self.counts[event.pk] = (*(figures[name] for name in FIGURES), int(again), cavities)
         if again:
             step.again_good += figures["good"]
             step.again_scrap += figures["scrap"]

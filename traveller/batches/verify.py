@@ -11,7 +11,7 @@ from django.db.models import F
 
 from traveller.batches import aside
 from traveller.batches.closing import over
-from traveller.batches.models import Attachment, Batch, Count, EvidenceFile, Load, Reading, Step, Verdict
+from traveller.batches.models import Attachment, Batch, Count, EvidenceFile, FirstOff, Load, Reading, Step, Verdict
 from traveller.batches.replay import FIGURES, KINDS, Replay, replay
 from traveller.journal.verify import Difference
 from traveller.ledger.models import Hold
@@ -31,6 +31,7 @@ def differences() -> Iterator[Difference]:
     yield from _attachments(told)
     yield from _files()
     yield from _verdicts(told)
+    yield from _first_offs(told)
     yield from _opened(told)
     yield from _closed(told)
     yield from _over()
@@ -64,7 +65,7 @@ def _loads(told: Replay) -> Iterator[Difference]:
 
 def _counts(told: Replay) -> Iterator[Difference]:
     stored = {
-        row.event_id: (row.good, row.scrap, row.rework, row.samples, int(row.again))
+        row.event_id: (row.good, row.scrap, row.rework, row.samples, int(row.again), row.open_cavities)
         for row in Count.objects.order_by("id")
     }
     for event in sorted(stored.keys() | told.counts.keys()):
@@ -126,6 +127,15 @@ def _verdicts(told: Replay) -> Iterator[Difference]:
         yield from _differ(thing, fields)
     for key in sorted(told.verdicts.keys() - seen, key=str):
         yield Difference(ROOM, f"event {key[0]}, check {key[1]}", "verdict", "gone", told.verdicts[key]["outcome"])
+
+
+def _first_offs(told: Replay) -> Iterator[Difference]:
+    """What the founder decided of first pieces, for which set-up."""
+    stored = {
+        row.event_id: (row.step_id, row.approved, row.decided_at, row.made_with) for row in FirstOff.objects.all()
+    }
+    for event in sorted(stored.keys() | told.first_offs.keys()):
+        yield from _differ(f"first-off of event {event}", {"decision": (stored.get(event), told.first_offs.get(event))})
 
 
 def _opened(told: Replay) -> Iterator[Difference]:

@@ -63,6 +63,10 @@ REFUSALS: Mapping[str, str | Promise] = {
     "regrade_other_unit": _("{part} is counted in {unit}, and this lot in {own}. Choose a part of the same unit."),
     "return_is_for_bought": _("Lot {lot} was made here: it cannot go back to a supplier. Rework, regrade or scrap it."),
     "release_needs_concession": _("A failed or missing check stands behind this hold: release it as a concession."),
+    "no_first_off_asked": _("Step {step}, {verb}, asks for no first-off: there is nothing to approve."),
+    "first_off_not_measured": _(
+        "Nothing was measured from cavity {cavities} yet. Have a piece of every open cavity measured, then approve."
+    ),
     "already_decided": _("This hold was decided before: {disposition}."),
     "inherited_hold": _("This hold comes from lot {lot}. Decide it there: what it alone held goes free with it."),
     "already_received": _("Consignment {consignment}: this line was counted before, {received} received."),
@@ -87,6 +91,9 @@ REFUSALS: Mapping[str, str | Promise] = {
     "late_reason_needed": _("Say why the time is told late."),
     "tote_quantities": _("Type the pieces in each tote, like 300 300 120; at most {most} totes."),
     "more_than_there": _("{counted} of {there}: really? More than are known to be here."),
+    "beyond_cap": _(
+        "{counted}: really? Only {cap} more may be made before the first-off is approved. More than that is held."
+    ),
     "far_more_than_planned": _("{counted} good, where {planned} were planned: really?"),
     "nothing_counted": _("Nothing at all was counted: record that?"),
     "held_lot_used": _("A lot among these is held. Was it used all the same? Then what was made of it is held too."),

@@ -117,6 +117,7 @@ def _write_row(event: Event, step: Step, rows: list[Count], delta: Figures, reas
         rework=delta.rework,
         samples=delta.samples,
         by_reason=_reason_delta(reasons, rows),
+        open_cavities=rows[0].open_cavities,
     )
 
 

@@ -85,9 +85,10 @@ def report(
     )
     begin(step, stamp.at)
     figures = Figures(good, sum(reasons.values()), rework, samples)
-    closing = _count(event, step, figures, reasons, again=again, load=load, shots=shots, used=used)
     if open_cavities is not None:
+        # Of the pieces told with them: the mould ran so when they were made.
         step.open_cavities = open_cavities
+    closing = _count(event, step, figures, reasons, again=again, load=load, shots=shots, used=used)
     elsewhere = write_readings(event, step, readings) if readings else []
     if done:
         finish(step, stamp.at)
@@ -140,6 +141,7 @@ def _count(
             samples=figures.samples,
             by_reason=reasons,
             shots=shots,
+            open_cavities=step.open_cavities,
         )
     )
     before = counted(step)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from traveller.batches import gates
 from traveller.batches.answer import Answer
 from traveller.batches.fetch import step_locked
+from traveller.batches.first_off import asked_of
+from traveller.batches.judge import Judging
 from traveller.batches.states import begin
 from traveller.journal.deed import deed
 from traveller.journal.record import earlier, record
@@ -36,4 +38,7 @@ def start_step(*, stamp: Stamp, step_id: int, already: bool = False, open_caviti
     if open_cavities is not None:
         step.open_cavities = open_cavities
     step.save()
+    if asked_of(step.operation_id):
+        # A first-off that waits is to be seen before a single piece is counted.
+        Judging(stamp).step(step)
     return Answer(event)

@@ -3,6 +3,7 @@ from __future__ import annotations
 from traveller.batches.models.attachment import Attachment, AttachmentKind, EvidenceFile
 from traveller.batches.models.batch import Batch, Load, Step, StepState
 from traveller.batches.models.evidence import Count, Reading, TravellerPrint, Verdict
+from traveller.batches.models.first_off import FirstOff
 
 __all__ = [
     "Attachment",
@@ -10,6 +11,7 @@ __all__ = [
     "Batch",
     "Count",
     "EvidenceFile",
+    "FirstOff",
     "Load",
     "Reading",
     "Step",

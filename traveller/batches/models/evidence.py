@@ -22,6 +22,8 @@ class Count(models.Model):
     # reason -> pieces; sums to scrap
     by_reason = models.JSONField(default=dict)
     shots = models.IntegerField(default=0)
+    # How many cavities made these pieces; 0: nobody said, or it is no mould.
+    open_cavities = models.PositiveIntegerField(default=0, db_default=0)
 
     def __str__(self) -> str:
         return f"{self.good} good, {self.scrap} scrap at step {self.step_id}"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from traveller.batches.actions.measure import measure
+from traveller.batches.actions.decide_first_off import decide_first_off
 from traveller.batches.models import Batch
 from traveller.batches.readings import ReadingTold
 from traveller.ledger.models import Lot
@@ -31,7 +31,7 @@ def mould(t: Teller, globe: Batch, day: int, resin: Lot, *, share: float = 1.0) 
     t.read(globe, 20, t.at(day, "11:05", "moulder"), rims)
     approved = t.stamp(t.at(day, "11:20"))
     step = t.step(globe, 20)
-    t.done(measure, stamp=approved, step_id=step.pk, readings=[ReadingTold("first-off", "first_off", "1")])
+    t.done(decide_first_off, stamp=approved, step_id=step.pk, approved=True, reason="Both rims measured, clean")
     pieces = int(globe.start * share)
     bad = {"short": max(1, pieces // 120), "splay": max(1, pieces // 90)}
     t.count(
@@ -118,9 +118,7 @@ def first_colour(t: Teller, band: Batch, day: int, plain: Lot, *, good: int, smu
 
 def between_colours(t: Teller, band: Batch, day: int, *, short: dict[int, int] | None = None) -> None:
     t.start(band, 20, t.at(day, "11:40", "printer"))
-    t.loads(
-        band, 20, t.at(day, "11:45", "printer"), size=60, minutes=26, every=30, short=short, place="box oven"
-    )
+    t.loads(band, 20, t.at(day, "11:45", "printer"), size=60, minutes=26, every=30, short=short, place="box oven")
     t.finish(band, 20, t.at(day, "16:30", "printer"))
 
 

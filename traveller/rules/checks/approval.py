@@ -1,8 +1,10 @@
-"""Has the founder approved the first-off? The latest decision counts, for what it was given.
+"""Has the founder approved the first-off? A decision counts for what it was given: the same set-up, not the batch.
 
-Until then only a capped number of pieces may be made. An approval is reopened by a change of design, mould,
-cavities, material or place, and by a long lapse. Whether the person who ticked may decide it is a question of
-access, settled before it becomes evidence.
+Until then only a capped number of pieces may be made. An approval carries over to the next batch of the same
+operation, and is reopened by a change of design, mould, cavities, material, machine or place, and by a long lapse;
+by fewer open cavities in mid-run too, since a mould that runs otherwise fills otherwise. A change of the material
+is one of its part and revision (the grade): every delivery of the same grade is a lot of its own, and its lots are
+proved by what is asked of lots. Only decisions of the founder are evidence here; a reading approves nothing.
 """
 
 from __future__ import annotations
@@ -28,17 +30,19 @@ from traveller.rules.checks.base import (
 )
 from traveller.rules.checks.columns import Row
 
-__all__ = ["COLUMNS", "KIND", "READING", "WORDS", "ApprovalParams", "changed", "judge", "parse"]
+__all__ = ["ASKED", "COLUMNS", "KIND", "WORDS", "ApprovalParams", "allowed", "changed", "judge", "parse", "unmeasured"]
 
 COLUMNS: tuple[str, ...] = ("cap", "every_cavity", "lapse")
-READING = "first_off"
+ASKED = "first_off"
 
 WORDS: Mapping[str, str] = {
     **LOAD_WORDS,
     "approval.passed": "The first-off was approved ({decided}).",
     "approval.refused": "The first-off was refused ({decided}).",
     "approval.waiting": "The first-off waits for approval.",
-    "approval.over_cap": "{counted} pieces were made, but only {cap} may be made before the first-off is approved.",
+    "approval.refused_elsewhere": "The first-off of another batch was refused last ({decided}); this one waits for "
+    "approval.",
+    "approval.over_cap": "{made} pieces were made, but only {cap} may be made before the first-off is approved.",
     "approval.cavity_not_measured": "The first-off was approved ({decided}), but nothing was measured from "
     "cavity {cavity}.",
     "approval.cavities_unknown": "Nobody said which cavities are open.",
@@ -82,7 +86,7 @@ def dump(params: ApprovalParams) -> dict[str, str]:
 
 def questions(params: ApprovalParams) -> tuple[Question, ...]:
     """One tick, for the founder."""
-    return (Question(READING, "ask.first_off", "", "tick", None, None, "step"),)
+    return (Question(ASKED, "ask.first_off", "", "tick", None, None, "step"),)
 
 
 def boxes(params: ApprovalParams, cavities: Sequence[int] = ()) -> tuple[Box, ...]:
@@ -103,31 +107,28 @@ def limit_words(params: ApprovalParams) -> list[LimitWord]:
 
 
 def changed(approved: MadeWith, now: MadeWith) -> list[str]:
-    """What differs between what was approved and what is run: design, tool, cavities, material, place.
+    """What differs between what was approved and what is run: design, tool, cavities, material, place, machines.
 
     Fewer cavities than were approved are no new thing to approve, but a mould run differently: they count.
+    Fewer machines do not: each of them was approved.
     """
-    pairs = ((one.name, getattr(approved, one.name), getattr(now, one.name)) for one in fields(MadeWith))
-    return [name for name, before, after in pairs if before and after and before != after]
+    found = []
+    for one in fields(MadeWith):
+        before, after = getattr(approved, one.name), getattr(now, one.name)
+        differs = not set(after) <= set(before) if one.name == "machines" else before != after
+        if before and after and differs:
+            found.append(one.name)
+    return found
 
 
-def _decisions(evidence: Evidence) -> list[ApprovalEvidence]:
-    """All decisions, oldest first; a tick alone was given for what the step is run with."""
-    ticked = [
-        ApprovalEvidence(reading.taken_at, reading.number == 1, evidence.made_with)
-        for reading in evidence.named(READING)
-    ]
-    return sorted([*evidence.approvals, *ticked], key=lambda decision: decision.decided_at.timestamp())
-
-
-def _not_measured(evidence: Evidence, decided_at: datetime) -> int | None:
-    """The first open cavity from which nothing was measured by the time of the decision."""
-    measured = {
+def unmeasured(evidence: Evidence, decided_at: datetime, measured: Sequence[int] = ()) -> list[int]:
+    """The open cavities from which nothing was measured by the time of a decision."""
+    found = {
         reading.cavity
         for reading in evidence.readings
         if reading.number is not None and elapsed(reading.taken_at, decided_at).total_seconds() >= 0
     }
-    return next((cavity for cavity in evidence.open_cavities if cavity not in measured), None)
+    return [cavity for cavity in evidence.open_cavities if cavity not in found | set(measured)]
 
 
 def _idle_days(decision: ApprovalEvidence, evidence: Evidence) -> int:
@@ -139,34 +140,65 @@ def _idle_days(decision: ApprovalEvidence, evidence: Evidence) -> int:
     return max(timedelta(), idle) // timedelta(days=1)
 
 
-def _waiting(params: ApprovalParams, evidence: Evidence, code: str, figures: Mapping[str, Figure]) -> Judged:
-    """Without an approval that stands: missing, or failed where more was made than may be."""
-    counted = evidence.counts.counted
-    if params.cap is not None and counted > params.cap:
-        return Judged(Verdict("failed", "approval.over_cap", {**figures, "counted": counted, "cap": params.cap}))
-    return Judged(Verdict("missing", code, figures))
+def _open(params: ApprovalParams, evidence: Evidence, decision: ApprovalEvidence) -> Verdict | None:
+    """Why a decision is no approval of what is run now; None where it is."""
+    figures: dict[str, Figure] = {"decided": decision.decided_at.isoformat()}
+    if not decision.approved:
+        if decision.elsewhere:
+            return Verdict("missing", "approval.refused_elsewhere", figures)
+        return Verdict("failed", "approval.refused", figures)
+    if changes := changed(decision.made_with, evidence.made_with):
+        return Verdict("missing", "approval.reopened", {**figures, "changes": changes})
+    if params.lapse_days is not None and (idle := _idle_days(decision, evidence)) > params.lapse_days:
+        return Verdict("missing", "approval.lapsed", {**figures, "idle": idle, "lapse": params.lapse_days})
+    if params.every_cavity:
+        if not evidence.open_cavities:
+            return Verdict("missing", "approval.cavities_unknown", figures)
+        if left := unmeasured(evidence, decision.decided_at, decision.measured):
+            return Verdict("missing", "approval.cavity_not_measured", {**figures, "cavity": left[0]})
+    return None
+
+
+def _standing(params: ApprovalParams, evidence: Evidence) -> Verdict:
+    """What the decisions say, before anything is counted.
+
+    The batch's own latest decision first: its refusal is a matter of its own pieces, whatever was approved
+    elsewhere. One that was taken elsewhere counts where it is the later one, or the only one.
+    """
+    latest = sorted(evidence.approvals, key=lambda decision: decision.decided_at.timestamp())
+    own = next((one for one in reversed(latest) if not one.elsewhere), None)
+    other = next((one for one in reversed(latest) if one.elsewhere), None)
+    if own is not None and other is not None and (not own.approved or latest.index(other) < latest.index(own)):
+        other = None
+    verdict = Verdict("missing", "approval.waiting")
+    for decision in (own, other):
+        if decision is None:
+            continue
+        found = _open(params, evidence, decision)
+        if found is None:
+            return Verdict("passed", "approval.passed", {"decided": decision.decided_at.isoformat()})
+        verdict = found
+    return verdict
+
+
+def _made(evidence: Evidence) -> int:
+    """Pieces made with what is not approved."""
+    return evidence.counts.counted if evidence.made_since is None else evidence.made_since
+
+
+def allowed(params: ApprovalParams, evidence: Evidence) -> int | None:
+    """How many more pieces may be made before the first-off is approved; None: as many as are wanted."""
+    if params.cap is None or _standing(params, evidence).outcome == "passed":
+        return None
+    return max(0, params.cap - _made(evidence))
 
 
 def judge(params: ApprovalParams, evidence: Evidence) -> Judged:
-    """The latest decision, if it was given for what is run now; without one the step waits."""
-    decisions = _decisions(evidence)
-    if not decisions:
-        return _waiting(params, evidence, "approval.waiting", {})
-    latest = decisions[-1]
-    figures: dict[str, Figure] = {"decided": latest.decided_at.isoformat()}
-    if not latest.approved:
-        return Judged(Verdict("failed", "approval.refused", figures))
-    if changes := changed(latest.made_with, evidence.made_with):
-        return _waiting(params, evidence, "approval.reopened", {**figures, "changes": changes})
-    if params.lapse_days is not None and (idle := _idle_days(latest, evidence)) > params.lapse_days:
-        return _waiting(params, evidence, "approval.lapsed", {**figures, "idle": idle, "lapse": params.lapse_days})
-    if params.every_cavity:
-        if not evidence.open_cavities:
-            return _waiting(params, evidence, "approval.cavities_unknown", figures)
-        cavity = _not_measured(evidence, latest.decided_at)
-        if cavity is not None:
-            return _waiting(params, evidence, "approval.cavity_not_measured", {**figures, "cavity": cavity})
-    return Judged(Verdict("passed", "approval.passed", figures))
+    """The approval that stands; without one the step waits, and has failed where more was made than may be."""
+    verdict = _standing(params, evidence)
+    if verdict.outcome != "missing" or params.cap is None or (made := _made(evidence)) <= params.cap:
+        return Judged(verdict)
+    return Judged(Verdict("failed", "approval.over_cap", {**verdict.figures, "made": made, "cap": params.cap}))
 
 
 KIND: CheckKind[ApprovalParams] = CheckKind(

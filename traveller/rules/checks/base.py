@@ -183,23 +183,33 @@ class MaterialEvidence:
 
 @dataclass(frozen=True)
 class MadeWith:
-    """What a first-off is approved for, and what the step is run with now; empty: nobody said."""
+    """What a first-off is approved for, and what the step is run with now; empty: nobody said.
+
+    `machines` are all that the step's loads were put into: one that was approved among others is no new one.
+    """
 
     design: str = ""
     tool: str = ""
     cavities: tuple[int, ...] = ()
     material: str = ""
     place: str = ""
+    machines: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
 class ApprovalEvidence:
-    """A decision on a first-off: when, yes or no, for what, and when it was last run so before this step."""
+    """A decision on a first-off: when, yes or no, for what, and when it was last run so before this step.
+
+    `measured` are the cavities from which something had been measured by then; `elsewhere`: the decision was
+    taken in another batch of the same operation, whose first-off it was.
+    """
 
     decided_at: datetime
     approved: bool
     made_with: MadeWith
     last_run_at: datetime | None = None
+    measured: tuple[int, ...] = ()
+    elsewhere: bool = False
 
     def __post_init__(self) -> None:
         _must_be_aware(self.decided_at)
@@ -212,6 +222,8 @@ class Evidence:
 
     `previous_ended_at` is the end of the step before (of its last load), `previous_first_ended_at` the
     end of its first load where it had several; `started_at` the start of a step without loads.
+    `made_since` are the pieces told of since what the step is run with last changed, or since its first-off
+    was refused; None: neither happened, so all that was counted.
     """
 
     loads: tuple[LoadEvidence, ...] = ()
@@ -225,6 +237,7 @@ class Evidence:
     materials: tuple[MaterialEvidence, ...] = ()
     made_with: MadeWith = MadeWith()
     approvals: tuple[ApprovalEvidence, ...] = ()
+    made_since: int | None = None
 
     def __post_init__(self) -> None:
         for moment in (self.previous_ended_at, self.previous_first_ended_at, self.started_at):

@@ -1,0 +1,71 @@
+"""The founder approves or refuses the first pieces of a set-up; every open batch that waits for it is judged again."""
+
+from __future__ import annotations
+
+from traveller.batches import evidence
+from traveller.batches.answer import Answer
+from traveller.batches.fetch import lock_batches_of_part, step_locked
+from traveller.batches.first_off import as_data, asked_of
+from traveller.batches.judge import Judging
+from traveller.batches.models import FirstOff, Step, StepState
+from traveller.journal.deed import deed
+from traveller.journal.record import earlier, record
+from traveller.journal.refusal import Refused
+from traveller.journal.stamp import Stamp
+from traveller.rules.checks.approval import unmeasured
+
+KIND = "first-off decided"
+
+
+@deed
+def decide_first_off(*, stamp: Stamp, step_id: int, approved: bool, reason: str) -> Answer:
+    """A request of the founder's: refused where a check asks for every cavity and one was not measured."""
+    told = {"step": step_id, "approved": approved, "reason": reason}
+    before = earlier(stamp, KIND, told)
+    if before:
+        return Answer(before, repeated=True)
+    if not reason.strip():
+        raise Refused("reason_needed")
+    part_id = Step.objects.values_list("batch__part_id", flat=True).get(pk=step_id)
+    lock_batches_of_part(part_id)
+    step = step_locked(step_id)
+    asked = [plan.params for plan in asked_of(step.operation_id)]
+    if not asked:
+        raise Refused("no_first_off_asked", step=step.number, verb=step.operation.verb)
+    known = evidence.of_step(step, hangs_on_before=False, first_offs=asked)
+    if approved and any(params.every_cavity for params in asked):
+        left = unmeasured(known, stamp.at)
+        if left or not known.open_cavities:
+            raise Refused("first_off_not_measured", cavities=[str(cavity) for cavity in left] or ["?"])
+    made_with = as_data(known.made_with)
+    event = record(
+        stamp=stamp,
+        kind=KIND,
+        subjects=[step.batch.subject_id],
+        told=told,
+        site_id=step.site_id,
+        number=step.number,
+        step_id=step.pk,
+        made_with=made_with,
+    )
+    FirstOff.objects.create(
+        event=event,
+        step=step,
+        part_id=part_id,
+        number=step.number,
+        approved=approved,
+        decided_at=stamp.at,
+        made_with=made_with,
+    )
+    judging = Judging(stamp)
+    judging.step(step)
+    for other in _others(step, part_id):
+        judging.step(other)
+    return Answer(event)
+
+
+def _others(step: Step, part_id: int) -> list[Step]:
+    """The same operation in the part's other open batches, as far as it was begun."""
+    rows = Step.objects.filter(batch__part=part_id, number=step.number, batch__closed_at=None)
+    rows = rows.exclude(pk=step.pk).exclude(state=StepState.WAITING)
+    return list(rows.select_related("batch__lot", "batch__subject", "operation").order_by("batch_id"))
