@@ -123,6 +123,7 @@ TABLE: dict[str, Rule] = {
     "here/sent/<str:code>/note": shop("outgoing"),
     "here/arrival/<str:code>": shop("incoming"),
     "here/unannounced": shop(),
+    "here/told/<uuid:uid>/undo": shop("uid"),
     "here/label/<str:code>": shop("batch"),
     "pack/": packer(),
     "pack/scan": packer(),

@@ -12,7 +12,7 @@ from traveller.journal.models import Event
 from traveller.ledger.models import Hold
 
 # More judgements than one telling can cause: each parts a load from its lot, or is the last.
-_MOST_JUDGED = 100
+MOST_JUDGED = 100
 
 
 def judged_name(number: int) -> str:
@@ -28,7 +28,7 @@ class Answer:
     @cached_property
     def _events(self) -> Sequence[int]:
         """The event and the judgements that it caused."""
-        judged = [uuid5(self.event.uid, judged_name(number)) for number in range(_MOST_JUDGED)]
+        judged = [uuid5(self.event.uid, judged_name(number)) for number in range(MOST_JUDGED)]
         return list(Event.objects.filter(uid__in=[self.event.uid, *judged]).values_list("pk", flat=True))
 
     @cached_property

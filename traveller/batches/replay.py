@@ -8,8 +8,10 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
+from django.db.models import Q, QuerySet
+
 from traveller.batches.models import Attachment, Batch, Load, Step, StepState
-from traveller.batches.states import begin, finish
+from traveller.batches.states import end, move
 from traveller.journal.models import Event
 from traveller.ledger.models import Hold, Lot
 
@@ -30,6 +32,11 @@ KINDS = (
     "evidence sent",
     "log understood",
     "first-off decided",
+    "undone",
+    "split",
+    "recombined",
+    "scrap found good",
+    "cavities changed",
     "over tolerance",
     "mixed",
     "arrived unknown",
@@ -37,6 +44,8 @@ KINDS = (
 )
 FIGURES = ("good", "scrap", "rework", "samples")
 VerdictKey = tuple[int, str, int | None]
+# Event, what it does to the state of a step, and to what.
+Move = tuple[int, str, Any]
 
 
 @dataclass
@@ -72,27 +81,37 @@ class Replay:
     _lot_by_code: dict[str, int] = field(default_factory=dict)
     _root_holds: set[int] = field(default_factory=set)
     _load_by_uid: dict[str, int] = field(default_factory=dict)
+    # step -> what moved its state, by event: told again without an event that did not occur
+    _moves: dict[int, list[Move]] = field(default_factory=lambda: defaultdict(list))
+    # load -> its ends, by event
+    _ends: dict[int, list[tuple[int, datetime, datetime | None, str]]] = field(
+        default_factory=lambda: defaultdict(list)
+    )
+    _load_born_at: dict[int, datetime] = field(default_factory=dict)
+    _cavities: dict[int, int] = field(default_factory=dict)
 
     def tell(self, event: Event) -> None:
         """Let one event have its effect."""
         told, step = event.data["told"], self.steps.get(event.data.get("step_id") or 0)
         at = event.happened_at
         if told.get("open_cavities") is not None and step:
-            step.open_cavities = told["open_cavities"]
+            self._move(event, step, "cavities", told["open_cavities"])
         match event.kind:
-            case "step started" | "measured" if step:
-                begin(step, at)
+            case "step started" | "measured" | "cavities changed" if step:
+                self._move(event, step, "begin", at)
+            case "scrap found good" if step:
+                self._move(event, step, "again")
             case "step done" if step:
-                finish(step, at)
+                self._move(event, step, "finish", at)
             case "counted" if step:
                 self._counted(event, told, step)
             case "count corrected" if step:
                 self._corrected(event, step)
             case "load started" if step:
-                begin(step, at)
+                self._move(event, step, "begin", at)
                 self._load_started(event, told, step)
             case "load ended":
-                self._load_ended(told, at)
+                self._load_ended(event, told)
             case "held" | "problem reported" | "part held":
                 self._held(event, told)
             case "evidence sent" if step:
@@ -109,23 +128,52 @@ class Replay:
                 self._adopted(event)
             case "first-off decided" if step:
                 self.first_offs[event.pk] = (step.pk, told["approved"], at, event.data["made_with"])
-            case "over tolerance" | "mixed":
+            case "over tolerance" | "mixed" | "split" | "recombined":
                 self._parted(event)
             case "arrived unknown" if "lot" in event.data:
                 self.opened[event.pk, f"unknown:{event.pk}"] = self._lot_by_code.get(event.data["lot"], 0)
             case "unknown matched" if event.data["hold"]:
                 self.closed[event.data["hold"]] = (event.pk, "release" if told["lot"] is None else "matched")
+            case "undone" if step:
+                self._undone(event, step)
         if told.get("readings"):
             self.readings[event.pk] = told["readings"]
 
+    def _move(self, event: Event, step: Step, what: str, value: Any = None) -> None:
+        self._moves[step.pk].append((event.pk, what, value))
+        move(step, what, value)
+
+    def _undone(self, event: Event, step: Step) -> None:
+        """The event that it names did not occur: its step is as if it had never been told."""
+        found, wrong = event.data, event.corrects_id
+        self._moves[step.pk] = [one for one in self._moves[step.pk] if one[0] != wrong]
+        step.state, step.started_at, step.done_at = StepState.WAITING, None, None
+        step.open_cavities = self._cavities[step.pk]
+        for _, what, value in self._moves[step.pk]:
+            move(step, what, value)
+        if found["delta"]:
+            self._add(event, step, found["delta"], again=found["again"], cavities=self.counts[wrong or 0][-1])
+            step.shots += found["delta"]["shots"]
+        load = self.loads.get(found["load"] or 0)
+        if load and found["what"] == "load started":
+            load.struck_by_id = event.pk
+            self._forget([key for key in self.latest if key[2] == load.pk])
+        elif load:
+            self._ends[load.pk] = [one for one in self._ends[load.pk] if one[0] != wrong]
+            load.started_at, load.ended_at, load.late_reason = self._load_born_at[load.pk], None, ""
+            for told in self._ends[load.pk]:
+                end(load, *told[1:])
+        for hold in found["closes"]:
+            self.closed[hold] = (event.pk, "undone")
+
     def _counted(self, event: Event, told: dict[str, Any], step: Step) -> None:
-        begin(step, event.happened_at)
+        self._move(event, step, "begin", event.happened_at)
         figures = {name: told[name] for name in ("good", "rework", "samples")}
         figures["scrap"] = sum(told["scrap"].values())
         self._add(event, step, figures, again=told["again"], cavities=step.open_cavities)
         step.shots += told["shots"]
         if told["done"]:
-            finish(step, event.happened_at)
+            self._move(event, step, "finish", event.happened_at)
         if not any(figures.values()) and not told["shots"] and not told["used"]:
             del self.counts[event.pk]
 
@@ -145,6 +193,7 @@ class Replay:
     def _load_started(self, event: Event, told: dict[str, Any], step: Step) -> None:
         pk = self._load_by_uid.get(str(event.uid))
         if pk is not None:
+            self._load_born_at[pk] = event.happened_at
             self.loads[pk] = Load(
                 pk=pk,
                 step_id=step.pk,
@@ -173,17 +222,17 @@ class Replay:
             if row.struck_by_id is None and fits(row):
                 row.struck_by_id = event.pk
 
-    def _load_ended(self, told: dict[str, Any], at: datetime) -> None:
+    def _load_ended(self, event: Event, told: dict[str, Any]) -> None:
         load = self.loads.get(told["load"])
         if load is None:
             return
-        load.ended_at, load.late_reason = at, told["late_reason"]
-        if told["started_at"]:
-            load.started_at = datetime.fromisoformat(told["started_at"])
+        started = datetime.fromisoformat(told["started_at"]) if told["started_at"] else None
+        self._ends[load.pk].append((event.pk, event.happened_at, started, told["late_reason"]))
+        end(load, event.happened_at, started, told["late_reason"])
 
     def _held(self, event: Event, told: dict[str, Any]) -> None:
         for child in self._children.get(event.pk, []):
-            self._born(child, event.data["first_step"])
+            self._born(event, child, event.data["first_step"])
             self.opened[event.pk, f"held:{event.pk}"] = child.lot_id or 0
         if "lot" in told:
             self.opened[event.pk, f"{event.kind}:{event.pk}"] = told["lot"]
@@ -193,7 +242,7 @@ class Replay:
     def _parted(self, event: Event) -> None:
         """A surplus, or what was mixed, goes on as a batch of its own."""
         for child in self._children.get(event.pk, []):
-            self._born(child, event.data["first_step"])
+            self._born(event, child, event.data["first_step"])
             if event.kind == "over tolerance":
                 self.opened[event.pk, f"over:{event.pk}"] = child.lot_id or 0
 
@@ -207,10 +256,10 @@ class Replay:
         for hold in event.data["closes"]:
             self.closed[hold] = (event.pk, "parted" if parted else "evidence")
         for child in self._children.get(event.pk, []) if parted else []:
-            self._born(child, step.number)
+            self._born(event, child, step.number)
             own = self.steps[self._by_number[child.pk, step.number]]
             if parted["counted"]:
-                own.state, own.done_at = StepState.DONE, event.happened_at
+                self._move(event, own, "counted apart", event.happened_at)
             load = self.loads[parted["load"]]
             load.step_id = own.pk
             for row in self.attachments.values():
@@ -239,7 +288,7 @@ class Replay:
         """A batch taken over as it stood: what nobody had recorded here counts as conceded."""
         batch = self._opened_by.get(event.pk, 0)
         for number, state in event.data["states"].items():
-            self.steps[self._by_number[batch, int(number)]].state = state
+            self._move(event, self.steps[self._by_number[batch, int(number)]], "state", state)
         for number, check in event.data["conceded"]:
             self.latest[self._by_number[batch, number], check, None] = event.pk
             verdict = {"outcome": "missing", "code": "before_this_record", "figures": {}}
@@ -249,8 +298,7 @@ class Replay:
     def _again(self, event: Event, batch: int, to_step: int) -> None:
         own = {pk for (of, number), pk in self._by_number.items() if of == batch and number >= to_step}
         for pk in own:
-            if self.steps[pk].state != StepState.WAITING:
-                self.steps[pk].state, self.steps[pk].done_at = StepState.RUNNING, None
+            self._move(event, self.steps[pk], "again")
         for load in self.loads.values():
             if load.step_id in own and load.struck_by_id is None:
                 load.struck_by_id = event.pk
@@ -261,16 +309,15 @@ class Replay:
         for key in keys:
             del self.latest[key]
 
-    def _born(self, child: Batch, first_step: int) -> None:
+    def _born(self, event: Event, child: Batch, first_step: int) -> None:
         """Steps of a batch that was split off, as its parent's stood at that moment."""
         for (of, number), pk in list(self._by_number.items()):
             if of != child.pk:
                 continue
             parent = self.steps[self._by_number[child.parent_id or 0, number]]
-            own = self.steps[pk]
-            own.open_cavities = parent.open_cavities
+            self._move(event, self.steps[pk], "cavities", parent.open_cavities)
             if number == first_step and parent.started_at:
-                own.state, own.started_at = StepState.RUNNING, parent.started_at
+                self._move(event, self.steps[pk], "born", parent.started_at)
 
 
 def replay() -> Replay:
@@ -282,7 +329,30 @@ def replay() -> Replay:
     return found
 
 
-def _prepare(found: Replay, batches: Iterable[Batch]) -> None:
+def replay_of(batch: Batch) -> Replay:
+    """What the journal says of one batch and all that it was ever split from or into."""
+    family = Batch.objects.filter(pk__in=_family(batch))
+    found = Replay()
+    _prepare(found, family.order_by("id"))
+    about = Q(about__subject__in=family.values("subject")) | Q(pk__in=family.values("released_event"))
+    events = Event.objects.filter(about, kind__in=KINDS).distinct()
+    for event in events.order_by("id"):
+        found.tell(event)
+    return found
+
+
+def _family(batch: Batch) -> set[int]:
+    root = batch
+    while root.parent is not None:
+        root = root.parent
+    known, new = {root.pk}, {root.pk}
+    while new:
+        new = set(Batch.objects.filter(parent__in=new).values_list("pk", flat=True)) - known
+        known |= new
+    return known
+
+
+def _prepare(found: Replay, batches: QuerySet[Batch]) -> None:
     """Every step as it was released, and what the events name by number."""
     for batch in batches:
         if batch.parent_id:
@@ -292,15 +362,18 @@ def _prepare(found: Replay, batches: Iterable[Batch]) -> None:
         if batch.lot_id:
             found._batch_of_lot[batch.lot_id] = batch.pk
             found._lot_of_batch[batch.pk] = batch.lot_id
-    for row in Step.objects.select_related("operation").order_by("id"):
+    own = batches.order_by().values("pk")
+    for row in Step.objects.filter(batch__in=own).select_related("operation").order_by("id"):
         found.steps[row.pk] = Step(
             pk=row.pk, batch_id=row.batch_id, number=row.number, open_cavities=row.operation.cavities
         )
         found._by_number[row.batch_id, row.number] = row.pk
-    for pk, uid in Load.objects.values_list("pk", "uid"):
+        found._cavities[row.pk] = row.operation.cavities
+    for pk, uid in Load.objects.filter(step__batch__in=own).values_list("pk", "uid"):
         found._load_by_uid[str(uid)] = pk
     found._lot_by_code.update(Lot.objects.filter(origin="provisional").values_list("code", "pk"))
-    found._sent_by.update(Attachment.objects.values_list("pk", "event_id"))
-    for pk, lot_id in Hold.objects.values_list("pk", "lot_id"):
+    found._sent_by.update(Attachment.objects.filter(step__batch__in=own).values_list("pk", "event_id"))
+    for pk, lot_id, root in Hold.objects.filter(lot__batch__in=own).values_list("pk", "lot_id", "root_id"):
         found._lot_of_hold[pk] = lot_id
-    found._root_holds.update(Hold.objects.filter(root=None).values_list("pk", flat=True))
+        if root is None:
+            found._root_holds.add(pk)

@@ -19,8 +19,8 @@ from traveller.rules.yields import first_pass_yield
 
 # Pieces that wait for a step: those that lie there, less those counted before they were told to have come.
 _WAITING = (Condition.IN_PROCESS, Condition.UNREPORTED)
-_SET_APART = ("judged", "part held", "over tolerance", "mixed")
-_COUNTS = ("counted", "count corrected")
+_SET_APART = ("judged", "part held", "over tolerance", "mixed", "split", "recombined")
+_COUNTS = ("counted", "count corrected", "undone")
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +77,7 @@ def _trace(batch: Batch, own: dict[int, int], came: dict[int, int], went: dict[t
     """
     apart = Batch.objects.filter(Q(parent=batch) | Q(parent__parent=batch)).values_list("lot_id", flat=True)
     postings = Posting.objects.filter(account__lot__in=[batch.lot_id, *apart], account__condition__in=_WAITING)
-    keys = ("account__lot", "account__step", "event__kind", "event__data__step_id")
+    keys = ("account__lot", "account__step", "event__kind", "event__data__step_id", "event__data__what")
     sums = postings.order_by().values(*keys).annotate(
         net=Sum("quantity"), less=Sum("quantity", filter=Q(quantity__lt=0))
     )  # fmt: skip
@@ -85,6 +85,10 @@ def _trace(batch: Batch, own: dict[int, int], came: dict[int, int], went: dict[t
         number, kind, less = row["account__step"], row["event__kind"], row["less"] or 0
         # The step's own counting: its good, scrap, rework and samples say the same.
         counting = kind in _COUNTS and own.get(row["event__data__step_id"]) == number
+        if row["event__data__what"] == "step done":
+            # It was not done after all: what could not be found waits again.
+            went[number, "step done"] -= row["net"]
+            continue
         if row["account__lot"] != batch.lot_id:
             if counting:
                 went[number, "judged"] += row["net"]

@@ -11,7 +11,8 @@ from traveller.journal.models import Event
 from traveller.ledger.models import Link, Lot
 
 # An edge counts while its signed quantities sum above zero, or when it may have been more than its figure
-# says: inferred from the bill, or scanned beside another lot that covered the bill's quantity (a row with 0).
+# says: inferred from the bill, or scanned beside another lot that covered the bill's quantity (a row with 0),
+# unless the news that said so was undone.
 # UNION on the lot alone drops repeats, so the query ends even if the data held a cycle.
 _FORWARD = """
 WITH RECURSIVE reached(lot_id) AS (
@@ -21,7 +22,8 @@ WITH RECURSIVE reached(lot_id) AS (
 ) SELECT lot_id FROM reached
 """
 _BACK = _FORWARD.replace("child_id", "<<").replace("parent_id", "child_id").replace("<<", "parent_id")
-_COUNTS = """(l.inferred OR l.quantity = 0 OR (SELECT SUM(k.quantity) FROM ledger_link k
+_COUNTS = """((l.inferred OR l.quantity = 0) AND NOT EXISTS (SELECT 1 FROM journal_event u
+    WHERE u.corrects_id = l.event_id AND u.kind = 'undone') OR (SELECT SUM(k.quantity) FROM ledger_link k
     WHERE k.parent_id = l.parent_id AND k.child_id = l.child_id) > 0)"""
 
 

@@ -62,6 +62,10 @@ def inherit(event: Event, child: Lot, parents: Iterable[int]) -> None:
 CONDEMNING = ("rework", "scrap", "regrade")
 
 
+# What opened it did not occur.
+UNDONE = "undone"
+
+
 def close_hold(event: Event, hold: Hold, *, disposition: str, reason: str) -> None:
     """Close a hold and every hold inherited from it; lots with another open hold stay held.
 
@@ -77,6 +81,17 @@ def close_hold(event: Event, hold: Hold, *, disposition: str, reason: str) -> No
 def mark(hold: Hold, *, disposition: str, reason: str) -> None:
     """Say what is to happen to a lot that stays held until it has: it is to go back to where it came from."""
     Hold.objects.filter(pk=hold.pk, closed_at=None).update(disposition=disposition, reason=reason)
+
+
+def let_go(event: Event, lot_ids: Iterable[int]) -> None:
+    """Close what these lots, and all made from them, inherited from lots that never went into them after all."""
+    for lot_id in sorted(set(lot_ids)):
+        below = {lot_id, *_family(lot_id)}
+        for hold in Hold.objects.filter(lot_id__in=below, closed_at=None).exclude(root=None).select_related("root"):
+            if hold.root and hold.lot_id not in genealogy.descendants(hold.root.lot_id):
+                Hold.objects.filter(pk=hold.pk).update(
+                    disposition=UNDONE, closed_event=event, closed_at=event.happened_at
+                )
 
 
 def open_on(lot_ids: Iterable[int]) -> list[Hold]:

@@ -8,7 +8,7 @@ from django.db.models import F, Q, Sum
 
 from traveller.journal.verify import Difference
 from traveller.ledger import genealogy
-from traveller.ledger.holds import CONDEMNING
+from traveller.ledger.holds import CONDEMNING, UNDONE
 from traveller.ledger.models import PHYSICAL, Account, Condition, Hold, Link, Lot, Posting
 
 ROOM = "ledger"
@@ -70,6 +70,8 @@ def _inherited_holds() -> Iterator[Difference]:
             yield Difference(ROOM, f"lot {lot.code}", f"hold inherited from {root.lot.code}", "none", root.code)
     below = Hold.objects.exclude(root=None).select_related("lot", "root__lot").order_by("id")
     for hold in below.filter(root__closed_at=None, closed_at__isnull=False):
+        if hold.disposition == UNDONE and hold.root and hold.lot_id not in genealogy.descendants(hold.root.lot_id):
+            continue
         yield Difference(ROOM, f"lot {hold.lot.code}", f"hold inherited from {_root_code(hold)}", "closed", "open")
     freed = below.filter(closed_at=None, root__closed_at__isnull=False)
     for hold in freed.exclude(root__disposition__in=CONDEMNING):

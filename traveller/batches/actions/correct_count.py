@@ -10,6 +10,7 @@ from django.db.models import Q
 from traveller.batches import consume
 from traveller.batches.actions.report import add, counted, whole
 from traveller.batches.answer import Answer
+from traveller.batches.built_on import was_undone
 from traveller.batches.closing import Closing
 from traveller.batches.consume import Used
 from traveller.batches.fetch import step_locked
@@ -60,6 +61,8 @@ def correct_count(
     wrong = Event.objects.get(pk=event_id)
     # A correction of a correction says again what the first count should have been.
     wrong = wrong.corrects or wrong
+    if was_undone(wrong):
+        raise Refused("was_undone")
     step, rows = _counted_in(wrong)
     delta = Figures(good, sum(reasons.values()), rework, samples).minus(_stood(rows))
     event = record(

@@ -27,6 +27,7 @@ from traveller.web.operator.measure import wanted_readings
 from traveller.web.operator.proof import asks_log, proofs_of, without_log
 from traveller.web.operator.shop import at_work, page, step_here
 from traveller.web.operator.telling import just_told, note_of, retold, stamp_here, told_url
+from traveller.web.operator.undo import undo_of
 from traveller.web.words import say
 
 
@@ -69,6 +70,7 @@ def hub(request: HttpRequest, row: Step, refusal: Refusal | None = None) -> Http
         "load_seconds": load_seconds(row),
         "proofs": proofs_of(row),
         "confirmed": just_told(request),
+        "undo_uid": undo_of(request),
     }
     return page(request, "step.html", context, refusal=refusal)
 

@@ -7,9 +7,12 @@ from uuid import UUID
 
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
+from django.utils import timezone
 
 from sites.access import narrow
+from traveller.batches.actions.undo import may_undo
 from traveller.batches.answer import Answer
+from traveller.batches.built_on import UNDONE
 from traveller.batches.fetch import next_step
 from traveller.batches.models import Batch, Count, Load, Step, StepState
 from traveller.journal.models import Event
@@ -39,7 +42,7 @@ def told(request: HttpRequest, uid: UUID) -> HttpResponse:
         "rework": sum(c.rework for c in counts),
         "samples": sum(c.samples for c in counts),
         "again": any(c.again for c in counts),
-        "counted": bool(counts),
+        "counted": bool(counts) and event.kind != UNDONE,
         "corrected": event.corrects is not None,
         "event": event,
         "may_correct": event.kind == "counted" and bool(counts),
@@ -52,6 +55,8 @@ def told(request: HttpRequest, uid: UUID) -> HttpResponse:
         "next_here": next_here,
         "goes_to": following.site if following and following.site_id != step.site_id else step.batch.destination,
         "confirmed": str(uid),
+        "undo_uid": str(uid) if may_undo(event, timezone.now()) else "",
+        "undone": event.kind == UNDONE,
     }
     return page(request, "told.html", context)
 

@@ -20,6 +20,7 @@ from traveller.web.operator import (
     today,
     told,
 )
+    undo,
 
 urlpatterns = [
     path("", today.today, name="here"),
@@ -43,6 +44,7 @@ urlpatterns = [
     path("problem/<str:code>", problem.problem, name="here_problem"),
     path("send", sending.send_goods, name="here_send"),
     path("sent/<str:code>", sending.sent, name="here_sent"),
+    path("told/<uuid:uid>/undo", undo.take_back, name="here_undo"),
     path("sent/<str:code>/note", sending.note, name="here_note"),
     path("arrival/<str:code>", arriving.arrival, name="here_arrival"),
     path("unannounced", arriving.unannounced, name="here_unannounced"),

@@ -1,0 +1,57 @@
+"""One cavity blocked in mid-run: pieces = sum of shots x cavities open at that time; the first-off is asked again."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tests import factory
+from tests.globe import everything_agrees, make_globe, ok, refused
+from traveller.batches.actions.set_cavities import set_cavities
+from traveller.batches.actions.undo import undo
+from traveller.batches.shots import pieces, pieces_of
+
+pytestmark = pytest.mark.django_db
+
+
+def test_pieces_are_the_sum_of_shots_times_the_cavities_open_at_that_time() -> None:
+    globe = make_globe()
+    globe.report(20, 200, shots=100)
+    ok(set_cavities(stamp=globe.stamp(), step_id=globe.step(20).pk, open_cavities=1, shots=30, reason="gate torn"))
+    assert globe.step(20).open_cavities == 1
+    # 30 shots x 2 before, 40 x 1 since
+    assert pieces_of(globe.step(20), 40) == 100
+    ok(set_cavities(stamp=globe.stamp(), step_id=globe.step(20).pk, open_cavities=2, shots=40, reason="mended"))
+    assert pieces_of(globe.step(20), 10) == 60 + 40 + 20
+    globe.report(20, 118, scrap={"short": 2}, shots=80)
+    assert pieces_of(globe.step(20), 5) == 10
+    assert everything_agrees()
+
+
+@given(st.lists(st.tuples(st.integers(0, 500), st.integers(1, 64)), max_size=8))
+def test_a_run_cut_in_two_gives_as_many_pieces(runs: list[tuple[int, int]]) -> None:
+    cut = [part for shots, open_ in runs for part in ((shots // 2, open_), (shots - shots // 2, open_))]
+    assert pieces(cut) == pieces(runs)
+
+
+def test_a_mould_has_its_number_of_cavities_and_one_at_least_is_open() -> None:
+    globe = make_globe()
+    step = globe.step(20).pk
+    for wrong in (0, 3):
+        answer = set_cavities(stamp=globe.stamp(), step_id=step, open_cavities=wrong)
+        assert refused(answer).code == "cavities_out_of_range"
+    assert refused(set_cavities(stamp=globe.stamp(), step_id=globe.step(30).pk, open_cavities=1)).code == "no_cavities"
+
+
+def test_a_cavity_blocked_by_mistake_is_open_again() -> None:
+    globe = make_globe()
+    wrong = ok(set_cavities(stamp=globe.stamp(), step_id=globe.step(20).pk, open_cavities=1, shots=7))
+    stamp = globe.stamp(wrong.event.recorded_at + timedelta(minutes=1))
+    ok(undo(stamp=replace(stamp, actor=factory.operator(globe.moulder)), event_id=wrong.event.pk))
+    assert globe.step(20).open_cavities == 2
+    assert pieces_of(globe.step(20), 10) == 20
+    assert everything_agrees()

@@ -1,0 +1,65 @@
+"""Pieces told as scrap turn out to be good: they come back to the step that scrapped them, and are asked again."""
+
+from __future__ import annotations
+
+from traveller.batches.answer import Answer
+from traveller.batches.closing import review_batch
+from traveller.batches.fetch import step_locked
+from traveller.batches.models import Step
+from traveller.batches.states import move
+from traveller.journal.deed import deed
+from traveller.journal.record import earlier, record
+from traveller.journal.refusal import Refused
+from traveller.journal.stamp import Stamp
+from traveller.ledger.models import Condition
+from traveller.ledger.post import Balances, Place, post
+
+KIND = "scrap found good"
+
+
+def scrap_at(step: Step) -> int:
+    """Pieces that this step's site holds as scrap of it."""
+    if step.batch.lot_id is None:
+        return 0
+    return Balances([step.batch.lot_id]).at(_scrap(step, step.batch.lot_id))
+
+
+@deed
+def found_good(*, stamp: Stamp, step_id: int, quantity: int, reason: str) -> Answer:
+    """They wait in rework at the step: counted there again, apart from first entries, with its tests.
+
+    The scrap that was told stays told, so that the yield of the first pass is what it was.
+    """
+    told = {"step": step_id, "quantity": quantity, "reason": reason}
+    before = earlier(stamp, KIND, told)
+    if before:
+        return Answer(before, repeated=True)
+    if not reason.strip():
+        raise Refused("reason_needed")
+    step = step_locked(step_id)
+    lot_id = step.batch.lot_id
+    there = scrap_at(step)
+    if lot_id is None or not there:
+        raise Refused("no_scrap_there")
+    if not 0 < quantity <= there:
+        raise Refused("more_than_scrap", there=there, wanted=quantity)
+    event = record(
+        stamp=stamp,
+        kind=KIND,
+        subjects=[step.batch.subject_id],
+        told=told,
+        site_id=step.site_id,
+        number=step.number,
+        step_id=step.pk,
+    )
+    place = _scrap(step, lot_id)
+    post(event, Balances([lot_id]).transfer(place, place.become(Condition.REWORK), quantity))
+    # A step that was said to be done has something to do again.
+    move(step, "again", None)
+    step.save(update_fields=["state", "done_at"])
+    review_batch(step.batch, stamp.at)
+    return Answer(event)
+
+
+def _scrap(step: Step, lot_id: int) -> Place:
+    return Place(lot_id, step.site_id, Condition.SCRAP, step.number)

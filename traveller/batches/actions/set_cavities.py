@@ -1,0 +1,49 @@
+"""A cavity of the mould is blocked in mid-run, or free again: from now on a shot brings another number of pieces."""
+
+from __future__ import annotations
+
+from traveller.batches.answer import Answer
+from traveller.batches.fetch import step_locked
+from traveller.batches.judge import Judging
+from traveller.batches.states import begin
+from traveller.journal.deed import deed
+from traveller.journal.record import earlier, record
+from traveller.journal.refusal import Refused
+from traveller.journal.stamp import Stamp
+
+KIND = "cavities changed"
+
+
+@deed
+def set_cavities(*, stamp: Stamp, step_id: int, open_cavities: int, shots: int = 0, reason: str = "") -> Answer:
+    """`shots`: made since the last count, with the cavities that were open till now; counted with the next count.
+
+    The first-off is asked again: which cavities run is part of what was approved.
+    """
+    told = {"step": step_id, "open_cavities": open_cavities, "shots": shots, "reason": reason}
+    before = earlier(stamp, KIND, told)
+    if before:
+        return Answer(before, repeated=True)
+    step = step_locked(step_id)
+    most = step.operation.cavities
+    if not most:
+        raise Refused("no_cavities", step=step.number, verb=step.operation.verb)
+    if not 0 < open_cavities <= most:
+        raise Refused("cavities_out_of_range", most=most, wanted=open_cavities)
+    if shots < 0:
+        raise Refused("not_a_quantity", found=shots)
+    event = record(
+        stamp=stamp,
+        kind=KIND,
+        subjects=[step.batch.subject_id],
+        told=told,
+        site_id=step.site_id,
+        number=step.number,
+        step_id=step.pk,
+        before=step.open_cavities or most,
+    )
+    begin(step, stamp.at)
+    step.open_cavities = open_cavities
+    step.save(update_fields=["state", "started_at", "open_cavities"])
+    Judging(stamp).step(step)
+    return Answer(event)

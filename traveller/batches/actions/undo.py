@@ -1,0 +1,161 @@
+"""A shop takes back what it has just told: it did not occur, and everything is as if it had not been told."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+
+from traveller.batches.answer import Answer
+from traveller.batches.built_on import UNDONE, built_on, judged_holds, was_undone
+from traveller.batches.closing import review
+from traveller.batches.fetch import step_locked
+from traveller.batches.judge import Judging
+from traveller.batches.models import Attachment, Count, Load, Reading, Step, Verdict
+from traveller.batches.replay import replay_of
+from traveller.journal.deed import deed
+from traveller.journal.models import Event
+from traveller.journal.record import earlier, record
+from traveller.journal.refusal import Refused
+from traveller.journal.rows import insert
+from traveller.journal.stamp import Stamp
+from traveller.ledger import holds
+from traveller.ledger.post import Balances, post
+from traveller.ledger.reverse import moves_back, touched, unlink
+
+KIND = UNDONE
+# Without a manager; afterwards a correction with a reason.
+WITHIN = timedelta(minutes=10)
+UNDOABLE = ("counted", "measured", "step started", "step done", "load started", "load ended", "cavities changed")
+_STATE = ("state", "started_at", "done_at", "open_cavities", "good", "scrap", "rework", "samples")
+_STATE += ("again_good", "again_scrap", "shots")
+
+
+def may_undo(event: Event, at: Any) -> bool:
+    """Is there a button for it? What was built on it is looked at when it is pressed."""
+    return event.kind in UNDOABLE and at - event.recorded_at <= WITHIN and was_undone(event) is None
+
+
+@deed
+def undo(*, stamp: Stamp, event_id: int) -> Answer:
+    """Strike an event of one's own site within ten minutes of its recording, unless somebody built on it.
+
+    The time is that of the tap, so that an undoing which waited on a phone without a signal is not late.
+    """
+    wrong = Event.objects.get(pk=event_id)
+    told = {"event": str(wrong.uid)}
+    before = earlier(stamp, KIND, told) or was_undone(wrong)
+    if before:
+        return Answer(before, repeated=True)
+    if wrong.kind not in UNDOABLE or wrong.site_id is None or wrong.site_id != stamp.actor.site_id:
+        raise Refused("nothing_to_undo")
+    if stamp.at - wrong.recorded_at > WITHIN:
+        raise Refused("too_late_to_undo", minutes=int(WITHIN.total_seconds() // 60))
+    load = _load_of(wrong)
+    step = step_locked(_step_of(wrong, load))
+    if Event.objects.filter(corrects=wrong).exists() or built_on(wrong, step, load):
+        raise Refused("built_upon")
+    closes = list(judged_holds(wrong))
+    count = Count.objects.filter(event=wrong).first()
+    event = record(
+        stamp=stamp,
+        kind=KIND,
+        subjects=[step.batch.subject_id],
+        told=told,
+        site_id=wrong.site_id,
+        corrects=wrong,
+        number=step.number,
+        step_id=step.pk,
+        what=wrong.kind,
+        load=load.pk if load and wrong.kind in ("load started", "load ended") else None,
+        closes=[hold.pk for hold in closes],
+        again=bool(count and count.again),
+        delta=_delta(count),
+    )
+    lots = _take_back(event, wrong, step, count)
+    elsewhere = _strike(event, wrong, load)
+    _as_before(step, load)
+    for hold in closes:
+        holds.close_hold(event, hold, disposition=holds.UNDONE, reason="")
+    _judge(stamp, step, elsewhere)
+    review({*lots, step.batch.lot_id or 0}, stamp.at)
+    return Answer(event)
+
+
+def _load_of(wrong: Event) -> Load | None:
+    if wrong.kind == "load started":
+        return Load.objects.filter(uid=wrong.uid).first()
+    if wrong.kind == "load ended":
+        return Load.objects.filter(pk=wrong.data["told"]["load"]).first()
+    return None
+
+
+def _step_of(wrong: Event, load: Load | None) -> int:
+    step_id = load.step_id if load else wrong.data.get("step_id")
+    if not isinstance(step_id, int):
+        raise Refused("nothing_to_undo")
+    return step_id
+
+
+def _delta(count: Count | None) -> dict[str, int] | None:
+    names = ("good", "scrap", "rework", "samples", "shots")
+    return {name: -getattr(count, name) for name in names} if count else None
+
+
+def _take_back(event: Event, wrong: Event, step: Step, count: Count | None) -> list[int]:
+    """Postings, count row and genealogy, each by its opposite; returns the lots that it had touched."""
+    lots = touched(wrong)
+    balances = Balances(lots)
+    try:
+        post(event, moves_back(wrong, balances))
+    except Refused as short:
+        raise Refused("built_upon") from short
+    if count:
+        insert(
+            Count(
+                step=step,
+                event=event,
+                load=count.load,
+                again=count.again,
+                good=-count.good,
+                scrap=-count.scrap,
+                rework=-count.rework,
+                samples=-count.samples,
+                by_reason={reason: -pieces for reason, pieces in count.by_reason.items()},
+                shots=-count.shots,
+                open_cavities=count.open_cavities,
+            )
+        )
+    holds.let_go(event, unlink(event, wrong))
+    return lots
+
+
+def _strike(event: Event, wrong: Event, load: Load | None) -> list[Step]:
+    """What it wrote down is struck; returns other steps whose readings these were."""
+    own = Reading.objects.filter(event=wrong, struck_by=None)
+    steps = list(own.values_list("step_id", flat=True).distinct())
+    own.update(struck_by=event)
+    if wrong.kind == "load started" and load:
+        Load.objects.filter(pk=load.pk).update(struck_by=event)
+        Attachment.objects.filter(load=load, struck_by=None).update(struck_by=event)
+        Verdict.objects.filter(load=load, latest=True).update(latest=False)
+    return [step_locked(step_id) for step_id in steps if step_id != wrong.data.get("step_id")]
+
+
+def _as_before(step: Step, load: Load | None) -> None:
+    """The journal told again without what was struck says how the step and its load stood."""
+    told = replay_of(step.batch)
+    own = told.steps[step.pk]
+    for name in _STATE:
+        setattr(step, name, getattr(own, name))
+    step.save(update_fields=_STATE)
+    if load:
+        known = told.loads[load.pk]
+        load.started_at, load.ended_at, load.late_reason = known.started_at, known.ended_at, known.late_reason
+        load.save(update_fields=["started_at", "ended_at", "late_reason"])
+
+
+def _judge(stamp: Stamp, step: Step, elsewhere: list[Step]) -> None:
+    judging = Judging(stamp)
+    judging.and_after(step)
+    for one in elsewhere:
+        judging.step(one)
