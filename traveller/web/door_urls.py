@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.urls import path
 
 from traveller.web import door_views as views
+from traveller.web.keeper_files import keeper, manifest
 from traveller.web.part_pictures import part_picture
 
 urlpatterns = [
@@ -17,5 +18,7 @@ urlpatterns = [
     path("person", views.choose_person, name="choose_person"),
     path("t/<str:code>", views.scanned, name="scanned"),
     path("t/<str:code>/<int:step>", views.scanned, name="scanned_step"),
+    path("keeper.js", keeper, name="keeper"),
+    path("manifest.webmanifest", manifest, name="manifest"),
     path("picture/<str:digest>", part_picture, name="part_picture"),
 ]

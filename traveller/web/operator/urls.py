@@ -8,6 +8,7 @@ from traveller.web.operator import (
     arriving,
     correct,
     count,
+    keep,
     labels,
     loads,
     measure,
@@ -24,6 +25,8 @@ from traveller.web.operator import (
 
 urlpatterns = [
     path("", today.today, name="here"),
+    path("keep", keep.keep, name="here_keep"),
+    path("unsent", keep.unsent, name="here_unsent"),
     path("queue", queue.queue, name="here_queue"),
     path("scan", scan.typed, name="here_scan"),
     path("photo", scan.photo, name="here_photo"),

@@ -53,6 +53,7 @@ function wire(form) {
   const kept = store.read(key);
   // The server's own values win: a page that came back with errors already holds what was typed.
   if (kept && !form.hasAttribute("data-bound")) { putBack(form, kept.values); id.value = kept.id; }
+  // A page kept for the time without a signal carries none: each time it is sent is news of its own.
   if (!id.value) id.value = newId();
   const keep = () => store.write(key, { id: id.value, values: typed(form) });
   form.addEventListener("input", (event) => {
@@ -70,6 +71,9 @@ function wire(form) {
 
 function wake(form) {
   delete form.dataset.sent;
+  // What was recorded, or kept by the phone, is forgotten here: sent once more it is news of its own.
+  const id = form.elements[FIELD];
+  if (id && store.read(PREFIX + location.pathname + ":" + form.dataset.once)?.id !== id.value) id.value = newId();
   for (const button of form.querySelectorAll("[aria-disabled]")) button.removeAttribute("aria-disabled");
 }
 

@@ -1,0 +1,196 @@
+"""What a phone keeps for the time without a signal: the pages of the site's open tasks, each as the pass sees it.
+
+GET /here/keep answers with pages in groups: one for each task's batch, one for the shop's own pages. The phone says
+which version it has (If-None-Match) and which groups (X-Kept); it gets 304 when nothing was told since, and else only
+the groups that something was told of, with the names of those that stay. What a task's page leads to is found by
+following its links, so a new page of a step is kept without a line here.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from hashlib import sha256
+from html import unescape
+
+from django.db.models import Max, Q
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseNotModified, JsonResponse
+from django.urls import reverse
+from django.utils.translation import get_language
+from django.views.decorators.http import require_safe
+
+from sites.models import Site
+from traveller.batches import queries
+from traveller.batches.queries import Task
+from traveller.consignments.models import Consignment
+from traveller.journal.models import Event
+from traveller.products.models import Part
+from traveller.web.keeper_files import release
+from traveller.web.operator import inside
+from traveller.web.operator.shop import actor_of, at_work, page, site_of
+
+# A phone's own shelf is small, and drawing a page costs: the most urgent tasks, and what they lead to.
+TASKS_MAX = 16
+PAGES_EACH_MAX = 16
+PICTURES_BYTES_MAX = 60_000
+SHOP = "shop"
+LINK = re.compile(r'href="(/here/[^"#]+)"')
+# Where the pages of a task lead to within the task; what was told, sent or printed is not needed without a signal.
+TASK = re.compile(r"/here/(t|step|load|problem)/[^?]+(\?|$)")
+LOAD_IN = re.compile(r"(/here/step/\d+)/load")
+PICTURE = re.compile(r'src="/picture/([^"]+)"')
+TOKEN = re.compile(r'(name="csrfmiddlewaretoken" value=")([^"]+)"')
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """The tasks to be kept, by the code of their batch; the goods that come; the subjects of all that is shown."""
+
+    tasks: dict[str, list[Task]]
+    coming: list[Consignment]
+    subjects: frozenset[int]
+
+
+@require_safe
+@at_work
+def unsent(request: HttpRequest) -> HttpResponse:
+    """What this phone has told and not yet sent. The phone's script fills it; the server knows nothing of it."""
+    return page(request, "unsent.html", {})
+
+
+@require_safe
+@at_work
+def keep(request: HttpRequest) -> HttpResponse:
+    """The pages of this site's open tasks that this phone does not have yet."""
+    site = site_of(request)
+    event = Event.objects.aggregate(last=Max("pk"))["last"] or 0
+    reader = _reader(request, site)
+    has = _version_of(request, reader)
+    version = f"{event}.{reader}"
+    if has == event:
+        answer: HttpResponse = HttpResponseNotModified()
+    else:
+        wanted = _wanted(site)
+        stay = _unchanged(site, wanted, has, _kept(request)) if has is not None else set()
+        answer = JsonResponse({"version": version, "site": site.pk, **_drawn(request, wanted, stay)})
+    answer["ETag"] = f'"{version}"'
+    answer["Cache-Control"] = "private, no-cache"
+    return answer
+
+
+def _reader(request: HttpRequest, site: Site) -> str:
+    """All that makes the same page differ, but what was told: site, person, language, release."""
+    actor = actor_of(request)
+    told = (site.pk, site.name, actor.person, actor.on_behalf, actor.kind, get_language(), release())
+    return sha256(repr(told).encode()).hexdigest()[:12]
+
+
+def _version_of(request: HttpRequest, reader: str) -> int | None:
+    """The last event that the phone's copy knew of; None when it has no copy, or one of another reader."""
+    found = re.fullmatch(rf'(?:W/)?"?(\d{{1,18}})\.{reader}"?', request.headers.get("if-none-match", "").strip())
+    return int(found[1]) if found else None
+
+
+def _kept(request: HttpRequest) -> set[str]:
+    return set(request.headers.get("x-kept", "")[:2000].split(","))
+
+
+def _wanted(site: Site) -> Wanted:
+    tasks: dict[str, list[Task]] = {}
+    for task in queries.tasks_at(site.pk)[:TASKS_MAX]:
+        tasks.setdefault(task.batch.code, []).append(task)
+    coming = list(Consignment.objects.filter(destination=site, received_at=None).order_by("sent_at")[:TASKS_MAX])
+    ready = [account.lot.subject_id for account in queries.lots_waiting_to_be_sent(site.pk)]
+    subjects = {task.batch.subject_id for found in tasks.values() for task in found}
+    return Wanted(tasks, coming, frozenset([*subjects, *ready, *(row.subject_id for row in coming)]))
+
+
+def _unchanged(site: Site, wanted: Wanted, since: int, kept: set[str]) -> set[str]:
+    """The groups that the phone has and that nothing was told of since."""
+    news = Event.objects.filter(pk__gt=since)
+    touched = set(news.filter(about__subject__in=wanted.subjects).values_list("about__subject", flat=True))
+    groups = {code for code, tasks in wanted.tasks.items() if code in kept and tasks[0].batch.subject_id not in touched}
+    nothing_new = not touched and kept - {SHOP} == set(wanted.tasks)
+    if SHOP in kept and nothing_new and not news.filter(Q(site=site)).exists():
+        groups.add(SHOP)
+    return groups
+
+
+def _drawn(request: HttpRequest, wanted: Wanted, stay: set[str]) -> dict[str, object]:
+    groups = {}
+    if SHOP not in stay:
+        arrivals = [reverse("here_arrival", args=[row.code]) for row in wanted.coming]
+        own = [reverse(name) for name in ("here", "here_unsent", "here_send", "here_unannounced")]
+        groups[SHOP] = dict(_pages(request, [*own, *arrivals], follow=False))
+    for code, tasks in wanted.tasks.items():
+        if code not in stay:
+            starts = [reverse("here_code_step", args=[code, task.step.number]) for task in tasks]
+            groups[code] = dict(_pages(request, [*starts, reverse("here_code", args=[code])], follow=True))
+    texts = [text for pages in groups.values() for text in pages.values()]
+    return {
+        "stay": sorted(stay),
+        "groups": _one_token(groups),
+        "ways": {
+            reverse("here_code", args=[row.code]): reverse("here_arrival", args=[row.code]) for row in wanted.coming
+        },
+        "pictures": _pictures(texts),
+    }
+
+
+def _pages(request: HttpRequest, starts: Sequence[str], *, follow: bool) -> Iterator[tuple[str, str]]:
+    """Pages and, within the same task, those that they lead to, nearest first."""
+    waiting, seen = list(starts), set(starts)
+    drawn = 0
+    while waiting and (drawn < PAGES_EACH_MAX * len(starts)):
+        path = waiting.pop(0)
+        text = _page(request, path)
+        if text is None:
+            continue
+        drawn += 1
+        yield path, text
+        for link in _links(text) if follow else ():
+            if link not in seen:
+                seen.add(link)
+                waiting.append(link)
+
+
+def _page(request: HttpRequest, path: str) -> str | None:
+    try:
+        answer = inside.get(request, path)
+    except Http404:
+        return None
+    return answer.content.decode() if answer.status_code == 200 else None
+
+
+def _links(text: str) -> Iterable[str]:
+    for found in LINK.findall(text):
+        link = unescape(found)
+        if TASK.match(link):
+            yield link
+        load_in = LOAD_IN.fullmatch(link)
+        if load_in:
+            # A load that was told without a signal comes out by a page that no server has named yet.
+            yield f"{load_in[1]}/out"
+
+
+def _one_token(groups: dict[str, dict[str, str]]) -> dict[str, dict[str, str]]:
+    """The same token in every form: each is good for the same cookie, and one alone costs nothing over the wire."""
+    tokens = (found[2] for pages in groups.values() for text in pages.values() if (found := TOKEN.search(text)))
+    token = next(tokens, "")
+    return {
+        code: {path: TOKEN.sub(rf'\g<1>{token}"', text) for path, text in pages.items()}
+        for code, pages in groups.items()
+    }
+
+
+def _pictures(texts: Iterable[str]) -> list[str]:
+    """Pictures of parts on these pages, as many as a phone fetches lightly."""
+    digests = list(dict.fromkeys(digest for text in texts for digest in PICTURE.findall(text)))
+    sizes = {part.picture_digest: len(part.picture or b"") for part in Part.objects.filter(picture_digest__in=digests)}
+    found, total = [], 0
+    for digest in digests:
+        total += sizes.get(digest, 0)
+        if digest in sizes and total <= PICTURES_BYTES_MAX:
+            found.append(reverse("part_picture", args=[digest]))
+    return found
