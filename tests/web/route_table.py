@@ -98,6 +98,8 @@ TABLE: dict[str, Rule] = {
     "workbook": founder(),
     "workbook/import": founder(),
     r"^workbook/export\.(?P<kind>zip|xlsx)$": founder(path="workbook/export.zip"),
+    "phone-entries": founder(),
+    "phone-entries/<int:aside_id>": founder("aside"),
     "purchases": founder(),
     "purchases/new": founder(),
     "purchases/<str:code>": founder("purchase"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Any
+from uuid import uuid4
 
 from django.urls import URLResolver, get_resolver
 
@@ -14,9 +15,11 @@ from tests.web.oven import photo
 from traveller.batches.actions.attach import attach
 from traveller.batches.actions.hold import hold_lot
 from traveller.batches.actions.send import send
+from traveller.batches.actions.set_aside import set_aside
 from traveller.batches.models import Attachment, Load
 from traveller.consignments.actions.dispatch import SendLine
 from traveller.consignments.models import Consignment
+from traveller.journal.models import Event
 from traveller.ledger.models import Hold, Lot
 from traveller.orders.actions.purchase import purchase
 from traveller.orders.models import BatchShare, OrderLine, Purchase
@@ -46,6 +49,7 @@ class World:
     token: str
     lamps: Lot
     proof: Attachment
+    aside: Event
 
     def figures(self) -> dict[str, object]:
         """What may stand in an address, by the name that the table uses."""
@@ -72,6 +76,7 @@ class World:
             "part": self.globe.part.pk,
             "digest": self.globe.part.picture_digest,
             "proof": self.proof.pk,
+            "aside": self.aside.pk,
             "thirty": 30,
             "zip": "zip",
         }
@@ -105,7 +110,7 @@ def make_world() -> World:
     spare_pass, token = cast.make_pass(globe.moulder, PassKind.OPERATOR)
     return World(
         people, globe, load, told, outgoing, incoming, hold, line, carton, shipment, bought, spare_pass, token, lamps,
-        _photo(globe),
+        _photo(globe), _aside(globe),
     )  # fmt: skip
 
 
@@ -152,6 +157,16 @@ def _photo(globe: Globe) -> Attachment:
     step = globe.step(20)
     event = ok(attach(stamp=globe.stamp(), step_id=step.pk, content=photo(), name="globe.jpg", kind="photo")).event
     return Attachment.objects.get(event=event)
+
+
+def _aside(globe: Globe) -> Event:
+    """What a phone of the moulder's told without a signal, of a load that nobody knows."""
+    step = globe.step(20)
+    fields = [("good", "5"), ("load", str(uuid4()))]
+    told = {"path": f"/here/step/{step.pk}/count", "fields": fields, "reason": "unknown_load"}
+    return ok(
+        set_aside(stamp=globe.stamp(), site_id=globe.moulder.pk, subject_id=globe.batch.subject_id, **told)
+    ).event
 
 
 def _held(globe: Globe) -> Hold:

@@ -12,7 +12,7 @@ from typing import Any
 
 from traveller.batches.aside import KIND
 from traveller.batches.files import keep
-from traveller.batches.models import AttachmentKind, Batch
+from traveller.batches.models import AttachmentKind
 from traveller.journal.deed import deed
 from traveller.journal.models import Event, Parked
 from traveller.journal.record import earlier, park, record
@@ -48,7 +48,7 @@ def set_aside(
     fields: Sequence[tuple[str, str]],
     reason: str,
     figures: Mapping[str, Any] | None = None,
-    batch_id: int | None = None,
+    subject_id: int | None = None,
     files: Sequence[SentFile] = (),
 ) -> Aside:
     """Keep a form with its files as a phone sent it. `stamp` is that of the news itself."""
@@ -69,11 +69,10 @@ def set_aside(
     before = earlier(own, KIND, told)
     if before:
         return Aside(before, before.parked)
-    batch = Batch.objects.select_related("subject").filter(pk=batch_id).first() if batch_id else None
     event = record(
         stamp=own,
         kind=KIND,
-        subjects=[batch.subject] if batch else [],
+        subjects=[subject_id] if subject_id else [],
         told=told,
         site_id=site_id,
         reason=reason,

@@ -10,6 +10,7 @@ from django.db.models import F
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from traveller.batches.aside import KIND as ASIDE
 from traveller.batches.models import Verdict
 from traveller.batches.queries import LYING
 from traveller.consignments.models import ConsignmentLine
@@ -108,7 +109,7 @@ def differences() -> list[Decision]:
 
 def parked_news() -> list[Decision]:
     """News that was taken but cannot be booked before its cause is told."""
-    rows = Parked.objects.filter(settled_by=None)
+    rows = Parked.objects.filter(settled_by=None).exclude(event__kind=ASIDE)
     found = []
     for row in rows.select_related("event__site").order_by("id")[:READ_MOST]:
         site = row.event.site.name if row.event.site else ""

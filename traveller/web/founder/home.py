@@ -14,7 +14,7 @@ from traveller.batches.queries import LYING, whereabouts
 from traveller.ledger.models import Account
 from traveller.orders.kits import KitRow, kits_now
 from traveller.orders.queries import OrderRow, batches_of
-from traveller.web.founder import decisions, ready
+from traveller.web.founder import decisions, phone_entries, ready
 from traveller.web.founder.batch_table import PAGE, BatchTable, Filter, chosen, rows_of
 from traveller.web.founder.desk import Desk, founder_page, link_to, show
 from traveller.web.founder.opening import home_sentence, why_not_shipped
@@ -35,6 +35,7 @@ def home(request: HttpRequest, desk: Desk) -> HttpResponse:
     asks = [
         *decisions.root_holds(),
         *decisions.differences(),
+        *phone_entries.needs_you(),
         *decisions.parked_news(),
         *decisions.unreported(desk),
         *decisions.silent(desk, usual),

@@ -21,6 +21,8 @@ from traveller.web.words import say
 
 # What is told at the end of a shift is still told on the spot.
 LATE = timedelta(minutes=30)
+# A phone's clock is never quite ours.
+CLOCK_OFF = timedelta(minutes=2)
 Words = Callable[["Known", Event, Mapping[str, Any]], str]
 
 
@@ -72,7 +74,6 @@ def _only_missing(event: Event) -> bool:
 def _piece(event: Event, known: Known, corrected: Event | None, *, correct: bool) -> Piece:
     told: Mapping[str, Any] = event.data.get("told", {})
     words = _WORDS[event.kind](known, event, told) if event.kind in _WORDS else event.kind[:1].upper() + event.kind[1:]
-    late = event.recorded_at - event.happened_at
     by: SafeString | str = _by(event)
     if corrected is not None:
         by = _("%(by)s · corrected: %(reason)s") % {"by": by, "reason": corrected.data["told"].get("reason", "")}
@@ -83,9 +84,34 @@ def _piece(event: Event, known: Known, corrected: Event | None, *, correct: bool
         words=words,
         by=by,
         kind=_knot(event),
-        late=_("told %(lapse)s later") % {"lapse": lapse_words(late)} if late > LATE else "",
+        late=_late(event),
         struck=corrected is not None,
     )
+
+
+def _late(event: Event) -> str:
+    """How long after it happened it was heard, and whether a phone's clock had to be put right."""
+    lapse = event.recorded_at - event.happened_at
+    told = _("told %(lapse)s later") % {"lapse": lapse_words(lapse)} if lapse > LATE else ""
+    return " · ".join(words for words in (told, clock_words(event.device_offset_ms)) if words)
+
+
+def clock_words(offset_ms: int | None) -> str:
+    """What is said of a phone whose clock was off by more than two minutes when it sent."""
+    off = timedelta(milliseconds=offset_ms or 0)
+    if abs(off) <= CLOCK_OFF:
+        return ""
+    minutes = round(abs(off).total_seconds() / 60)
+    figures = {"h": minutes // 60, "min": minutes % 60, "d": whole(minutes // 1440)}
+    if minutes < 60:
+        lapse = _("%(min)s min") % figures
+    elif minutes < 2 * 1440:
+        lapse = _("%(h)s h %(min)s min") % figures
+    else:
+        lapse = _("%(d)s days") % figures
+    if off > timedelta(0):
+        return _("phone’s clock was %(lapse)s ahead; corrected") % {"lapse": lapse}
+    return _("phone’s clock was %(lapse)s behind; corrected") % {"lapse": lapse}
 
 
 def _by(event: Event) -> str:
@@ -252,6 +278,20 @@ def _settled(known: Known, event: Event, told: Mapping[str, Any]) -> str:
     return _("Difference of %(n)s settled, %(finding)s: %(reason)s") % figures
 
 
+def _set_aside(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    return _("Told by a phone and set aside: %(why)s") % {"why": say(event.data["reason"], event.data["figures"])}
+
+
+def _taken(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    if told.get("came"):
+        return _("What a phone had told was booked, once its cause was known.")
+    return _("What a phone had told was taken and booked.")
+
+
+def _left(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    return _("What a phone had told was left out: %(reason)s") % {"reason": told.get("reason", "")}
+
+
 def _printed(known: Known, event: Event, told: Mapping[str, Any]) -> str:
     return _("Traveller printed, print %(n)s.") % {"n": event.data.get("serial")}
 
@@ -277,4 +317,7 @@ _WORDS: Mapping[str, Words] = {
     "arrived unannounced": _unannounced,
     "difference settled": _settled,
     "traveller printed": _printed,
+    "set aside": _set_aside,
+    "set aside taken": _taken,
+    "set aside left": _left,
 }

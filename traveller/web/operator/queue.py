@@ -36,14 +36,12 @@ from traveller.web.door import Queued, attempt
 from traveller.web.operator import inside
 from traveller.web.operator.envelope import BYTES_MAX, Entry, Envelope, Garbage, read
 from traveller.web.operator.pace import PACE
-from traveller.web.operator.retelling import WAITS, batch_of, cause_missing, is_told, tell_waiting
+from traveller.web.operator.retelling import WAITS, cause_missing, is_told, subject_of, tell_waiting
 from traveller.web.operator.shop import UNABLE
 from traveller.web.operator.telling import EARLIEST, SURE
 from traveller.web.who import shop_here, who_of
 from traveller.web.words import say
 
-# With a photo or a log: so many bytes are read at all; each file's own limit is that of its page.
-UPLOAD_MAX = 64 * 1024 * 1024
 FILES_MAX = 10
 RETRY_SECONDS = 5
 # Not booked because of what is recorded already: both versions are shown to the founder.
@@ -95,9 +93,8 @@ def _read(request: HttpRequest) -> tuple[Envelope, list[tuple[str, UploadedFile]
             raise Garbage("the body could not be read") from error
     if request.content_type != "multipart/form-data" or request.headers.get("X-Queue") != "1":
         raise Garbage("neither application/json nor multipart/form-data with X-Queue: 1")
-    if int(request.META.get("CONTENT_LENGTH") or 0) > UPLOAD_MAX:
-        raise Garbage(f"more than {UPLOAD_MAX} bytes")
     try:
+        # However large the files are: what is too much is dropped on the way in, and their page says so.
         envelope = read(request.POST.get("envelope", ""))
         files = [(name, file) for name, group in request.FILES.lists() for file in group]
     except (MultiPartParserError, SuspiciousOperation, TooManyFilesSent, OSError) as error:
@@ -195,7 +192,7 @@ def _aside(entry: Entry, site: Site, actor: Actor, form: inside.Form, queued: Qu
         fields=entry.fields,
         reason=why.code,
         figures=why.figures,
-        batch_id=batch_of(site.pk, form.path),
+        subject_id=subject_of(site.pk, form.path),
         files=_sent(form.files),
     )
     if isinstance(done, Refusal):
@@ -210,6 +207,7 @@ def _aside(entry: Entry, site: Site, actor: Actor, form: inside.Form, queued: Qu
 def _sent(files: Any) -> Sequence[SentFile]:
     found = []
     for name, file in files:
+        # One that was too large came without its content.
         file.seek(0)
         found.append(SentFile(name, file.name or "", file.read()))
     return found

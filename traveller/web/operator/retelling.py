@@ -13,11 +13,13 @@ from django.db import OperationalError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.utils import timezone
 
+from sites.access import narrow
 from sites.actor import Actor, ActorKind
 from sites.models import Site
 from traveller.batches.actions.take_news import take_news
 from traveller.batches.aside import waiting
 from traveller.batches.models import Batch, EvidenceFile, Load, Step
+from traveller.consignments.models import Consignment
 from traveller.journal.deed import deed
 from traveller.journal.models import Event, Parked
 from traveller.journal.refusal import Refusal, Refused
@@ -47,17 +49,21 @@ def cause_missing(site_id: int, path: str, fields: Iterable[Sequence[str]]) -> s
     return ""
 
 
-def batch_of(site_id: int, path: str) -> int | None:
-    """Which batch a form is about, by its address."""
+def subject_of(site_id: int, path: str) -> int | None:
+    """What a form is about, by its address: a batch of this site, or a consignment from or to it."""
     places = inside.match(path).kwargs
     if "step_id" in places:
-        return Step.objects.filter(pk=places["step_id"], site=site_id).values_list("batch_id", flat=True).first()
+        steps = Step.objects.filter(pk=places["step_id"], site=site_id)
+        return steps.values_list("batch__subject_id", flat=True).first()
     if "load_id" in places:
-        rows = Load.objects.filter(pk=places["load_id"], step__site=site_id)
-        return rows.values_list("step__batch_id", flat=True).first()
+        loads = Load.objects.filter(pk=places["load_id"], step__site=site_id)
+        return loads.values_list("step__batch__subject_id", flat=True).first()
     if "code" in places:
-        rows_here = Batch.objects.filter(code=places["code"], steps__site=site_id)
-        return rows_here.values_list("pk", flat=True).first()
+        actor = Actor(kind="operator", person="", site_id=site_id)
+        batches = narrow(Batch.objects.filter(code=places["code"]), actor, "steps__site", "destination")
+        goods = narrow(Consignment.objects.filter(code=places["code"]), actor, "origin", "destination")
+        found = batches.values_list("subject_id", flat=True).first()
+        return found or goods.values_list("subject_id", flat=True).first()
     return None
 
 

@@ -50,11 +50,9 @@ def at_work(view: View) -> View:
         if who.shop is not None and not who.shop.person:
             back = request.get_full_path() if request.method == "GET" else "/here/"
             return redirect(f"/person?next={quote(back)}")
-        timezone.activate(site_of(request).zone)
-        try:
+        # What was in force before is so again: the founder's page may have called this one.
+        with timezone.override(site_of(request).zone):
             answer = view(request, *args, **kwargs)
-        finally:
-            timezone.deactivate()
         if request.method == "POST" and is_told(answer) and queued_of(request) is None:
             # What a phone told before its cause may be booked now. If not at this moment, then after the next news.
             with suppress(OperationalError):
