@@ -37,6 +37,7 @@ class BatchesConfig(AppConfig):
                 "part held",
                 "split",
                 "recombined",
+                "rest moved",
                 "held",
                 "unexplained settled",
                 "decided",

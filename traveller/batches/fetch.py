@@ -62,7 +62,12 @@ def lot_of(batch: Batch, event: Event) -> Lot:
 
 def next_step(step: Step) -> Operation | None:
     """The operation that waits for this step's good pieces: preparing ones take no pieces."""
-    for operation in operations_of(step.batch.routing_id):
-        if operation.number > step.number and operation.kind != OperationKind.PREPARE:
+    return next_step_after(step.batch, step.number)
+
+
+def next_step_after(batch: Batch, number: int) -> Operation | None:
+    """The operation that pieces through step `number` wait for."""
+    for operation in operations_of(batch.routing_id):
+        if operation.number > number and operation.kind != OperationKind.PREPARE:
             return operation
     return None

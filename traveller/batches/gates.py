@@ -53,16 +53,29 @@ def closed(batch: Batch, purpose: Purpose, *, before: int | None = None) -> list
     return blocks or _closed_in_parents(batch, purpose, before)
 
 
+# What is told of lots of one part that become one: the gates of each stay asked.
+JOINED = ("mixed", "recombined", "rest moved")
+
+
 def _closed_in_parents(batch: Batch, purpose: Purpose, before: int | None) -> list[Block]:
-    """A mixed lot is as good as the worst of all that was poured together: their steps before it are asked too."""
-    if batch.lot is None or batch.lot.origin != "mixed":
-        return []
-    own = batch.steps.order_by("number").values_list("number", flat=True).first()
-    ends = [number for number in (own, before) if number is not None]
-    others = Batch.objects.filter(lot__went_into__child=batch.lot).exclude(pk=batch.parent_id).select_related("lot")
-    for other in others.distinct().order_by("id"):
-        if blocks := closed(other, purpose, before=min(ends, default=None)):
-            return blocks
+    """A lot is as good as the worst of all that was poured together in it: what they had still to prove is asked too.
+
+    Also of what was poured into a batch before this one was split off from it.
+    """
+    at: Batch | None = batch
+    until: int | None = None
+    while at is not None:
+        links = Link.objects.filter(child=at.lot_id or 0, event__kind__in=JOINED, quantity__gt=0).exclude(
+            parent__batch=at.parent_id or 0
+        )
+        if until is not None:
+            links = links.filter(event__lt=until)
+        for link in links.select_related("event", "parent__batch__parent").order_by("id"):
+            # The steps from there on, these pieces have gone through together.
+            ends = [number for number in (link.event.data.get("first_step"), before) if number is not None]
+            if blocks := closed(link.parent.batch, purpose, before=min(ends, default=None)):
+                return blocks
+        until, at = at.released_event_id, at.parent
     return []
 
 
@@ -105,9 +118,14 @@ def closed_among(batches: Iterable[Batch], purpose: Purpose) -> dict[int, Block]
                 found[batch.pk] = Block(number, verb, plan.key, row.outcome, row.code, row.figures)
             if batch.pk in found:
                 break
-    for batch in Batch.objects.filter(pk__in=asked.keys() - found.keys(), lot__origin="mixed").select_related("lot"):
-        if blocks := _closed_in_parents(batch, purpose, None):
-            found[batch.pk] = blocks[0]
+    lots = [batch.lot_id for batch in family.values() if batch.lot_id]
+    joined = set(Link.objects.filter(child__in=lots, event__kind__in=JOINED).values_list("child__batch", flat=True))
+    for pk in sorted(asked.keys() - found.keys()) if joined else []:
+        at = family[pk]
+        while at is not None and at.pk not in joined:
+            at = family.get(at.parent_id or 0)
+        if at is not None and (blocks := _closed_in_parents(asked[pk], purpose, None)):
+            found[pk] = blocks[0]
     return found
 
 

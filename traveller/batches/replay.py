@@ -35,6 +35,7 @@ KINDS = (
     "undone",
     "split",
     "recombined",
+    "rest moved",
     "scrap found good",
     "cavities changed",
     "over tolerance",
@@ -99,7 +100,7 @@ class Replay:
         match event.kind:
             case "step started" | "measured" | "cavities changed" if step:
                 self._move(event, step, "begin", at)
-            case "scrap found good" if step:
+            case "scrap found good" | "rest moved" if step:
                 self._move(event, step, "again")
             case "step done" if step:
                 self._move(event, step, "finish", at)

@@ -19,7 +19,7 @@ from traveller.rules.yields import first_pass_yield
 
 # Pieces that wait for a step: those that lie there, less those counted before they were told to have come.
 _WAITING = (Condition.IN_PROCESS, Condition.UNREPORTED)
-_SET_APART = ("judged", "part held", "over tolerance", "mixed", "split", "recombined")
+_SET_APART = ("judged", "part held", "over tolerance", "mixed", "split", "recombined", "rest moved")
 _COUNTS = ("counted", "count corrected", "undone")
 
 

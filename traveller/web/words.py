@@ -130,6 +130,11 @@ REFUSALS: Mapping[str, str | Promise] = {
     "nothing_of_it_there": _("Nothing of lot {lot} lies there, so there is nothing to join."),
     "no_cavities": _("Step {step}, {verb}, has no mould with cavities."),
     "cavities_out_of_range": _("This mould has {most} cavities: between 1 and {most} can be open."),
+    "say_where_to": _("Say where it goes: to another batch, or to a site."),
+    "other_routing": _("Batch {batch} is of another part, or goes another way. Choose one that takes the same steps."),
+    "own_ancestor": _(
+        "These pieces came out of batch {batch}: they can't go back into it. Make one new batch of both instead."
+    ),
     "not_on_a_shelf": _("What is {condition} does not lie on a shelf: it can be neither sent nor held apart."),
     "unknown_load": _("This load is not known at this step. Choose one of the loads shown."),
     "return_needs_a_reason": _("Say why it goes back: the reason stands on the note and in the record."),
