@@ -8,10 +8,9 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
-from django.db.models import Q
+from django.db.models import Case, Exists, OuterRef, Q, Sum, When
 
 from sites.models import SiteKind
-from traveller.batches.models import Batch
 from traveller.ledger.models import Account, Condition, Hold
 from traveller.orders.models import OrderLine
 from traveller.products.frozen import operations_of
@@ -127,36 +126,38 @@ def _products(part_ids: list[int]) -> list[_Product]:
 
 
 def _readiness(part_ids: Iterable[int], benches: Iterable[int], on: date) -> dict[tuple[int, int], _ByReady]:
-    """(bench, part) -> pieces by how far they are from ready; expired pieces count as held."""
+    """(bench, part) -> pieces by how far they are from ready; expired pieces count as held.
+
+    Summed by the database: thousands of lots are a few rows where they lie alike.
+    """
     ready: dict[tuple[int, int], _ByReady] = defaultdict(dict)
-    accounts = list(
-        Account.objects.filter(lot__part__in=list(part_ids), condition__in=_LYING, balance__gt=0).select_related("lot")
+    held = Exists(Hold.objects.filter(closed_at=None, lot=OuterRef("lot")))
+    lying = Account.objects.filter(lot__part__in=list(part_ids), condition__in=_LYING, balance__gt=0)
+    sums = (
+        lying.annotate(stopped=Case(When(held | Q(lot__expires_on__lt=on), then=True), default=False))
+        .order_by()
+        .values_list("lot__part_id", "site_id", "condition", "step", "lot__batch__routing_id", "stopped")
+        .annotate(Sum("balance"))
     )
-    lots = {account.lot_id for account in accounts}
-    held = set(Hold.objects.filter(closed_at=None, lot__in=lots).values_list("lot_id", flat=True))
-    routings = dict(Batch.objects.filter(Q(lot__in=lots)).values_list("lot_id", "routing_id"))
-    for account in accounts:
-        expired = account.lot.expires_on is not None and account.lot.expires_on < on
+    for part, site, condition, step, routing, stopped, pieces in sums:
         for bench in benches:
-            how = (
-                "held" if account.lot_id in held or expired else _how_far(account, bench, routings.get(account.lot_id))
-            )
-            row = ready[bench, account.lot.part_id]
-            row[how] = row.get(how, 0) + account.balance
+            how: Ready = "held" if stopped else _how_far(site, condition, step, bench, routing)
+            row = ready[bench, part]
+            row[how] = row.get(how, 0) + pieces
     return ready
 
 
-def _how_far(account: Account, bench: int, routing_id: int | None) -> Ready:
-    if account.condition == Condition.ON_THE_ROAD:
+def _how_far(site_id: int, condition: str, step: int, bench: int, routing_id: int | None) -> Ready:
+    if condition == Condition.ON_THE_ROAD:
         return "road"
-    if account.step == 0:
+    if step == 0:
         # Finished but elsewhere: it only has to be sent.
-        return "here" if account.site_id == bench else "one"
-    waiting = account.condition in (Condition.IN_PROCESS, Condition.REWORK)
+        return "here" if site_id == bench else "one"
+    waiting = condition in (Condition.IN_PROCESS, Condition.REWORK)
     left = [
         operation
         for operation in (operations_of(routing_id) if routing_id else ())
         if operation.kind != OperationKind.PREPARE
-        and (operation.number >= account.step if waiting else operation.number > account.step)
+        and (operation.number >= step if waiting else operation.number > step)
     ]
     return "one" if len(left) <= 1 else "two"

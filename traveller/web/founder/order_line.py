@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
 
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from traveller.batches.journeys import Change, Journey, Leg, journeys
@@ -15,7 +16,7 @@ from traveller.consignments.models import ConsignmentLine
 from traveller.ledger.models import Hold
 from traveller.web.founder.desk import Desk
 from traveller.web.founder.usual import Usual
-from traveller.web.picture_words import line_words
+from traveller.web.picture_words import day_words, line_words
 from traveller.web.pictures.line_graph import Event, LineGraph, Point, Silence, Trip
 from traveller.web.templatetags.look import lapse_words, whole
 from traveller.web.words import say
@@ -168,7 +169,7 @@ def _trips(
             trips.append(
                 Trip(
                     key=draft.key,
-                    label=_label(batch, draft, main=main),
+                    label=_label(batch, draft, journey, main=main),
                     points=tuple(Point(at, place[site], pieces) for at, site, pieces in draft.points),
                     forecast=_on_the_way(desk, lot_id, draft, coming, place),
                     scraps=scrapped if main else (),
@@ -185,9 +186,13 @@ def _trips(
     return [trip for trip in trips if trip in kept]
 
 
-def _label(batch: Batch, draft: _Draft, *, main: bool) -> str:
+def _label(batch: Batch, draft: _Draft, journey: Journey, *, main: bool) -> str:
+    """A part that left is ahead only while the rest of it still lies there; later it is told by its day."""
     if not main:
-        return _("%(n)s sent ahead") % {"n": whole(draft.points[0][2])}
+        left_at, origin, pieces = draft.points[0]
+        if journey.lying.get(origin):
+            return _("%(n)s sent ahead") % {"n": whole(pieces)}
+        return _("%(n)s sent %(day)s") % {"n": whole(pieces), "day": day_words(timezone.localtime(left_at).date())}
     return f"{batch.part.title} {whole(max(pieces for _at, _site, pieces in draft.points))}"
 
 
