@@ -20,8 +20,8 @@ from traveller.web.operator import (
     step,
     today,
     told,
-)
     undo,
+)
 
 urlpatterns = [
     path("", today.today, name="here"),
