@@ -75,6 +75,8 @@ TABLE: dict[str, Rule] = {
     "evidence/<int:attachment_id>": founder("proof"),
     "evidence/<int:attachment_id>/file": founder("proof"),
     "evidence/<int:attachment_id>/picture": founder("proof"),
+    "first-offs": founder(),
+    "first-offs/<int:step_id>": founder("step"),
     "holds": founder(),
     "holds/<int:hold_id>": founder("hold"),
     "lots/<str:code>": founder("lot"),

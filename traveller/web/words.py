@@ -287,6 +287,9 @@ def _template(code: str) -> str:
 def _figure(key: str, value: Any) -> Any:
     """Whole numbers with thousands marks, shares as per cent, codes in groups, moments in the zone in force, lists
     as lists; the rest as it comes."""
+    if key == "changes":
+        # A refusal carries the names as one text.
+        return ", ".join(_template(f"approval.change.{name}") for name in re.findall(r"[a-z]+", str(value)))
     if isinstance(value, list):
         return ", ".join(str(_figure(key, item)) for item in value)
     if isinstance(value, dict):

@@ -49,6 +49,12 @@ WORDS: Mapping[str, str] = {
     "approval.reopened": "The first-off was approved ({decided}) for something else: {changes} changed since.",
     "approval.lapsed": "The first-off was approved ({decided}), but nothing was made for {idle} days; "
     "after {lapse} it is approved anew.",
+    "approval.change.design": "the design",
+    "approval.change.tool": "the mould",
+    "approval.change.cavities": "the open cavities",
+    "approval.change.material": "the material",
+    "approval.change.place": "the place",
+    "approval.change.machines": "the machine",
     "limit.approval": "first-off approved",
     "limit.cap": "at most {cap} pieces before the first-off is approved",
     "limit.every_cavity_measured": "every open cavity measured",

@@ -64,7 +64,7 @@ def root_holds() -> list[Decision]:
                 _("Decide what happens to it"),
             )
         )
-    return _few(found, _("Held"), "held", link_to("holds"), rows.count())
+    return few(found, _("Held"), "held", link_to("holds"), rows.count())
 
 
 def _lying(lot_ids: set[int]) -> dict[int, str]:
@@ -104,7 +104,7 @@ def differences() -> list[Decision]:
                 _("Settle the difference"),
             )
         )
-    return _few(found, _("Counts differ"), "doubt", link_to("consignments"), rows.count())
+    return few(found, _("Counts differ"), "doubt", link_to("consignments"), rows.count())
 
 
 def parked_news() -> list[Decision]:
@@ -118,7 +118,7 @@ def parked_news() -> list[Decision]:
         found.append(
             Decision("doubt", _("Waits for its cause"), text, link_to("find") + f"?code={lot}", _("Look at the lot"))
         )
-    return _few(found, _("Waits for its cause"), "doubt", "", rows.count())
+    return few(found, _("Waits for its cause"), "doubt", "", rows.count())
 
 
 def unreported(desk: Desk) -> list[Decision]:
@@ -136,7 +136,7 @@ def unreported(desk: Desk) -> list[Decision]:
             "site": row.site.name, "age": age,
         }  # fmt: skip
         found.append(Decision("doubt", _("Not reported"), text, link_to("batch", row.lot.code), _("Open the batch")))
-    return _few(found, _("Not reported"), "doubt", "", rows.count())
+    return few(found, _("Not reported"), "doubt", "", rows.count())
 
 
 def silent(desk: Desk, usual: dict[int, Usual]) -> list[Decision]:
@@ -173,7 +173,7 @@ def silent(desk: Desk, usual: dict[int, Usual]) -> list[Decision]:
         phone = f" {place.site.contact} {place.site.phone}".rstrip()
         link = link_to("batch", row.lot.code)
         found.append(Decision("late", _("Longer than usual"), text + phone, link, _("Open the batch")))
-    return _few(found, _("Longer than usual"), "late", link_to("home") + "?only=late", len(over))
+    return few(found, _("Longer than usual"), "late", link_to("home") + "?only=late", len(over))
 
 
 def checks_waiting() -> list[Decision]:
@@ -181,6 +181,8 @@ def checks_waiting() -> list[Decision]:
     missing = Verdict.objects.filter(
         latest=True, load=None, outcome="missing", conceded_event=None, step__good__gt=0, step__batch__closed_at=None
     ).exclude(step__state="done")
+    # First-offs have a tag of their own.
+    missing = missing.exclude(code__startswith="approval.")
     keys = list(missing.order_by("id").values_list("pk", "step__operation_id", "check_key"))
     gates = set(
         Check.objects.filter(operation__in={operation for _pk, operation, _key in keys})
@@ -201,10 +203,10 @@ def checks_waiting() -> list[Decision]:
             "verb": row.step.operation.verb, "site": row.step.site.name, "why": say(row.code, row.figures),
         }  # fmt: skip
         found.append(Decision("gate", _("Check waits"), text, link_to("batch", batch.code), _("Open the batch")))
-    return _few(found, _("Check waits"), "gate", "", len(waiting))
+    return few(found, _("Check waits"), "gate", "", len(waiting))
 
 
-def _few(found: list[Decision], word: str, kind: Mark, link: str, total: int = 0) -> list[Decision]:
+def few(found: list[Decision], word: str, kind: Mark, link: str, total: int = 0) -> list[Decision]:
     """The first of them, and the rest as one; `total` where more are known than were read."""
     total = max(total, len(found))
     if total <= EACH_MOST + 1:

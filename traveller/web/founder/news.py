@@ -248,6 +248,11 @@ def _decided(known: Known, event: Event, told: Mapping[str, Any]) -> str:
     return _("Decided: %(words)s. %(reason)s") % {"words": words, "reason": told.get("reason", "")}
 
 
+def _first_off(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    words = _("First-off approved: %(reason)s") if told.get("approved") else _("First-off refused: %(reason)s")
+    return words % {"reason": told.get("reason", "")}
+
+
 def _sent_back(known: Known, event: Event, told: Mapping[str, Any]) -> str:
     return _("%(n)s sent back to step %(step)s.") % {"n": whole(told.get("quantity", 0)), "step": told.get("to_step")}
 
@@ -311,6 +316,7 @@ _WORDS: Mapping[str, Words] = {
     "problem reported": _problem,
     "part held": _part_held,
     "decided": _decided,
+    "first-off decided": _first_off,
     "sent back to step": _sent_back,
     "sent": _sent,
     "received": _received,
