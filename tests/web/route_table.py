@@ -68,6 +68,7 @@ TABLE: dict[str, Rule] = {
     "batches/<str:code>": founder("batch"),
     "batches/<str:code>/hold": founder("batch"),
     "batches/<str:code>/part": founder("batch"),
+    "batches/<str:code>/move/<str:what>": founder("batch", "move"),
     "batches/<str:code>/traveller": founder("batch"),
     "batches/<str:code>/labels": founder("batch"),
     "batches/<str:code>/record": founder("batch"),

@@ -78,6 +78,7 @@ class World:
             "proof": self.proof.pk,
             "aside": self.aside.pk,
             "thirty": 30,
+            "move": "split",
             "zip": "zip",
         }
 

@@ -17,6 +17,7 @@ from traveller.ledger.models import Condition
 from traveller.web.founder import batch_facts as facts
 from traveller.web.founder.desk import Desk, founder_page, show
 from traveller.web.founder.listing import told_in
+from traveller.web.founder.move_forms import MoveForm, move_forms
 from traveller.web.founder.news import Known, history_of
 from traveller.web.founder.order_reads import day, orders_of
 from traveller.web.founder.places import idle_words, place_words, said_of, then_words
@@ -73,7 +74,9 @@ def batch(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
     return show(request, desk, "batch.html", {**context_of(found, desk), "confirmed": told_in(request)})
 
 
-def context_of(found: Batch, desk: Desk, **forms_sent: forms.Form) -> dict[str, Any]:
+def context_of(
+    found: Batch, desk: Desk, *, move_form: MoveForm | None = None, **forms_sent: forms.Form
+) -> dict[str, Any]:
     """Everything on the page; a form that was sent and refused comes back as it was typed."""
     row = whereabouts([found])[0]
     accounts = step_accounts(found, row.steps)
@@ -110,6 +113,7 @@ def context_of(found: Batch, desk: Desk, **forms_sent: forms.Form) -> dict[str, 
         "hold_form": HoldForm(),
         "part_form": PartForm(row),
         "label_form": LabelForm(),
+        "moves": move_forms(row, move_form),
         **forms_sent,
     }
 

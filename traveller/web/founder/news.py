@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy as lazy
 
 from sites.models import Site
 from traveller.journal.models import Event
+from traveller.web.founder import move_news
 from traveller.web.founder.desk import link_to
 from traveller.web.founder.dispositions import disposition_word
 from traveller.web.templatetags.look import lapse_words, whole
@@ -75,7 +76,9 @@ def _piece(event: Event, known: Known, corrected: Event | None, *, correct: bool
     told: Mapping[str, Any] = event.data.get("told", {})
     words = _WORDS[event.kind](known, event, told) if event.kind in _WORDS else event.kind[:1].upper() + event.kind[1:]
     by: SafeString | str = _by(event)
-    if corrected is not None:
+    if corrected is not None and corrected.kind == "undone":
+        by = _("%(by)s · taken back by %(person)s") % {"by": by, "person": corrected.person}
+    elif corrected is not None:
         by = _("%(by)s · corrected: %(reason)s") % {"by": by, "reason": corrected.data["told"].get("reason", "")}
     elif correct and event.kind == "counted":
         by = format_html('{} · <a href="{}">{}</a>', by, link_to("correct", event.pk), _("correct this count"))
@@ -326,4 +329,5 @@ _WORDS: Mapping[str, Words] = {
     "set aside": _set_aside,
     "set aside taken": _taken,
     "set aside left": _left,
+    **move_news.WORDS,
 }

@@ -6,6 +6,7 @@ from django.urls import URLPattern, path, re_path
 
 from traveller.web.founder import (
     batch_deeds,
+    batch_moves,
     batches,
     behalf,
     consignment,
@@ -66,6 +67,7 @@ work: list[URLPattern] = [
     path("orders/<path:number>", orders.order, name="order"),
     path("batches/<str:code>", batches.batch, name="batch"),
     path("batches/<str:code>/hold", batch_deeds.hold, name="batch_hold"),
+    path("batches/<str:code>/move/<str:what>", batch_moves.move, name="batch_move"),
     path("batches/<str:code>/part", batch_deeds.part, name="batch_part"),
     path("batches/<str:code>/traveller", batch_deeds.print_paper, name="batch_print"),
     path("batches/<str:code>/labels", batch_deeds.labels, name="batch_labels"),
