@@ -13,13 +13,13 @@ from sites.models import SiteKind
 from traveller.batches.queries import LYING, whereabouts
 from traveller.ledger.models import Account
 from traveller.orders.kits import KitRow, kits_now
-from traveller.orders.queries import OrderRow, batches_of
+from traveller.orders.queries import OrderRow
 from traveller.web.founder import decisions, first_off, phone_entries, ready
 from traveller.web.founder.batch_table import PAGE, BatchTable, Filter, chosen, rows_of
 from traveller.web.founder.desk import Desk, founder_page, link_to, show
 from traveller.web.founder.opening import home_sentence, why_not_shipped
 from traveller.web.founder.order_line import end_of, order_graph, stays
-from traveller.web.founder.order_reads import day, open_orders, title_of
+from traveller.web.founder.order_reads import day, open_orders, telling_batches, title_of
 from traveller.web.founder.usual import Usual, every_site, heard_line
 from traveller.web.pictures.kit_rule import kit_rule
 from traveller.web.pictures.line_graph import line_graph
@@ -66,7 +66,7 @@ def _urgent(orders: list[OrderRow], desk: Desk, usual: dict[int, Usual], kits: l
     if not orders:
         return {"why": "", "urgent": None}
     first = orders[0]
-    batches = list(batches_of(first.order.pk).defer("part__picture"))
+    batches = telling_batches(first.order.pk)
     why = why_not_shipped(whereabouts(batches), first)
     title = _("Order %(order)s: %(what)s by %(day)s") % {
         "order": first.order.number, "what": title_of(first), "day": day(first.due_on),

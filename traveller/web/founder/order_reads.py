@@ -6,14 +6,18 @@ from collections import defaultdict
 from collections.abc import Sequence
 from datetime import date
 
+from django.db.models import Exists, OuterRef
 from django.utils.translation import gettext as _
 
 from traveller.batches.models import Batch
+from traveller.ledger.models import Hold
 from traveller.orders import queries
 from traveller.orders.models import BatchShare
 from traveller.orders.queries import LineRow, OrderRow
 from traveller.web.picture_words import day_words
 from traveller.web.templatetags.look import whole
+
+TOLD_MOST = 60
 
 
 def open_orders() -> list[OrderRow]:
@@ -36,6 +40,16 @@ def title_of(row: OrderRow) -> str:
     if len(lines) > 2:
         names.append(_("%(n)s more lines") % {"n": len(lines) - 2})
     return _(" and ").join(names)
+
+
+def telling_batches(order_id: int) -> list[Batch]:
+    """The batches of an order that its drawing and its sentence speak of: held ones first, then the largest.
+
+    More lines than a few can't be told apart, so that an order of hundreds of batches costs no more than this.
+    """
+    held = Exists(Hold.objects.filter(lot=OuterRef("lot"), closed_at=None))
+    rows = queries.batches_of(order_id).defer("part__picture").annotate(is_held=held)
+    return sorted(rows.order_by("-is_held", "-start", "id")[:TOLD_MOST], key=lambda batch: batch.pk)
 
 
 def orders_of(batches: Sequence[Batch]) -> dict[int, list[BatchShare]]:

@@ -23,7 +23,7 @@ from traveller.web.founder.batch_table import BatchTable, due_words, rows_of
 from traveller.web.founder.desk import Desk, founder_page, link_to, show
 from traveller.web.founder.opening import number_words, why_not_shipped
 from traveller.web.founder.order_line import end_of, order_graph, stays
-from traveller.web.founder.order_reads import day, is_late, open_orders, owed, title_of
+from traveller.web.founder.order_reads import day, is_late, open_orders, owed, telling_batches, title_of
 from traveller.web.founder.usual import every_site
 from traveller.web.pictures.line_graph import line_graph
 from traveller.web.tables import Column, NumberColumn, PaperTable
@@ -144,9 +144,12 @@ def order(request: HttpRequest, desk: Desk, number: str) -> HttpResponse:
         raise Http404
     row = OrderRow(found, tuple(LineRow(line) for line in found.lines.all()))
     usual = every_site()
-    batches = list(queries.batches_of(found.pk).defer("part__picture"))
-    places = whereabouts(batches)
-    sentence = _sentence(row, why_not_shipped(places, row), desk.today)
+    page = Paginator(queries.batches_of(found.pk).defer("part__picture"), PAGE).get_page(request.GET.get("page"))
+    batches = telling_batches(found.pk)
+    # Read together: what is told of is mostly what is listed.
+    places = {place.batch.pk: place for place in whereabouts([*page.object_list, *batches])}
+    told = [places[batch.pk] for batch in batches]
+    sentence = _sentence(row, why_not_shipped(told, row), desk.today)
     graph = order_graph(desk, batches, usual, sentence, end_of(row.due_on, desk) if row.due_on else None)
     left = [line for line in row.lines if line.line.quantity > max(line.released, line.packed)]
     context = {
@@ -161,7 +164,8 @@ def order(request: HttpRequest, desk: Desk, number: str) -> HttpResponse:
         "line": line_graph(graph) if graph else "",
         "line_narrow": line_graph(graph, 340, "linen") if graph else "",
         "stays": stays(graph) if graph else [],
-        "batches": BatchTable(rows_of(places, usual, desk)),
+        "batches": BatchTable(rows_of([places[batch.pk] for batch in page.object_list], usual, desk)),
+        "page": page,
         "cartons": Carton.objects.filter(line__order=found, opened_event=None)
         .select_related("line__part", "shipment")
         .defer("line__part__picture"),

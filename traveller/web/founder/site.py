@@ -8,7 +8,7 @@ from django import forms
 from django.conf import settings
 from django.http import Http404, HttpRequest, HttpResponse
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, ngettext
 from django.views.decorators.http import require_safe
 
 from sites.models import PassKind, Site, SiteKind
@@ -91,7 +91,7 @@ def _sentence(found: Site, heard: Any, silent: bool, lots: int, desk: Desk) -> s
         return silent_words(row, desk.now)
     if not lots:
         return _("Nothing lies at %(site)s.") % {"site": found.name}
-    return _("%(site)s has %(n)s lots.") % {"site": found.name, "n": lots}
+    return ngettext("%(site)s has %(n)s lot.", "%(site)s has %(n)s lots.", lots) % {"site": found.name, "n": lots}
 
 
 def _what_is_there(found: Site, desk: Desk) -> tuple[list[dict[str, Any]], int]:
