@@ -27,6 +27,9 @@ class Site(models.Model):
     # Working days a batch usually stays here: what "silent longer than usual" and due dates are counted with.
     turnaround_days = models.PositiveIntegerField(default=3)
     shifts = models.CharField(max_length=200, default="Mo-Fr 08:00-16:30")
+    # From this day on nothing is done there any more; what still lies there is fetched or written off.
+    closed_on = models.DateField(null=True, blank=True)
+    closed_why = models.CharField(max_length=200, blank=True, db_default="")
 
     class Meta:
         ordering = ["name"]

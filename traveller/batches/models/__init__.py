@@ -4,6 +4,7 @@ from traveller.batches.models.attachment import Attachment, AttachmentKind, Evid
 from traveller.batches.models.batch import Batch, Load, Step, StepState
 from traveller.batches.models.evidence import Count, Reading, TravellerPrint, Verdict
 from traveller.batches.models.first_off import FirstOff
+from traveller.batches.models.own_number import OwnNumber
 
 __all__ = [
     "Attachment",
@@ -13,6 +14,7 @@ __all__ = [
     "EvidenceFile",
     "FirstOff",
     "Load",
+    "OwnNumber",
     "Reading",
     "Step",
     "StepState",

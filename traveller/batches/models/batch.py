@@ -30,6 +30,8 @@ class Batch(models.Model):
     # Set when nothing of it is left to do: all steps done and nothing in process.
     closed_at = models.DateTimeField(null=True)
     print_serial = models.PositiveIntegerField(default=0)
+    # A step of it is done at another site than its frozen routing says: then the steps say where.
+    rerouted = models.BooleanField(default=False, db_default=False)
 
     class Meta:
         ordering = ["id"]
