@@ -191,7 +191,7 @@ MIDDLEWARE = [
     "django.middleware.gzip.GZipMiddleware",
     "csp.middleware.CSPMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
-    "django.middleware.locale.LocaleMiddleware",
+    "traveller.web.language.reader.ReaderMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
@@ -245,6 +245,7 @@ LANGUAGES = [
     ("ar", "العربية"),
 ]
 LOCALE_PATHS = [ROOT / "traveller" / "web" / "locale"]
+FORMAT_MODULE_PATH = ["traveller.web.language.formats"]
 USE_I18N = True
 USE_TZ = True
 TIME_ZONE = "UTC"

@@ -56,6 +56,7 @@ TABLE: dict[str, Rule] = {
     "pass/<str:token>": door("token"),
     "pass-off": door(),
     "person": door(),
+    "language": door(),
     "t/<str:code>": door("batch"),
     "t/<str:code>/<int:step>": door("batch", "thirty"),
     "picture/<str:digest>": door("digest"),

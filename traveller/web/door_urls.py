@@ -6,6 +6,7 @@ from django.urls import path
 
 from traveller.web import door_views as views
 from traveller.web.keeper_files import keeper, manifest
+from traveller.web.language.choose import choose_language
 from traveller.web.part_pictures import part_picture
 
 urlpatterns = [
@@ -16,6 +17,7 @@ urlpatterns = [
     path("pass/<str:token>", views.open_pass, name="open_pass"),
     path("pass-off", views.leave_pass, name="leave_pass"),
     path("person", views.choose_person, name="choose_person"),
+    path("language", choose_language, name="language"),
     path("t/<str:code>", views.scanned, name="scanned"),
     path("t/<str:code>/<int:step>", views.scanned, name="scanned_step"),
     path("keeper.js", keeper, name="keeper"),

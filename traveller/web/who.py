@@ -17,6 +17,7 @@ from django.utils import timezone
 from sites import passes
 from sites.actor import Actor
 from sites.models import PassKind, Site, SitePass
+from traveller.web.language.reader import in_english
 
 PASS_COOKIE = "site_pass"
 PERSON_COOKIE = "person"
@@ -104,6 +105,7 @@ def founder_only(view: View) -> View:
 
     Only the beginning is everybody's: from there a phone of a shop goes to its own.
     """
+    english = in_english(view)
 
     def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         who = who_of(request)
@@ -113,7 +115,7 @@ def founder_only(view: View) -> View:
             if who.shop is not None:
                 raise Http404
             return redirect_to_login(request.get_full_path())
-        return view(request, *args, **kwargs)
+        return english(request, *args, **kwargs)
 
     return guarded
 

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
+from django.utils import formats
 from django.utils.functional import Promise
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
@@ -18,6 +19,7 @@ from django.utils.translation import gettext_lazy as _
 from traveller.rules.checks import KINDS
 from traveller.rules.codes import is_valid, show
 from traveller.rules.logs import WORDS as LOGS
+from traveller.web.language.numbers import isolated, local
 from traveller.web.templatetags.look import moment_words
 
 REFUSALS: Mapping[str, str | Promise] = {
@@ -295,9 +297,30 @@ def _figure(key: str, value: Any) -> Any:
     if isinstance(value, dict):
         return "; ".join(f"{name}: {_figure(key, item)}" for name, item in value.items())
     if isinstance(value, str) and is_valid(value):
-        return show(value)
+        return isolated(show(value))
     if isinstance(value, str) and _MOMENT.fullmatch(value):
         return moment_words(datetime.fromisoformat(value))
+    if isinstance(value, str):
+        return isolated(_ends(value) if key == "limits" else local(value))
     if isinstance(value, bool) or not isinstance(value, int):
         return value
-    return f"{value / 10_000:g} %" if key.endswith("_ppm") else f"{value:,}"
+    return (
+        local(f"{value / 10_000:g}") + " %"
+        if key.endswith("_ppm")
+        else formats.number_format(value, force_grouping=True)
+    )
+
+
+# What a check of a cure says its limits are, put together below us in English.
+_ENDS = re.compile(r"(\S+) to (\S+)|(\S+) or (more|less)")
+
+
+def _ends(text: str) -> str:
+    """ "1.5 to 2" or "1.5 or more", with the reader's words and numbers."""
+    found = _ENDS.fullmatch(text)
+    if not found:
+        return local(text)
+    least, most, end, way = found.groups()
+    if way is None:
+        return gettext("{least} to {most}").format(least=local(least), most=local(most))
+    return (gettext("{end} or more") if way == "more" else gettext("{end} or less")).format(end=local(end))

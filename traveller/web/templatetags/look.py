@@ -11,8 +11,9 @@ from django.forms import BoundField
 from django.utils import formats, timezone
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
-from django.utils.translation import gettext, gettext_lazy, ngettext
+from django.utils.translation import get_language, gettext, gettext_lazy, ngettext
 
+from traveller.web.language.reader import language_names
 from traveller.web.pictures.marks import Mark, mark_svg
 
 register = template.Library()
@@ -28,6 +29,7 @@ WORDS = {
     "here": gettext_lazy("Here"),
     "late": gettext_lazy("Late"),
 }
+TONGUES = {"en": "EN", "es": "ES", "zh-hans": "中文", "vi": "VI", "ar": "ع"}
 FOUNDER_WAYS = (
     ("home", gettext_lazy("Where everything is")),
     ("orders", gettext_lazy("Orders")),
@@ -124,6 +126,19 @@ def moment(when: datetime | None) -> SafeString:
     if when is None:
         return SafeString("–")
     return format_html('<time datetime="{}">{}</time>', when.isoformat(), moment_words(when))
+
+
+@register.simple_tag
+def tongue() -> SafeString:
+    """Write the language in force in its own short way, as the link that leads to the others."""
+    here = get_language() or "en"
+    return format_html('<b lang="{}">{}</b>', here, TONGUES.get(here, here.upper()))
+
+
+@register.simple_tag
+def tongues() -> list[tuple[str, str]]:
+    """Return each language by its own name."""
+    return language_names()
 
 
 @register.inclusion_tag("web/parts/tag.html")
