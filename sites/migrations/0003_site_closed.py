@@ -17,6 +17,7 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name="site",
             name="closed_why",
-            field=models.CharField(blank=True, db_default="", max_length=200),
+            field=models.CharField(blank=True, max_length=200, default=""),
+            preserve_default=False,
         ),
     ]

@@ -29,7 +29,7 @@ class Site(models.Model):
     shifts = models.CharField(max_length=200, default="Mo-Fr 08:00-16:30")
     # From this day on nothing is done there any more; what still lies there is fetched or written off.
     closed_on = models.DateField(null=True, blank=True)
-    closed_why = models.CharField(max_length=200, blank=True, db_default="")
+    closed_why = models.CharField(max_length=200, blank=True)
 
     class Meta:
         ordering = ["name"]
