@@ -85,10 +85,11 @@ def _families(lot_ids: list[int], part_ids: set[int] | None) -> list[_Family]:
     wanted = Q(closed_at=None) | Q(lot_id__in=lot_ids)
     if part_ids is not None:
         wanted &= Q(part_id__in=part_ids)
-    batches = {batch.pk: batch for batch in Batch.objects.filter(wanted).order_by("id")}
+    light = Batch.objects.only("code", "part_id", "lot_id", "parent_id", "wanted", "closed_at")
+    batches = {batch.pk: batch for batch in light.filter(wanted).order_by("id")}
     # Generations of splits, not batches: few, and one query each.
     while missing := {b.parent_id for b in batches.values() if b.parent_id} - set(batches):
-        batches.update({batch.pk: batch for batch in Batch.objects.filter(pk__in=missing)})
+        batches.update({batch.pk: batch for batch in light.filter(pk__in=missing)})
     making = set(
         Step.objects.filter(batch__in=batches, operation__kind=OperationKind.MAKE)
         .exclude(state=StepState.DONE)
@@ -112,13 +113,15 @@ def _pieces(lots: list[int]) -> tuple[dict[int, int], dict[int, int], dict[int, 
     gone: dict[int, int] = defaultdict(int)
     alive: dict[int, int] = defaultdict(int)
     stocked: dict[int, int] = defaultdict(int)
-    for row in Account.objects.filter(lot__in=lots).exclude(balance=0):
-        if row.condition in _GONE:
-            gone[row.lot_id] += row.balance
-        elif row.condition in (Condition.STOCK, Condition.ON_THE_ROAD) and row.step == 0:
-            stocked[row.lot_id] += row.balance
-        elif row.condition in _ALIVE:
-            alive[row.lot_id] += row.balance
+    # Plain values: of thousands of open lots every account is looked at.
+    rows = Account.objects.filter(lot__in=lots).exclude(balance=0).order_by()
+    for lot_id, condition, step, balance in rows.values_list("lot_id", "condition", "step", "balance"):
+        if condition in _GONE:
+            gone[lot_id] += balance
+        elif condition in (Condition.STOCK, Condition.ON_THE_ROAD) and step == 0:
+            stocked[lot_id] += balance
+        elif condition in _ALIVE:
+            alive[lot_id] += balance
     splits: Any = (
         Link.objects.filter(parent__in=lots, child__origin="split").values_list("parent").annotate(Sum("quantity"))
     )
