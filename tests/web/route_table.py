@@ -129,6 +129,7 @@ TABLE: dict[str, Rule] = {
     "here/told/<uuid:uid>/correct": shop("uid"),
     "here/problem/<str:code>": shop("batch"),
     "here/send": shop(),
+    "here/return": shop(),
     "here/sent/<str:code>": shop("outgoing"),
     "here/sent/<str:code>/note": shop("outgoing"),
     "here/arrival/<str:code>": shop("incoming"),

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from traveller.batches.models import Batch, Step, TravellerPrint
+from traveller.batches.own_numbers import numbers_of
 from traveller.journal.deed import deed
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
@@ -59,7 +60,9 @@ def print_traveller(*, stamp: Stamp, batch_id: int, heading: Heading, size: Pape
         serial = TravellerPrint.objects.get(event=before).serial
     else:
         serial = batch.print_serial + 1
-        event = record(stamp=stamp, kind=KIND, subjects=[batch.subject], told=told, serial=serial)
+        event = record(
+            stamp=stamp, kind=KIND, subjects=[batch.subject], told=told, site_id=stamp.actor.site_id, serial=serial
+        )
         TravellerPrint.objects.create(batch=batch, serial=serial, event=event, address=heading.public_address)
         batch.print_serial = serial
         batch.save(update_fields=["print_serial"])
@@ -153,6 +156,12 @@ def _hold_words(hold: Hold) -> str:
     return f"step {step}: {hold.cause.rsplit(':', 1)[-1].replace('-', ' ')}" if step else hold.code
 
 
+def lot_words(batch: Batch) -> str:
+    """The lot as its label says it, with what shops call it in their own books."""
+    called = numbers_of(batch.lot_id)
+    return f"{batch.code} ({', '.join(called)})" if called else batch.code
+
+
 def tote_labels(
     batch: Batch,
     *,
@@ -162,8 +171,9 @@ def tote_labels(
     next_operation: str,
     next_site: str,
     how_counted: str = "",
+    blind: bool = False,
 ) -> bytes:
-    """One label a tote, n of m; a label is a copy of facts and needs no event."""
+    """One label a tote, n of m; a label is a copy of facts and needs no event. `blind`: the receiver is to count."""
     lot = batch.lot
     held = bool(lot and Hold.objects.filter(lot=lot, closed_at=None).exists())
     status: Status = HELD if held else FREE
@@ -176,8 +186,8 @@ def tote_labels(
             variant=batch.part.variant,
             swatch_hex=batch.part.swatch,
             picture=bytes(batch.part.picture) if batch.part.picture else None,
-            lot=batch.code,
-            quantity=quantity,
+            lot=lot_words(batch),
+            quantity=None if blind else quantity,
             unit=UNITS[batch.part.unit],
             how_counted=how_counted,
             tote=number,

@@ -10,12 +10,13 @@ from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
 from traveller.journal.stamp import Stamp
 from traveller.paper.canvas import PaperSize
-from traveller.paper.dispatch_note import DispatchLine, DispatchNote, Party, draw_dispatch_note
+from traveller.paper.dispatch_note import DispatchLine, DispatchNote, NotePurpose, Party, draw_dispatch_note
 from traveller.paper.words import UNITS
 from traveller.rules.codes import TravellerCode, show
 
 KIND = "note printed"
 COUNTED = {"hand": "by hand", "weight": "by weight", "shots": "by shots"}
+PURPOSES: dict[str, NotePurpose] = {"return": "return", "free issue": "free issue", "stock": "stock"}
 
 
 @deed
@@ -24,7 +25,7 @@ def print_note(*, stamp: Stamp, consignment_id: int, public_address: str, size: 
     if not public_address:
         raise Refused("no_public_address")
     told = {"consignment": consignment_id, "size": size}
-    consignment = Consignment.objects.select_related("subject", "origin", "destination").get(pk=consignment_id)
+    consignment = Consignment.objects.select_related("subject", "origin", "destination", "sent_event").get(pk=consignment_id)
     if earlier(stamp, KIND, told) is None:
         record(
             stamp=stamp,
@@ -39,6 +40,7 @@ def print_note(*, stamp: Stamp, consignment_id: int, public_address: str, size: 
 
 def note_of(consignment: Consignment, public_address: str) -> DispatchNote:
     lines = consignment.lines.select_related("lot__part")
+    totes = [(line, quantity) for line in lines for quantity in line.totes or [line.sent]]
     return DispatchNote(
         number=show(TravellerCode(consignment.code)),
         code=TravellerCode(consignment.code),
@@ -47,18 +49,21 @@ def note_of(consignment: Consignment, public_address: str) -> DispatchNote:
         receiver=_party(consignment.destination),
         sent_at=consignment.sent_at.astimezone(consignment.origin.zone),
         carrier=consignment.carrier,
-        purpose="return" if consignment.purpose == "return" else "processing",
+        sent_by=consignment.sent_event.person,
+        purpose=PURPOSES.get(consignment.purpose, "processing"),
+        returnables=consignment.returnables,
+        remarks=consignment.note,
         lines=tuple(
             DispatchLine(
                 tote=str(number),
                 lot=show(TravellerCode(line.lot.code)),
                 what=line.lot.part.title,
-                quantity=line.sent,
+                quantity=quantity,
                 unit=UNITS[line.lot.part.unit],
                 how_counted=_how(line.sent_method, line.sent_sample),
                 property_of=consignment.owner,
             )
-            for number, line in enumerate(lines, 1)
+            for number, (line, quantity) in enumerate(totes, 1)
         ),
     )
 

@@ -14,9 +14,9 @@ from traveller.paper.table import Column
 from traveller.paper.writing_box import WritingBox, draw_writing_box
 from traveller.rules.codes import TravellerCode, show
 
-__all__ = ["DispatchLine", "DispatchNote", "Party", "draw_dispatch_note"]
+__all__ = ["DispatchLine", "DispatchNote", "NotePurpose", "Party", "draw_dispatch_note"]
 
-Purpose = Literal["processing", "sale", "return"]
+NotePurpose = Literal["processing", "free issue", "stock", "sale", "return"]
 FOOT_MM = 52.0
 BLIND = "Count before you ask the sender, and write your own count. A difference is settled afterwards."
 SENDERS_COLUMNS = (
@@ -61,10 +61,11 @@ class DispatchNote:
     receiver: Party
     sent_at: datetime
     carrier: str
-    purpose: Purpose
+    purpose: NotePurpose
     lines: tuple[DispatchLine, ...]
     returnables: str = ""
     remarks: str = ""
+    sent_by: str = ""
 
 
 def draw_dispatch_note(content: DispatchNote, *, size: PaperSize) -> bytes:
@@ -88,13 +89,18 @@ def _facts(content: DispatchNote) -> list[list[tuple[str, tuple[str, ...]]]]:
             ("To", (content.receiver.name, *content.receiver.lines())),
         ],
         [
-            ("Sent", (words.day(content.sent_at), words.clock(content.sent_at))),
+            ("Sent", _sent(content)),
             ("Carrier", (content.carrier,)),
             ("Sent for", (content.purpose,)),
             ("Comes back empty", (content.returnables or "nothing",)),
         ],
     ]
     return rows + ([[("Remarks", (content.remarks,))]] if content.remarks else [])
+
+
+def _sent(content: DispatchNote) -> tuple[str, ...]:
+    when = (words.day(content.sent_at), words.clock(content.sent_at))
+    return (*when, content.sent_by) if content.sent_by else when
 
 
 def _draw_copy(sheet: Sheet, content: DispatchNote, *, receivers: bool) -> None:

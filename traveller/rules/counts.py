@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final, Literal, get_args
 
-__all__ = ["METHODS", "Comparison", "Count", "Method", "compare", "indicated_count", "spread_sd"]
+__all__ = ["METHODS", "Comparison", "Count", "Method", "by_weight", "compare", "indicated_count", "spread", "spread_sd"]
 
 Method = Literal["hand", "weight", "shots"]
 METHODS: Final[tuple[Method, ...]] = get_args(Method)
@@ -78,6 +78,24 @@ def compare(sent: Count, received: Count, coverage_sd: int = 2) -> Comparison:
     finer: Literal["sent", "received"] = "sent" if sent_is_finer else "received"
     booked = sent.quantity if inside and sent_is_finer else received.quantity
     return Comparison(inside, booked, difference, resolves, finer)
+
+
+def by_weight(gross: Fraction, tare: Fraction, sample: int, sample_weight: Fraction) -> int | None:
+    """Pieces in a tote: net weight over the mean weight of the `sample` pieces, to the nearest whole one.
+
+    All weights in one unit. None where the figures make no count: nothing weighed, or a tare above the gross weight.
+
+    >>> by_weight(Fraction(1240, 100), Fraction(11, 10), 25, Fraction(152, 1000))
+    1859
+    """
+    if sample <= 0 or sample_weight <= 0 or tare < 0 or gross < tare:
+        return None
+    return round((gross - tare) * sample / sample_weight)
+
+
+def spread(count: Count, coverage_sd: int = 2) -> int:
+    """Give or take so many pieces: coverage_sd standard deviations, rounded up to a whole piece."""
+    return math.ceil(coverage_sd * spread_sd(count))
 
 
 def indicated_count(true_count: int, sample_bias: Fraction) -> Fraction:

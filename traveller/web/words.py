@@ -151,7 +151,6 @@ REFUSALS: Mapping[str, str | Promise] = {
     "mix_other_step": _("These lots do not go to the same step here. Count each by itself."),
     "nothing_unexplained": _("Nothing of lot {lot} is unexplained there any more."),
     "lines_left": _("Lines without a count: {left} of {all}. Have they not come yet? Then they stay on the road."),
-    "tote_twice": _("Label of lot {lot} scanned {times} times: are they {times} totes, and not one scanned again?"),
     "few_weighed": _(
         "Only {sample} weighed for the weight of one: at least 10 are needed, better 50. Take the count all the same?"
     ),

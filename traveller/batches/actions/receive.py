@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
+from typing import Any
 
 from traveller.batches.closing import review
 from traveller.batches.fetch import lock_batches_of
@@ -28,7 +29,7 @@ def receive(
     seen: bool = False,
     more_to_come: bool = False,
     rest_due: date | None = None,
-    how: Mapping[str, str] | None = None,
+    how: Mapping[str, Any] | None = None,
     note: str = "",
 ) -> Received:
     """Take in a counted line of a consignment.
@@ -64,7 +65,7 @@ def arrived_unannounced(
     quantity: int,
     method: str = "hand",
     sample: int = 0,
-    how: Mapping[str, str] | None = None,
+    how: Mapping[str, Any] | None = None,
     note: str = "",
 ) -> Parked:
     """Goods are here that nobody has told were sent, or that were sent to another site."""
@@ -88,7 +89,7 @@ def take_unannounced(
     quantity: int,
     method: str = "hand",
     sample: int = 0,
-    how: Mapping[str, str] | None = None,
+    how: Mapping[str, Any] | None = None,
     note: str = "",
 ) -> Parked:
     """The same, inside a deed."""

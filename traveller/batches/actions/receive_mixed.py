@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 from traveller.batches.closing import review
 from traveller.batches.fetch import lock_batches_of
@@ -29,7 +30,7 @@ def receive_mixed(
     method: str = "hand",
     sample: int = 0,
     seen: bool = False,
-    how: Mapping[str, str] | None = None,
+    how: Mapping[str, Any] | None = None,
     note: str = "",
 ) -> Event:
     """One count for several lines. Each line gets its share of it, in the ratio in which they were sent; what of that

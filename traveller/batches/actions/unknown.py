@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from typing import Any
 
 from traveller.batches.actions.receive import take_unannounced
 from traveller.consignments.actions.unknown import Match, match, take_in_unknown
@@ -22,7 +23,7 @@ def arrived_unknown(
     part_id: int | None = None,
     method: str = "hand",
     sample: int = 0,
-    how: Mapping[str, str] | None = None,
+    how: Mapping[str, Any] | None = None,
     note: str = "",
 ) -> Parked:
     """Goods are here, and no label says which lot they are. Held where the part is known; nothing else waits for it."""

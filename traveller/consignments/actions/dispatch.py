@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 from uuid import uuid5
 
 from django.db.models import F
@@ -36,8 +37,8 @@ class SendLine:
     method: str = "hand"
     sample: int = 0
     condition: str = Condition.STOCK
-    # The readings that the quantity was computed from, as they were typed.
-    how: Mapping[str, str] = field(default_factory=dict)
+    # The readings that the quantity was computed from, as they were typed; `totes`: the pieces in each.
+    how: Mapping[str, Any] = field(default_factory=dict)
 
     def told(self) -> list[object]:
         said: list[object] = [
@@ -125,6 +126,7 @@ def dispatch(
             sent=line.quantity,
             sent_method=line.method,
             sent_sample=line.sample,
+            totes=list(line.how.get("totes", [])),
         )
     leave_again(event, lots)
     return consignment, meet(stamp, waiting(lots))

@@ -46,7 +46,7 @@ def take_in(
     seen: bool = False,
     more_to_come: bool = False,
     rest_due: date | None = None,
-    how: Mapping[str, str] | None = None,
+    how: Mapping[str, Any] | None = None,
     note: str = "",
 ) -> Received:
     """Book a counted line. Outside what the methods can resolve, the receiver's figure stands and the signed

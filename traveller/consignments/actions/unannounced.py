@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from typing import Any
 
 from django.db.models import QuerySet
 
@@ -30,7 +31,7 @@ def take_in_unannounced(
     quantity: int,
     method: str = "hand",
     sample: int = 0,
-    how: Mapping[str, str] | None = None,
+    how: Mapping[str, Any] | None = None,
     note: str = "",
     astray: bool = False,
 ) -> tuple[Parked, list[Received]]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from uuid import uuid5
+from typing import Any
 
 from traveller.consignments.actions.receive import extras
 from traveller.journal.models import Event, Parked, Subject
@@ -46,7 +47,7 @@ def take_in_unknown(
     part_id: int | None = None,
     method: str = "hand",
     sample: int = 0,
-    how: Mapping[str, str] | None = None,
+    how: Mapping[str, Any] | None = None,
     note: str = "",
 ) -> Parked:
     """`words`: what stands on it, or what it looks like. Where its part is known, it makes a provisional lot, held."""

@@ -58,6 +58,8 @@ class ConsignmentLine(models.Model):
     sent = models.PositiveBigIntegerField()
     sent_method = models.CharField(max_length=8, default="hand")
     sent_sample = models.PositiveIntegerField(default=0)
+    # How many lie in each tote, where they were told one by one.
+    totes = models.JSONField(default=list)
     received = models.PositiveBigIntegerField(default=0)
     received_method = models.CharField(max_length=8, blank=True)
     received_sample = models.PositiveIntegerField(default=0)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from datetime import date
 from typing import Any, cast
 from uuid import UUID, uuid5
 
@@ -9,29 +11,29 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 
 from sites.access import narrow
-from traveller.batches.actions.receive import arrived_unannounced, receive
+from traveller.batches.actions.receive import receive
+from traveller.batches.actions.receive_mixed import receive_mixed
 from traveller.consignments.models import Consignment, ConsignmentLine
-from traveller.journal.models import Event, Parked
+from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
-from traveller.ledger.models import Lot
-from traveller.rules.codes import Damaged, read
+from traveller.journal.stamp import Stamp
 from traveller.rules.counts import Count, Method, compare
 from traveller.rules.units import show_quantity
 from traveller.web.door import Asked, attempt
-from traveller.web.operator.figures import SHOP_UNITS, read_quantity
-from traveller.web.operator.sending import METHODS, how_counted, row_errors
-from traveller.web.operator.shop import actor_of, at_work, batches_here, page, site_of
+from traveller.web.operator.figures import SHOP_UNITS
+from traveller.web.operator.sending import row_errors
+from traveller.web.operator.shop import actor_of, at_work, page
 from traveller.web.operator.telling import (
     ask,
     event_here,
-    just_told,
+    note_of,
     retold,
     said_no,
     stamp_here,
     told_url,
     unanswered,
 )
-from traveller.web.words import say
+from traveller.web.operator.weighing import Counted, How, how_context, how_counted, questions, read_totes
 
 # A batch's tote holds no more than this without somebody having slipped a figure.
 MANY = 100_000
@@ -52,36 +54,79 @@ def arrival(request: HttpRequest, code: str) -> HttpResponse:
     context: dict[str, Any] = {
         "consignment": consignment,
         "rows": rows,
+        "mixes": _mixes(request, rows),
         "counted": [_counted(line, told.get(line.pk)) for line in lines if line.closed],
-        "methods": METHODS,
         "confirmed": _confirmed(request, lines),
+        **how_context(request),
     }
     if request.method != "POST" or not rows or said_no(request):
         return page(request, "arrival.html", context)
-    method, sample, wrong = how_counted(request)
-    counts = _read(request, rows, wrong)
+    how, wrong = how_counted(request)
+    together, counts = _read(request, context["mixes"], rows, how, wrong)
+    if not together and not counts and not wrong:
+        wrong = {row["field"]: cast(str, read_totes(How(), "", "C62")) for row in rows}
     if wrong:
+        row_errors([*rows, *context["mixes"]], wrong)
         return page(request, "arrival.html", {**context, "wrong": wrong}, status=422)
-    asked = unanswered(request, _odd(counts))
+    every = [counted for _, counted in [*together, *counts]]
+    pieces = [counted.quantity for line, counted in counts if line.lot.part.unit == "C62"]
+    left = len(rows) - len(counts) - sum(len(mix["lines"]) for mix, _ in together)
+    odd = [*_odd(every, pieces, left, len(rows)), *questions(how, every)]
+    asked = unanswered(request, [] if retold(request) else odd)
     if asked:
         return ask(request, asked, context)
     stamp = stamp_here(request)
-    if isinstance(stamp, Refusal):
-        return page(request, "arrival.html", context, refusal=stamp)
-    for line, quantity in counts:
+    answer = stamp if isinstance(stamp, Refusal) else _take_in(request, stamp, together, counts)
+    if isinstance(answer, Refusal):
+        return page(request, "arrival.html", context, refusal=answer)
+    return redirect(told_url("here_arrival", code, told=request.POST["news_id"]))
+
+
+def _take_in(
+    request: HttpRequest,
+    stamp: Stamp,
+    together: list[tuple[dict[str, Any], Counted]],
+    counts: list[tuple[ConsignmentLine, Counted]],
+) -> Refusal | None:
+    """Each line is news of its own, under an id that follows from the form's."""
+    said = {"seen": request.POST.get("seen") == "yes", "note": note_of(request)[:200]}
+    more = request.POST.get("more") == "yes"
+    for mix, counted in together:
+        answer: object = attempt(
+            receive_mixed,
+            stamp=stamp.derived(_name(mix["lines"][0])),
+            line_ids=[line.pk for line in mix["lines"]],
+            **_figures(counted),
+            **said,
+        )
+        if isinstance(answer, Refusal):
+            return answer
+    for line, counted in counts:
         answer = attempt(
             receive,
             stamp=stamp.derived(_name(line)),
             line_id=line.pk,
-            quantity=quantity,
-            method=method,
-            sample=sample,
-            seen=request.POST.get("seen") == "yes",
-            more_to_come=request.POST.get("more") == "yes",
+            more_to_come=more,
+            rest_due=_rest_due(request) if more else None,
+            **_figures(counted),
+            **said,
         )
         if isinstance(answer, Refusal):
-            return page(request, "arrival.html", context, refusal=answer)
-    return redirect(told_url("here_arrival", code, told=str(stamp.uid)))
+            return answer
+    return None
+
+
+def _figures(counted: Counted) -> dict[str, Any]:
+    figures = {"quantity": counted.quantity, "method": counted.method, "sample": counted.sample}
+    return {**figures, "how": counted.how or None}
+
+
+def _rest_due(request: HttpRequest) -> date | None:
+    """A day that cannot be read is none: the rest is on the road all the same."""
+    try:
+        return date.fromisoformat(request.POST.get("rest_due", "").strip())
+    except ValueError:
+        return None
 
 
 def _name(line: ConsignmentLine) -> str:
@@ -109,33 +154,72 @@ def _row(request: HttpRequest, line: ConsignmentLine) -> dict[str, Any]:
         "whole": unit == "C62",
         "value": request.POST.get(_name(line), ""),
         "so_far": show_quantity(line.received, cast(Any, unit)) if line.received else "",
+        "rest_due": line.rest_due,
     }
 
 
-def _read(request: HttpRequest, rows: list[dict[str, Any]], wrong: dict[str, str]) -> list[tuple[ConsignmentLine, int]]:
-    counts = []
+def _mixes(request: HttpRequest, rows: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Lots of one part for one step, which may have come in one tote: counted together then."""
+    groups: dict[tuple[int, int], list[dict[str, Any]]] = {}
     for row in rows:
-        quantity = read_quantity(request.POST.get(row["field"], ""), row["part"].unit)
-        if isinstance(quantity, str):
-            wrong[row["field"]] = quantity
+        groups.setdefault((row["line"].lot.part_id, row["line"].to_step), []).append(row)
+    found = []
+    for group in groups.values():
+        if len({row["line"].lot_id for row in group}) > 1:
+            name = f"mix:{group[0]['line'].pk}"
+            found.append(
+                {
+                    "lines": [row["line"] for row in group],
+                    "part": group[0]["part"],
+                    "field": name,
+                    "id": f"id_mix{group[0]['line'].pk}",
+                    "value": request.POST.get(name, ""),
+                }
+            )
+    return found
+
+
+def _read(
+    request: HttpRequest, mixes: list[dict[str, Any]], rows: list[dict[str, Any]], how: How, wrong: dict[str, str]
+) -> tuple[list[tuple[dict[str, Any], Counted]], list[tuple[ConsignmentLine, Counted]]]:
+    """What was counted together, and line by line; a line without a count has not come yet."""
+    together, counts = [], []
+    mixed: set[int] = set()
+    for mix in mixes:
+        text = request.POST.get(mix["field"], "")
+        if text.strip():
+            mixed |= {line.pk for line in mix["lines"]}
+            counted = read_totes(how, text, mix["part"].unit)
+            if isinstance(counted, str):
+                wrong[mix["field"]] = counted
+            else:
+                together.append((mix, counted))
+    for row in rows:
+        text = request.POST.get(row["field"], "")
+        if row["line"].pk in mixed or not text.strip():
+            continue
+        counted = read_totes(how, text, row["part"].unit)
+        if isinstance(counted, str):
+            wrong[row["field"]] = counted
         else:
-            counts.append((row["line"], quantity))
-    row_errors(rows, wrong)
-    return counts
+            counts.append((row["line"], counted))
+    return together, counts
 
 
-def _odd(counts: list[tuple[ConsignmentLine, int]]) -> list[Asked]:
-    """Asked without a word about what was sent."""
-    found = [Asked("nothing_arrived", {})] if any(quantity == 0 for _line, quantity in counts) else []
-    pieces = [quantity for line, quantity in counts if line.lot.part.unit == "C62" and quantity > MANY]
-    return found + ([Asked("very_many", {"counted": pieces[0]})] if pieces else [])
+def _odd(counts: list[Counted], pieces: list[int], left: int, lines: int) -> list[Asked]:
+    """Asked without a word about what was sent. `pieces`: those of the counts that are no material."""
+    found = [Asked("lines_left", {"left": left, "all": lines})] if left else []
+    if any(counted.quantity == 0 for counted in counts):
+        found.append(Asked("nothing_arrived", {}))
+    many = [quantity for quantity in pieces if quantity > MANY]
+    return found + ([Asked("very_many", {"counted": many[0]})] if many else [])
 
 
 def _told_here(consignment: Consignment) -> dict[int, int]:
     """What this site counted, line by line: what was booked may be the sender's figure, where that is finer."""
     found: dict[int, int] = {}
     for event in Event.objects.filter(kind="received", about__subject=consignment.subject_id):
-        quantity, line = event.data["told"].get("quantity"), event.data["line"]
+        quantity, line = event.data["told"].get("quantity", event.data.get("quantity")), event.data["line"]
         if quantity is not None:
             found[line] = found.get(line, 0) + quantity
     return found
@@ -143,7 +227,7 @@ def _told_here(consignment: Consignment) -> dict[int, int]:
 
 def _counted(line: ConsignmentLine, told: int | None) -> dict[str, Any]:
     """Both figures once the receiver's stands, and the least difference that such counts can tell."""
-    counted = line.received if told is None else told
+    counted = line.received + line.astray if told is None else told
     theirs = Count(line.sent, cast(Method, line.sent_method), line.sent_sample)
     ours = Count(counted, cast(Method, line.received_method or "hand"), line.received_sample)
     unit = cast(Any, line.lot.part.unit)
@@ -153,8 +237,8 @@ def _counted(line: ConsignmentLine, told: int | None) -> dict[str, Any]:
         "part": line.lot.part,
         "sent": show_quantity(line.sent, unit),
         "counted": show_quantity(counted, unit),
-        "booked": show_quantity(line.received, unit),
-        "booked_theirs": line.received != counted,
+        "booked": show_quantity(line.received + line.astray, unit),
+        "booked_theirs": line.received + line.astray != counted,
         "resolves": show_quantity(found.resolves, unit),
         "exact": found.resolves == 0,
         "difference": show_quantity(abs(found.difference), unit),
@@ -162,54 +246,3 @@ def _counted(line: ConsignmentLine, told: int | None) -> dict[str, Any]:
         "short": found.difference < 0,
         "inside": line.difference == 0 or line.settled_event_id is not None,
     }
-
-
-@at_work
-def unannounced(request: HttpRequest) -> HttpResponse:
-    """Goods are here that nobody has told were sent: taken, parked, booked when the sender tells."""
-    context: dict[str, Any] = {"code": request.POST.get("code", request.GET.get("code", ""))}
-    if request.method != "POST" or said_no(request):
-        return _taken(request) or page(request, "unannounced.html", context)
-    lot = _lot(request, context["code"])
-    quantity = read_quantity(request.POST.get("quantity", ""), lot.part.unit if lot else "C62")
-    wrong = {}
-    if lot is None:
-        wrong["code"] = say("no_lot_comes_here")
-    if isinstance(quantity, str):
-        wrong["quantity"] = quantity
-    if lot is None or isinstance(quantity, str):
-        return page(request, "unannounced.html", {**context, "wrong": wrong}, status=422)
-    asked = unanswered(request, [] if retold(request) else _odd_surprise(lot, quantity))
-    if asked:
-        return ask(request, asked, {"batch": None})
-    stamp = stamp_here(request)
-    if isinstance(stamp, Refusal):
-        return page(request, "unannounced.html", context, refusal=stamp)
-    answer = attempt(arrived_unannounced, stamp=stamp, site_id=site_of(request).pk, lot_id=lot.pk, quantity=quantity)
-    if isinstance(answer, Refusal):
-        return page(request, "unannounced.html", context, refusal=answer)
-    return redirect(told_url("here_unannounced", told=str(answer.event.uid)))
-
-
-def _odd_surprise(lot: Lot, quantity: int) -> list[Asked]:
-    many = lot.part.unit == "C62" and quantity > MANY
-    return [Asked("very_many", {"counted": quantity})] if many else []
-
-
-def _lot(request: HttpRequest, text: str) -> Lot | None:
-    scan = read(text)
-    if isinstance(scan, Damaged):
-        return None
-    batch = batches_here(request).filter(code=scan.code).select_related("lot__part").first()
-    return batch.lot if batch else None
-
-
-def _taken(request: HttpRequest) -> HttpResponse | None:
-    """What was just taken in without notice, and what becomes of it."""
-    told = just_told(request)
-    parked = Parked.objects.filter(event__uid=told).select_related("event").first() if told else None
-    if parked is None:
-        return None
-    batch = batches_here(request).filter(lot=parked.event.data["told"]["lot"]).first()
-    words = "" if parked.settled_by_id else say(parked.reason, parked.figures)
-    return page(request, "unannounced_told.html", {"words": words, "batch": batch, "confirmed": told})

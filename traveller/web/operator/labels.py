@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.conf import settings
-from django.db.models import Sum
+from django.db.models import Q, Sum
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
@@ -17,7 +17,8 @@ from traveller.products.frozen import operations_of
 from traveller.products.models import OperationKind
 from traveller.web.operator.figures import read_count
 from traveller.web.operator.scan import LYING_HERE
-from traveller.web.operator.sending import as_pdf, owner_of_goods
+from traveller.web.operator.sending import owner_of_goods
+from traveller.web.operator.sent import as_pdf
 from traveller.web.operator.shop import at_work, batches_here, page, site_of
 
 TOTES_MAX = 60
@@ -29,7 +30,7 @@ def label(request: HttpRequest, code: str) -> HttpResponse:
     site = site_of(request)
     lying = Account.objects.filter(lot=batch.lot_id, site=site, condition__in=LYING_HERE)
     here = lying.aggregate(all=Sum("balance"))["all"] or 0
-    context = {"batch": batch, "here": here, "proposed": str(here) if here else ""}
+    context = {"batch": batch, "here": here, "proposed": str(here) if here else "", "leaves": _leaves(batch, site.pk)}
     if request.method != "POST":
         return page(request, "label.html", context)
     typed = request.POST.get("quantities", "").replace("+", " ").replace(",", " ").split()
@@ -42,8 +43,17 @@ def label(request: HttpRequest, code: str) -> HttpResponse:
     verb, where = _next(batch, site.pk)
     heading = Heading(maker=owner_of_goods(), call_if_found=settings.CALL_WHOM, public_address=settings.PUBLIC_ADDRESS)
     on = timezone.localtime(timezone.now(), site.zone).date()
-    pdf = tote_labels(batch, heading=heading, quantities=whole, on=on, next_operation=verb, next_site=where)
+    blind = request.POST.get("blind") == "yes"
+    pdf = tote_labels(
+        batch, heading=heading, quantities=whole, on=on, next_operation=verb, next_site=where, blind=blind
+    )
     return as_pdf(pdf, f"labels-{batch.code}.pdf")
+
+
+def _leaves(batch: Batch, site_id: int) -> bool:
+    """Done here, so the next to count it is somebody else."""
+    shelf = Account.objects.filter(lot=batch.lot_id, site=site_id, condition=Condition.STOCK, balance__gt=0)
+    return batch.lot_id is not None and shelf.filter(Q(step__gt=0) | ~Q(lot__batch__destination=site_id)).exists()
 
 
 def _next(batch: Batch, site_id: int) -> tuple[str, str]:

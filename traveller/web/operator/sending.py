@@ -1,35 +1,28 @@
-"""Goods leave: what is done here and free goes to one site at a time; the note is printed by the sender."""
+"""Goods leave: what is done here and free goes to one site at a time, tote by tote where they are scanned."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import Any
 
-from django.conf import settings
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect
-from django.utils.translation import gettext as _
-from django.views.decorators.http import require_POST
+from django.shortcuts import redirect
 
-from sites.access import narrow
 from sites.models import Lane, Site
 from traveller.batches import queries
 from traveller.batches.actions.send import send
 from traveller.batches.models import Batch
 from traveller.consignments.actions.dispatch import SendLine
-from traveller.consignments.models import Consignment
-from traveller.consignments.papers import print_note
 from traveller.journal.refusal import Refusal
 from traveller.ledger.holds import open_on
 from traveller.ledger.models import Account
 from traveller.products.frozen import operations_of
 from traveller.products.models import OperationKind
 from traveller.web.door import attempt
-from traveller.web.operator.figures import read_count
-from traveller.web.operator.shop import actor_of, at_work, page, site_of
-from traveller.web.operator.telling import just_told, stamp_here, told_url
-
-METHODS = ("hand", "weight", "shots")
+from traveller.web.operator.shop import at_work, page, site_of
+from traveller.web.operator.telling import ask, note_of, retold, said_no, stamp_here, told_url, unanswered
+from traveller.web.operator.weighing import Counted, How, how_context, how_counted, questions, read_totes
 
 
 def next_site(account: Account) -> Site:
@@ -53,14 +46,18 @@ def send_goods(request: HttpRequest) -> HttpResponse:
     if chosen is None and len(ways) == 1 and not to:
         chosen = next(iter(ways.values()))
     shown = [row for row in rows if chosen is not None and row["to"].pk == chosen.pk]
-    context: dict[str, Any] = {"rows": shown, "ways": _ways(rows), "to": chosen, "methods": METHODS}
+    context: dict[str, Any] = {"rows": shown, "ways": _ways(rows), "to": chosen, **how_context(request)}
     context["some_free"] = any(not row["held"] for row in shown)
-    context["carrier"] = request.POST.get("carrier", _usual_carrier(site, chosen))
-    if request.method != "POST":
+    context |= papers_context(request, site, chosen)
+    if request.method != "POST" or said_no(request):
         return page(request, "send.html", context)
-    lines, wrong = _lines(request, shown)
+    how, wrong = how_counted(request)
+    lines, counted = read_rows(request, shown, how, wrong)
     if wrong:
         return page(request, "send.html", {**context, "wrong": wrong}, status=422)
+    asked = unanswered(request, [] if retold(request) else questions(how, counted))
+    if asked:
+        return ask(request, asked, context)
     stamp = stamp_here(request)
     if isinstance(stamp, Refusal):
         return page(request, "send.html", context, refusal=stamp)
@@ -70,8 +67,7 @@ def send_goods(request: HttpRequest) -> HttpResponse:
         origin_id=site.pk,
         destination_id=chosen.pk if chosen else site.pk,
         lines=lines,
-        carrier=request.POST.get("carrier", "").strip()[:80],
-        owner=owner_of_goods(),
+        **papers_of(request),
     )
     if isinstance(answer, Refusal):
         return page(request, "send.html", context, refusal=answer)
@@ -85,12 +81,17 @@ def _rows(request: HttpRequest, shelf: list[Account]) -> list[dict[str, Any]]:
             "account": account,
             "to": next_site(account),
             "held": account.lot_id in held,
-            "field": f"q:{account.pk}",
-            "id": f"id_q{account.pk}",
-            "value": request.POST.get(f"q:{account.pk}", account.balance if request.method != "POST" else ""),
+            "line": SendLine(account.lot_id, 0, from_step=account.step),
+            **field_of(request, account, account.balance),
         }
         for account in shelf
     ]
+
+
+def field_of(request: HttpRequest, account: Account, proposed: object = "") -> dict[str, Any]:
+    """The field in which the pieces of one shelf are typed, one number a tote."""
+    value = request.POST.get(f"q:{account.pk}", proposed if request.method != "POST" else "")
+    return {"field": f"q:{account.pk}", "id": f"id_q{account.pk}", "value": value}
 
 
 def _ways(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
@@ -102,27 +103,46 @@ def _ways(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return list(found.values())
 
 
-def _usual_carrier(site: Site, chosen: Site | None) -> str:
+def papers_context(request: HttpRequest, site: Site, chosen: Site | None) -> dict[str, Any]:
+    """What stands on the note, as it was typed or as it usually is."""
     lane = Lane.objects.filter(origin=site, destination=chosen).first() if chosen else None
-    return lane.carrier if lane else ""
+    return {
+        "carrier": request.POST.get("carrier", lane.carrier if lane else ""),
+        "owner": request.POST.get("owner", owner_of_goods()),
+        "returnables": request.POST.get("returnables", ""),
+    }
 
 
-def _lines(request: HttpRequest, rows: list[dict[str, Any]]) -> tuple[list[SendLine], dict[str, str]]:
+def papers_of(request: HttpRequest) -> dict[str, Any]:
+    told = request.POST
+    return {
+        "carrier": told.get("carrier", "").strip()[:80],
+        "owner": told.get("owner", owner_of_goods()).strip()[:80],
+        "returnables": told.get("returnables", "").strip()[:120],
+        "note": note_of(request)[:200],
+        "shown": told.get("shown") == "yes",
+    }
+
+
+def read_rows(
+    request: HttpRequest, rows: list[dict[str, Any]], how: How, wrong: dict[str, str]
+) -> tuple[list[SendLine], list[Counted]]:
+    """The lines of what was typed; `wrong` gets the words for what could not be read."""
     lines: list[SendLine] = []
-    method, sample, wrong = how_counted(request)
-    if wrong:
-        return [], wrong
+    counts: list[Counted] = []
     for row in rows:
-        account, text = row["account"], request.POST.get(row["field"], "").strip()
+        text = request.POST.get(row["field"], "").strip()
         if not text:
             continue
-        quantity = read_count(text)
-        if isinstance(quantity, str):
-            wrong[row["field"]] = quantity
-        elif quantity:
-            lines.append(SendLine(account.lot_id, quantity, from_step=account.step, method=method, sample=sample))
+        counted = read_totes(how, text, row["account"].lot.part.unit)
+        if isinstance(counted, str):
+            wrong[row["field"]] = counted
+        elif counted.quantity:
+            counts.append(counted)
+            line = replace(row["line"], quantity=counted.quantity, method=counted.method, sample=counted.sample)
+            lines.append(replace(line, how=counted.how))
     row_errors(rows, wrong)
-    return lines, wrong
+    return lines, counts
 
 
 def row_errors(rows: Iterable[dict[str, Any]], wrong: dict[str, str]) -> None:
@@ -130,60 +150,7 @@ def row_errors(rows: Iterable[dict[str, Any]], wrong: dict[str, str]) -> None:
         row["error"] = wrong.get(row["field"], "")
 
 
-def how_counted(request: HttpRequest) -> tuple[str, int, dict[str, str]]:
-    """By hand, weight or shots; with a scale, how many pieces set the piece weight (0: not noted)."""
-    method = request.POST.get("method", "hand")
-    sample = read_count(request.POST.get("sample") or "0")
-    if method not in METHODS or isinstance(sample, str):
-        words = _("Choose how it was counted; with a scale, type how many pieces set the weight of one.")
-        return "hand", 0, {"method": words}
-    return method, sample if method == "weight" else 0, {}
-
-
 def owner_of_goods() -> str:
     """Goods on these roads are the maker's: the note says so."""
     own = Site.objects.filter(kind="own").order_by("pk").first()
     return own.name if own else ""
-
-
-def sent_from_here(request: HttpRequest, code: str) -> Consignment:
-    """Only the sender sees what was sent; the receiver counts first."""
-    rows = Consignment.objects.select_related("origin", "destination", "sent_event")
-    return get_object_or_404(narrow(rows, actor_of(request), "origin"), code=code)
-
-
-@at_work
-def sent(request: HttpRequest, code: str) -> HttpResponse:
-    return _sent_page(request, sent_from_here(request, code))
-
-
-def _sent_page(request: HttpRequest, consignment: Consignment, refusal: Refusal | None = None) -> HttpResponse:
-    lines = consignment.lines.select_related("lot__part").defer("lot__part__picture")
-    context = {"consignment": consignment, "lines": lines, "confirmed": just_told(request)}
-    return page(request, "sent.html", context, refusal=refusal)
-
-
-@require_POST
-@at_work
-def note(request: HttpRequest, code: str) -> HttpResponse:
-    """The dispatch note as PDF; its first copy shows the quantities and stays with the sender."""
-    consignment = sent_from_here(request, code)
-    stamp = stamp_here(request)
-    if isinstance(stamp, Refusal):
-        return _sent_page(request, consignment, stamp)
-    pdf = attempt(
-        print_note,
-        stamp=stamp,
-        consignment_id=consignment.pk,
-        public_address=settings.PUBLIC_ADDRESS or "",
-        size=site_of(request).paper,
-    )
-    if isinstance(pdf, Refusal):
-        return _sent_page(request, consignment, pdf)
-    return as_pdf(pdf, f"note-{consignment.code}.pdf")
-
-
-def as_pdf(content: bytes, name: str) -> HttpResponse:
-    answer = HttpResponse(content, content_type="application/pdf")
-    answer["Content-Disposition"] = f'inline; filename="{name}"'
-    return answer

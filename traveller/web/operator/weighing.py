@@ -1,0 +1,203 @@
+"""How goods were counted: by hand, on a scale from the weight of a few, or by shots. Nobody has to reckon anything."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import Any
+
+from django.http import HttpRequest
+from django.utils.translation import gettext as _
+
+from traveller.rules.counts import Count, by_weight, spread
+from traveller.rules.units import UnitError, convert, read_number
+from traveller.web.door import Asked
+from traveller.web.operator.figures import read_count, read_quantity
+from traveller.web.operator.shop import site_of
+from traveller.web.words import say
+
+METHODS = ("hand", "weight", "shots")
+SCALE_UNITS = ("kg", "g", "lb", "oz")
+POUNDS = ("US", "LR", "MM")
+# Below this the weight of one is a guess (traveller.rules.counts).
+FEW = 10
+TOTES_MAX = 60
+
+
+@dataclass(frozen=True, slots=True)
+class How:
+    """The method and what was typed about it. `weight_of_sample` in grams, None where the scale itself shows pieces."""
+
+    method: str = "hand"
+    sample: int = 0
+    weight_of_sample: Fraction | None = None
+    tare: Fraction = Fraction(0)
+    unit: str = "kg"
+    cavities: int = 0
+    readings: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def reckons(self) -> bool:
+        """Is what was typed for a tote something else than its pieces?"""
+        return self.weight_of_sample is not None or (self.method == "shots" and self.cavities > 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """A quantity in the part's base unit, and the readings that it came from."""
+
+    quantity: int
+    method: str
+    sample: int
+    how: dict[str, Any] = field(default_factory=dict)
+
+    def question(self) -> Asked | None:
+        """What was reckoned is shown before it becomes news."""
+        if "gross" in self.how:
+            give = spread(Count(self.quantity, "weight", self.sample))
+            return Asked("by_weight", {"counted": self.quantity, "spread": give})
+        if "shots" in self.how:
+            shots = sum(int(one) for one in self.how["shots"].split(" + "))
+            figures = {"counted": self.quantity, "shots": shots, "cavities": self.how["cavities"]}
+            return Asked("by_shots", figures)
+        return None
+
+
+def scale_units(request: HttpRequest) -> tuple[str, str]:
+    """What a tote and a sample are weighed in here, unless it is said otherwise."""
+    return ("lb", "oz") if site_of(request).country in POUNDS else ("kg", "g")
+
+
+def how_counted(request: HttpRequest) -> tuple[How, dict[str, str]]:
+    """The method as it was told, and what is wrong with it, by field."""
+    told = request.POST
+    method = told.get("method", "hand")
+    if method not in METHODS:
+        return How(), {"method": _("Choose how it was counted.")}
+    if method == "weight":
+        return _weighed(request)
+    if method == "shots" and told.get("cavities", "").strip():
+        cavities = read_count(told["cavities"])
+        if isinstance(cavities, str):
+            return How(method), {"cavities": cavities}
+        return How(method, cavities=cavities), {}
+    return How(method), {}
+
+
+def _weighed(request: HttpRequest) -> tuple[How, dict[str, str]]:
+    told, wrong = request.POST, {}
+    of_tote, of_sample = scale_units(request)
+    unit = told.get("weight_unit") or of_tote
+    sample = read_count(told.get("sample") or "0")
+    if isinstance(sample, str):
+        wrong["sample"], sample = sample, 0
+    weight = mass(told.get("sample_weight", ""), told.get("sample_unit") or of_sample)
+    tare = mass(told.get("tare", ""), unit)
+    if isinstance(weight, str):
+        wrong["sample_weight"], weight = weight, None
+    if isinstance(tare, str):
+        wrong["tare"], tare = tare, None
+    if weight is not None and not sample and "sample" not in wrong:
+        wrong["sample"] = _("Type how many pieces were weighed together for the weight of one.")
+    readings = {"sample": str(sample), "sample_weight": _as_typed(told, "sample_weight", "sample_unit", of_sample)}
+    if told.get("tare", "").strip():
+        readings["tare"] = _as_typed(told, "tare", "weight_unit", of_tote)
+    return How("weight", sample, weight, tare or Fraction(0), unit, readings=readings), wrong
+
+
+def _as_typed(told: Any, name: str, unit_name: str, usual: str) -> str:
+    text = told.get(name, "").strip()[:30]
+    return text if re.search(r"[A-Za-z]", text) else f"{text} {told.get(unit_name) or usual}"
+
+
+def mass(text: str, unit: str) -> Fraction | str | None:
+    """A weight in grams, in the unit chosen or the one typed after it; None for nothing, words for what is none."""
+    if not text.strip():
+        return None
+    typed = re.fullmatch(r"\s*([^A-Za-z]+?)\s*([A-Za-z]*)\s*", text)
+    number = read_number(typed[1]) if typed else UnitError("number", text)
+    grams = convert(number, typed[2] or unit, "g") if typed and not isinstance(number, UnitError) else number
+    if isinstance(grams, UnitError) or not 0 <= grams <= 10**9:
+        return _("“%(text)s” is no weight that can be read. Type it like 12.4 and choose the unit.") % {
+            "text": text[:30]
+        }
+    return Fraction(grams)
+
+
+def read_counted(how: How, text: str, unit: str) -> Counted | str:
+    """What was typed for one line or tote: pieces, a gross weight, or shots; or the words that say what is wrong."""
+    if unit != "C62" or not how.reckons:
+        quantity = read_quantity(text, unit)
+        return quantity if isinstance(quantity, str) else Counted(quantity, how.method, how.sample)
+    if how.method == "shots":
+        shots = read_count(text)
+        if isinstance(shots, str):
+            return shots
+        return Counted(shots * how.cavities, "shots", 0, {"shots": str(shots), "cavities": str(how.cavities)})
+    gross = mass(text, how.unit)
+    if gross is None:
+        return _("Type its weight; 0 if there is nothing.")
+    if isinstance(gross, str):
+        return gross
+    if not gross:
+        return Counted(0, "weight", how.sample)
+    pieces = by_weight(gross, how.tare, how.sample, how.weight_of_sample or Fraction(0))
+    if pieces is None:
+        return _("With a tare of that much there is nothing left of “%(text)s”. Check both weights.") % {
+            "text": text[:30]
+        }
+    typed = text.strip() if re.search(r"[A-Za-z]", text) else f"{text.strip()} {how.unit}"
+    return Counted(pieces, "weight", how.sample, {"gross": typed, **how.readings})
+
+
+def read_totes(how: How, text: str, unit: str) -> Counted | str:
+    """The same for a line of several totes, with + between them: counted together, each remembered."""
+    read = [read_counted(how, one, unit) for one in text.split("+")]
+    wrong = [one for one in read if isinstance(one, str)]
+    totes = [one for one in read if isinstance(one, Counted)]
+    if wrong or len(totes) < 2:
+        return wrong[0] if wrong else totes[0]
+    if len(totes) > TOTES_MAX:
+        return say("tote_quantities", {"most": TOTES_MAX})
+    merged: dict[str, Any] = {**totes[0].how, "totes": [one.quantity for one in totes]}
+    for name in ("gross", "shots"):
+        if any(name in one.how for one in totes):
+            merged[name] = " + ".join(one.how.get(name, "0") for one in totes)
+    return Counted(sum(one.quantity for one in totes), how.method, totes[0].sample, merged)
+
+
+def questions(how: How, counted: Iterable[Counted]) -> list[Asked]:
+    """What was reckoned, together, and whether too few were weighed for it."""
+    rows = list(counted)
+    found = []
+    if how.method == "weight" and 0 < how.sample < FEW and any(row.quantity for row in rows):
+        found.append(Asked("few_weighed", {"sample": how.sample}))
+    reckoned = [row for row in rows if row.question()]
+    if len(reckoned) == 1:
+        found.append(reckoned[0].question())  # type: ignore[arg-type]
+    elif reckoned:
+        found.append(_together(reckoned))
+    return found
+
+
+def _together(rows: list[Counted]) -> Asked:
+    total = sum(row.quantity for row in rows)
+    if rows[0].method == "weight":
+        # The weight of one is the same guess for all of them: their spreads add up.
+        give = sum(spread(Count(row.quantity, "weight", row.sample)) for row in rows)
+        return Asked("by_weight", {"counted": total, "spread": give})
+    shots = sum(int(one) for row in rows for one in row.how["shots"].split(" + "))
+    return Asked("by_shots", {"counted": total, "shots": shots, "cavities": rows[0].how["cavities"]})
+
+
+def how_context(request: HttpRequest) -> dict[str, Any]:
+    """What parts/goods_how.html asks for."""
+    of_tote, of_sample = scale_units(request)
+    return {
+        "methods": METHODS,
+        "scale_units": SCALE_UNITS,
+        "weight_unit": request.POST.get("weight_unit") or of_tote,
+        "sample_unit": request.POST.get("sample_unit") or of_sample,
+    }

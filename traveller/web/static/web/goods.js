@@ -1,0 +1,79 @@
+// What was weighed or stamped becomes pieces while it is typed, so that nobody has to reckon. The server does it again.
+// Fields marked data-quantity hold pieces, gross weights or shots, by the method; + stands between totes.
+
+const GRAMS = { kg: 1000, g: 1, lb: 453.59237, oz: 28.349523125 };
+const CV = 0.01; // spread of the weight of one piece, as traveller.rules.counts takes it
+const lang = document.documentElement.lang || undefined;
+const shown = (n) => n.toLocaleString(lang);
+const number = (text) => {
+  const packed = text.replace(/[\s'’]/g, "").replace(",", ".");
+  return /^(\d+\.?\d*|\.\d+)$/.test(packed) ? Number(packed) : null;
+};
+const grams = (text, unit) => {
+  const typed = /^\s*([^A-Za-z]+?)\s*([A-Za-z]*)\s*$/.exec(text);
+  const value = typed ? number(typed[1]) : null;
+  const size = GRAMS[(typed?.[2] || unit).toLowerCase()];
+  return value === null || !size ? null : value * size;
+};
+
+export function wire(form) {
+  const of = (name) => form.elements[name]?.value ?? "";
+  const method = () => of("method") || "hand";
+  // What is typed for one tote -> its pieces; null where that is not to be reckoned, or cannot be.
+  const pieces = (text) => {
+    if (method() === "shots") {
+      const [shots, cavities] = [number(text), number(of("cavities"))];
+      return shots === null || !cavities ? null : shots * cavities;
+    }
+    const [one, sample] = [grams(of("sample_weight"), of("sample_unit")), number(of("sample"))];
+    const gross = grams(text, of("weight_unit"));
+    const net = gross === null ? null : gross - (grams(of("tare"), of("weight_unit")) ?? 0);
+    return !one || !sample || net === null || net < 0 ? null : Math.round((net * sample) / one);
+  };
+  const spread = (n) => {
+    const sample = number(of("sample")) || 10;
+    return n ? Math.ceil(2 * n * CV * Math.sqrt(1 / sample + 1 / n)) : 0;
+  };
+  const reckons = () => (method() === "weight" && of("sample_weight").trim() !== "") || (method() === "shots" && of("cavities").trim() !== "");
+
+  const refresh = () => {
+    const now = method();
+    const figure = reckons() ? now : "hand";
+    for (const one of form.querySelectorAll("[data-by]")) one.hidden = one.dataset.by !== figure;
+    for (const one of form.querySelectorAll("[data-weight-unit]")) one.textContent = of("weight_unit");
+    for (const one of form.querySelectorAll("[data-method]")) one.textContent = one.dataset[now];
+    for (const one of form.querySelectorAll("[data-point]")) one.disabled = figure !== "weight";
+    for (const field of form.querySelectorAll("[data-quantity]")) {
+      const line = field.parentElement.querySelector("[data-makes]");
+      const totes = field.value.split("+").map((text) => (figure === "hand" ? number(text) : pieces(text)));
+      const whole = field.value.trim() !== "" && totes.every((n) => n !== null);
+      const sum = whole ? totes.reduce((all, n) => all + n, 0) : 0;
+      line.hidden = !whole || (figure === "hand" && totes.length < 2);
+      const words = now === "weight" ? line.dataset.saySpread : line.dataset.say;
+      line.textContent = words.replaceAll("{n}", shown(sum)).replaceAll("{s}", shown(spread(sum)));
+    }
+    for (const card of form.querySelectorAll("[data-mix]")) {
+      const mixed = card.querySelector("[data-quantity]").value.trim() !== "";
+      for (const name of card.dataset.mix.trim().split(" ")) {
+        form.querySelector(`[data-card="${name}"]`).dataset.due = mixed ? "no" : "yes";
+      }
+      card.dataset.due = mixed ? "yes" : "no";
+    }
+    form.dispatchEvent(new CustomEvent("cards"));
+  };
+  form.addEventListener("input", refresh);
+  form.addEventListener("change", refresh);
+  // What stood beside the field, or was passed over by a tap, need not be asked once more.
+  form.addEventListener("submit", () => {
+    const sure = reckons() ? [method() === "weight" ? "by_weight" : "by_shots"] : [];
+    if (form.querySelector("[data-not-come]")) sure.push("lines_left");
+    for (const code of sure) {
+      const name = `sure:${code}`;
+      if (!form.elements[name]) form.append(Object.assign(document.createElement("input"), { type: "hidden", name, value: "yes" }));
+    }
+  });
+  refresh();
+}
+
+const form = document.querySelector("form[data-cards]");
+if (form) wire(form);
