@@ -43,7 +43,7 @@ _HALVING = Decimal(10)
 WORDS: Mapping[str, str] = {
     **LOAD_WORDS,
     "age.passed": "{materials} in date when used.",
-    "age.passed_last": "{materials} in date when used; lot {lot} had {days} days left.",
+    "age.passed_last": "{materials} in date when used; days left of lot {lot}: {days}.",
     "age.expired": "Lot {lot} ({material}) was used on {used}; its last day was {expires}.",
     "age.past_pot_life": "Lot {lot} ({material}), mixed {mixed}, was used {aged} min later; "
     "its pot life at {temperature} C is {pot_life} min.",

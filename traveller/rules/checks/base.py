@@ -252,7 +252,7 @@ class Evidence:
 LOAD_WORDS: Mapping[str, str] = {
     "loads.none": "No load was recorded.",
     "loads.uncovered": "{counted} pieces were counted, but the loads hold only {covered}.",
-    "loads.all_passed": "All {loads} loads passed.",
+    "loads.all_passed": "Every load passed (loads: {loads}).",
 }
 NO_LOADS = Verdict("missing", "loads.none")
 

@@ -19,8 +19,8 @@ LOGGED_WORDS: Mapping[str, str] = {
     "logged.ends_before_start": "Load {load}: the end ({ended}) is before the start ({started}).",
     "logged.another_time": "Load {load}: the log runs from {log_first} to {log_last}, "
     "the load from {started} to {ended}.",
-    "logged.gap": "Load {load}: the log has {gaps} gaps, the longest of {longest_gap} s; at most {gap_most} s "
-    "without a reading prove anything.",
+    "logged.gap": "Load {load}: nothing was logged for up to {longest_gap} s (gaps: {gaps}); more than {gap_most} s "
+    "without a reading proves nothing.",
     "ask.started_at": HELD_WORDS["ask.started_at"],
     "ask.ended_at": HELD_WORDS["ask.ended_at"],
     "ask.log": "The temperature log of this load?",
