@@ -11,6 +11,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as lazy
+from django.utils.translation import ngettext
 
 from sites.models import Site
 from traveller.journal.models import Event
@@ -144,7 +145,8 @@ def pieces_words(told: Mapping[str, Any]) -> str:
     if told.get("rework"):
         words.append(_("%(n)s to rework") % {"n": whole(told["rework"])})
     if told.get("samples"):
-        words.append(_("%(n)s samples") % {"n": whole(told["samples"])})
+        samples = told["samples"]
+        words.append(ngettext("%(n)s sample", "%(n)s samples", samples) % {"n": whole(samples)})
     return ", ".join(words)
 
 
@@ -166,8 +168,9 @@ def _started(known: Known, event: Event, told: Mapping[str, Any]) -> str:
 
 
 def _load_started(known: Known, event: Event, told: Mapping[str, Any]) -> str:
-    figures = {"load": event.data.get("load"), "n": whole(told.get("quantity", 0)), "place": told.get("place", "")}
-    words = _("load %(load)s in, %(n)s pieces") % figures
+    pieces = told.get("quantity", 0)
+    figures = {"load": event.data.get("load"), "n": whole(pieces), "place": told.get("place", "")}
+    words = ngettext("load %(load)s in, %(n)s piece", "load %(load)s in, %(n)s pieces", pieces) % figures
     return known.step(event) + words + (f" ({figures['place']})." if figures["place"] else ".")
 
 

@@ -8,6 +8,7 @@ from datetime import date
 
 from django.db.models import Exists, OuterRef
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from traveller.batches.models import Batch
 from traveller.ledger.models import Hold
@@ -38,7 +39,8 @@ def title_of(row: OrderRow) -> str:
     lines = owed(row) or list(row.lines)
     names = [f"{whole(line.wanted)} {line.line.part.title}" for line in lines[:2]]
     if len(lines) > 2:
-        names.append(_("%(n)s more lines") % {"n": len(lines) - 2})
+        more = len(lines) - 2
+        names.append(ngettext("%(n)s more line", "%(n)s more lines", more) % {"n": more})
     return _(" and ").join(names)
 
 
