@@ -30,6 +30,7 @@ class BatchesConfig(AppConfig):
                 "undone",
                 "scrap found good",
                 "cavities changed",
+                "own number told",
                 "over tolerance",
                 "mixed",
             ),

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from datetime import timedelta
 
-from traveller.batches.models import Batch, StepState
+from traveller.batches.models import Batch, OwnNumber, StepState
 from traveller.batches.papers import Heading
 from traveller.batches.record_rows import Voice, by, step_record, steps_of, told_of
 from traveller.batches.step_law import step_accounts
@@ -68,7 +68,10 @@ def _facts(batch: Batch, heading: Heading, done: int, of: int) -> tuple[tuple[st
         ("Released", (words.moment(batch.released_at.astimezone(zone)),)),
         ("Goes to", (batch.destination.name, f"due {words.day(batch.due_on)}" if batch.due_on else "")),
     ]
-    return (*facts, ("Family", tuple(kin))) if kin else tuple(facts)
+    own = OwnNumber.objects.filter(lot=batch.lot_id or 0).select_related("site").order_by("id")
+    called = [f"{row.number} ({row.site.name})" for row in own]
+    found = (("Family", kin), ("Shops call it", called))
+    return (*facts, *((name, tuple(lines)) for name, lines in found if lines))
 
 
 def _used(lot: Lot | None) -> list[UsedRow]:
@@ -120,6 +123,11 @@ def _corrections(events: Sequence[Event], verbs: dict[int, str]) -> list[Said]:
             continue
         told = event.data.get("told", {})
         at = event.happened_at.astimezone(event.site.zone) if event.site else event.happened_at
+        if event.kind == "undone":
+            found.append(
+                Said(at, f"{_where(event, verbs)}{event.data['what']}, taken back: it did not occur", by(event), "")
+            )
+            continue
         before, after = _figures(event.corrects.data.get("told", {})), _figures(told)
         reason = str(told.get("reason", ""))
         found.append(Said(at, f"{_where(event, verbs)}{before} became {after}", by(event), reason))

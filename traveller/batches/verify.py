@@ -11,8 +11,20 @@ from django.db.models import F
 
 from traveller.batches import aside
 from traveller.batches.closing import over
-from traveller.batches.models import Attachment, Batch, Count, EvidenceFile, FirstOff, Load, Reading, Step, Verdict
+from traveller.batches.models import (
+    Attachment,
+    Batch,
+    Count,
+    EvidenceFile,
+    FirstOff,
+    Load,
+    OwnNumber,
+    Reading,
+    Step,
+    Verdict,
+)
 from traveller.batches.replay import FIGURES, KINDS, Replay, replay
+from traveller.journal.models import Event
 from traveller.journal.verify import Difference
 from traveller.ledger.models import Hold
 
@@ -34,6 +46,7 @@ def differences() -> Iterator[Difference]:
     yield from _first_offs(told)
     yield from _opened(told)
     yield from _closed(told)
+    yield from _own_numbers()
     yield from _over()
     yield from aside.differences()
     for batch in Batch.objects.exclude(lot=None).exclude(lot__subject=F("subject")).order_by("id"):
@@ -163,6 +176,15 @@ def _closed(told: Replay) -> Iterator[Difference]:
             "disposition": (row.disposition, disposition),
         }
         yield from _differ(f"lot {row.lot.code}, hold {row.cause}", fields)
+
+
+def _own_numbers() -> Iterator[Difference]:
+    """What shops call a lot, as they told it."""
+    events = Event.objects.filter(kind="own number told")
+    told = {event.pk: (event.site_id, event.data["told"]["number"]) for event in events}
+    stored = {row.event_id: (row.site_id, row.number) for row in OwnNumber.objects.all()}
+    for event in sorted(stored.keys() | told.keys()):
+        yield from _differ(f"own number of event {event}", {"number": (stored.get(event), told.get(event))})
 
 
 def _over() -> Iterator[Difference]:

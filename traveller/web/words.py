@@ -136,6 +136,9 @@ REFUSALS: Mapping[str, str | Promise] = {
     "other_routing": _("Batch {batch} is of another part, or goes another way. Choose one that takes the same steps."),
     "own_ancestor": _(
         "These pieces came out of batch {batch}: they can't go back into it. Make one new batch of both instead."
+    "number_needed": _("Type the number that stands in your own books, {most} characters at most."),
+    "no_cavities": _("Step {step}, {verb}, has no mould with cavities."),
+    "cavities_out_of_range": _("This mould has {most} cavities: between 1 and {most} can be open."),
     ),
     "not_on_a_shelf": _("What is {condition} does not lie on a shelf: it can be neither sent nor held apart."),
     "unknown_load": _("This load is not known at this step. Choose one of the loads shown."),

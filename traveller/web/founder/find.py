@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from traveller.batches.models import Batch
+from traveller.batches.own_numbers import by_number
 from traveller.consignments.models import Consignment
 from traveller.journal.models import Subject
 from traveller.ledger.models import Lot
@@ -49,6 +50,9 @@ def find(request: HttpRequest, desk: Desk) -> HttpResponse:
         page = page_of(scan.code)
         if page:
             return redirect(f"{page}#step-{scan.step}" if scan.step is not None else page)
+    called = by_number(text)
+    if called is not None:
+        return redirect("batch", called.code)
     outside = Lot.objects.filter(outside_number__iexact=text).first()
     if outside is not None:
         return redirect("lot", outside.code)

@@ -52,6 +52,10 @@ def _cavities(known: Known, event: Event, told: Told) -> str:
     return known.step(event) + (f"{words} “{told['reason']}”" if told["reason"] else words)
 
 
+def _own_number(known: Known, event: Event, told: Told) -> str:
+    return _("The shop calls it %(number)s.") % {"number": told["number"]}
+
+
 WORDS: Mapping[str, Callable[[Any, Event, Told], str]] = {
     "undone": _undone,
     "split": _split,
@@ -59,4 +63,5 @@ WORDS: Mapping[str, Callable[[Any, Event, Told], str]] = {
     "rest moved": _rest,
     "scrap found good": _found,
     "cavities changed": _cavities,
+    "own number told": _own_number,
 }
