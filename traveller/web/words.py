@@ -17,6 +17,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from traveller.rules.checks import KINDS
+from traveller.rules.checks.approval import CHANGES
 from traveller.rules.codes import is_valid, show
 from traveller.rules.logs import WORDS as LOGS
 from traveller.web.language.numbers import isolated, local
@@ -130,16 +131,20 @@ REFUSALS: Mapping[str, str | Promise] = {
     "more_than_scrap": _("{there} were told as scrap there, {wanted} are said to be good. Type at most {there}."),
     "load_is_in": _("{there} of them are in a load that is not out yet. Take it out and count it first."),
     "nothing_of_it_there": _("Nothing of lot {lot} lies there, so there is nothing to join."),
-    "no_cavities": _("Step {step}, {verb}, has no mould with cavities."),
-    "cavities_out_of_range": _("This mould has {most} cavities: between 1 and {most} can be open."),
     "say_where_to": _("Say where it goes: to another batch, or to a site."),
     "other_routing": _("Batch {batch} is of another part, or goes another way. Choose one that takes the same steps."),
     "own_ancestor": _(
         "These pieces came out of batch {batch}: they can't go back into it. Make one new batch of both instead."
+    ),
     "number_needed": _("Type the number that stands in your own books, {most} characters at most."),
+    "site_closed": _("{site} is closed. Choose another site."),
+    "site_is_open": _("{site} is not closed."),
+    "own_bench_stays": _("{site} is the maker's own bench: it does not close."),
+    "step_begun": _(
+        "Step {step}, {verb}, is begun where it is. Split off what is left, then give that batch another site."
+    ),
     "no_cavities": _("Step {step}, {verb}, has no mould with cavities."),
     "cavities_out_of_range": _("This mould has {most} cavities: between 1 and {most} can be open."),
-    ),
     "not_on_a_shelf": _("What is {condition} does not lie on a shelf: it can be neither sent nor held apart."),
     "unknown_load": _("This load is not known at this step. Choose one of the loads shown."),
     "return_needs_a_reason": _("Say why it goes back: the reason stands on the note and in the record."),
@@ -293,7 +298,7 @@ def _figure(key: str, value: Any) -> Any:
     as lists; the rest as it comes."""
     if key == "changes":
         # A refusal carries the names as one text.
-        return ", ".join(_template(f"approval.change.{name}") for name in re.findall(r"[a-z]+", str(value)))
+        return ", ".join(_template(CHANGES[name]) for name in re.findall(r"[a-z]+", str(value)) if name in CHANGES)
     if isinstance(value, list):
         return ", ".join(str(_figure(key, item)) for item in value)
     if isinstance(value, dict):
