@@ -11,7 +11,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 from pytest_django.live_server_helper import LiveServer
 
-from tests import cast
+from tests import cast, factory
 from tests.web.operator.floor import Floor, make_floor, moved
 from traveller.batches.models import Batch, Count, Load
 from traveller.consignments.models import Consignment
@@ -103,10 +103,16 @@ def test_the_pad_types_the_rest_shares_out_and_a_double_click_sends_once(held: P
     page.get_by_role("button", name="0", exact=True).click()
     expect(page.locator(".go")).to_have_text("Next: 8 missing, why?")
     held.next()
-    balance = page.locator("#balance")
+    balance = page.locator("[data-balance]")
     expect(balance).to_have_text("8 stay here, to be counted later.")
-    page.get_by_label("Scrap: short").fill("3")
-    page.get_by_role("button", name="all 5").first.click()
+    expect(page.locator(".go")).to_have_text("Record: 8 stay here")
+    plate = page.locator(".plate", has_text="short")
+    plate.click()  # takes all that is left; the pad then says how many
+    expect(page.get_by_label("Scrap: short")).to_have_value("8")
+    page.get_by_role("button", name="3", exact=True).click()
+    expect(balance).to_have_text("5 stay here, to be counted later.")
+    page.locator(".plate", has_text="dirty").click()
+    expect(page.get_by_label("Scrap: dirty")).to_have_value("5")
     expect(balance).to_have_text("Even: all are told of.")
     sent: list[str] = []
     page.on("request", lambda request: sent.append(request.method) if request.method == "POST" else None)
@@ -149,8 +155,11 @@ def test_going_back_and_counting_again_is_news_of_its_own(held: Phone) -> None:
 
 def test_the_enter_of_a_wedge_leads_on_from_a_lots_field_and_sends_nothing(held: Phone) -> None:
     page, floor = held.page, held.floor
+    factory.make_stock(floor.resin, floor.moulder, 50_000, name="another lot")
     held.go(floor.path(20, "count"))
     page.locator("#id_good").fill("10")
+    held.next()
+    page.locator("#id_shots").fill("5")
     held.next()
     field = page.get_by_label("Lot used: Polycarbonate resin, amber")
     field.focus()
@@ -191,6 +200,7 @@ def many(held: Phone) -> dict[str, str]:
         "rework": f"{step[30]}/count?again=1",
         "load in": f"{step[30]}/load",
         "load out": f"/here/load/{Load.objects.latest('id').pk}/out",
+        "load out, not known": f"{step[30]}/out?load={factory.uid('of no load')}",
         "measure": f"{step[40]}/measure",
         "told": told,
         "told, failed": out,

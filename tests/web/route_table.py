@@ -121,6 +121,7 @@ TABLE: dict[str, Rule] = {
     "here/step/<int:step_id>/count": shop("step"),
     "here/step/<int:step_id>/measure": shop("step"),
     "here/step/<int:step_id>/load": shop("step"),
+    "here/step/<int:step_id>/out": shop("step"),
     "here/load/<int:load_id>/out": shop("load"),
     "here/step/<int:step_id>/proof": shop("step"),
     "here/proof/<int:attachment_id>": shop("proof"),

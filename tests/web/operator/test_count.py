@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from tests import factory
@@ -10,6 +12,7 @@ from traveller.batches.models import Count
 from traveller.journal.models import Event
 from traveller.ledger.holds import open_hold
 from traveller.ledger.models import Hold, Link
+from traveller.rules.codes import show
 
 pytestmark = pytest.mark.django_db
 
@@ -262,9 +265,30 @@ def test_a_wrong_figure_is_put_right_and_the_first_stays_in_the_record(floor: Fl
     assert events("counted") == 2 and events("count corrected") == 1
 
 
-def test_going_back_to_the_good_keeps_the_rest(floor: Floor) -> None:
+def test_the_page_that_asks_for_the_rest_still_shows_the_good_to_be_changed(floor: Floor) -> None:
     floor.moulded(48)
-    answer = floor.count(30, 40, scrap__short="8", back="1")
-    assert "How many are good?" in text_of(answer)
+    answer = floor.post(floor.path(30, "count"), stage="good", good=40, scrap__short="8")
+    assert "How many are good?" in text_of(answer) and "And the other 8?" in text_of(answer)
     assert (field_of(answer, "good"), field_of(answer, "scrap:short")) == ("40", "8")
-    assert events("counted") == 1
+    assert (field_of(answer, "stage"), events("counted")) == ("rest", 1)
+
+
+def test_without_its_script_the_first_page_asks_for_the_good_alone(floor: Floor) -> None:
+    floor.moulded(48)
+    first = html_of(floor.phone.get(floor.path(30, "count")))
+    asked = re.findall(r'<section class="card" data-card="(\w+)"(?: data-due="no")?( hidden)?', first)
+    assert asked == [("good", ""), ("rest", " hidden")]
+    rest = html_of(floor.post(floor.path(30, "count"), stage="good", good=40))
+    assert re.findall(r'<section class="card" data-card="(\w+)"[^>]*( hidden)', rest) == []
+
+
+def test_the_lot_used_is_asked_for_only_where_several_lie_and_none_was_told(floor: Floor) -> None:
+    card = f'data-card="lot{floor.resin.pk}"'
+    assert f'{card} data-due="no"' in html_of(floor.phone.get(floor.path(20, "count"))), "a single lot lies here"
+    other = factory.make_stock(floor.resin, floor.moulder, 50_000, name="other")
+    page = html_of(floor.phone.get(floor.path(20, "count")))
+    assert f'{card} data-due="no"' not in page and card in page and f'data-text="{show(other.code)}"' in page
+    moved(floor.count(20, 100, {f"lot:{floor.resin.pk}:0": other.code}, shots=50))
+    again = floor.phone.get(floor.path(20, "count"))
+    assert f'{card} data-due="no"' in html_of(again)
+    assert field_of(again, f"lot:{floor.resin.pk}:0") == show(other.code)

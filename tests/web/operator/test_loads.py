@@ -63,7 +63,7 @@ def test_the_page_of_a_load_shows_its_timer_and_what_it_needs(floor: Floor) -> N
     floor.moulded(24)
     moved(floor.post(floor.path(30, "load"), quantity=24, place="fixture B"))
     floor.clock.go(minutes=3)
-    page = floor.phone.get(f"/here/load/{Load.objects.latest('id').pk}/out")
+    page = floor.phone.get(f"/here/load/{Load.objects.latest('id').pk}/out", follow=True)
     assert 'data-need-s="900"' in html_of(page) and "15:00 needed:" in text_of(page)
     assert "fixture B" in text_of(page)
     step = floor.phone.get(f"/here/step/{floor.step(30).pk}")
@@ -106,7 +106,7 @@ def test_times_are_those_of_the_site(floor: Floor) -> None:
     floor.moulded(24)
     moved(floor.post(floor.path(30, "load"), quantity=24, at="2026-11-24T10:30", late_reason="late"))
     assert Load.objects.latest("id").started_at == datetime(2026, 11, 24, 15, 30, tzinfo=UTC)
-    page = floor.phone.get(f"/here/load/{Load.objects.latest('id').pk}/out")
+    page = floor.phone.get(f"/here/load/{Load.objects.latest('id').pk}/out", follow=True)
     assert "Tue 24 Nov, 10:30" in text_of(page)
 
 

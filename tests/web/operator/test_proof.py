@@ -175,7 +175,7 @@ def test_the_step_leads_to_the_log_once_a_load_is_out_and_shows_what_was_sent(ov
     oven.send(log(HOT), load)
     step = oven.phone.get(f"/here/step/{oven.step.pk}")
     assert "Send the log of load 1" not in text_of(step) and "Temperature log: oven.csv" in text_of(step)
-    assert "Send its log" in text_of(oven.phone.get(f"/here/load/{load.pk}/out"))
+    assert "Send its log" in text_of(oven.phone.get(f"/here/load/{load.pk}/out", follow=True))
 
 
 def test_a_photo_is_shown_without_what_the_phone_wrote_into_it(oven: Oven) -> None:

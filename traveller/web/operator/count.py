@@ -9,24 +9,23 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
 
-from sites.access import narrow
 from traveller.batches.actions.report import report
+from traveller.batches.gates import cap_of
 from traveller.batches.models import Count, Load, Step, StepState
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
-from traveller.ledger.models import Link, Lot
+from traveller.ledger.models import Lot
 from traveller.products.frozen import bill_at
-from traveller.products.models import OperationKind, Part
-from traveller.rules.codes import show
+from traveller.products.models import OperationKind
 from traveller.web.door import Asked, attempt, queued_of
-from traveller.web.operator.counted import LOT, LOTS_EACH, REASON, Typed, read_form, reasons_of
+from traveller.web.operator.count_page import with_rows
+from traveller.web.operator.counted import Typed, read_form
+from traveller.web.operator.deeds import waiting_at
 from traveller.web.operator.figures import more_than_there
-from traveller.web.operator.shop import actor_of, at_work, page, site_of, step_here
-from traveller.web.operator.step import waiting_at
+from traveller.web.operator.loads import load_by_uid
+from traveller.web.operator.shop import at_work, page, site_of, step_here
 from traveller.web.operator.telling import (
-    SURE,
     ask,
-    carried,
     just_told,
     note_of,
     retold,
@@ -37,7 +36,6 @@ from traveller.web.operator.telling import (
 )
 
 ALIKE_WITHIN = timedelta(hours=2)
-ON_FIRST_PAGE = ("good", "at", "late_reason", "stage", "back")
 
 
 @at_work
@@ -51,24 +49,26 @@ def count(request: HttpRequest, step_id: int) -> HttpResponse:
     there = _there(step, load, again)
     context = _context(request, step, load, there, again)
     if request.method != "POST":
-        return page(request, "count_good.html", context)
+        return _show(request, step, context, first=True)
     before = retold(request)
     typed = read_form(request, step)
     context |= {"typed": typed, "missing": None if there is None else max(0, there - typed.good), "wrong": typed.wrong}
-    if "good" in typed.wrong or request.POST.get("back"):
-        return _first_page(request, context, status=422 if "good" in typed.wrong else 200)
+    if "good" in typed.wrong:
+        return _show(request, step, context, first=request.POST.get("stage") == "good", status=422)
     if said_no(request):
         return _again(request, step, context)
     beyond = [] if before or there is None else more_than_there(typed.good, there)
+    beyond += [] if before else _beyond_cap(context["cap"], typed.good)
     asked = unanswered(request, beyond)
     if asked and request.POST.get("stage") == "good":
         return ask(request, asked, context)
     asks_rest = not before and queued_of(request) is None and _wants_rest(step, typed, there, again)
     if request.POST.get("stage") == "good" and asks_rest:
-        return page(request, "count_rest.html", _with_rows(request, step, context | {"wrong": {}}))
+        return _show(request, step, context | {"wrong": {}})
     if typed.wrong:
-        return page(request, "count_rest.html", _with_rows(request, step, context), status=422)
-    asked = unanswered(request, [] if before else _questions(request, step, typed, there, again))
+        return _show(request, step, context, status=422)
+    beyond = _beyond_cap(context["cap"], typed.total)
+    asked = unanswered(request, [] if before else [*beyond, *_questions(request, step, typed, there, again)])
     if asked:
         return ask(request, asked, context)
     return _tell(request, step, typed, context, load, _done(request, step, typed, before))
@@ -76,13 +76,14 @@ def count(request: HttpRequest, step_id: int) -> HttpResponse:
 
 def _again(request: HttpRequest, step: Step, context: dict[str, Any], refusal: Refusal | None = None) -> HttpResponse:
     """The page that the form was sent from, with what was typed."""
-    if request.POST.get("stage") == "good":
-        return _first_page(request, context, refusal=refusal)
-    return page(request, "count_rest.html", _with_rows(request, step, context), refusal=refusal)
+    return _show(request, step, context, first=request.POST.get("stage") == "good", refusal=refusal)
 
 
-def _first_page(request: HttpRequest, context: dict[str, Any], **how: Any) -> HttpResponse:
-    return page(request, "count_good.html", {**context, "carried": carried(request, *ON_FIRST_PAGE)}, **how)
+def _show(
+    request: HttpRequest, step: Step, context: dict[str, Any], *, first: bool = False, **how: Any
+) -> HttpResponse:
+    """One document with every question; without its script the good come `first`, and the rest if it is asked for."""
+    return page(request, "count.html", {**with_rows(request, step, context), "first": first}, **how)
 
 
 def _tell(
@@ -114,12 +115,7 @@ def _tell(
 
 def _load(request: HttpRequest, step: Step) -> Load | None:
     """The load whose pieces are counted, of this batch or of one that was split off it."""
-    uid = request.POST.get("load") or request.GET.get("load")
-    if not uid:
-        return None
-    rows = narrow(Load.objects.select_related("step"), actor_of(request), "step__site")
-    family = [load for load in rows.filter(step__number=step.number) if str(load.uid) == uid]
-    return next(iter(family), None)
+    return load_by_uid(request, step, request.POST.get("load") or request.GET.get("load") or "")
 
 
 def _there(step: Step, load: Load | None, again: bool) -> int | None:
@@ -140,53 +136,12 @@ def _context(request: HttpRequest, step: Step, load: Load | None, there: int | N
         "load": load,
         "there": there,
         "again": again,
+        # Said before typing, asked about when more is told; the news is taken all the same.
+        "cap": None if again else cap_of(step, timezone.now()),
         "asks_shots": step.operation.cavities > 0 and step.operation.kind == OperationKind.MAKE and not again,
         "carried": [],
         "confirmed": just_told(request),
     }
-
-
-def _with_rows(request: HttpRequest, step: Step, context: dict[str, Any]) -> dict[str, Any]:
-    """The second page's fields, each with what was typed and what is wrong with it."""
-    wrong = context["wrong"]
-
-    def row(name: str, place: str, **more: Any) -> dict[str, Any]:
-        value = request.POST.get(name, more.pop("proposed", ""))
-        return {"name": name, "id": f"id_{place}", "value": value, "error": wrong.get(name, ""), **more}
-
-    reasons = enumerate(reasons_of(step))
-    cavities = step.open_cavities or step.operation.cavities
-    return {
-        **context,
-        "reasons": [row(f"{REASON}{reason}", f"scrap{place}", words=reason) for place, reason in reasons],
-        "rework_row": row("rework", "rework"),
-        "samples_row": row("samples", "samples") if step.operation.samples else None,
-        "shots_row": row("shots", "shots"),
-        "cavities_row": row("open_cavities", "cavities", proposed=str(cavities), of=step.operation.cavities),
-        "lot_rows": [] if context["again"] else _lot_rows(step, row),
-        # What was answered before this page stays answered.
-        "carried": [(name, value) for name, value in carried(request) if name.startswith(SURE)],
-        "may_finish": not context["again"] and context["load"] is None and step.state != StepState.DONE,
-    }
-
-
-def _lot_rows(step: Step, row: Any) -> list[dict[str, Any]]:
-    """What the bill uses here, with the lot scanned last time offered again."""
-    bill = bill_at(step.batch.routing_id, step.number)
-    parts = Part.objects.defer("picture").in_bulk([component for component, _per in bill])
-    links = Link.objects.filter(child=step.batch.lot_id, inferred=False, quantity__gt=0).select_related("parent")
-    last = {link.parent.part_id: show(link.parent.code) for link in links.order_by("id")}
-    return [
-        row(
-            f"{LOT}{pk}:{place}",
-            f"lot{pk}_{place}",
-            part=parts[pk],
-            further=place > 0,
-            proposed="" if place else last.get(pk, ""),
-        )
-        for pk, _per in bill
-        for place in range(LOTS_EACH)
-    ]
 
 
 def _wants_rest(step: Step, typed: Typed, there: int | None, again: bool) -> bool:
@@ -216,6 +171,11 @@ def _questions(request: HttpRequest, step: Step, typed: Typed, there: int | None
     return found
 
 
+def _beyond_cap(cap: int | None, counted: int) -> list[Asked]:
+    """More than may be made before the first-off is approved?"""
+    return [] if cap is None or counted <= cap else [Asked("beyond_cap", {"counted": counted, "cap": cap})]
+
+
 def _alike(request: HttpRequest, step: Step, typed: Typed) -> Event | None:
     """The same figure told lately at this step, by another telling. Loads are alike by nature: not asked there."""
     if request.POST.get("load"):
@@ -229,7 +189,7 @@ def _alike(request: HttpRequest, step: Step, typed: Typed) -> Event | None:
 def use_held(typed: Typed) -> bool:
     """Is a lot among those used held? It may have happened, but it is asked about."""
     ids = [use.lot_id for use in typed.used]
-    return Lot.objects.filter(pk__in=ids, holds__isnull=False, holds__closed_at=None).exists()
+    return bool(ids) and Lot.objects.filter(pk__in=ids, holds__isnull=False, holds__closed_at=None).exists()
 
 
 def _done(request: HttpRequest, step: Step, typed: Typed, before: Event | None) -> bool:

@@ -9,6 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
 
+from sites.access import narrow
 from traveller.batches.actions.loads import end_load, start_load
 from traveller.batches.answer import Answer
 from traveller.batches.models import Load, Step
@@ -17,12 +18,14 @@ from traveller.ledger.models import Account, Condition
 from traveller.products.models import OperationKind
 from traveller.rules.checks.base import elapsed
 from traveller.web.door import Asked, attempt, read_time
+from traveller.web.operator.deeds import out_url
 from traveller.web.operator.figures import more_than_there, read_count
-from traveller.web.operator.measure import outside_limits, read_answers, shown_fields, wanted_readings
+from traveller.web.operator.measure import outside_limits, outside_words, read_answers, shown_fields
 from traveller.web.operator.proof import asks_log
-from traveller.web.operator.shop import at_work, load_here, page, site_of, step_here
+from traveller.web.operator.shop import actor_of, at_work, load_here, page, site_of, step_here
 from traveller.web.operator.step import load_seconds
 from traveller.web.operator.telling import ask, late_reason, note_of, retold, said_no, stamp_here, told_url, unanswered
+from traveller.web.operator.wanted import still_asked, told_already, wanted_readings
 from traveller.web.templatetags.shop import clock_words
 from traveller.web.words import say
 
@@ -92,20 +95,54 @@ def _places(step: Step) -> list[str]:
 
 @at_work
 def load_out(request: HttpRequest, load_id: int) -> HttpResponse:
-    """Out now, or earlier with the reason why it is told late; then the count of what came out."""
+    """The address of a load's way out before it had its step's; phones and papers may still know it."""
     load = load_here(request, load_id)
-    step = load.step
+    if request.method == "POST":
+        return _out(request, load.step, load)
+    return redirect(out_url(load))
+
+
+@at_work
+def out(request: HttpRequest, step_id: int) -> HttpResponse:
+    """The way out of a load, `?load=` its id; a page for no load in particular is kept on phones for those to come."""
+    step = step_here(request, step_id)
+    uid = request.POST.get("load") or request.GET.get("load") or ""
+    load = load_by_uid(request, step, uid)
+    if request.method == "POST" and load is None:
+        return page(request, "load_out.html", _out_context(request, step, None), refusal=Refusal("unknown_load"))
+    return _out(request, load.step if load else step, load)
+
+
+def load_by_uid(request: HttpRequest, step: Step, uid: str) -> Load | None:
+    """A load of this step, of this batch or of one that was split off it since the phone opened its page."""
+    if not uid:
+        return None
+    rows = Load.objects.select_related("step__batch__part", "step__operation", "step__site")
+    rows = narrow(rows.defer("step__batch__part__picture"), actor_of(request), "step__site")
+    return next((load for load in rows.filter(step__number=step.number) if str(load.uid) == uid), None)
+
+
+def _out_context(request: HttpRequest, step: Step, load: Load | None) -> dict[str, Any]:
     wanted = [item for item in wanted_readings(step) if item.per_load]
-    context: dict[str, Any] = {
+    others = Load.objects.filter(step=step, ended_at=None, struck_by=None).order_by("number") if load is None else []
+    return {
         "step": step,
         "batch": step.batch,
         "load": load,
+        "others": [(one, out_url(one)) for one in others],
         "load_seconds": load_seconds(step),
-        "fields": shown_fields(request, wanted),
+        "fields": shown_fields(request, wanted, told=told_already(step, load) if load else None),
+        "outside_words": outside_words(),
         "asks_log": asks_log(step),
     }
-    if request.method != "POST" or said_no(request):
+
+
+def _out(request: HttpRequest, step: Step, load: Load | None) -> HttpResponse:
+    """Out now, or earlier with the reason why it is told late; then what is to be measured of it, then its count."""
+    context = _out_context(request, step, load)
+    if load is None or request.method != "POST" or said_no(request):
         return page(request, "load_out.html", context)
+    wanted = [item for item in wanted_readings(step) if item.per_load]
     answers, wrong = read_answers(request, wanted, load)
     started_at = _started(request, wrong)
     if wrong:
@@ -161,6 +198,8 @@ def _after(load: Load, step: Step, answer: Answer) -> HttpResponse:
         return redirect("here_told", answer.event.uid)
     now = Load.objects.get(pk=load.pk)
     told = str(answer.event.uid)
+    if still_asked(step, now):
+        return redirect(f"{reverse('here_measure', args=[now.step_id])}?load={load.uid}&told={told}")
     if step.operation.kind == OperationKind.PREPARE or not load.quantity or now.counts.exists():
         return redirect(told_url("here_step", now.step_id, told=told))
     return redirect(f"{reverse('here_count', args=[now.step_id])}?load={load.uid}&told={told}")

@@ -3,123 +3,80 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.utils import formats
 from django.utils.translation import gettext as _
 
 from traveller.batches.actions.measure import measure
-from traveller.batches.models import Load, Step
-from traveller.batches.papers import limit_texts
+from traveller.batches.models import Load
 from traveller.batches.readings import ReadingTold
 from traveller.journal.refusal import Refusal
-from traveller.products.frozen import checks_of
+from traveller.products.models import Part
 from traveller.rules.checks.base import Question
 from traveller.rules.checks.reading import ReadingParams, hint
+from traveller.rules.checks.variant import VariantParams, same_word
 from traveller.web.door import Asked, attempt, read_time
 from traveller.web.operator.figures import read_measure
 from traveller.web.operator.shop import at_work, page, site_of, step_here
-from traveller.web.operator.telling import ask, note_of, retold, said_no, stamp_here, unanswered
+from traveller.web.operator.telling import ask, just_told, note_of, retold, said_no, stamp_here, unanswered
+from traveller.web.operator.wanted import Key, Wanted, told_already, wanted_readings
 from traveller.web.words import say
 
-# What only the founder may say, and what the count itself tells, is not asked here.
-NOT_HERE = ("approval", "every_piece")
-
-
-@dataclass(frozen=True, slots=True)
-class Wanted:
-    """One field: which check asks it, in which words, for which cavity or piece; `per_load`: of each load."""
-
-    check_key: str
-    question: Question
-    limits: str
-    per_load: bool
-    params: Any
-    cavity: int | None = None
-    piece: int | None = None
-
-    @property
-    def field(self) -> str:
-        return f"r:{self.check_key}:{self.question.name}:{self.cavity or 0}:{self.piece or 0}"
-
-    @property
-    def prompt(self) -> str:
-        words = say(self.question.prompt_code, {"name": self.question.name.capitalize()})
-        if self.cavity and self.piece:
-            return _("%(question)s Cavity %(n)d, piece %(piece)d") % {
-                "question": words,
-                "n": self.cavity,
-                "piece": self.piece,
-            }
-        if self.cavity:
-            return _("%(question)s Cavity %(n)d") % {"question": words, "n": self.cavity}
-        if self.piece:
-            return _("%(question)s Piece %(n)d") % {"question": words, "n": self.piece}
-        return words
-
-
-def wanted_readings(step: Step) -> list[Wanted]:
-    found = []
-    for plan in checks_of(step.operation_id):
-        if plan.kind.name in NOT_HERE:
-            continue
-        limits = ", ".join(limit_texts(plan))
-        for question in plan.kind.questions(plan.params):
-            if _told_elsewhere(plan.kind.name, question):
-                continue
-            per_load = question.each == "load" or plan.scope == "load"
-            cavities: list[int | None] = [None]
-            if question.each == "cavity":
-                cavities = list(range(1, (step.open_cavities or step.operation.cavities or 1) + 1))
-            pieces: list[int | None] = [None] if question.count == 1 else list(range(1, question.count + 1))
-            found += [
-                Wanted(plan.key, question, _own_limits(question, limits), per_load, plan.params, cavity, piece)
-                for cavity in cavities
-                for piece in pieces
-            ]
-    return found
-
-
-def _told_elsewhere(kind: str, question: Question) -> bool:
-    """Times of loads and their logs are told with the load, lots used with the count; when a mix was made, here."""
-    if kind == "age":
-        return question.name == "lot"
-    return question.kind in ("time", "log")
-
-
-def _own_limits(question: Question, of_check: str) -> str:
-    """A check that asks several things shows each its own limits."""
-    if question.kind != "number" or (question.low is None and question.high is None):
-        return of_check
-    figures = {"low": question.low, "high": question.high, "unit": question.unit}
-    if question.high is None:
-        return _("%(low)s %(unit)s or more") % figures
-    if question.low is None:
-        return _("%(high)s %(unit)s or less") % figures
-    return _("%(low)s to %(high)s %(unit)s") % figures
+# More variants than that are quicker typed or scanned than found.
+MOST_CHOICES = 8
 
 
 def shown_fields(
-    request: HttpRequest, wanted: list[Wanted], wrong: Mapping[str, str] | None = None
+    request: HttpRequest,
+    wanted: list[Wanted],
+    wrong: Mapping[str, str] | None = None,
+    told: Mapping[Key, str] | None = None,
 ) -> list[dict[str, Any]]:
-    """The fields as the page draws them, with what was typed."""
+    """The fields as the page draws them, with what was typed; what was told before is not asked on the way."""
+    told = told or {}
+    mark = str(formats.get_format("DECIMAL_SEPARATOR"))
     return [
         {
             "name": item.field,
             "id": f"id_r{place}",
-            "prompt": item.prompt,
+            "question": item.prompt,
+            "which": item.which,
             "limits": item.limits,
             "unit": item.question.unit,
             "number": item.question.kind == "number",
             "time": item.question.kind == "time",
+            "low": item.question.low if item.question.kind == "number" else None,
+            "high": item.question.high if item.question.kind == "number" else None,
+            # A dew point and a cold store lie below zero; no other pad needs the key.
+            "signed": _below_zero(item.question),
+            "mark": mark if item.question.kind == "number" else "",
+            "choices": _choices(item),
+            "told": told.get(item.key, ""),
             "value": request.POST.get(item.field, ""),
             "error": (wrong or {}).get(item.field, ""),
         }
         for place, item in enumerate(wanted)
     ]
+
+
+def _below_zero(question: Question) -> bool:
+    bounds = [Decimal(one) for one in (question.low, question.high) if one is not None]
+    if bounds and min(bounds) < 0:
+        return True
+    return question.low is None and question.unit.strip("°").upper() in ("C", "F")
+
+
+def _choices(item: Wanted) -> list[str]:
+    """The variants that there are, to be tapped by what the eye sees; the plan's word is one among them."""
+    if not isinstance(item.params, VariantParams):
+        return []
+    rows = Part.objects.exclude(variant="").order_by("variant").values_list("variant", flat=True).distinct()
+    names = list(rows[:MOST_CHOICES])
+    return names if any(same_word(item.params.name, name) for name in names) else []
 
 
 def read_answers(
@@ -176,6 +133,11 @@ def outside_limits(wanted: list[Wanted], told: list[ReadingTold]) -> list[Asked]
     return []
 
 
+def outside_words() -> str:
+    """The question that the page asks before it sends; its figures are filled in there."""
+    return say("outside_limits", {"value": "{value}", "limits": "{limits}"})
+
+
 @at_work
 def measure_step(request: HttpRequest, step_id: int) -> HttpResponse:
     """What is asked of the step, or with `load` of one of its loads; a load is chosen first where it must be."""
@@ -187,12 +149,17 @@ def measure_step(request: HttpRequest, step_id: int) -> HttpResponse:
     wanted = [item for item in every if item.per_load == (load is not None)]
     if not wanted and load is None and len(loads) == 1:
         load, wanted = loads[0], every
+    told_before = told_already(step, load)
+    again = all(item.key in told_before for item in wanted) or request.GET.get("again") == "1"
     context: dict[str, Any] = {
         "step": step,
         "batch": step.batch,
         "load": load,
-        "fields": shown_fields(request, wanted),
+        "fields": shown_fields(request, wanted, told={} if again else told_before),
+        "again": not again and any(item.key in told_before for item in wanted),
         "loads": loads if load is None and any(item.per_load for item in every) else [],
+        "outside_words": outside_words(),
+        "confirmed": just_told(request),
     }
     if request.method != "POST" or said_no(request):
         return page(request, "measure.html", context)

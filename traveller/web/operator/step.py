@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
-from django.urls import reverse
-from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from traveller.batches import gates
@@ -18,26 +15,16 @@ from traveller.batches.models import Load, Step, StepState, Verdict
 from traveller.batches.papers import limit_texts
 from traveller.journal.refusal import Refusal
 from traveller.ledger.holds import open_on
-from traveller.ledger.models import Account, Condition
 from traveller.products.frozen import checks_of
 from traveller.products.models import OperationKind
 from traveller.rules.cautions import CAUTIONS
 from traveller.web.door import attempt
-from traveller.web.operator.measure import wanted_readings
-from traveller.web.operator.proof import asks_log, proofs_of, without_log
+from traveller.web.operator.deeds import deeds_of, waiting_at
+from traveller.web.operator.proof import proofs_of
 from traveller.web.operator.shop import at_work, page, step_here
 from traveller.web.operator.telling import just_told, note_of, retold, stamp_here, told_url
 from traveller.web.operator.undo import undo_of
 from traveller.web.words import say
-
-
-@dataclass(frozen=True, slots=True)
-class Deed:
-    """A button: where it leads and what it says. `post` does something at once."""
-
-    words: str
-    href: str
-    post: bool = False
 
 
 @at_work
@@ -50,7 +37,7 @@ def hub(request: HttpRequest, row: Step, refusal: Refusal | None = None) -> Http
     loads = list(Load.objects.filter(step=row, struck_by=None).order_by("number"))
     here, rework = waiting_at(row)
     stops = [say(b.code, b.figures) for b in gates.closed(row.batch, "step", before=row.number)]
-    great, others = _deeds(row, loads, here, rework, stopped=bool(stops))
+    great, others = deeds_of(row, loads, here, rework, stopped=bool(stops))
     verdicts = {v.check_key: v for v in Verdict.objects.filter(step=row, load=None, latest=True)}
     context: dict[str, Any] = {
         "step": row,
@@ -94,22 +81,6 @@ def _shown(is_gate: bool, verdict: Verdict) -> tuple[str, str]:
     return mark, say(verdict.code, verdict.figures)
 
 
-def waiting_at(row: Step) -> tuple[int, int]:
-    """Pieces before the step: first entries and rework."""
-    if row.batch.lot_id is None:
-        return 0, 0
-    found = {
-        account.condition: account.balance
-        for account in Account.objects.filter(
-            lot=row.batch.lot_id,
-            site=row.site_id,
-            step=row.number,
-            condition__in=[Condition.IN_PROCESS, Condition.REWORK],
-        )
-    }
-    return found.get(Condition.IN_PROCESS, 0), found.get(Condition.REWORK, 0)
-
-
 def load_seconds(row: Step) -> int:
     """The longest time that a check of this step asks a load to stay, for the timer."""
     needed = [0]
@@ -118,51 +89,6 @@ def load_seconds(row: Step) -> int:
         if plan.kind.by_load and limits is not None and limits.least is not None:
             needed.append(int(limits.least * {"s": 1, "min": 60, "h": 3600}[limits.unit]))
     return max(needed)
-
-
-def asks_loads(row: Step) -> bool:
-    by_check = any(plan.kind.by_load or plan.scope == "load" for plan in checks_of(row.operation_id))
-    return by_check or row.operation.load_size > 0
-
-
-def asks_readings(row: Step) -> bool:
-    return bool(wanted_readings(row))
-
-
-def _deeds(row: Step, loads: list[Load], here: int, rework: int, *, stopped: bool) -> tuple[Deed | None, list[Deed]]:
-    """The next thing to do as the great button, and all else that may be told of this step."""
-    start = Deed(_("Start: %(verb)s") % {"verb": row.operation.verb}, reverse("here_start", args=[row.pk]), post=True)
-    count = Deed(_("Count pieces"), reverse("here_count", args=[row.pk]))
-    again = Deed(_("Count rework"), f"{reverse('here_count', args=[row.pk])}?again=1")
-    load_in = Deed(_("Load in"), reverse("here_load_in", args=[row.pk]))
-    measure = Deed(_("Measure"), reverse("here_measure", args=[row.pk]))
-    done = Deed(_("Step is done"), reverse("here_finish", args=[row.pk]))
-    problem = Deed(_("Report a problem"), reverse("here_problem", args=[row.batch.code]))
-    proof = Deed(
-        _("Send the log") if asks_log(row) else _("Send a photo or certificate"), reverse("here_proof", args=[row.pk])
-    )
-    label = Deed(_("Tote label"), reverse("here_label", args=[row.batch.code]))
-    counts = row.operation.kind != OperationKind.PREPARE
-    ways = [d for d, wanted in ((load_in, asks_loads(row)), (measure, asks_readings(row)), (count, counts)) if wanted]
-    if rework:
-        ways.append(again)
-    rest = [proof, problem, label] if counts else [proof, problem]
-    if row.state == StepState.WAITING and (stopped or load_in not in ways):
-        return start, [*ways, done, *rest]
-    bare = without_log(row) if asks_log(row) else None
-    if bare and not any(load.ended_at is None for load in loads):
-        words = _("Send the log of load %(number)d") % {"number": bare.number}
-        return Deed(words, f"{proof.href}?kind=log&load={bare.uid}"), [*ways, done, *rest]
-    if row.state == StepState.DONE:
-        return None, [*ways, *rest]
-    for load in loads:
-        if load.ended_at is None:
-            out = Deed(_("Load %(number)d out") % {"number": load.number}, reverse("here_load_out", args=[load.pk]))
-            return out, [*ways, done, *rest]
-    if row.operation.kind == OperationKind.WORK and here == 0 and (row.good or row.scrap):
-        return done, [*ways, *rest]
-    great = ways[0] if ways else done
-    return great, [d for d in [*ways, done, *rest] if d != great]
 
 
 @require_POST

@@ -17,8 +17,8 @@ from traveller.batches.fetch import next_step
 from traveller.batches.models import Batch, Count, Load, Step, StepState
 from traveller.journal.models import Event
 from traveller.products.models import OperationKind
+from traveller.web.operator.deeds import waiting_at
 from traveller.web.operator.shop import actor_of, at_work, page, step_here
-from traveller.web.operator.step import waiting_at
 from traveller.web.words import say
 
 

@@ -41,6 +41,7 @@ urlpatterns = [
     path("step/<int:step_id>/count", count.count, name="here_count"),
     path("step/<int:step_id>/measure", measure.measure_step, name="here_measure"),
     path("step/<int:step_id>/load", loads.load_in, name="here_load_in"),
+    path("step/<int:step_id>/out", loads.out, name="here_out"),
     path("load/<int:load_id>/out", loads.load_out, name="here_load_out"),
     path("step/<int:step_id>/proof", proof.send_proof, name="here_proof"),
     path("proof/<int:attachment_id>", proof.proof_seen, name="here_proof_seen"),

@@ -177,7 +177,7 @@ def picture(wide: str, narrow: str, caption: str = "") -> dict[str, object]:
 
 
 @register.inclusion_tag("web/parts/pad.html")
-def pad(field_id: str, total: int | None = None, decimal: str = "") -> dict[str, object]:
+def pad(field_id: str, total: int | None = None, decimal: str = "", signed: bool = False) -> dict[str, object]:
     """Draw the number pad of a field; hidden until pad.js wakes it. `total` gives the "all 24" key."""
     keys = [str(n) for n in range(1, 10)]
-    return {"field_id": field_id, "total": total, "decimal": decimal, "keys": keys}
+    return {"field_id": field_id, "total": total, "decimal": decimal, "signed": signed, "keys": keys}

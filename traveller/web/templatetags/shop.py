@@ -9,6 +9,7 @@ from django import template
 from django.utils.safestring import SafeString
 
 from traveller.rules.units import BaseUnit, show_quantity
+from traveller.web.pictures.reasons import Drawing, reason_svg
 from traveller.web.templatetags.look import whole
 
 register = template.Library()
@@ -37,6 +38,18 @@ def amount(quantity: int, unit: str) -> str | SafeString:
 def clock(seconds: int) -> str:
     """A least time as the timer shows it; nothing where none is asked."""
     return clock_words(seconds) if seconds else ""
+
+
+@register.simple_tag
+def reason(drawing: Drawing) -> SafeString:
+    """The small drawing of a reason; its word stands beside it."""
+    return SafeString(reason_svg(drawing))
+
+
+@register.inclusion_tag("web/parts/pad.html")
+def pad_of_group(group_id: str) -> dict[str, object]:
+    """One number pad for many fields: it types into the one that was chosen."""
+    return {"group_id": group_id, "total": None, "decimal": "", "keys": [str(n) for n in range(1, 10)]}
 
 
 @register.filter

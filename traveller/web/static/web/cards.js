@@ -101,18 +101,21 @@ function wire(form) {
     const yes = Object.assign(document.createElement("input"), { type: "hidden", name, value: "yes" });
     form.append(yes);
   };
+  // What is no answer is said here: without a signal nobody else would say it before it is kept as news.
   const missing = (card) => {
     const one = field(card);
-    const words = card.dataset.sayEmpty;
-    if (!words || !one || one.value.trim() || card.dataset.passed) return false;
-    let line = card.querySelector(".errors");
-    if (!line) {
-      line = document.createElement("ul");
-      line.className = "errors";
-      line.setAttribute("role", "alert");
-      one.after(line);
-    }
-    line.replaceChildren(Object.assign(document.createElement("li"), { textContent: words }));
+    const text = one?.value.trim() ?? "";
+    const { sayEmpty, sayBad, whole: pieces } = card.dataset;
+    const good = pieces === undefined ? number(text) !== null : /^(\d+|\d{1,3}([.,]\d{3})+)$/.test(text.replace(/[\s'’]/g, ""));
+    const words = text ? (sayBad && !good && fill(sayBad, { text })) : (!card.dataset.passed && sayEmpty);
+    if (!words || !one) return false;
+    card.querySelector("[role=alert]")?.remove();
+    const line = document.createElement("div");
+    const list = Object.assign(document.createElement("ul"), { className: "errors" });
+    list.append(Object.assign(document.createElement("li"), { textContent: words }));
+    line.setAttribute("role", "alert");
+    line.append(list);
+    (one.closest(".ask") ?? one).after(line);
     one.focus();
     return true;
   };
@@ -132,7 +135,7 @@ function wire(form) {
       else goBack();
       return;
     }
-    for (const one of form.querySelectorAll("[data-whole]")) one.value = one.dataset.whole;
+    for (const one of form.querySelectorAll("[data-sends]")) one.value = one.dataset.sends; // it holds all answers
   }, true);
 
   form.addEventListener("click", (event) => {

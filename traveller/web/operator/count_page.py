@@ -1,0 +1,99 @@
+"""The fields of a count as its page draws them, with what was typed, and the last answers offered again."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from django.http import HttpRequest
+from django.utils.translation import gettext as _
+
+from sites.access import narrow
+from traveller.batches.models import Step, StepState
+from traveller.ledger.models import Account, Condition, Link
+from traveller.products.frozen import bill_at
+from traveller.products.models import Part
+from traveller.rules.codes import show
+from traveller.web.operator.counted import LOT, LOTS_EACH, REASON, reasons_of
+from traveller.web.operator.shop import actor_of
+from traveller.web.operator.telling import SURE, carried
+from traveller.web.pictures.reasons import drawing_for
+from traveller.web.words import say
+
+Row = dict[str, Any]
+# So many lots are offered for one tap; more are scanned.
+OFFERED = 4
+
+
+def with_rows(request: HttpRequest, step: Step, context: dict[str, Any]) -> dict[str, Any]:
+    """The context of the page with a row for every field."""
+    wrong = context.get("wrong", {})
+
+    def row(name: str, place: str, **more: Any) -> Row:
+        value = request.POST.get(name, more.pop("proposed", ""))
+        return {"name": name, "id": f"id_{place}", "value": value, "error": wrong.get(name, ""), **more}
+
+    cavities = step.open_cavities or step.operation.cavities
+    return {
+        "missing": None,
+        **context,
+        "plates": _plates(step, context, row),
+        "shots_row": row("shots", "shots"),
+        "cavities_row": row("open_cavities", "cavities", proposed=str(cavities), of=step.operation.cavities),
+        "cavity_numbers": range(1, step.operation.cavities + 1) if step.operation.cavities <= 8 else (),
+        "lots": [] if context["again"] else _lots(request, step, row),
+        # What was answered before this page stays answered.
+        "carried": [(name, value) for name, value in carried(request) if name.startswith(SURE)],
+        "may_finish": not context["again"] and context["load"] is None and step.state != StepState.DONE,
+        # Sentences whose figures the phone fills in, while they are typed.
+        "more_words": say("more_than_there", {"counted": "{counted}", "there": "{there}"}),
+    }
+
+
+def _plates(step: Step, context: dict[str, Any], row: Callable[..., Row]) -> list[Row]:
+    """Where pieces went that are not good: each reason, then rework, then samples where the step takes some."""
+    found = [
+        row(f"{REASON}{reason}", f"scrap{place}", words=reason, scrap=True, drawing=drawing_for(reason))
+        for place, reason in enumerate(reasons_of(step))
+    ]
+    if not context["again"]:
+        found.append(row("rework", "rework", words=_("For rework"), drawing="rework"))
+    if step.operation.samples:
+        found.append(row("samples", "samples", words=_("Taken as samples"), drawing="sample"))
+    return found
+
+
+def _lots(request: HttpRequest, step: Step, row: Callable[..., Row]) -> list[dict[str, Any]]:
+    """Each component of the bill here, with the lot scanned last time and those that lie here.
+
+    The last one is proposed while some of it lies here. Where a single lot lies here nothing needs to be asked: what
+    is left empty is recorded as used from the lots here.
+    """
+    bill = bill_at(step.batch.routing_id, step.number)
+    parts = Part.objects.defer("picture").in_bulk([component for component, _per in bill])
+    links = Link.objects.filter(child=step.batch.lot_id, inferred=False, quantity__gt=0).select_related("parent")
+    last = {link.parent.part_id: link.parent.code for link in links.order_by("id")}
+    rows = narrow(Account.objects.select_related("lot"), actor_of(request), "site").filter(
+        lot__part__in=parts, condition=Condition.STOCK, balance__gt=0
+    )
+    here: dict[int, dict[str, str]] = {}
+    for account in rows.order_by("lot__expires_on", "lot_id"):
+        here.setdefault(account.lot.part_id, {})[account.lot.code] = account.lot.outside_number
+    found = []
+    for pk in parts:
+        lying = here.get(pk, {})
+        proposed = last.get(pk, "") if last.get(pk, "") in lying or not lying else ""
+        fields = [
+            row(f"{LOT}{pk}:{place}", f"lot{pk}_{place}", proposed="" if place else show(proposed) if proposed else "")
+            for place in range(LOTS_EACH)
+        ]
+        offers = sorted(lying, key=lambda code: code != proposed)[:OFFERED]
+        found.append(
+            {
+                "part": parts[pk],
+                "fields": fields,
+                "offers": [(show(code), lying[code]) for code in offers],
+                "asked": not fields[0]["value"] and len(lying) != 1,
+            }
+        )
+    return found

@@ -1,0 +1,139 @@
+"""What may be told of a step, in the order of the work: the next thing as the great button, all else below it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.db.models import Sum
+from django.urls import reverse
+from django.utils.translation import gettext as _
+
+from traveller.batches.models import Count, Load, Step, StepState
+from traveller.products.frozen import checks_of
+from traveller.products.models import OperationKind
+from traveller.web.operator.proof import asks_log, without_log
+from traveller.web.operator.reads import pieces_waiting
+from traveller.web.operator.wanted import still_asked, wanted_readings
+
+
+@dataclass(frozen=True, slots=True)
+class Deed:
+    """A button: where it leads and what it says. `post` does something at once."""
+
+    words: str
+    href: str
+    post: bool = False
+
+
+def waiting_at(row: Step) -> tuple[int, int]:
+    """Pieces before the step: first entries and rework."""
+    if row.batch.lot_id is None:
+        return 0, 0
+    return pieces_waiting(row.batch.lot_id, row.site_id, row.number)
+
+
+def asks_loads(row: Step) -> bool:
+    by_check = any(plan.kind.by_load or plan.scope == "load" for plan in checks_of(row.operation_id))
+    return by_check or row.operation.load_size > 0
+
+
+def out_url(load: Load) -> str:
+    """A load is named by the id that its phone gave it, so that its way out is known before the server knows it."""
+    return f"{reverse('here_out', args=[load.step_id])}?load={load.uid}"
+
+
+def uncounted(row: Step, loads: Sequence[Load]) -> Load | None:
+    """The first load that is out and whose pieces nobody has counted yet."""
+    if row.operation.kind == OperationKind.PREPARE:
+        return None
+    out = [load for load in loads if load.ended_at is not None and load.quantity]
+    told = set(Count.objects.filter(load__in=out).values_list("load_id", flat=True)) if out else set()
+    return next((load for load in out if load.pk not in told), None)
+
+
+def load_room(row: Step, here: int, loads: Sequence[Load]) -> int:
+    """Pieces that wait and are in no load yet; a step that prepares has room until one of its loads is out."""
+    if row.operation.kind == OperationKind.PREPARE:
+        return 0 if loads else 1
+    if row.operation.kind == OperationKind.MAKE:
+        return 1
+    counted = dict(
+        Count.objects.filter(load__in=loads)
+        .values_list("load_id")
+        .annotate(n=Sum("good") + Sum("scrap") + Sum("rework") + Sum("samples"))
+    )
+    return here - sum(max(0, load.quantity - counted.get(load.pk, 0)) for load in loads)
+
+
+def deeds_of(
+    row: Step, loads: Sequence[Load], here: int, rework: int, *, stopped: bool
+) -> tuple[Deed | None, list[Deed]]:
+    """The great button and the others; None where nothing is left to do here."""
+    ways = _ways(row, rework)
+    rest = _rest(row)
+    done = Deed(_("Step is done"), reverse("here_finish", args=[row.pk]))
+    every = [*ways, done, *rest]
+    if row.state == StepState.WAITING and (stopped or not asks_loads(row)):
+        start = Deed(
+            _("Start: %(verb)s") % {"verb": row.operation.verb}, reverse("here_start", args=[row.pk]), post=True
+        )
+        return start, every
+    great = _next(row, loads, here)
+    if great is None and row.state == StepState.DONE:
+        return None, [*ways, *rest]
+    great = great or (done if not ways else ways[-1])
+    return great, [deed for deed in every if deed.href != great.href]
+
+
+def _next(row: Step, loads: Sequence[Load], here: int) -> Deed | None:
+    """What the work asks for next, where the record can tell."""
+    inside = [load for load in loads if load.ended_at is None]
+    bare = without_log(row) if asks_log(row) and not inside else None
+    if bare:
+        words = _("Send the log of load %(number)d") % {"number": bare.number}
+        return Deed(words, f"{reverse('here_proof', args=[row.pk])}?kind=log&load={bare.uid}")
+    if row.state == StepState.DONE:
+        return None
+    if inside:
+        return Deed(_("Load %(number)d out") % {"number": inside[0].number}, out_url(inside[0]))
+    out = uncounted(row, loads)
+    if out:
+        words = _("Count load %(number)d") % {"number": out.number}
+        return Deed(words, f"{reverse('here_count', args=[row.pk])}?load={out.uid}")
+    finish = Deed(_("Step is done"), reverse("here_finish", args=[row.pk]))
+    if row.operation.kind == OperationKind.WORK and here == 0 and (row.good or row.scrap):
+        return finish
+    if asks_loads(row) and load_room(row, here, loads) > 0:
+        return Deed(_("Load in"), reverse("here_load_in", args=[row.pk]))
+    if still_asked(row):
+        return Deed(_("Measure"), reverse("here_measure", args=[row.pk]))
+    if row.operation.kind != OperationKind.PREPARE:
+        return Deed(_("Count pieces"), reverse("here_count", args=[row.pk]))
+    return finish if row.state == StepState.RUNNING else None
+
+
+def _ways(row: Step, rework: int) -> list[Deed]:
+    """All that may be told of this step again and again."""
+    found = []
+    if asks_loads(row):
+        found.append(Deed(_("Load in"), reverse("here_load_in", args=[row.pk])))
+    if wanted_readings(row):
+        found.append(Deed(_("Measure"), reverse("here_measure", args=[row.pk])))
+    if row.operation.kind != OperationKind.PREPARE:
+        found.append(Deed(_("Count pieces"), reverse("here_count", args=[row.pk])))
+    if rework:
+        found.append(Deed(_("Count rework"), f"{reverse('here_count', args=[row.pk])}?again=1"))
+    return found
+
+
+def _rest(row: Step) -> list[Deed]:
+    proof = _("Send the log") if asks_log(row) else _("Send a photo or certificate")
+    found = [
+        Deed(proof, reverse("here_proof", args=[row.pk])),
+        Deed(_("Report a problem"), reverse("here_problem", args=[row.batch.code])),
+    ]
+    if row.operation.kind != OperationKind.PREPARE:
+        found.append(Deed(_("Tote label"), reverse("here_label", args=[row.batch.code])))
+    found.append(Deed(_("Something else happened"), reverse("here_else", args=[row.pk])))
+    return found
