@@ -23,6 +23,7 @@ ROOT = Path(__file__).resolve().parents[2]
 MEASUREMENTS: dict[str, tuple[Database, ...]] = {
     "recording": ("SQLite", "PostgreSQL"),
     "serving": ("SQLite", "PostgreSQL"),
+    "queued": ("SQLite", "PostgreSQL"),
     "racing": ("PostgreSQL",),
     "growing": ("SQLite", "PostgreSQL"),
     "tables": ("SQLite",),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import http.client
+import json
 import os
 import signal
 import socket
@@ -30,24 +31,60 @@ CSRF = "b" * 32
 
 
 @contextmanager
-def serving() -> Iterator[int]:
+def serving(*options: str) -> Iterator[int]:
     """`manage.py serve` on this process's database; yields its port."""
+    with running(*options) as server:
+        yield server.port
+
+
+@dataclass
+class Server:
+    """The server's processes, which can be killed at any moment and started again at the same port."""
+
+    port: int
+    options: tuple[str, ...] = ()
+    database_url: str | None = None
+    _process: subprocess.Popen[bytes] | None = field(default=None, repr=False)
+
+    def start(self) -> None:
+        given = {} if self.database_url is None else {"DATABASE_URL": self.database_url}
+        environment = {**os.environ, **given, "TRAVELLER_ADDRESS": f"http://{HOST}:{self.port}"}
+        environment["TRAVELLER_SERVING"] = "1"
+        command = [sys.executable, str(ROOT / "manage.py"), "serve", "--port", str(self.port), *self.options]
+        # A group of its own: a power cut takes the workers and who watches them at the same moment.
+        self._process = subprocess.Popen(
+            command, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True
+        )
+        _wait(self._process, self.port)
+
+    def kill(self) -> None:
+        """As a power cut would."""
+        assert self._process is not None
+        os.killpg(self._process.pid, signal.SIGKILL)
+        self._process.wait()
+
+    def stop(self) -> None:
+        if self._process is None or self._process.poll() is not None:
+            return
+        self._process.send_signal(signal.SIGINT)
+        try:
+            self._process.wait(timeout=20)
+        except subprocess.TimeoutExpired:
+            self.kill()
+
+
+@contextmanager
+def running(*options: str, database_url: str | None = None) -> Iterator[Server]:
+    """The same, for who wants to kill it; `database_url` where it is not this process's own."""
     with socket.socket() as probe:
         probe.bind((HOST, 0))
-        port = int(probe.getsockname()[1])
-    environment = {**os.environ, "TRAVELLER_ADDRESS": f"http://{HOST}:{port}", "TRAVELLER_SERVING": "1"}
-    command = [sys.executable, str(ROOT / "manage.py"), "serve", "--port", str(port)]
+        server = Server(int(probe.getsockname()[1]), options, database_url)
     connection.close()  # SQLite's file belongs to the server's processes now
-    with subprocess.Popen(command, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as server:
-        try:
-            _wait(server, port)
-            yield port
-        finally:
-            server.send_signal(signal.SIGINT)
-            try:
-                server.wait(timeout=20)
-            except subprocess.TimeoutExpired:
-                server.kill()
+    try:
+        server.start()
+        yield server
+    finally:
+        server.stop()
 
 
 def _wait(server: subprocess.Popen[bytes], port: int) -> None:
@@ -78,6 +115,18 @@ class Phone:
         """The status of the answer; 302 says that it was taken."""
         body = urlencode({**form, "csrfmiddlewaretoken": CSRF})
         return self._ask("POST", path, body, {"Content-Type": "application/x-www-form-urlencoded"})[0]
+
+    def queue(self, envelope: Mapping[str, object]) -> tuple[int, bytes]:
+        """Send what was told without a signal; the status, and what is answered to each entry."""
+        body = json.dumps(envelope)
+        status, _headers, answer = self._ask("POST", "/here/queue", body, {"Content-Type": "application/json"})
+        return status, answer
+
+    def hang_up(self) -> None:
+        """The next question opens a new connection."""
+        if self._line is not None:
+            self._line.close()
+            self._line = None
 
     def _ask(
         self, method: str, path: str, body: str | None, headers: Mapping[str, str]

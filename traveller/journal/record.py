@@ -22,7 +22,7 @@ _UID = Event._meta.get_field("uid")
 
 def earlier(stamp: Stamp, kind: str, data: Mapping[str, Any]) -> Event | None:
     """The event this telling already is, if it was told before; the same id with other data is refused."""
-    if not _told_before(stamp.uid):
+    if not told_before(stamp.uid):
         return None
     event = Event.objects.get(uid=stamp.uid)
     if event.kind != kind or event.data.get("told") != _told(data):
@@ -71,7 +71,8 @@ def record(
     return event
 
 
-def _told_before(uid: UUID) -> bool:
+def told_before(uid: UUID) -> bool:
+    """Is there an event of this id?"""
     return bool(run("SELECT 1 FROM journal_event WHERE uid = %s", [_UID.get_db_prep_value(uid, connection)]))
 
 

@@ -31,7 +31,7 @@ from traveller.web.operator.telling import (
     retold,
     said_no,
     stamp_here,
-    told_lately,
+    told_alike,
     unanswered,
 )
 
@@ -180,10 +180,7 @@ def _alike(request: HttpRequest, step: Step, typed: Typed) -> Event | None:
     """The same figure told lately at this step, by another telling. Loads are alike by nature: not asked there."""
     if request.POST.get("load"):
         return None
-    lately = told_lately(request, ALIKE_WITHIN)
-    rows = Count.objects.filter(lately, step=step, good=typed.good, event__corrects=None)
-    last = rows.select_related("event").order_by("id").last()
-    return last.event if last else None
+    return told_alike(request, step.pk, typed.good, ALIKE_WITHIN)
 
 
 def use_held(typed: Typed) -> bool:

@@ -26,6 +26,7 @@ from traveller.journal.refusal import Refusal, Refused
 from traveller.journal.stamp import Stamp
 from traveller.web.door import Queued
 from traveller.web.operator import inside
+from traveller.web.operator.reads import anything_aside
 from traveller.web.who import Who
 
 # Each of these can be cured by other news: what is missing is told later, or by another phone.
@@ -114,9 +115,9 @@ def is_told(answer: HttpResponse) -> bool:
 
 def tell_waiting(request: HttpRequest, site: Site) -> int:
     """After other news of the site: what waited for just that posts itself. How many did."""
-    rows = list(waiting(site.pk))
-    if not rows:
+    if not anything_aside(site.pk):
         return 0
+    rows = list(waiting(site.pk))
     done = _told_meanwhile(rows)
     left = [row for row in rows if row.reason in WAITS]
     tries = TRIED_AT_ONCE

@@ -20,6 +20,7 @@ from sites.models import Site
 from traveller.batches.models import Batch, Load, Step
 from traveller.journal.refusal import Refusal
 from traveller.web.door import new_uid, queued_of
+from traveller.web.operator.reads import step_at
 from traveller.web.operator.retelling import is_told, tell_waiting
 from traveller.web.who import View, shop_only, who_of
 from traveller.web.words import say
@@ -84,8 +85,11 @@ def batches_here(request: HttpRequest) -> QuerySet[Batch]:
 
 
 def step_here(request: HttpRequest, step_id: int) -> Step:
-    rows = Step.objects.select_related("batch__part", "batch__lot", "batch__destination", "operation", "site")
-    return get_object_or_404(narrow(rows.defer("batch__part__picture"), actor_of(request), "site"), pk=step_id)
+    actor = actor_of(request)
+    found = step_at(step_id, actor.site_id) if actor.site_id is not None else None
+    if found is None:
+        raise Http404
+    return found
 
 
 def load_here(request: HttpRequest, load_id: int) -> Load:

@@ -7,17 +7,17 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Q
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.urls import reverse
 from django.utils import timezone
 
 from sites.access import narrow
 from traveller.journal.models import Event
-from traveller.journal.record import told_elsewhere
+from traveller.journal.record import told_before, told_elsewhere
 from traveller.journal.refusal import Refusal
 from traveller.journal.stamp import Stamp
 from traveller.web.door import Asked, queued_of, stamp_from
+from traveller.web.operator import reads
 from traveller.web.operator.shop import actor_of, page, site_of
 from traveller.web.words import say
 
@@ -62,6 +62,9 @@ def event_here(request: HttpRequest, uid: str) -> Event | None:
         wanted = UUID(uid)
     except ValueError:
         return None
+    # Most news is told once: whether there is such an event is asked before it is read.
+    if not told_before(wanted):
+        return None
     return narrow(Event.objects.all(), actor_of(request), "site").filter(uid=wanted).first()
 
 
@@ -94,17 +97,17 @@ def unanswered(request: HttpRequest, questions: Iterable[Asked]) -> Asked | None
     )
 
 
-def told_lately(request: HttpRequest, within: timedelta) -> Q:
-    """Among what hangs on an event: what might be the very thing that this form tells.
+def told_alike(request: HttpRequest, step_id: int, good: int, within: timedelta) -> Event | None:
+    """A count that might be the very one that this form tells.
 
     What waited on a phone is compared by when it happened, and only with what others told: its own taps a phone keeps
     apart by their ids.
     """
     queued = queued_of(request)
     if queued is None:
-        return Q(event__recorded_at__gte=timezone.now() - within)
-    about_then = Q(event__happened_at__gte=queued.at - within, event__happened_at__lte=queued.at + within)
-    return about_then & ~Q(event__person=actor_of(request).person)
+        return reads.told_alike(step_id, good, timezone.now() - within)
+    person = actor_of(request).person
+    return reads.told_alike_by_others(step_id, good, person, queued.at - within, queued.at + within)
 
 
 def said_no(request: HttpRequest) -> bool:
