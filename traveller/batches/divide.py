@@ -32,6 +32,7 @@ def divide(event: Event, batch: Batch, place: Place, quantity: int, *, first_ste
         released_event=event,
         released_at=event.happened_at,
         parent=batch,
+        rerouted=batch.rerouted,
     )
     copy_steps(batch, child, first_step)
     there = Place(child_lot.pk, place.site_id, place.condition, place.step)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from copy import copy
 
 from django.db import connection
 
+from sites.models import Site
 from traveller.batches.models import Batch, Step
 from traveller.journal.models import Event
 from traveller.journal.rows import Read, run
@@ -45,6 +47,12 @@ def lock_batches_of(lot_ids: Iterable[int]) -> None:
         list(Batch.objects.select_for_update().filter(lot__in=list(lot_ids)).order_by("pk").values_list("pk"))
 
 
+def lock_batches(batch_ids: Iterable[int]) -> None:
+    """Several, in one order."""
+    if connection.vendor == "postgresql":
+        list(Batch.objects.select_for_update().filter(pk__in=list(batch_ids)).order_by("pk").values_list("pk"))
+
+
 def lock_batches_of_part(part_id: int) -> None:
     """All that are open, in one order, for who judges them by one decision."""
     if connection.vendor == "postgresql":
@@ -60,6 +68,24 @@ def lot_of(batch: Batch, event: Event) -> Lot:
     return batch.lot
 
 
+def way_of(batch: Batch) -> Sequence[Operation]:
+    """The operations of a batch, each with the site where this batch has it done: mostly that of the frozen routing."""
+    operations = operations_of(batch.routing_id)
+    if not batch.rerouted:
+        return operations
+    sites = {step.number: step.site for step in Step.objects.filter(batch=batch).select_related("site")}
+    return [_elsewhere(operation, sites.get(operation.number)) for operation in operations]
+
+
+def _elsewhere(operation: Operation, site: Site | None) -> Operation:
+    if site is None or site.pk == operation.site_id:
+        return operation
+    # Never the frozen one itself: other batches are on it too.
+    moved = copy(operation)
+    moved.site = site
+    return moved
+
+
 def next_step(step: Step) -> Operation | None:
     """The operation that waits for this step's good pieces: preparing ones take no pieces."""
     return next_step_after(step.batch, step.number)
@@ -67,7 +93,7 @@ def next_step(step: Step) -> Operation | None:
 
 def next_step_after(batch: Batch, number: int) -> Operation | None:
     """The operation that pieces through step `number` wait for."""
-    for operation in operations_of(batch.routing_id):
+    for operation in way_of(batch):
         if operation.number > number and operation.kind != OperationKind.PREPARE:
             return operation
     return None

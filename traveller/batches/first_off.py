@@ -61,7 +61,7 @@ def made_with(step: Step, loads: Sequence[Load]) -> MadeWith:
         tool=own.tool,
         cavities=open_cavities(step),
         material=", ".join(sorted(f"{number} {revision}" for number, revision in map(parts.__getitem__, set(bill)))),
-        place=own.site.code,
+        place=step.site.code,
         machines=tuple(sorted({load.place for load in loads if load.place})),
     )
 

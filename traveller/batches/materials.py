@@ -22,7 +22,7 @@ def used_at(step: Step, readings: Sequence[ReadingEvidence]) -> tuple[MaterialEv
     A material is named by its part's name. A mix carries the time of mixing and the degrees that the shop read;
     a lot that was made here as a batch of its own was mixed when it was born.
     """
-    zone = step.operation.site.zone
+    zone = step.site.zone
     told = {reading.name: reading for reading in readings}
     # A correction that took all of a use back leaves nothing that was used.
     rows = (

@@ -28,7 +28,14 @@ def check(parents: Sequence[Lot]) -> list[Batch]:
     batches = list(Batch.objects.filter(lot__in=[lot.pk for lot in parents]).order_by("id"))
     if batches and (len(batches) != len(parents) or len({batch.routing_id for batch in batches}) > 1):
         raise Refused("mix_other_routing", part=parents[0].part.title)
+    if any(batch.rerouted for batch in batches) and len({_way(batch) for batch in batches}) > 1:
+        raise Refused("mix_other_routing", part=parents[0].part.title)
     return batches
+
+
+def _way(batch: Batch) -> tuple[tuple[int, int], ...]:
+    """Where its steps are done; a batch that begins later has fewer."""
+    return tuple(batch.steps.order_by("number").values_list("number", "site"))
 
 
 def first_step(place: Place) -> int:
@@ -83,5 +90,6 @@ def _make_batch(event: Event, mixed: Lot, batches: Sequence[Batch], total: int, 
         released_event=event,
         released_at=event.happened_at,
         parent=first,
+        rerouted=any(batch.rerouted for batch in batches),
     )
     copy_steps(first, child, number)

@@ -95,6 +95,9 @@ def _trace(batch: Batch, own: dict[int, int], came: dict[int, int], went: dict[t
         elif kind in ("step done", "decided", *_SET_APART):
             went[number, kind] -= less
             came[number] += row["net"] - less
+        elif kind == "written off":
+            went[number, "decided"] -= less
+            came[number] += row["net"] - less
         elif kind == "unexplained settled":
             # Found again: it waits here as before, and is missing no more.
             went[number, "step done"] -= row["net"]

@@ -9,6 +9,7 @@ from typing import Any
 
 from django.db.models import F
 
+from sites.models import Site, SitePass
 from traveller.batches import aside
 from traveller.batches.closing import over
 from traveller.batches.models import (
@@ -23,13 +24,14 @@ from traveller.batches.models import (
     Step,
     Verdict,
 )
-from traveller.batches.replay import FIGURES, KINDS, Replay, replay
+from traveller.batches.replay import FIGURES, KINDS, Replay
+from traveller.batches.retold import replay
 from traveller.journal.models import Event
 from traveller.journal.verify import Difference
 from traveller.ledger.models import Hold
 
 ROOM = "batches"
-_STEP = ("state", "started_at", "done_at", *FIGURES, "again_good", "again_scrap", "shots", "open_cavities")
+_STEP = ("site_id", "state", "started_at", "done_at", *FIGURES, "again_good", "again_scrap", "shots", "open_cavities")
 _FILE = ("file_id", "step_id", "load_id", "kind", "name", "answers", "struck_by_id")
 _LOAD = ("step_id", "number", "quantity", "started_at", "ended_at", "late_reason", "struck_by_id")
 
@@ -47,6 +49,7 @@ def differences() -> Iterator[Difference]:
     yield from _opened(told)
     yield from _closed(told)
     yield from _own_numbers()
+    yield from _sites()
     yield from _over()
     yield from aside.differences()
     for batch in Batch.objects.exclude(lot=None).exclude(lot__subject=F("subject")).order_by("id"):
@@ -176,6 +179,18 @@ def _closed(told: Replay) -> Iterator[Difference]:
             "disposition": (row.disposition, disposition),
         }
         yield from _differ(f"lot {row.lot.code}, hold {row.cause}", fields)
+
+
+def _sites() -> Iterator[Difference]:
+    """A site is closed by its last closing and opening; the passes that a closing ended are ended."""
+    closed: dict[int | None, str | None] = {}
+    for event in Event.objects.filter(kind__in=("site closed", "site opened again")).order_by("id"):
+        closed[event.site_id] = event.data["told"].get("on")
+        for row in SitePass.objects.filter(pk__in=event.data.get("passes", []), revoked_at=None):
+            yield Difference(ROOM, f"pass {row.pk}", "revoked", "no", "yes")
+    for site in Site.objects.order_by("id"):
+        stored = site.closed_on.isoformat() if site.closed_on else None
+        yield from _differ(f"site {site.code}", {"closed on": (stored, closed.get(site.pk))})
 
 
 def _own_numbers() -> Iterator[Difference]:

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from traveller.batches import gates
 from traveller.batches.closing import review
-from traveller.batches.fetch import lock_batches_of
+from traveller.batches.fetch import lock_batches_of, way_of
 from traveller.batches.models import Batch
 from traveller.batches.surplus import hold_surplus
 from traveller.consignments.actions.dispatch import KIND, Papers, SendLine, dispatch, told
@@ -17,7 +17,6 @@ from traveller.journal.record import earlier
 from traveller.journal.refusal import Refused
 from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Condition
-from traveller.products.frozen import operations_of
 from traveller.products.models import OperationKind
 
 
@@ -85,14 +84,14 @@ def _to_step(batch: Batch, line: SendLine, destination_id: int, purpose: str) ->
     A return names the step there that is to be done again.
     """
     if purpose == Purpose.RETURN:
-        there = [o.number for o in operations_of(batch.routing_id) if o.site_id == destination_id]
+        there = [o.number for o in way_of(batch) if o.site_id == destination_id]
         finished = line.to_step == line.from_step == 0 and line.condition == Condition.STOCK
         if line.to_step not in there and not finished:
             raise Refused("return_needs_a_step", batch=batch.code)
         return line.to_step
     if line.from_step == 0:
         return 0
-    for operation in operations_of(batch.routing_id):
+    for operation in way_of(batch):
         if operation.number > line.from_step and operation.kind != OperationKind.PREPARE:
             if operation.site_id != destination_id:
                 raise Refused("wrong_destination", batch=batch.code, site=operation.site.name, verb=operation.verb)

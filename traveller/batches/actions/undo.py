@@ -11,7 +11,7 @@ from traveller.batches.closing import review
 from traveller.batches.fetch import step_locked
 from traveller.batches.judge import Judging
 from traveller.batches.models import Attachment, Count, Load, Reading, Step, Verdict
-from traveller.batches.replay import replay_of
+from traveller.batches.retold import replay_of
 from traveller.journal.deed import deed
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record

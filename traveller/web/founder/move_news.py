@@ -52,6 +52,16 @@ def _cavities(known: Known, event: Event, told: Told) -> str:
     return known.step(event) + (f"{words} “{told['reason']}”" if told["reason"] else words)
 
 
+def _rerouted(known: Known, event: Event, told: Told) -> str:
+    figures = {"old": known.site(event.data["old_site"]), "new": known.site(told["site"]), "reason": told["reason"]}
+    return known.step(event) + _("to be done at %(new)s instead of %(old)s: %(reason)s") % figures
+
+
+def _written_off(known: Known, event: Event, told: Told) -> str:
+    figures = {"n": whole(told["quantity"]), "site": known.site(told["site"]), "reason": told["reason"]}
+    return _("%(n)s at %(site)s written off: %(reason)s") % figures
+
+
 def _own_number(known: Known, event: Event, told: Told) -> str:
     return _("The shop calls it %(number)s.") % {"number": told["number"]}
 
@@ -64,4 +74,6 @@ WORDS: Mapping[str, Callable[[Any, Event, Told], str]] = {
     "scrap found good": _found,
     "cavities changed": _cavities,
     "own number told": _own_number,
+    "step rerouted": _rerouted,
+    "written off": _written_off,
 }

@@ -9,6 +9,7 @@ from django.shortcuts import get_object_or_404
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from traveller.batches.fetch import way_of
 from traveller.batches.models import Batch, Step
 from traveller.batches.papers import Heading, tote_labels
 from traveller.journal.refusal import Refusal
@@ -69,7 +70,7 @@ def _next(batch: Batch, site_id: int) -> tuple[str, str]:
     shelf = Account.objects.filter(lot=batch.lot_id, site=site_id, condition=Condition.STOCK, balance__gt=0).first()
     after = shelf.step if shelf else 0
     if after or shelf is None:
-        for operation in operations_of(batch.routing_id):
+        for operation in way_of(batch):
             if operation.number > after and operation.kind != OperationKind.PREPARE:
                 return operation.verb, operation.site.name
     return _("stock"), batch.destination.name

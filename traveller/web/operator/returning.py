@@ -11,6 +11,7 @@ from django.shortcuts import redirect
 
 from sites.models import Site
 from traveller.batches.actions.send import send
+from traveller.batches.fetch import way_of
 from traveller.consignments.actions.dispatch import SendLine
 from traveller.consignments.models import ConsignmentLine
 from traveller.journal.refusal import Refusal
@@ -97,7 +98,7 @@ def _steps_elsewhere(account: Account, site: Site) -> dict[int, tuple[Site, list
     """By site, the steps that these pieces have behind them there."""
     waits = account.condition in (Condition.IN_PROCESS, Condition.REWORK)
     found: dict[int, tuple[Site, list[Operation]]] = {}
-    for operation in operations_of(account.lot.batch.routing_id):
+    for operation in way_of(account.lot.batch):
         behind = account.step == 0 or operation.number < account.step + (0 if waits else 1)
         if behind and operation.site_id != site.pk and operation.kind != OperationKind.PREPARE:
             found.setdefault(operation.site_id, (operation.site, []))[1].append(operation)

@@ -12,6 +12,7 @@ from django.shortcuts import redirect
 from sites.models import Lane, Site
 from traveller.batches import queries
 from traveller.batches.actions.send import send
+from traveller.batches.fetch import way_of
 from traveller.batches.models import Batch
 from traveller.consignments.actions.dispatch import SendLine
 from traveller.journal.refusal import Refusal
@@ -29,7 +30,7 @@ def next_site(account: Account) -> Site:
     """Where pieces on a shelf go next: the site of the next step, or where the batch is wanted."""
     batch: Batch = account.lot.batch
     if account.step:
-        for operation in operations_of(batch.routing_id):
+        for operation in way_of(batch):
             if operation.number > account.step and operation.kind != OperationKind.PREPARE:
                 return operation.site
     return batch.destination

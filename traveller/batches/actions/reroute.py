@@ -1,0 +1,97 @@
+"""A step of a batch is done at another site than its routing says; the routing itself stays frozen."""
+
+from __future__ import annotations
+
+from sites.models import Site
+from traveller.batches.answer import Answer
+from traveller.batches.fetch import step_locked
+from traveller.batches.judge import Judging
+from traveller.batches.models import Batch, Load, Step, StepState
+from traveller.journal.deed import deed
+from traveller.journal.record import earlier, record
+from traveller.journal.refusal import Refused
+from traveller.journal.stamp import Stamp
+from traveller.ledger.models import OWED, Condition
+from traveller.ledger.post import Balances, Move, Place, post
+from traveller.products.frozen import operations_of
+from traveller.products.models import OperationKind
+
+KIND = "step rerouted"
+
+
+@deed
+def reroute(*, stamp: Stamp, step_id: int, site_id: int, reason: str) -> Answer:
+    """Only a step of which nothing is counted yet: of one that is begun, the rest is split off first.
+
+    What waits for it at the old site lies on the shelf there now, to be sent on as after the step before; what lies on
+    the shelf of the new site waits for it there.
+    """
+    told = {"step": step_id, "site": site_id, "reason": reason}
+    before = earlier(stamp, KIND, told)
+    if before:
+        return Answer(before, repeated=True)
+    if not reason.strip():
+        raise Refused("reason_needed")
+    step = step_locked(step_id)
+    site = Site.objects.get(pk=site_id)
+    _refuse(step, site)
+    event = record(
+        stamp=stamp,
+        kind=KIND,
+        subjects=[step.batch.subject_id],
+        told=told,
+        site_id=None,
+        number=step.number,
+        step_id=step.pk,
+        old_site=step.site_id,
+    )
+    moves = _moves(step, site) if step.batch.lot_id else []
+    post(event, moves)
+    Step.objects.filter(pk=step.pk).update(site=site)
+    Batch.objects.filter(pk=step.batch_id).update(rerouted=True)
+    judged = step_locked(step.pk)
+    if judged.state != StepState.WAITING:
+        Judging(stamp).step(judged)
+    return Answer(event)
+
+
+def _refuse(step: Step, site: Site) -> None:
+    if site.pk == step.site_id:
+        raise Refused("same_site")
+    if site.closed_on is not None:
+        raise Refused("site_closed", site=site.name)
+    begun = step.good or step.scrap or step.rework or step.samples or step.again_good or step.again_scrap
+    loads = Load.objects.filter(step=step, struck_by=None)
+    if step.state == StepState.DONE or begun or loads.exists():
+        raise Refused("step_begun", step=step.number, verb=step.operation.verb)
+    if step.batch.lot_id is None:
+        return
+    for place, balance in Balances([step.batch.lot_id]).places().items():
+        if place.step != step.number:
+            continue
+        if place.condition == Condition.ON_THE_ROAD:
+            raise Refused("still_on_the_road", lot=step.batch.code, quantity=balance)
+        if place.condition in OWED or place.condition == Condition.REWORK:
+            raise Refused("step_begun", step=step.number, verb=step.operation.verb)
+
+
+def _moves(step: Step, site: Site) -> list[Move]:
+    """The pieces that wait for the step, from the old way to the new one."""
+    lot_id = step.batch.lot_id or 0
+    earlier_ones = [
+        operation.number
+        for operation in operations_of(step.batch.routing_id)
+        if operation.number < step.number and operation.kind != OperationKind.PREPARE
+    ]
+    if not earlier_ones:
+        return []
+    done = earlier_ones[-1]
+    moves = []
+    for place, balance in Balances([lot_id]).places().items():
+        waits = place.condition == Condition.IN_PROCESS and place.step == step.number
+        shelved = place.condition == Condition.STOCK and place.step == done and place.site_id == site.pk
+        if waits and place.site_id != site.pk:
+            moves.append(Move(place, Place(lot_id, place.site_id, Condition.STOCK, done), balance))
+        elif shelved:
+            moves.append(Move(place, Place(lot_id, site.pk, Condition.IN_PROCESS, step.number), balance))
+    return moves

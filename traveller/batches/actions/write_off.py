@@ -1,0 +1,49 @@
+"""Goods that nobody will get back are written off where they lay, with a reason: they are scrap from then on."""
+
+from __future__ import annotations
+
+from traveller.batches.answer import Answer
+from traveller.batches.closing import review
+from traveller.batches.fetch import lock_batches_of
+from traveller.batches.places import SEPARABLE
+from traveller.journal.deed import deed
+from traveller.journal.record import earlier, record
+from traveller.journal.refusal import Refused
+from traveller.journal.stamp import Stamp
+from traveller.ledger.models import Condition, Lot
+from traveller.ledger.post import Balances, Place, post
+
+KIND = "written off"
+
+
+@deed
+def write_off(*, stamp: Stamp, place: Place, quantity: int, reason: str) -> Answer:
+    """Also of lots that were bought: material given free of charge that a closed shop still had."""
+    told = {
+        "lot": place.lot_id,
+        "site": place.site_id,
+        "condition": place.condition,
+        "step": place.step,
+        "quantity": quantity,
+        "reason": reason,
+    }
+    before = earlier(stamp, KIND, told)
+    if before:
+        return Answer(before, repeated=True)
+    if not reason.strip():
+        raise Refused("reason_needed")
+    if place.condition not in SEPARABLE:
+        raise Refused("not_on_a_shelf", condition=place.condition)
+    lock_batches_of([place.lot_id])
+    lot = Lot.objects.select_related("subject", "part").get(pk=place.lot_id)
+    balances = Balances([lot.pk])
+    there = balances.at(place)
+    if not 0 < quantity <= there:
+        raise Refused(
+            "short", lot=lot.code, part=lot.part.title, unit=lot.part.unit, condition=place.condition, there=there,
+            wanted=quantity,
+        )  # fmt: skip
+    event = record(stamp=stamp, kind=KIND, subjects=[lot.subject_id], told=told, site_id=place.site_id)
+    post(event, balances.transfer(place, place.become(Condition.SCRAP), quantity))
+    review([lot.pk], stamp.at)
+    return Answer(event)
