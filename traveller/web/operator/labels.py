@@ -14,7 +14,6 @@ from traveller.batches.models import Batch, Step
 from traveller.batches.papers import Heading, tote_labels
 from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Account, Condition
-from traveller.products.frozen import operations_of
 from traveller.products.models import OperationKind
 from traveller.web.operator.figures import read_count
 from traveller.web.operator.scan import LYING_HERE

@@ -16,7 +16,6 @@ from traveller.consignments.actions.dispatch import SendLine
 from traveller.consignments.models import ConsignmentLine
 from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Account, Condition
-from traveller.products.frozen import operations_of
 from traveller.products.models import Operation, OperationKind
 from traveller.web.door import attempt
 from traveller.web.operator.scan import LYING_HERE

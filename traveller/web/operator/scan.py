@@ -11,11 +11,14 @@ from sites.access import narrow
 from traveller.batches.models import Batch, Step, StepState
 from traveller.consignments.models import Consignment, ConsignmentLine
 from traveller.journal.refusal import Refusal
+from traveller.batches.own_numbers import by_number
 from traveller.ledger.holds import open_on
 from traveller.ledger.models import Account, Condition, Lot
 from traveller.rules.codes import Damaged, nearest, read
 from traveller.web.operator.shop import actor_of, at_work, batches_here, page, site_of
 from traveller.web.photos import code_in_photo
+from traveller.web.operator.deeds import way_in
+from traveller.web.operator.papers import last_print
 
 LYING_HERE = (Condition.IN_PROCESS, Condition.REWORK, Condition.STOCK)
 
@@ -56,6 +59,9 @@ def _open(request: HttpRequest, text: str, step: int | None) -> HttpResponse:
     scan = read(text)
     if isinstance(scan, Damaged):
         return _unknown(request, text, scan.text)
+    called = by_number(text, site_of(request).pk) if isinstance(scan, Damaged) else None
+    if called is not None and (own := batches_here(request).filter(pk=called.pk).first()):
+        return _is_this_it(request, own, step)
     wanted = step if step is not None else scan.step
     batch = batches_here(request).filter(code=scan.code).first()
     if batch:
@@ -100,7 +106,8 @@ def _is_this_it(request: HttpRequest, batch: Batch, number: int | None) -> HttpR
         "here": here,
         "coming": coming.select_related("consignment__origin").first() if batch.lot_id else None,
         "elsewhere": number if number is not None and chosen is None else None,
-        "holds": open_on([batch.lot_id]) if batch.lot_id else [],
+        "holds": holds,
+        "last": last_print(batch),
     }
     return page(request, "is_this_it.html", context)
 

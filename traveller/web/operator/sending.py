@@ -18,7 +18,6 @@ from traveller.consignments.actions.dispatch import SendLine
 from traveller.journal.refusal import Refusal
 from traveller.ledger.holds import open_on
 from traveller.ledger.models import Account
-from traveller.products.frozen import operations_of
 from traveller.products.models import OperationKind
 from traveller.web.door import attempt
 from traveller.web.operator.shop import at_work, page, site_of
