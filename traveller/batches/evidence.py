@@ -14,6 +14,7 @@ from traveller.batches.files import log_of
 from traveller.batches.first_off import NOT_ASKED, approvals, open_cavities
 from traveller.batches.materials import used_at
 from traveller.batches.models import Attachment, Batch, Count, Load, Reading, Step, StepState
+from traveller.batches.tester import BEFORE_TEST, NOTHING, asked_of, bench_of
 from traveller.journal.rows import Read
 from traveller.ledger.models import Account, Condition
 from traveller.products.frozen import operations_of
@@ -90,6 +91,8 @@ def of_step(
     whole = logs.get(None)
     ended, first_ended = _previous_end(step) if hangs_on_before else (None, None)
     readings = tuple(_reading(row, numbers) for row in (_READINGS(step.pk) if has_readings else ()))
+    tester = asked_of(step.operation_id)
+    bench = bench_of(step, tester, struck) if tester else NOTHING
     approved = approvals(step, loads, first_offs) if first_offs else NOT_ASKED
     return Evidence(
         loads=tuple(
@@ -109,6 +112,9 @@ def of_step(
         made_with=approved.made_with,
         approvals=approved.decisions,
         made_since=approved.made_since,
+        tested=bench.tested,
+        tries=bench.tries,
+        periods=bench.periods,
     )
 
 
@@ -164,10 +170,6 @@ def _previous_end(step: Step) -> tuple[datetime | None, datetime | None]:
     done_at, last, first = found or (None, None, None)
     last = last or done_at
     return last, first or last
-
-
-# The reason by which a test step tells pieces that were scrapped before they could be tested.
-BEFORE_TEST = "before test"
 
 
 def _reading(row: Reading, numbers: dict[int, int]) -> ReadingEvidence:

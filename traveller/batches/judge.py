@@ -185,8 +185,13 @@ def _hold_changes(step: Step, found: _Found) -> tuple[list[tuple[CheckPlan, Ruli
         if judged.step.outcome == "passed":
             closes += [hold for hold in _own_holds(step, plan) if not _failed_since(step, plan, hold)]
         # What is asked of the database comes last: at most counts of a step nothing weighs yet.
-        elif _must_hold(step, plan, judged, found) and not _own_holds(step, plan) and not _scrapped(step, plan):
-            opens.append((plan, judged.step))
+        elif _must_hold(step, plan, judged, found):
+            standing = _own_holds(step, plan)
+            grew = judged.step.outcome == "failed" and all(_waited(hold, plan) for hold in standing)
+            if (grew or not standing) and not _scrapped(step, plan):
+                # One that only waited for its evidence ends as the evidence says otherwise: its words are of the past.
+                closes += standing
+                opens.append((plan, judged.step))
     return opens, closes
 
 
@@ -208,6 +213,12 @@ def _own_holds(step: Step, plan: CheckPlan) -> list[Hold]:
         return []
     cause = cause_of(step, plan.key)
     return [hold for hold in _OWN_HOLDS(step.batch.lot_id) if hold.cause == cause]
+
+
+def _waited(hold: Hold, plan: CheckPlan) -> bool:
+    """It was opened because evidence was missing, not because a figure was outside its limits."""
+    opened = Verdict.objects.filter(event=hold.opened_event_id, check_key=plan.key, load=None)
+    return opened.filter(outcome="missing").exists()
 
 
 def _scrapped(step: Step, plan: CheckPlan) -> bool:

@@ -9,8 +9,10 @@ from typing import Any
 from uuid import UUID
 
 from traveller.batches.models import Load, Reading, Step
+from traveller.batches.tester import concerned
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refused
+from traveller.rules.checks.master import MASTER
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +35,8 @@ class ReadingTold:
 
 
 def write_readings(event: Event, step: Step, readings: Sequence[ReadingTold]) -> list[Step]:
-    """Keep readings; returns other steps that some belong to: their load was split off to a child batch."""
+    """Keep readings; returns other steps to be judged: those that some belong to, since their load was split off to
+    a child batch, and those whose pieces were tested where the known leak was tried."""
     uids = {reading.load for reading in readings if reading.load}
     found = Load.objects.filter(uid__in=uids).select_related(
         "step__batch__part", "step__batch__lot", "step__batch__subject", "step__operation"
@@ -58,4 +61,8 @@ def write_readings(event: Event, step: Step, readings: Sequence[ReadingTold]) ->
             for reading in readings
         ]
     )
-    return list({load.step_id: load.step for load in loads.values() if load.step_id != step.pk}.values())
+    elsewhere = {load.step_id: load.step for load in loads.values() if load.step_id != step.pk}
+    tries = [reading.taken_at or event.happened_at for reading in readings if reading.name == MASTER]
+    if tries:
+        elsewhere |= {one.pk: one for one in concerned(step, min(tries))}
+    return list(elsewhere.values())

@@ -30,7 +30,19 @@ from traveller.rules.checks.base import (
 )
 from traveller.rules.checks.columns import Row
 
-__all__ = ["ASKED", "COLUMNS", "KIND", "WORDS", "ApprovalParams", "allowed", "changed", "judge", "parse", "unmeasured"]
+__all__ = [
+    "ASKED",
+    "CHANGES",
+    "COLUMNS",
+    "KIND",
+    "WORDS",
+    "ApprovalParams",
+    "allowed",
+    "changed",
+    "judge",
+    "parse",
+    "unmeasured",
+]
 
 COLUMNS: tuple[str, ...] = ("cap", "every_cavity", "lapse")
 ASKED = "first_off"
@@ -60,6 +72,16 @@ WORDS: Mapping[str, str] = {
     "limit.every_cavity_measured": "every open cavity measured",
     "limit.lapse": "approved anew after {lapse} days without production",
     "ask.first_off": "Is the first-off approved?",
+}
+
+# What may have changed, by its name in MadeWith.
+CHANGES: Mapping[str, str] = {
+    "design": "approval.change.design",
+    "tool": "approval.change.tool",
+    "cavities": "approval.change.cavities",
+    "material": "approval.change.material",
+    "place": "approval.change.place",
+    "machines": "approval.change.machines",
 }
 
 

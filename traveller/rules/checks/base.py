@@ -6,9 +6,10 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal, InvalidOperation
-from typing import Generic, Literal, TypeAlias, TypeVar
+from typing import ClassVar, Generic, Literal, TypeAlias, TypeVar
 
 from traveller.rules.logs.found import Log
+from traveller.rules.shift_periods import Period
 
 __all__ = [
     "LOAD_WORDS",
@@ -30,6 +31,7 @@ __all__ = [
     "Question",
     "ReadingEvidence",
     "Scope",
+    "TestedEvidence",
     "Verdict",
     "as_one_load",
     "blocks_purpose",
@@ -163,6 +165,27 @@ class CountEvidence:
 
 
 @dataclass(frozen=True)
+class TestedEvidence:
+    """Pieces that were tested at some time up to `until`: since the telling before, or since their load went in.
+
+    `opens`: nothing was told before, so `since` is when the step was started.
+    """
+
+    # Its name begins as those of tests do; it is none.
+    __test__: ClassVar[bool] = False
+
+    since: datetime | None
+    until: datetime
+    pieces: int
+    load: int | None = None
+    opens: bool = False
+
+    def __post_init__(self) -> None:
+        _must_be_aware(self.since)
+        _must_be_aware(self.until)
+
+
+@dataclass(frozen=True)
 class MaterialEvidence:
     """A lot that was used: its last day, when it was mixed and (last) used, and the degrees C it lay at.
 
@@ -223,7 +246,8 @@ class Evidence:
     `previous_ended_at` is the end of the step before (of its last load), `previous_first_ended_at` the
     end of its first load where it had several; `started_at` the start of a step without loads.
     `made_since` are the pieces told of since what the step is run with last changed, or since its first-off
-    was refused; None: neither happened, so all that was counted.
+    was refused; None: neither happened, so all that was counted. `tested` says when pieces were tested, `tries`
+    how the tester did on the known leak, whichever batch it was told with, `periods` are the site's shifts then.
     """
 
     loads: tuple[LoadEvidence, ...] = ()
@@ -238,6 +262,9 @@ class Evidence:
     made_with: MadeWith = MadeWith()
     approvals: tuple[ApprovalEvidence, ...] = ()
     made_since: int | None = None
+    tested: tuple[TestedEvidence, ...] = ()
+    tries: tuple[ReadingEvidence, ...] = ()
+    periods: tuple[Period, ...] = ()
 
     def __post_init__(self) -> None:
         for moment in (self.previous_ended_at, self.previous_first_ended_at, self.started_at):

@@ -2,7 +2,7 @@
 
 Pieces tested again after rework are told apart and never make up for pieces that were not tested.
 Where the tester is tried on a known leak (the master) at the start and the end of a shift, a master that failed
-makes all suspect that was tested since it last did well.
+makes all suspect that was tested since it last did well (see master.py).
 """
 
 from __future__ import annotations
@@ -20,19 +20,19 @@ from traveller.rules.checks.base import (
     ParamError,
     Question,
     Verdict,
-    elapsed,
     worst,
 )
 from traveller.rules.checks.columns import Row, plain
+from traveller.rules.checks.master import MASTER, judge_master
+from traveller.rules.checks.master import WORDS as MASTER_WORDS
 
 __all__ = ["COLUMNS", "KIND", "WORDS", "EveryPieceParams", "judge", "parse"]
 
 COLUMNS = ("name", "master")
-TESTED, MASTER = "tested", "master"
-# "Start" is tapped when the step begins; the known leak is tried within these minutes, before the first pieces.
-START_GRACE_S = 15 * 60
+TESTED = "tested"
 
 WORDS: Mapping[str, str] = {
+    **MASTER_WORDS,
     "every_piece.passed": "{name}: {tested} tested, {passed} passed, {failed} failed.",
     "every_piece.not_all_tested": "{name}: {said} tested, but {to_test} were there to be tested.",
     "every_piece.nothing_arrived": "{name}: nothing has arrived to be tested.",
@@ -41,14 +41,6 @@ WORDS: Mapping[str, str] = {
     "every_piece.more_than_arrived": "{name}: {counted} pieces are told of, but only {arrived} arrived.",
     "every_piece.before_exceeds_scrap": "{name}: {scrap_before} scrapped before the test, "
     "but only {scrap} scrapped in all.",
-    "every_piece.master_failed": "{name}: the known leak was not found at {failed_at}; "
-    "all that was tested since {since} is suspect.",
-    "every_piece.master_failed_from_start": "{name}: the known leak was not found at {failed_at} "
-    "and never before; all that was tested is suspect.",
-    "every_piece.no_master": "{name}: the tester was not tried on the known leak.",
-    "every_piece.no_master_at_start": "{name}: the tester was tried on the known leak only at {first}, "
-    "after the first pieces ({started}).",
-    "every_piece.no_master_at_end": "{name}: the tester was not tried on the known leak at the end; last at {last}.",
     "limit.every_piece": "every piece",
     "limit.master": "the known leak found at start and end of each shift",
     "ask.scrap_before": "How many were scrapped before the test?",
@@ -105,36 +97,10 @@ def limit_words(params: EveryPieceParams) -> list[LimitWord]:
     return [*words, ("limit.master", {})] if params.master else words
 
 
-def _judge_master(params: EveryPieceParams, evidence: Evidence, figures: dict[str, Figure]) -> Verdict | None:
-    """What the known leak says; None where it was found every time it had to be.
-
-    Every try counts: one that failed is not healed by a later one, since nobody knows what leaked in between.
-    """
-    tries = evidence.named(MASTER)
-    if not tries:
-        return Verdict("missing", "every_piece.no_master", figures)
-    for place, one in enumerate(tries):
-        if one.number == 1:
-            continue
-        told = {**figures, "failed_at": one.taken_at.isoformat()}
-        # A try that said nothing readable proves nothing, which is the same as a failed one for what went before.
-        if place == 0:
-            return Verdict("failed", "every_piece.master_failed_from_start", told)
-        told["since"] = tries[place - 1].taken_at.isoformat()
-        return Verdict("failed", "every_piece.master_failed", told)
-    first, last = tries[0].taken_at, tries[-1].taken_at
-    if evidence.started_at is not None and elapsed(evidence.started_at, first).total_seconds() > START_GRACE_S:
-        told = {**figures, "first": first.isoformat(), "started": evidence.started_at.isoformat()}
-        return Verdict("missing", "every_piece.no_master_at_start", told)
-    if len(tries) < 2:
-        return Verdict("missing", "every_piece.no_master_at_end", {**figures, "last": last.isoformat()})
-    return None
-
-
 def judge(params: EveryPieceParams, evidence: Evidence) -> Judged:
     """The counts must be right, and the tester must have found the known leak where that is asked."""
     counted = _judge_counts(params, evidence)
-    master = _judge_master(params, evidence, dict(counted.figures)) if params.master else None
+    master = judge_master(evidence, dict(counted.figures)) if params.master else None
     return Judged(worst([counted, *([master] if master else [])]) or counted)
 
 
