@@ -9,6 +9,7 @@ const PATIENCE_FORM_MS = 6_000;
 const PATIENCE_FILES_MS = 45_000;
 // Once the network was silent, the next pages do not wait as long to learn the same.
 const PATIENCE_DOWN_MS = 800;
+const PATIENCE_KEEP_MS = 60_000;
 const ASK_AGAIN_MS = 20_000;
 const LIST = "/here/", OWN = "/here/unsent";
 const NOT_NEWS = /^\/here\/(queue|photo|scan|label\/.*)$/;
@@ -76,7 +77,7 @@ async function patiently(promise, ms) {
 async function page(event, url) {
   const here = url.pathname + url.search;
   if (landed.has(here)) { const answer = landed.get(here); landed.delete(here); return answer; }
-  if (url.pathname === OWN) { const own = await situation("list"); if (own) return own; }
+  if (url.pathname === OWN) { const own = await situation(url.searchParams.has("kept") ? "kept" : "list"); if (own) return own; }
   const network = fetch(url.href, { headers: { Accept: ACCEPT }, credentials: "same-origin", redirect: "manual", cache: "no-store" });
   network.catch(() => { /* told below, or after the patience is over: to nobody */ });
   const kept = await keptFor(url).catch(() => null);
@@ -244,6 +245,7 @@ async function refresh(now) {
     const has = version ? { "If-None-Match": `"${version}"`, "X-Kept": (await keptGroups()).join() } : {};
     const answer = await fetch("/here/keep", {
       headers: { Accept: "application/json", ...has }, credentials: "same-origin", redirect: "manual", cache: "no-store",
+      signal: AbortSignal.timeout(PATIENCE_KEEP_MS),
     });
     if (answer.status !== 200 || !(answer.headers.get("Content-Type") || "").startsWith("application/json")) return;
     const data = await answer.json();
@@ -288,9 +290,9 @@ const asks = {
     await writeNote("site", site);
     await writeNote("person", person);
     if (!kept) await writeNote("stopped", "");
+    await changed();
     await send(!kept);
     await refresh(before !== site);
-    await changed();
   },
   send: async ({ now }) => { await send(now); },
   aside: async ({ id }) => { await restate(id, ["refused"], { state: "aside" }); },

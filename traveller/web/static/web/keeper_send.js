@@ -4,7 +4,8 @@
 
 const QUEUE = "/here/queue";
 const BATCH = 50;
-const PATIENCE_SEND_MS = 60_000;
+const PATIENCE_SEND_MS = 30_000;
+const PATIENCE_UPLOAD_MS = 180_000;
 const WAIT_LEAST_MS = 2_000;
 const WAIT_MOST_MS = 300_000;
 
@@ -43,7 +44,7 @@ function posted(batch) {
 async function ask(batch) {
   const answer = await fetch(QUEUE, {
     method: "POST", credentials: "same-origin", redirect: "manual", cache: "no-store",
-    signal: AbortSignal.timeout(PATIENCE_SEND_MS), ...posted(batch),
+    signal: AbortSignal.timeout(batch[0].files.length ? PATIENCE_UPLOAD_MS : PATIENCE_SEND_MS), ...posted(batch),
   });
   const json = (answer.headers.get("Content-Type") || "").startsWith("application/json");
   return { status: answer.status, wait: Number(answer.headers.get("Retry-After")) || 0, data: json ? await answer.json() : null };

@@ -8,8 +8,8 @@ const tell = (message) => navigator.serviceWorker.ready.then((registration) => r
 const lang = document.documentElement.lang || undefined;
 const one = (query, within = document) => within.querySelector(query);
 const fill = (words, figures) => (words ?? "").replace(/\{(\w+)\}/g, (all, name) => figures[name] ?? all);
-const clock = (at) => new Date(at).toLocaleTimeString(lang, { hour: "2-digit", minute: "2-digit" });
-const moment = (at) => (Date.now() - at < 12 * 3600e3 ? clock(at) : new Date(at).toLocaleString(lang, { dateStyle: "short", timeStyle: "short" }));
+const clock = (at) => new Date(at).toLocaleTimeString(lang, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+const moment = (at) => (Date.now() - at < 12 * 3600e3 ? clock(at) : new Date(at).toLocaleString(lang, { day: "numeric", month: "short", hour: "2-digit", minute: "2-digit", hourCycle: "h23" }));
 const newId = () => crypto.randomUUID(); // the keeper runs only where this exists
 const STEP = /^\/here\/step\/\d+/;
 
@@ -130,6 +130,8 @@ function showList({ entries, stopped, site }) {
   one("[data-items]", list).replaceChildren(...open.map((entry) => itemOf(entry, list)));
   one("[data-aside-items]", list).replaceChildren(...aside.map((entry) => itemOf(entry, list)));
   one("[data-none]", list).hidden = open.length > 0;
+  for (const way of document.querySelectorAll("[data-send-now]")) way.hidden = !open.length;
+  for (const way of document.querySelectorAll("[data-all-sent]")) way.hidden = open.length > 0;
   one("[data-aside]", list).hidden = !aside.length;
   for (const words of list.querySelectorAll("[data-stopped]")) words.hidden = words.dataset.stopped !== stopped;
 }
@@ -260,7 +262,8 @@ function showCode() {
 function begin() {
   const here = { type: "here", site: Number(body.dataset.site), person: body.dataset.person, kept: Boolean(body.dataset.kept) };
   navigator.serviceWorker.addEventListener("message", ({ data }) => { if (data?.type === "queue") show(data); });
-  navigator.serviceWorker.register("/keeper.js", { scope: "/", updateViaCache: "none" }).then(() => tell(here)).catch(() => { /* refused: it works online */ });
+  navigator.serviceWorker.register("/keeper.js", { scope: "/", updateViaCache: "none" }).catch(() => { /* refused, or no signal just now */ });
+  tell(here);
   window.addEventListener("online", () => tell({ type: "send", now: true }));
   document.addEventListener("visibilitychange", () => { if (!document.hidden) tell({ type: "send", now: false }); });
   // The keeper may have been put to sleep; while something waits, a page that stands open wakes it.
