@@ -22,6 +22,7 @@ from traveller.web.door_views import new_token, plain_token
 from traveller.web.founder.desk import Desk, founder_page, show, stamp_of
 from traveller.web.founder.listing import answer_again
 from traveller.web.founder.site import PassForm, found_site, site_context
+from traveller.web.language.cards import card_words
 
 # Ids of forms by which this browser has made passes: a page that is sent again must not make a second key.
 MADE_KEY = "passes_made"
@@ -57,6 +58,7 @@ def make(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
         "groups": "-".join(token[i : i + 4] for i in range(0, len(token), 4)),
         "link": link,
         "square": square(link),
+        "card": card_words(found.language),
         "sentence": _("This pass for %(site)s is shown only now. Send it, print it, then leave this page.")
         % {"site": found.name},
         "confirmed": request.POST["news_id"],
@@ -95,6 +97,7 @@ def card(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
     if row is None or row.site_id != found.pk or not settings.PUBLIC_ADDRESS:
         raise Http404
     content = PassCard(
+        words=card_words(found.language).words,
         site=found.name,
         maker=desk.bench.name if desk.bench else "",
         link=link_of(token),

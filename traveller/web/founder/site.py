@@ -20,6 +20,7 @@ from traveller.web.founder.listing import amount, amount_or_none
 from traveller.web.founder.sites import KINDS, is_silent, silent_words
 from traveller.web.founder.sites import Row as SiteRow
 from traveller.web.founder.usual import every_site
+from traveller.web.language.cards import supported
 
 PARTS_MOST = 50
 PASS_KINDS = {
@@ -82,6 +83,7 @@ def site_context(found: Site, desk: Desk, form: PassForm | None = None) -> dict[
         "takes_passes": found.kind != SiteKind.SUPPLIER,
         "behalf_link": link_to("behalf") if found.kind != SiteKind.SUPPLIER else "",
         "public_address": settings.PUBLIC_ADDRESS,
+        "language_name": dict(settings.LANGUAGES).get(supported(found.language), found.language),
     }
 
 

@@ -9,10 +9,12 @@ from __future__ import annotations
 import ast
 import re
 from collections.abc import Iterator
+from dataclasses import fields
 from pathlib import Path
 
 from django.utils.translation.template import templatize
 
+from traveller.paper.pass_card import PassWords
 from traveller.rules.cautions import CAUTIONS, LICENCE_NOTE
 from traveller.rules.checks import WORDS as CHECKS
 from traveller.rules.logs import WORDS as LOGS
@@ -45,11 +47,19 @@ def _all() -> Iterator[tuple[str, str]]:
     for path in sorted((WEB / "templates").rglob("*.html")):
         if not _is_founders(path):
             yield from of_template(path.read_text(encoding="utf-8"))
-    for text in (*CHECKS.values(), *LOGS.values(), LICENCE_NOTE):
+    for text in (*CHECKS.values(), *LOGS.values(), LICENCE_NOTE, *_of_card()):
         yield text, ""
     for cautions in CAUTIONS.values():
         for text in cautions:
             yield text, ""
+
+
+def _of_card() -> Iterator[str]:
+    """The words of the pass card, which is printed in the site's language."""
+    card = PassWords()
+    for one in fields(card):
+        said = getattr(card, one.name)
+        yield from (said if isinstance(said, tuple) else (said,))
 
 
 def _is_founders(path: Path) -> bool:
