@@ -20,6 +20,7 @@ from traveller.batches.actions.loads import end_load, start_load
 from traveller.batches.actions.measure import measure
 from traveller.batches.actions.report import report
 from traveller.batches.actions.start_step import start_step
+from traveller.batches.actions.undo import undo
 from traveller.batches.gates import closed
 from traveller.batches.models import Batch, Load, Reading, Verdict
 from traveller.batches.readings import ReadingTold
@@ -315,3 +316,16 @@ def test_a_try_costs_a_constant_number_of_questions_for_each_batch_that_it_conce
 
     one, two, four = cost(1), cost(2), cost(4)
     assert four - two == 2 * (two - one)
+
+
+def test_a_try_taken_back_is_as_if_it_had_never_been_told_for_the_other_batch_too() -> None:
+    tub = make_tub()
+    first, second = two_batches(tub)
+    reading = ReadingTold("water", "master", "0")
+    actor = factory.operator(tub.shop)
+    wrong = factory.stamp("slip", at=tub.at("13:55"), actor=actor)
+    told = ok(measure(stamp=wrong, step_id=tub.test(second), readings=[reading]))
+    assert tub.says(first)[0] == "failed"
+    ok(undo(stamp=factory.stamp("back", at=tub.at("13:56"), actor=actor), event_id=told.event.pk))
+    assert tub.says(first) == tub.says(second) == ("missing", "no_master_at_end")
+    assert tub.held(first) == tub.held(second) == ["every_piece.no_master_at_end"] and everything_agrees()

@@ -120,6 +120,7 @@ TABLE: dict[str, Rule] = {
     "here/step/<int:step_id>/done": shop("step"),
     "here/step/<int:step_id>/count": shop("step"),
     "here/step/<int:step_id>/measure": shop("step"),
+    "here/step/<int:step_id>/leak": shop("step"),
     "here/step/<int:step_id>/load": shop("step"),
     "here/step/<int:step_id>/out": shop("step"),
     "here/load/<int:load_id>/out": shop("load"),

@@ -13,7 +13,7 @@ from datetime import datetime, timedelta
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models import Exists, Max, OuterRef, Q, QuerySet
 
 from sites.calendars import calendars_of
 from sites.models import Site
@@ -22,7 +22,7 @@ from traveller.batches.models import Count, Reading, Step, StepState
 from traveller.products.frozen import CheckPlan, checks_of
 from traveller.products.models import Check
 from traveller.rules.checks.base import ReadingEvidence, TestedEvidence
-from traveller.rules.checks.master import MASTER
+from traveller.rules.checks.master import GRACE, MASTER
 from traveller.rules.shift_periods import Period, shift_periods
 from traveller.rules.shifts import ShiftError, parse_shifts
 from traveller.rules.workdays import SiteCalendar
@@ -110,6 +110,24 @@ def _tries(step: Step, plan: CheckPlan) -> QuerySet[Reading]:
     stands = Q(struck_by=None) | Q(struck_by__kind="decided")
     operations = _operations(step.site_id, plan.params.name)
     return Reading.objects.filter(stands, name=MASTER, step__operation__in=operations).order_by("taken_at", "id")
+
+
+def latest_tries(step: Step, plan: CheckPlan, most: int) -> list[Reading]:
+    """The last tries on this tester, the newest first."""
+    return list(_tries(step, plan).reverse()[:most])
+
+
+def is_due(step: Step, *, all_counted: bool) -> bool:
+    """Is the known leak to be tried now: before the first piece of a step, or after its last one?"""
+    plan = asked_of(step.operation_id)
+    if plan is None or step.started_at is None:
+        return False
+    last = next(iter(latest_tries(step, plan, 1)), None)
+    wanted = step.started_at
+    if all_counted:
+        told = Count.objects.filter(Q(step=step) | Q(load__step=step), event__corrects=None)
+        wanted = told.aggregate(last=Max("event__happened_at"))["last"] or wanted
+    return last is None or last.taken_at < wanted - GRACE
 
 
 def _last_tries(rows: QuerySet[Reading]) -> list[ReadingEvidence]:

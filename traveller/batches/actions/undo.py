@@ -12,6 +12,7 @@ from traveller.batches.fetch import step_locked
 from traveller.batches.judge import Judging
 from traveller.batches.models import Attachment, Count, Load, Reading, Step, Verdict
 from traveller.batches.retold import replay_of
+from traveller.batches.tester import concerned
 from traveller.journal.deed import deed
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
@@ -21,6 +22,7 @@ from traveller.journal.stamp import Stamp
 from traveller.ledger import holds
 from traveller.ledger.post import Balances, post
 from traveller.ledger.reverse import moves_back, touched, unlink
+from traveller.rules.checks.master import MASTER
 
 KIND = UNDONE
 # Without a manager; afterwards a correction with a reason.
@@ -72,7 +74,11 @@ def undo(*, stamp: Stamp, event_id: int) -> Answer:
         delta=_delta(count),
     )
     lots = _take_back(event, wrong, step, count)
+    tries = list(Reading.objects.filter(event=wrong, name=MASTER, struck_by=None).values_list("taken_at", flat=True))
     elsewhere = _strike(event, wrong, load)
+    if tries:
+        # Pieces of other batches that were tested where this was the known leak.
+        elsewhere += concerned(step, min(tries))
     _as_before(step, load)
     for hold in closes:
         holds.close_hold(event, hold, disposition=holds.UNDONE, reason="")

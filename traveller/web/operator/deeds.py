@@ -9,6 +9,7 @@ from django.db.models import Sum
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
+from traveller.batches import tester
 from traveller.batches.models import Count, Load, Step, StepState
 from traveller.products.frozen import checks_of
 from traveller.products.models import OperationKind
@@ -101,6 +102,8 @@ def _next(row: Step, loads: Sequence[Load], here: int) -> Deed | None:
     if out:
         words = _("Count load %(number)d") % {"number": out.number}
         return Deed(words, f"{reverse('here_count', args=[row.pk])}?load={out.uid}")
+    if tester.is_due(row, all_counted=here == 0 and bool(row.good or row.scrap)):
+        return Deed(_("Try the known leak"), reverse("here_leak", args=[row.pk]))
     finish = Deed(_("Step is done"), reverse("here_finish", args=[row.pk]))
     if row.operation.kind == OperationKind.WORK and here == 0 and (row.good or row.scrap):
         return finish
@@ -122,6 +125,8 @@ def _ways(row: Step, rework: int) -> list[Deed]:
         found.append(Deed(_("Measure"), reverse("here_measure", args=[row.pk])))
     if row.operation.kind != OperationKind.PREPARE:
         found.append(Deed(_("Count pieces"), reverse("here_count", args=[row.pk])))
+    if tester.asked_of(row.operation_id):
+        found.append(Deed(_("Try the known leak"), reverse("here_leak", args=[row.pk])))
     if rework:
         found.append(Deed(_("Count rework"), f"{reverse('here_count', args=[row.pk])}?again=1"))
     return found

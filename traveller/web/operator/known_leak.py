@@ -1,0 +1,47 @@
+"""The known leak: did the tester find it? Told at the start and end of each shift, with whatever batch is on it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+
+from traveller.batches.actions.measure import measure
+from traveller.batches.readings import ReadingTold
+from traveller.batches.tester import asked_of, latest_tries
+from traveller.journal.refusal import Refusal
+from traveller.rules.checks.master import MASTER
+from traveller.web.door import attempt
+from traveller.web.operator.shop import at_work, page, step_here
+from traveller.web.operator.telling import note_of, stamp_here
+
+SHOWN = 6
+
+
+@at_work
+def known_leak(request: HttpRequest, step_id: int) -> HttpResponse:
+    """Yes or no, each a button; what is told of this tester already stands below. Nothing to tell elsewhere."""
+    step = step_here(request, step_id)
+    plan = asked_of(step.operation_id)
+    if plan is None:
+        return redirect("here_step", step.pk)
+    context: dict[str, Any] = {
+        "step": step,
+        "batch": step.batch,
+        "test": plan.params.name,
+        "tries": latest_tries(step, plan, SHOWN),
+    }
+    if request.method != "POST":
+        return page(request, "known_leak.html", context)
+    found = request.POST.get("found")
+    if found not in ("1", "0"):
+        return page(request, "known_leak.html", {**context, "unsaid": True}, status=422)
+    stamp = stamp_here(request)
+    if isinstance(stamp, Refusal):
+        return page(request, "known_leak.html", context, refusal=stamp)
+    told = [ReadingTold(check_key=plan.key, name=MASTER, value=found)]
+    answer = attempt(measure, stamp=stamp, step_id=step.pk, readings=told, note=note_of(request))
+    if isinstance(answer, Refusal):
+        return page(request, "known_leak.html", context, refusal=answer)
+    return redirect("here_told", answer.event.uid)
