@@ -20,7 +20,9 @@ from traveller.rules.checks import KINDS
 from traveller.rules.checks.approval import CHANGES
 from traveller.rules.codes import is_valid, show
 from traveller.rules.logs import WORDS as LOGS
+from traveller.rules.other_units import other_limit, system_of
 from traveller.web.language.numbers import isolated, local
+from traveller.web.language.reader import units
 from traveller.web.templatetags.look import moment_words
 
 REFUSALS: Mapping[str, str | Promise] = {
@@ -87,6 +89,7 @@ REFUSALS: Mapping[str, str | Promise] = {
         "The same file was sent for batch {batch}, whose load was in {place}; this load was in {own}."
     ),
     "log_of_another_place": _("The file speaks of {place}; this load was in {own}."),
+    "no_step_here": _("No step of it is done at this site, so there is no place for a photo."),
     "photo_empty": _("There was no photo in it. Take one of the code and send it again."),
     "photo_too_large": _("This photo is too large. Send one of at most {megabytes_max} megabytes."),
     "photo_unreadable": _("This file is not a photo that can be read here. Take a new one, or type the code."),
@@ -249,6 +252,10 @@ CONDITIONS: Mapping[str, str | Promise] = {
 }
 
 
+# Units as figures: degrees are written with their sign.
+UNIT_KEYS = frozenset(("unit", "value_unit", "degrees"))
+DEGREES = {"C": "°C", "F": "°F"}
+
 # A moment as the rules write it into figures: with its offset, so that it is shown in the reader's zone.
 _MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d(?::\d\d(?:\.\d+)?)?(?:Z|[+-]\d\d:\d\d)")
 
@@ -270,7 +277,16 @@ def say(code: str, figures: Mapping[str, Any] | None = None) -> str:
         filled["why_sentence"] = _ended(say(str(filled["why_code"]), (figures or {}).get("why")))
     if "condition" in filled:
         filled["condition"] = str(CONDITIONS.get(str(filled["condition"]), filled["condition"]))
-    return _template(code).format_map(filled)
+    sentence = _template(code).format_map(filled)
+    other = other_limit(code, figures or {}) if code.startswith("limit.") else None
+    # Both, the founder's first: what is judged is what she wrote, the other is rounded inward.
+    if other and system_of(_unit_in(other[1])) == units():
+        return f"{sentence} ({say(*other)})"
+    return sentence
+
+
+def _unit_in(figures: Mapping[str, Any]) -> str:
+    return str(figures.get("degrees") or figures.get("unit"))
 
 
 def _ended(sentence: str) -> str:
@@ -307,6 +323,8 @@ def _figure(key: str, value: Any) -> Any:
         return isolated(show(value))
     if isinstance(value, str) and _MOMENT.fullmatch(value):
         return moment_words(datetime.fromisoformat(value))
+    if isinstance(value, str) and key in UNIT_KEYS:
+        return isolated(DEGREES.get(value, value))
     if isinstance(value, str):
         return isolated(_ends(value) if key == "limits" else local(value))
     if isinstance(value, bool) or not isinstance(value, int):

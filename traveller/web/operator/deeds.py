@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 
 from django.db.models import Sum
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from traveller.batches import tester
+from traveller.batches.gates import closed
 from traveller.batches.models import Count, Load, Step, StepState
 from traveller.products.frozen import checks_of
 from traveller.products.models import OperationKind
@@ -32,6 +34,16 @@ def waiting_at(row: Step) -> tuple[int, int]:
     if row.batch.lot_id is None:
         return 0, 0
     return pieces_waiting(row.batch.lot_id, row.site_id, row.number)
+
+
+def load_seconds(row: Step) -> int:
+    """The longest time that a check of this step asks a load to stay, for the timer."""
+    needed = [0]
+    for plan in checks_of(row.operation_id):
+        limits = getattr(plan.params, "held", None)
+        if plan.kind.by_load and limits is not None and limits.least is not None:
+            needed.append(int(limits.least * {"s": 1, "min": 60, "h": 3600}[limits.unit]))
+    return max(needed)
 
 
 def asks_loads(row: Step) -> bool:
@@ -85,6 +97,23 @@ def deeds_of(
         return None, [*ways, *rest]
     great = great or (done if not ways else ways[-1])
     return great, [deed for deed in every if deed.href != great.href]
+
+
+def way_in(row: Step, now: datetime) -> str:
+    """Where "yes, this one" leads: to the next thing itself where the step is under way, else to the step's page.
+
+    A load whose time still runs is no reason to ask whether it is out: then the step's page shows its timer.
+    """
+    page = reverse("here_step", args=[row.pk])
+    if row.state != StepState.RUNNING or closed(row.batch, "step", before=row.number):
+        return page
+    loads = list(Load.objects.filter(step=row, struck_by=None).order_by("number"))
+    here, rework = waiting_at(row)
+    inside = [load for load in loads if load.ended_at is None]
+    if rework or (inside and now < inside[0].started_at + timedelta(seconds=load_seconds(row))):
+        return page
+    great = _next(row, loads, here)
+    return great.href if great else page
 
 
 def _next(row: Step, loads: Sequence[Load], here: int) -> Deed | None:

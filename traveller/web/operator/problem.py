@@ -1,4 +1,4 @@
-"""Report a problem: a few words, and the batch is held at once."""
+"""Report a problem: what it is with one tap, a photo if it helps, and the batch is held at once."""
 
 from __future__ import annotations
 
@@ -6,26 +6,85 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
+from django.utils.translation import gettext_lazy as _
 
+from traveller.batches.actions.attach import attach
 from traveller.batches.actions.hold import report_problem
+from traveller.batches.files import BYTES_MAX
+from traveller.batches.models import Batch, Step, StepState
 from traveller.journal.refusal import Refusal
+from traveller.journal.stamp import Stamp
 from traveller.web.door import attempt
 from traveller.web.operator.shop import at_work, batches_here, page, site_of
 from traveller.web.operator.telling import just_told, stamp_here, told_url
+from traveller.web.words import say
+
+# The words that stand in the record, and those on the plate: the maker reads one language, the shop its own.
+KINDS = (
+    ("it looks wrong", _("It looks wrong"), "specks"),
+    ("it does not fit or measure", _("It does not fit"), "fit"),
+    ("wrong part or colour", _("Wrong part or colour"), "shade"),
+    ("damaged", _("Damaged"), "crack"),
+    ("machine or tool", _("Machine or tool"), "burr"),
+    ("something else", _("Something else"), "other"),
+)
+# Why a photo may be missing beside a hold that stands.
+PHOTO_REFUSED = frozenset(
+    ("file_empty", "file_too_large", "not_a_picture", "database_busy", "disk_full", "no_step_here")
+)
 
 
 @at_work
 def problem(request: HttpRequest, code: str) -> HttpResponse:
     batch = get_object_or_404(batches_here(request), code=code)
-    context: dict[str, Any] = {"batch": batch}
+    context: dict[str, Any] = {"batch": batch, "kinds": KINDS}
     if request.method != "POST":
         told = just_told(request)
-        return page(request, "problem_told.html" if told else "problem.html", {**context, "confirmed": told})
+        if not told:
+            return page(request, "problem.html", context)
+        lost = request.GET.get("photo", "")
+        words = say(lost, {"megabytes_max": BYTES_MAX // 1024 // 1024}) if lost in PHOTO_REFUSED else ""
+        return page(request, "problem_told.html", {**context, "confirmed": told, "photo_lost": words})
     stamp = stamp_here(request)
     if isinstance(stamp, Refusal):
         return page(request, "problem.html", context, refusal=stamp)
-    reason = request.POST.get("reason", "").strip()[:300]
-    answer = attempt(report_problem, stamp=stamp, batch_id=batch.pk, site_id=site_of(request).pk, reason=reason)
+    answer = attempt(
+        report_problem, stamp=stamp, batch_id=batch.pk, site_id=site_of(request).pk, reason=_reason(request)
+    )
     if isinstance(answer, Refusal):
         return page(request, "problem.html", context, refusal=answer)
-    return redirect(told_url("here_problem", batch.code, told=str(answer.event.uid)))
+    lost = _keep_photo(request, stamp, batch)
+    return redirect(
+        told_url("here_problem", batch.code, told=str(answer.event.uid)) + (f"&photo={lost}" if lost else "")
+    )
+
+
+def _reason(request: HttpRequest) -> str:
+    said = request.POST.get("what", "")
+    words = request.POST.get("reason", "").strip()[:300]
+    known = said if said in {kind for kind, _words, _drawing in KINDS} else ""
+    return ": ".join(text for text in (known, words) if text)
+
+
+def _keep_photo(request: HttpRequest, stamp: Stamp, batch: Batch) -> str:
+    """The photo beside the problem; why it was not taken, in a code. The hold stands whatever the photo is."""
+    file = request.FILES.get("photo")
+    if file is None:
+        return ""
+    if not file.size:
+        return "file_empty"
+    if file.size > BYTES_MAX:
+        return "file_too_large"
+    steps = list(Step.objects.filter(batch=batch, site=site_of(request)).order_by("number"))
+    step = next((one for one in steps if one.state != StepState.DONE), steps[-1] if steps else None)
+    if step is None:
+        return "no_step_here"
+    answer = attempt(
+        attach,
+        stamp=stamp.derived("photo"),
+        step_id=step.pk,
+        content=file.read(),
+        name=file.name or "",
+        kind="photo",
+    )
+    return answer.code if isinstance(answer, Refusal) else ""

@@ -5,20 +5,22 @@ from __future__ import annotations
 from django.db.models import Sum
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from sites.access import narrow
 from traveller.batches.models import Batch, Step, StepState
+from traveller.batches.own_numbers import by_number
 from traveller.consignments.models import Consignment, ConsignmentLine
 from traveller.journal.refusal import Refusal
-from traveller.batches.own_numbers import by_number
 from traveller.ledger.holds import open_on
 from traveller.ledger.models import Account, Condition, Lot
 from traveller.rules.codes import Damaged, nearest, read
-from traveller.web.operator.shop import actor_of, at_work, batches_here, page, site_of
-from traveller.web.photos import code_in_photo
 from traveller.web.operator.deeds import way_in
 from traveller.web.operator.papers import last_print
+from traveller.web.operator.shop import actor_of, at_work, batches_here, page, site_of
+from traveller.web.photos import code_in_photo
 
 LYING_HERE = (Condition.IN_PROCESS, Condition.REWORK, Condition.STOCK)
 
@@ -57,11 +59,11 @@ def _not_read(request: HttpRequest, why: Refusal) -> HttpResponse:
 
 def _open(request: HttpRequest, text: str, step: int | None) -> HttpResponse:
     scan = read(text)
-    if isinstance(scan, Damaged):
-        return _unknown(request, text, scan.text)
     called = by_number(text, site_of(request).pk) if isinstance(scan, Damaged) else None
     if called is not None and (own := batches_here(request).filter(pk=called.pk).first()):
         return _is_this_it(request, own, step)
+    if isinstance(scan, Damaged):
+        return _unknown(request, text, scan.text)
     wanted = step if step is not None else scan.step
     batch = batches_here(request).filter(code=scan.code).first()
     if batch:
@@ -99,9 +101,12 @@ def _is_this_it(request: HttpRequest, batch: Batch, number: int | None) -> HttpR
         lying = Account.objects.filter(lot=batch.lot_id, site=site, condition__in=LYING_HERE)
         here = lying.aggregate(all=Sum("balance"))["all"] or 0
     coming = ConsignmentLine.objects.filter(consignment__destination=site, lot=batch.lot_id, closed=False)
+    here_now = chosen or _next_of(batch, steps)
+    holds = open_on([batch.lot_id]) if batch.lot_id else []
     context = {
         "batch": batch,
-        "step": chosen or _next_of(batch, steps),
+        "step": here_now,
+        "way_in": _way_in(here_now, held=bool(holds)),
         "steps": steps,
         "here": here,
         "coming": coming.select_related("consignment__origin").first() if batch.lot_id else None,
@@ -110,6 +115,12 @@ def _is_this_it(request: HttpRequest, batch: Batch, number: int | None) -> HttpR
         "last": last_print(batch),
     }
     return page(request, "is_this_it.html", context)
+
+
+def _way_in(step: Step | None, *, held: bool) -> str:
+    if step is None:
+        return ""
+    return reverse("here_step", args=[step.pk]) if held else way_in(step, timezone.now())
 
 
 def _next_of(batch: Batch, steps: list[Step]) -> Step | None:

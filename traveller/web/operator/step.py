@@ -19,7 +19,7 @@ from traveller.products.frozen import checks_of
 from traveller.products.models import OperationKind
 from traveller.rules.cautions import CAUTIONS
 from traveller.web.door import attempt
-from traveller.web.operator.deeds import deeds_of, waiting_at
+from traveller.web.operator.deeds import deeds_of, load_seconds, waiting_at
 from traveller.web.operator.proof import proofs_of
 from traveller.web.operator.shop import at_work, page, step_here
 from traveller.web.operator.telling import just_told, note_of, retold, stamp_here, told_url
@@ -79,16 +79,6 @@ def _shown(is_gate: bool, verdict: Verdict) -> tuple[str, str]:
     else:
         mark = "two"
     return mark, say(verdict.code, verdict.figures)
-
-
-def load_seconds(row: Step) -> int:
-    """The longest time that a check of this step asks a load to stay, for the timer."""
-    needed = [0]
-    for plan in checks_of(row.operation_id):
-        limits = getattr(plan.params, "held", None)
-        if plan.kind.by_load and limits is not None and limits.least is not None:
-            needed.append(int(limits.least * {"s": 1, "min": 60, "h": 3600}[limits.unit]))
-    return max(needed)
 
 
 @require_POST

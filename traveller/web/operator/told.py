@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 from uuid import UUID
 
+from django.db.models import Sum
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
@@ -16,8 +17,9 @@ from traveller.batches.built_on import UNDONE
 from traveller.batches.fetch import next_step
 from traveller.batches.models import Batch, Count, Load, Step, StepState
 from traveller.journal.models import Event
+from traveller.ledger.models import Account, Condition
 from traveller.products.models import OperationKind
-from traveller.web.operator.deeds import waiting_at
+from traveller.web.operator.deeds import uncounted, waiting_at
 from traveller.web.operator.shop import actor_of, at_work, page, step_here
 from traveller.web.words import say
 
@@ -33,6 +35,7 @@ def told(request: HttpRequest, uid: UUID) -> HttpResponse:
     next_here = None
     if following and following.site_id == step.site_id:
         next_here = Step.objects.filter(batch=step.batch, number=following.number).select_related("operation").first()
+    goes_to = following.site if following and following.site_id != step.site_id else step.batch.destination
     apart = [_set_apart(child, step) for child in answer.children]
     context = {
         "step": step,
@@ -53,12 +56,28 @@ def told(request: HttpRequest, uid: UUID) -> HttpResponse:
         "apart": apart,
         "holds": [say(h.code, h.figures) for h in answer.holds if h.lot_id == step.batch.lot_id],
         "next_here": next_here,
-        "goes_to": following.site if following and following.site_id != step.site_id else step.batch.destination,
+        "next_waiting": waiting_at(next_here)[0] if next_here else 0,
+        "goes_to": goes_to,
+        "to_send": 0 if next_here or goes_to == step.site else _on_the_shelf(step),
+        "uncounted": _uncounted(event, step),
         "confirmed": str(uid),
         "undo_uid": str(uid) if may_undo(event, timezone.now()) else "",
         "undone": event.kind == UNDONE,
     }
     return page(request, "told.html", context)
+
+
+def _on_the_shelf(step: Step) -> int:
+    """Pieces whose steps here are all done and that wait to be sent."""
+    rows = Account.objects.filter(lot=step.batch.lot_id, site=step.site_id, condition=Condition.STOCK)
+    return rows.aggregate(all=Sum("balance"))["all"] or 0 if step.batch.lot_id else 0
+
+
+def _uncounted(event: Event, step: Step) -> Load | None:
+    """A load that was just measured or came out and whose pieces are still to be counted."""
+    if event.kind == "counted":
+        return None
+    return uncounted(step, list(Load.objects.filter(step=step, struck_by=None).order_by("number")))
 
 
 def _step_of(request: HttpRequest, event: Event, answer: Answer) -> Step:
