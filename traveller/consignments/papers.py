@@ -25,7 +25,9 @@ def print_note(*, stamp: Stamp, consignment_id: int, public_address: str, size: 
     if not public_address:
         raise Refused("no_public_address")
     told = {"consignment": consignment_id, "size": size}
-    consignment = Consignment.objects.select_related("subject", "origin", "destination", "sent_event").get(pk=consignment_id)
+    consignment = Consignment.objects.select_related("subject", "origin", "destination", "sent_event").get(
+        pk=consignment_id
+    )
     if earlier(stamp, KIND, told) is None:
         record(
             stamp=stamp,

@@ -229,7 +229,7 @@ def test_goods_go_back_to_a_named_step_with_a_reason(floor: Floor, bench: Client
     consignment = _sent(floor)
     moved(_arrive(floor, bench, consignment, "48"))
     page: Any = bench.get("/here/return")
-    assert "Back to Moulder: how many?" in text_of(page) and "48 wait for step 60" in text_of(page)
+    assert "Back to Moulder" in text_of(page) and "48 wait for step 60" in text_of(page)
     row = page.context["rows"][0]
     assert [step.number for step in row["steps"]] == [20, 30, 40, 50]
     typed = {"to": floor.moulder.pk, row["field"]: "6", row["step_field"]: "40"}

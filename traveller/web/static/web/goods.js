@@ -42,7 +42,7 @@ export function wire(form) {
     for (const one of form.querySelectorAll("[data-by]")) one.hidden = one.dataset.by !== figure;
     for (const one of form.querySelectorAll("[data-weight-unit]")) one.textContent = of("weight_unit");
     for (const one of form.querySelectorAll("[data-method]")) one.textContent = one.dataset[now];
-    for (const one of form.querySelectorAll("[data-point]")) one.disabled = figure !== "weight";
+    for (const one of form.querySelectorAll("[data-point]")) one.hidden = figure !== "weight";
     for (const field of form.querySelectorAll("[data-quantity]")) {
       const line = field.parentElement.querySelector("[data-makes]");
       const totes = field.value.split("+").map((text) => (figure === "hand" ? number(text) : pieces(text)));

@@ -52,14 +52,22 @@ function wire() {
     said.textContent = words;
     said.hidden = !words;
   };
+  const again = card.querySelector("[data-again]");
+  const put = (text) => {
+    quantity.value = text;
+    quantity.dispatchEvent(new Event("input", { bubbles: true }));
+  };
+  again.addEventListener("click", () => put(again.dataset.figure));
   const askHow = (row) => {
     now = row;
     twice.hidden = true;
     card.querySelector("[data-tote-title]").textContent = `${row.dataset.title} · ${row.dataset.lotRow}`;
     const before = totes(row);
     // Totes of one lot are mostly alike: the last figure is offered.
-    quantity.value = before.at(-1) ?? "";
-    quantity.dispatchEvent(new Event("input", { bubbles: true }));
+    again.hidden = !before.length;
+    again.dataset.figure = before.at(-1) ?? "";
+    again.textContent = again.dataset.say.replaceAll("{n}", again.dataset.figure);
+    put("");
     card.querySelector("[data-to-tote]").click();
   };
   const scan = (text) => {
@@ -101,15 +109,20 @@ function wire() {
     if (event.target.closest("[data-another]")) askHow(now);
     else if (event.target.closest("[data-same]")) { twice.hidden = true; field.focus(); }
   });
-  const photo = document.querySelector("[data-tote-photo]");
-  photo?.addEventListener("change", async () => {
+  // The server reads the photo and leads to the page of its code: that address is all that is wanted here.
+  const photo = form.querySelector("[data-tote-photo]");
+  photo.addEventListener("change", async () => {
+    if (!photo.files.length) return;
     say("");
+    const body = new FormData();
+    body.append("csrfmiddlewaretoken", form.elements.csrfmiddlewaretoken.value);
+    body.append("photo", photo.files[0]);
     try {
-      const answer = await fetch(photo.action, { method: "POST", body: new FormData(photo), headers: { "X-Requested-With": "fetch" } });
+      const answer = await fetch(photo.dataset.totePhoto, { method: "POST", body });
       if (answer.ok && /\/t\//.test(answer.url)) scan(answer.url);
       else say(said.dataset.sayPhoto);
     } catch { say(said.dataset.sayPhoto); }
-    photo.reset();
+    photo.value = "";
   });
 }
 
