@@ -12,7 +12,7 @@ import sys
 
 import django
 
-MODULES = ("recording", "serving", "queued", "racing", "growing", "tables", "printing", "budgets", "suite")
+MODULES = ("recording", "serving", "queued", "shops", "racing", "growing", "tables", "printing", "budgets", "suite")
 
 
 def main(name: str, size: str) -> None:

@@ -24,6 +24,7 @@ MEASUREMENTS: dict[str, tuple[Database, ...]] = {
     "recording": ("SQLite", "PostgreSQL"),
     "serving": ("SQLite", "PostgreSQL"),
     "queued": ("SQLite", "PostgreSQL"),
+    "shops": ("SQLite", "PostgreSQL"),
     "racing": ("PostgreSQL",),
     "growing": ("SQLite", "PostgreSQL"),
     "tables": ("SQLite",),
