@@ -53,6 +53,7 @@ def test_a_run_rule_is_marked_in_drawing_table_and_sentence() -> None:
     answer = founder_client().get("/quality")
     page = text_of(answer)
     assert "1: beyond the limits" in page and "1 point stands out, at mould." in page
+    assert "1 point stands out: point 9, beyond the limits." in page
     assert answer.content.decode().count('fill="#fffefb" stroke="#8c1c13"') == 2
 
 
@@ -64,6 +65,14 @@ def test_part_and_operation_are_asked_for_by_the_address() -> None:
     page = text_of(client.get("/quality?part=GLOBE&operation=20"))
     assert "Yield, Globe" in page and "20 deburr: Scrap" in page and "10 mould: Scrap" not in page
     assert client.get("/quality?part=nothing&operation=x").status_code == 200
+
+
+def test_each_operation_and_each_batch_is_one_tap_away() -> None:
+    part = moulded(batches=14)
+    html = founder_client().get("/quality").content.decode()
+    assert 'href="#op-10"' in html and 'id="op-10"' in html and 'href="#op-20"' in html and 'id="op-20"' in html
+    assert all(f'href="/batches/{batch.code}"' in html for batch in part.batches.all())
+    assert html.count("<details><summary>The same in figures</summary>") == 3, "two operations and the bore"
 
 
 def test_three_batches_or_thirty_cost_the_same_queries() -> None:

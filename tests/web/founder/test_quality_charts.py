@@ -60,3 +60,16 @@ def test_a_percentage_stands_only_beside_twenty_pieces() -> None:
     )
     assert [row.value for row in rows(shown)] == ["1 of 19", "2 of 20, 10.0 %", "0 of 9"]
     assert "3 of 48 scrapped, 6.2 %." in shown.words
+
+
+def test_without_any_scrap_there_is_no_chart_of_nothing() -> None:
+    shown = scrap_of(OperationQuality(10, "mould", [Run(name, 40, 40, 0, 0) for name in "ABC"]))
+    assert shown.drawn == () and shown.words == "None of 120 pieces was scrapped."
+    assert [row.value for row in rows(shown)] == ["0 of 40"] * 3
+    assert [head["words"] for head in shown.table.heads()] == ["Point", "Batch", "Value"]
+
+
+def test_a_long_table_is_folded_below_its_drawing_and_a_short_one_is_not() -> None:
+    runs = [Run(f"B{n}", 40, 39, 1, 0) for n in range(13)]
+    assert scrap_of(OperationQuality(10, "mould", runs)).is_long
+    assert not scrap_of(OperationQuality(10, "mould", runs[:12])).is_long

@@ -37,7 +37,9 @@ class FilterForm(forms.Form):
 class YieldTable(PaperTable):
     """One row an operation."""
 
-    name = Column(verbose_name=gettext_lazy("Operation"), orderable=False)
+    name = Column(
+        verbose_name=gettext_lazy("Operation"), orderable=False, linkify=lambda record: f"#op-{record.one.number}"
+    )
     batches = NumberColumn(verbose_name=gettext_lazy("Batches"), orderable=False)
     entered = NumberColumn(verbose_name=gettext_lazy("Pieces"), orderable=False)
     scrap = Column(verbose_name=gettext_lazy("Scrap"), orderable=False)

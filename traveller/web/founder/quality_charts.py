@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy, ngettext
 from traveller.batches.quality import BATCHES_ENOUGH, UNITS_ENOUGH, Measured, OperationQuality
 from traveller.rules.capability import ENOUGH, capability
 from traveller.rules.charts import Chart, individuals, mean_and_range, p_chart
+from traveller.web.founder.desk import link_to
 from traveller.web.pictures.control_chart import ControlChart, Words, control_chart
 from traveller.web.tables import CodeColumn, Column, PaperTable
 from traveller.web.templatetags.look import whole
@@ -22,6 +23,8 @@ WIDE, NARROW = 1120, 340
 # Larger samples are better told by their standard deviation; those of a bench are small.
 SAMPLE_MOST = 10
 VALUES_MOST = 120
+ROWS_OPEN = 12
+NAMED_MOST = 3
 
 RULE_WORDS: Mapping[int, str | Promise] = {
     1: gettext_lazy("beyond the limits"),
@@ -51,7 +54,9 @@ class PointTable(PaperTable):
     """One row a point, in the order of the drawing."""
 
     point = Column(verbose_name=gettext_lazy("Point"), orderable=False)
-    code = CodeColumn(verbose_name=gettext_lazy("Batch"), orderable=False)
+    code = CodeColumn(
+        verbose_name=gettext_lazy("Batch"), orderable=False, linkify=lambda record: link_to("batch", record.code)
+    )
     value = Column(verbose_name=gettext_lazy("Value"), orderable=False)
     spread = Column(verbose_name=gettext_lazy("Range"), orderable=False)
     limits = Column(verbose_name=gettext_lazy("Limits"), orderable=False)
@@ -63,6 +68,13 @@ class ScrapTable(PointTable):
 
     class Meta:
         exclude = ("spread",)
+
+
+class CountTable(PointTable):
+    """As above while there are too few for limits: there is nothing yet that could stand out."""
+
+    class Meta:
+        exclude = ("spread", "limits", "stands_out")
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +96,11 @@ class Shown:
     table: PaperTable
     broken: int
 
+    @property
+    def is_long(self) -> bool:
+        """A table that would push the next chart off the screen is folded up below its drawing."""
+        return bool(self.drawn) and len(self.table.rows) > ROWS_OPEN
+
 
 def percent(share: Fraction | float) -> str:
     return f"{float(share) * 100:.1f} %"
@@ -92,9 +109,9 @@ def percent(share: Fraction | float) -> str:
 def scrap_of(one: OperationQuality) -> Shown:
     """The p chart of scrap by batch; only counts while there are few."""
     title = _("Scrap by batch")
-    if not one.is_enough:
+    if not one.is_enough or not one.scrap:
         counts = [Row(n, run.code, _of(run.scrap, run.entered), "", "", "") for n, run in enumerate(one.runs, 1)]
-        return Shown(title, _too_few(), (), ScrapTable(counts), 0)
+        return Shown(title, _too_few() if one.scrap or not one.is_enough else _no_scrap(one), (), CountTable(counts), 0)
     chart = p_chart([run.scrap for run in one.runs], [run.entered for run in one.runs])
     broken = _broken(chart)
     rows = [
@@ -129,6 +146,11 @@ def _too_few() -> str:
     }
 
 
+def _no_scrap(one: OperationQuality) -> str:
+    """Limits come from the scrap itself: of none there is nothing to draw."""
+    return _("None of %(all)s pieces was scrapped.") % {"all": whole(one.entered)}
+
+
 def measured_of(one: Measured) -> Shown:
     """Means and ranges where every batch has as many pieces, else single values and moving ranges."""
     title = f"{one.name} ({one.unit})" if one.unit else one.name
@@ -138,7 +160,7 @@ def measured_of(one: Measured) -> Shown:
     values = one.values[-VALUES_MOST:]
     if not by_mean and (len(values) < UNITS_ENOUGH or len(samples) < BATCHES_ENOUGH):
         few = [Row(n, value.code, _number(value.value), "", "", "") for n, value in enumerate(values, 1)]
-        return Shown(title, _too_few(), (), PointTable(few), 0)
+        return Shown(title, _too_few(), (), CountTable(few), 0)
     if by_mean:
         first, second = mean_and_range([values for _code, values in samples])
         codes = [code for code, _values in samples]
@@ -219,8 +241,16 @@ def _stands_out(rules: Sequence[int]) -> str:
 def _said(broken: Mapping[int, Sequence[int]]) -> str:
     if not broken:
         return " " + _("Nothing stands out.")
-    words = ngettext("%(n)d point stands out.", "%(n)d points stand out.", len(broken)) % {"n": len(broken)}
-    return " " + words
+    named = [
+        _("point %(point)d, %(rule)s") % {"point": point, "rule": RULE_WORDS[rules[0]]}
+        for point, rules in sorted(broken.items())[:NAMED_MOST]
+    ]
+    rest = "" if len(broken) <= NAMED_MOST else " …"
+    figures = {"n": len(broken), "which": "; ".join(named) + rest}
+    return (
+        " "
+        + ngettext("%(n)d point stands out: %(which)s.", "%(n)d points stand out: %(which)s.", len(broken)) % figures
+    )
 
 
 def _draw(
