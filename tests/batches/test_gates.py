@@ -184,6 +184,23 @@ def test_a_dwell_is_judged_when_the_end_before_is_told_last() -> None:
     assert everything_agrees()
 
 
+def test_a_dwell_counted_from_a_step_further_back_is_judged_when_that_end_is_told_last() -> None:
+    """Moulded, cooled, then measured at the earliest an hour after moulding."""
+    wait = factory.CheckRow("settle", "dwell", {"least": "60", "unit": "min", "after": "20"}, "step", "packing")
+    globe = make_globe(checks={50: (wait,)})
+    at = factory.MONDAY
+    globe.report(20, 24)
+    globe.report(30, 24, stamp=globe.stamp(at + timedelta(minutes=100)), done=True)
+    globe.moved(24)
+    globe.report(40, 24, stamp=globe.stamp(at + timedelta(minutes=110)), done=True)
+    globe.report(50, 24, stamp=globe.stamp(at + timedelta(minutes=120)))
+    assert _blocks(globe, "packing") == [(50, "settle", "missing")]
+    globe.report(20, 0, stamp=globe.stamp(at + timedelta(minutes=60)), done=True)
+    assert _blocks(globe, "packing") == []
+    assert Verdict.objects.get(step=globe.step(50), latest=True).figures["waited"] == "60"
+    assert everything_agrees()
+
+
 def test_conceding_a_check_opens_its_gate_and_keeps_its_outcome() -> None:
     globe = make_globe(checks={30: (COOLING,)})
     globe.report(20, 24)

@@ -16,7 +16,7 @@ from traveller.rules.checks import COLUMNS, KINDS
 # One row of each kind with all that it reads; scope and parameters as a founder types them.
 ROWS: dict[str, tuple[str, dict[str, str]]] = {
     "window": ("load", {"least": "30", "most": "90", "unit": "min"}),
-    "dwell": ("step", {"least": "12", "most": "72", "unit": "h"}),
+    "dwell": ("step", {"least": "12", "most": "72", "unit": "h", "after": "10"}),
     "drying": (
         "load",
         {
@@ -67,8 +67,8 @@ def sheet(rows: dict[str, tuple[str, dict[str, str]]] = ROWS) -> str:
 
 def test_every_kind_has_its_row_here() -> None:
     assert set(ROWS) == set(KINDS)
-    # These stand instead of others: degrees per doubling for an energy, a plan as agreed for a limit.
-    instead = {"cure": {"doubling"}, "sample": {"sample", "accept"}}
+    # These stand instead of others: degrees per doubling for an energy, a curve for its t90, a plan for a limit.
+    instead = {"cure": {"doubling", "curve"}, "sample": {"sample", "accept"}}
     for kind, (_scope, told) in ROWS.items():
         assert set(KINDS[kind].columns) - set(told) - instead.get(kind, set()) == set(), kind
 

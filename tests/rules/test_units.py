@@ -47,9 +47,7 @@ decimals = st.decimals(min_value=-10_000, max_value=10_000, places=4)
         ("1,234,567.0", "pcs", "C62", 1_234_567),
     ],
 )
-def test_words_people_use_become_whole_base_units(
-    text: str, word: str, base: BaseUnit, expected: int
-) -> None:
+def test_words_people_use_become_whole_base_units(text: str, word: str, base: BaseUnit, expected: int) -> None:
     assert to_base(text, word, base) == expected
 
 

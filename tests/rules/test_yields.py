@@ -143,9 +143,7 @@ def test_first_pass_yield_counts_rework_against_itself_and_is_unknown_without_en
 
 
 @given(st.integers(1, 60), st.floats(0.5, 1.0), st.floats(0.01, 0.999))
-def test_the_start_for_a_confidence_is_the_least_that_gives_it(
-    need: int, p: float, confidence: float
-) -> None:
+def test_the_start_for_a_confidence_is_the_least_that_gives_it(need: int, p: float, confidence: float) -> None:
     start = start_for_confidence(need, p, confidence)
     assert chance_of_enough(start, need, p) >= confidence - 1e-12
     assert start == need or chance_of_enough(start - 1, need, p) < confidence + 1e-12

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import datetime
 from decimal import Decimal, InvalidOperation
 from typing import Any
@@ -76,7 +76,12 @@ _THERE = Read(
 
 
 def of_step(
-    step: Step, *, hangs_on_before: bool, asks_age: bool = False, first_offs: Sequence[ApprovalParams] = ()
+    step: Step,
+    *,
+    hangs_on_before: bool,
+    hangs_on: Collection[int] = (),
+    asks_age: bool = False,
+    first_offs: Sequence[ApprovalParams] = (),
 ) -> Evidence:
     """All evidence of a step; when the step before ended, which lots were used, and what the founder said of its
     first-off, only where a check asks."""
@@ -107,6 +112,7 @@ def of_step(
         open_cavities=open_cavities(step),
         previous_ended_at=ended,
         previous_first_ended_at=first_ended,
+        ends={number: _end_of(step, number)[::-1] for number in hangs_on},
         started_at=step.started_at,
         materials=used_at(step, readings) if asks_age else (),
         made_with=approved.made_with,
@@ -161,12 +167,17 @@ def _counts(step: Step, here: int, struck: int, *, has_loads: bool) -> CountEvid
 def _previous_end(step: Step) -> tuple[datetime | None, datetime | None]:
     """When the operation before ended: its last load (or the step), and its first load."""
     before = [o for o in operations_of(step.batch.routing_id) if o.number < step.number]
-    if not before:
-        return None, None
-    found = _ENDS.first(step.batch_id, before[-1].number)
-    if found is None and step.batch.parent_id:
-        # Split off since: the step before is the parent's.
-        found = _ENDS.first(step.batch.parent_id, before[-1].number)
+    return _end_of(step, before[-1].number) if before else (None, None)
+
+
+def _end_of(step: Step, number: int) -> tuple[datetime | None, datetime | None]:
+    """When a step before ended: its last load (or the step), and its first load."""
+    found = _ENDS.first(step.batch_id, number)
+    batch = step.batch
+    while found is None and batch.parent_id and batch.parent is not None:
+        # Split off since: the steps before are the parent's.
+        batch = batch.parent
+        found = _ENDS.first(batch.pk, number)
     done_at, last, first = found or (None, None, None)
     last = last or done_at
     return last, first or last

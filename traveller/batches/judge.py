@@ -73,13 +73,15 @@ class Judging:
             pass
 
     def and_after(self, step: Step) -> None:
-        """The step, and the one after it if that hangs on when this one ended (it may have been told before)."""
+        """The step, and those after it that hang on when this one ended (they may have been told before)."""
         self.step(step)
-        later = [o for o in operations_of(step.batch.routing_id) if o.number > step.number][:1]
-        if not later or not any(_hangs_on_before(plan) for plan in checks_of(later[0].pk)):
+        later = [o for o in operations_of(step.batch.routing_id) if o.number > step.number]
+        hanging = [o.number for o in later[:1] if any(_hangs_on_before(plan) for plan in checks_of(o.pk))]
+        hanging += [o.number for o in later if step.number in _hangs_on(checks_of(o.pk))]
+        if not hanging:
             return
         family = Q(batch=step.batch_id) | Q(batch__parent=step.batch_id)
-        after = Step.objects.filter(family, number=later[0].number).exclude(state=StepState.WAITING)
+        after = Step.objects.filter(family, number__in=hanging).exclude(state=StepState.WAITING).order_by("pk")
         for one in after.select_related("batch__part", "batch__lot", "batch__subject", "operation"):
             self.step(one)
 
@@ -151,6 +153,7 @@ def _judge(step: Step, plans: Sequence[CheckPlan]) -> _Found:
     known = evidence.of_step(
         step,
         hangs_on_before=any(_hangs_on_before(plan) for plan in plans),
+        hangs_on=_hangs_on(plans),
         asks_age=any(plan.kind.name == "age" for plan in plans),
         first_offs=[plan.params for plan in plans if plan.kind.name == "approval"],
     )
@@ -246,7 +249,12 @@ def cause_of(step: Step, key: str) -> str:
 
 def _hangs_on_before(plan: CheckPlan) -> bool:
     """Only a dwell is judged by when the step before ended."""
-    return plan.kind.name == "dwell"
+    return plan.kind.name == "dwell" and plan.params.after is None
+
+
+def _hangs_on(plans: Sequence[CheckPlan]) -> set[int]:
+    """Steps further back whose ends a dwell is judged by."""
+    return {plan.params.after for plan in plans if plan.kind.name == "dwell" and plan.params.after is not None}
 
 
 def _as_data(key: Key, ruling: Ruling) -> dict[str, Any]:

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 
@@ -15,6 +16,8 @@ from traveller.rules.checks.limits import Limits
 # Ink stands at least an hour before the next colour, the pin goes in within a minute: common practice, no source.
 OVERPRINT = parsed(parse({"least": "60", "most": "240"}))
 PIN = parsed(parse({"most": "60", "unit": "s"}))
+# Adhesion can change after printing, so it is tested at 12-72 h: common practice, no source.
+ADHESION = parsed(parse({"least": "12", "most": "72", "unit": "h"}))
 
 
 def after(seconds: float, number: int = 1) -> Evidence:
@@ -34,6 +37,10 @@ def after(seconds: float, number: int = 1) -> Evidence:
         (PIN, 59.999999, "passed", "dwell.passed"),
         (PIN, 60.000001, "failed", "dwell.too_long"),
         (PIN, 0, "passed", "dwell.passed"),
+        (ADHESION, 12 * 3600, "passed", "dwell.passed"),
+        (ADHESION, 12 * 3600 - 0.000001, "failed", "dwell.too_short"),
+        (ADHESION, 72 * 3600, "passed", "dwell.passed"),
+        (ADHESION, 72 * 3600 + 0.000001, "failed", "dwell.too_long"),
         (PIN, -1, "missing", "dwell.started_before_end"),
     ],
 )
@@ -109,3 +116,17 @@ def test_not_knowing_which_load_never_passes_what_failed(first: int, spread: int
     )
     if judge(OVERPRINT, sure).step.outcome != "passed":
         assert judge(OVERPRINT, unsure).step.outcome != "passed"
+
+
+def test_a_wait_may_be_counted_from_a_step_further_back() -> None:
+    """Adhesion is tested 12-72 h after printing, whatever was baked between."""
+    params = parsed(parse({"least": "12", "most": "72", "unit": "h", "after": "30"}))
+    start = NOON + timedelta(hours=12)
+    evidence = Evidence(started_at=start, previous_ended_at=start - timedelta(minutes=5), ends={30: (None, NOON)})
+    assert judge(params, evidence).step.code == "dwell.step_passed"
+    assert judge(params, replace(evidence, started_at=start - timedelta(seconds=1))).step.code == "dwell.step_too_short"
+    assert judge(params, replace(evidence, ends={})).step.code == "dwell.no_end_before"
+    assert KIND.limit_words(params)[-1] == ("limit.after", {"after": 30})
+    for wrong in ("0", "print"):
+        found = parse({"least": "12", "after": wrong})
+        assert isinstance(found, list) and [error.column for error in found] == ["after"]

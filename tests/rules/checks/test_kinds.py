@@ -32,7 +32,7 @@ from traveller.rules.checks.base import (
 # At least two rows of each kind, so that every optional column is once empty and once filled.
 ROWS: Mapping[str, tuple[dict[str, str], ...]] = {
     "window": ({"least": "15"}, {"least": "7,5", "most": "12", "unit": "min"}),
-    "dwell": ({"most": "60", "unit": "s"}, {"least": "12", "most": "72", "unit": "h"}),
+    "dwell": ({"most": "60", "unit": "s"}, {"least": "12", "most": "72", "unit": "h", "after": "30"}),
     "drying": (
         {"least": "4"},
         {"least": "2", "most": "4", "temperature": "75-88 C", "moisture": "0.1"},
@@ -47,6 +47,13 @@ ROWS: Mapping[str, tuple[dict[str, str], ...]] = {
         {"least": "8", "reference": "160 C", "doubling": "10"},
         {"least": "1", "most": "3", "unit": "t90", "reference": "160 C", "energy": "90", "t90": "6.5"},
         {"least": "1", "unit": "t90", "reference": "320 F", "doubling": "18", "thickness": "12", "start": "77 F"},
+        {
+            "least": "1",
+            "unit": "t90",
+            "reference": "160 C",
+            "doubling": "10",
+            "curve": "0 6; 1 5; 3 9; 7 24; 9 25,4; 12 25,5",
+        },
     ),
     "every_piece": ({}, {"name": "water test"}, {"name": "water test", "master": "yes"}),
     "dimension": (

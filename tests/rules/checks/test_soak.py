@@ -132,6 +132,57 @@ def test_limits_in_times_of_t90_need_one() -> None:
         assert cure.judge(BY_T90, told).step.code == code, t90
 
 
+CURVE = "0 6; 1 5; 2 5.4; 3 9; 4 15; 5 19.5; 6 22; 7 23.6; 8 24.5; 10 25"
+
+
+@pytest.mark.parametrize(("minutes", "code"), [(6.625, "cure.passed"), (6.6249, "cure.under"), (6.6251, "cure.passed")])
+def test_t90_is_computed_from_the_rheometer_curve(minutes: float, code: str) -> None:
+    """ML + 0.9 (MH - ML) is reached after 6.625 min: ISO 3417, ASTM D5289 (definition from memory, curve invented)."""
+    params = parsed(cure.parse({"least": "1", "unit": "t90", "reference": "160 C", "doubling": "10", "curve": CURVE}))
+    points = [(6.0 * n, 160.0) for n in range(120)]
+    assert cure.judge(params, logged(points, minutes * 60)).step.code == code
+    ((_code, figures),) = cure.KIND.limit_words(params)
+    assert figures["t_ninety"] == "6.63", "rounded so that no shorter cure is asked"
+    # The strip of the mix that was used goes before the compound's curve.
+    told = replace(logged(points, minutes * 60), readings=(read("t90", "7", "min"),))
+    assert cure.judge(params, told).step.code == "cure.under"
+
+
+@pytest.mark.parametrize(
+    ("curve", "wanted"),
+    [
+        ("0 6; 1 5", "three points or more"),
+        ("0 6; 2 5; 1 9", "in the order of their minutes"),
+        ("0 6; 1 5; 2 6.9", "shows no cure"),
+        ("0 6; 1 5; 2 9; 3 15; 4 21", "still rises"),
+        ("0 6; 1; 2 9", "minutes and torque"),
+        ("0 6; 1 x; 2 9", "minutes and torque"),
+    ],
+)
+def test_a_curve_that_gives_no_t90_is_named_in_the_row(curve: str, wanted: str) -> None:
+    row = {"least": "1", "unit": "t90", "reference": "160 C", "doubling": "10", "curve": curve}
+    found = cure.parse(row)
+    assert isinstance(found, list) and [error.column for error in found] == ["curve"] and wanted in found[0].wanted
+    both = cure.parse({**row, "curve": CURVE, "t90": "6"})
+    assert isinstance(both, list) and [error.column for error in both] == ["curve"]
+
+
+@pytest.mark.parametrize(
+    ("column", "seconds", "outcome"),
+    [
+        ("total", 1800, "passed"),
+        ("total", 1799.99, "failed"),
+        ("total", 1800.01, "passed"),
+        ("most", 1800, "passed"),
+        ("most", 1799.99, "passed"),
+        ("most", 1800.01, "failed"),
+    ],
+)
+def test_a_soak_in_all_is_judged_at_its_limits(column: str, seconds: float, outcome: str) -> None:
+    params = parsed(soak.parse({"least": "10", column: "30", "temperature": "150 C"}))
+    assert soak.judge(params, logged(flat(160, 31), seconds)).step.outcome == outcome
+
+
 def test_the_slowest_mix_of_a_load_has_to_be_cured() -> None:
     readings = (read("t90", "6", "min"), read("t90", "780", "s"))
     assert cure.judge(BY_T90, replace(logged(flat(160, 12), 720), readings=readings)).step.code == "cure.under"

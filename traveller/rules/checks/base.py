@@ -244,7 +244,8 @@ class Evidence:
     """All that is known about a step when its check is judged.
 
     `previous_ended_at` is the end of the step before (of its last load), `previous_first_ended_at` the
-    end of its first load where it had several; `started_at` the start of a step without loads.
+    end of its first load where it had several; `ends` the same (first load, last load) of steps further back, by
+    number; `started_at` the start of a step without loads.
     `made_since` are the pieces told of since what the step is run with last changed, or since its first-off
     was refused; None: neither happened, so all that was counted. `tested` says when pieces were tested, `tries`
     how the tester did on the known leak, whichever batch it was told with, `periods` are the site's shifts then.
@@ -259,6 +260,7 @@ class Evidence:
     previous_first_ended_at: datetime | None = None
     started_at: datetime | None = None
     materials: tuple[MaterialEvidence, ...] = ()
+    ends: Mapping[int, tuple[datetime | None, datetime | None]] = field(default_factory=dict)
     made_with: MadeWith = MadeWith()
     approvals: tuple[ApprovalEvidence, ...] = ()
     made_since: int | None = None

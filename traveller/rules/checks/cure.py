@@ -7,6 +7,7 @@ does not pass a raw core: the least must be met in the middle, the most must not
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -30,7 +31,7 @@ from traveller.rules.checks.degrees import Length, as_celsius, degrees, dump_deg
 from traveller.rules.checks.limits import LIMIT_WORDS, TIME_UNITS, Limits, read_limits
 from traveller.rules.checks.logged import LOGGED_WORDS, log_boxes, log_questions, part_judged
 from traveller.rules.checks.soak import GAP
-from traveller.rules.cure import Arrhenius, Doubling, Rate, equivalent_minutes
+from traveller.rules.cure import Arrhenius, Doubling, Rate, Rheometer, equivalent_minutes, from_curve
 from traveller.rules.slab import centre_under
 from traveller.rules.soak import Trace
 
@@ -44,6 +45,7 @@ COLUMNS = (
     "energy",
     "doubling",
     "t90",
+    "curve",
     "thickness",
     "diffusivity",
     "start",
@@ -91,6 +93,16 @@ class CureParams:
     diffusivity_mm2_s: Decimal = _DIFFUSIVITY
     start: Limits = _START_C
     gap: Length = GAP
+    # (minutes, torque) points of the compound's rheometer curve, from which t90 is computed
+    curve: tuple[tuple[Decimal, Decimal], ...] = ()
+
+    @property
+    def t90_known(self) -> float | None:
+        """t90 in minutes as the row says it, typed or computed from its curve."""
+        if self.t90_min is not None:
+            return float(self.t90_min)
+        found = from_curve([(float(minutes), float(torque)) for minutes, torque in self.curve]) if self.curve else ""
+        return found.t90_min if isinstance(found, Rheometer) else None
 
     @property
     def by_t90(self) -> bool:
@@ -116,9 +128,38 @@ def _above_zero(row: Row, column: str, wanted: str) -> Decimal | None:
     return number
 
 
+_CURVE_FAULTS: Mapping[str, str] = {
+    "curve.too_few": "three points or more",
+    "curve.not_in_order": "points in the order of their minutes",
+    "curve.no_cure": "a curve that rises by 2 units of torque or more, or it shows no cure",
+}
+
+
+def _curve(row: Row) -> tuple[tuple[Decimal, Decimal], ...]:
+    """Points of a rheometer curve, minutes and torque: 0 6; 1 5; 2 5.4. One that had not levelled gives no t90."""
+    points: list[tuple[Decimal, Decimal]] = []
+    for point in filter(None, (part.strip() for part in row.text("curve").split(";"))):
+        numbers = [re.fullmatch(r"-?\d+(?:[.,]\d+)?", word) for word in point.split()]
+        if len(numbers) != 2 or None in numbers:
+            row.wrong(
+                "curve", "minutes and torque, a blank between them, a semicolon behind each pair: 0 6; 1 5; 2 5.4"
+            )
+            return ()
+        minutes, torque = (Decimal(word.replace(",", ".")) for word in point.split())
+        points.append((minutes, torque))
+    if not points:
+        return ()
+    found = from_curve([(float(minutes), float(torque)) for minutes, torque in points])
+    if not isinstance(found, Rheometer):
+        row.wrong("curve", _CURVE_FAULTS[found])
+    elif found.still_rising:
+        row.wrong("curve", "a curve run until it levels: this one still rises, so its t90 would be too short")
+    return tuple(points)
+
+
 def parse(raw: Mapping[str, str]) -> CureParams | list[ParamError]:
-    """Read least and most in unit (min or t90), reference (160 C), energy (kJ/mol) or doubling (degrees), t90 (min),
-    thickness (mm), diffusivity (mm2/s), start (25 C) and gap (2 min)."""
+    """Read least and most in unit (min or t90), reference (160 C), energy (kJ/mol) or doubling (degrees), t90 (min)
+    or curve (0 6; 1 5; 2 5.4), thickness (mm), diffusivity (mm2/s), start (25 C) and gap (2 min)."""
     row = Row(raw)
     limits = read_limits(row, UNITS, "min", floor_value=Decimal(0))
     reference = degrees(row, "reference", "the reference temperature with its unit: 160 C")
@@ -131,6 +172,9 @@ def parse(raw: Mapping[str, str]) -> CureParams | list[ParamError]:
     if (energy is None) == (doubling is None) and not row.errors:
         row.wrong("doubling", "either this (degrees for twice the rate) or energy (kJ/mol), not both")
     t90 = _above_zero(row, "t90", "minutes above 0")
+    curve = _curve(row)
+    if t90 is not None and curve:
+        row.wrong("curve", "nothing, since t90 is given; or leave t90 empty")
     thickness = _above_zero(row, "thickness", "millimetres above 0")
     diffusivity = _above_zero(row, "diffusivity", "mm2/s above 0")
     start = degrees(row, "start", "the temperature at which it goes in: 25 C")
@@ -138,7 +182,16 @@ def parse(raw: Mapping[str, str]) -> CureParams | list[ParamError]:
     if row.errors or limits is None or reference is None:
         return row.errors
     return CureParams(
-        limits, reference, energy, doubling, t90, thickness, diffusivity or _DIFFUSIVITY, start or _START_C, gap or GAP
+        limits,
+        reference,
+        energy,
+        doubling,
+        t90,
+        thickness,
+        diffusivity or _DIFFUSIVITY,
+        start or _START_C,
+        gap or GAP,
+        curve,
     )
 
 
@@ -153,6 +206,7 @@ def dump(params: CureParams) -> dict[str, str]:
     return {
         **params.limits.dump(),
         **{name: "" if number is None else plain(number) for name, number in numbers.items()},
+        "curve": "; ".join(f"{plain(minutes)} {plain(torque)}" for minutes, torque in params.curve),
         "reference": dump_degrees(params.reference),
         "diffusivity": plain(params.diffusivity_mm2_s),
         "start": dump_degrees(params.start),
@@ -180,7 +234,7 @@ def limit_words(params: CureParams) -> list[LimitWord]:
     figures: dict[str, Figure] = {
         "limits": ends,
         "reference": dump_degrees(params.reference),
-        "t_ninety": "?" if params.t90_min is None else plain(params.t90_min),
+        "t_ninety": _ninety(params),
     }
     words: list[LimitWord] = [("limit.cure_times" if params.by_t90 else "limit.cure_minutes", figures)]
     if params.thickness_mm is not None:
@@ -188,8 +242,15 @@ def limit_words(params: CureParams) -> list[LimitWord]:
     return words
 
 
+def _ninety(params: CureParams) -> str:
+    """As it was typed; one that was computed rounded up, since a longer cure is asked by it."""
+    if params.t90_min is not None:
+        return plain(params.t90_min)
+    return "?" if params.t90_known is None else shown(params.t90_known, up=True)
+
+
 def t90_minutes(params: CureParams, evidence: Evidence, load: LoadEvidence) -> float | None:
-    """t90 in minutes: the longest that was read for this load's mix, else the workbook's; None: unknown.
+    """t90 in minutes: the longest that was read for this load's mix, else the row's; None: unknown.
 
     Of several mixes in one load the slowest has to be cured.
     """
@@ -201,7 +262,7 @@ def t90_minutes(params: CureParams, evidence: Evidence, load: LoadEvidence) -> f
     read = [minutes for minutes in own if minutes > 0]
     if read:
         return max(read)
-    return None if params.t90_min is None else float(params.t90_min)
+    return params.t90_known
 
 
 def _worth(params: CureParams, part: Trace) -> tuple[float, float | None]:

@@ -1,4 +1,4 @@
-"""How long between two steps? From the end of the step before to the start of this one.
+"""How long between two steps? From the end of the step before, or of one further back, to the start of this one.
 
 A dwell has a least (ink must stand before the next colour), a most (the pin goes in within a minute of
 opening the mould), or both. Where the step before ended in several loads, nobody knows which of its pieces
@@ -33,7 +33,7 @@ from traveller.rules.checks.limits import LIMIT_WORDS, TIME_UNITS, Limits, read_
 
 __all__ = ["COLUMNS", "KIND", "WORDS", "DwellParams", "judge", "parse"]
 
-COLUMNS = ("least", "most", "unit")
+COLUMNS = ("least", "most", "unit", "after")
 
 WORDS: Mapping[str, str] = {
     **LOAD_WORDS,
@@ -51,27 +51,30 @@ WORDS: Mapping[str, str] = {
     "dwell.not_started": "Load {load}: the start was not recorded.",
     "dwell.step_not_started": "The start of this step was not recorded.",
     "dwell.no_end_before": "The end of the step before was not recorded.",
+    "limit.after": "from the end of step {after}",
     "ask.started_at": "When did it go in?",
 }
 
 
 @dataclass(frozen=True)
 class DwellParams:
-    """How long pieces must and may wait after the step before."""
+    """How long pieces must and may wait after the step before, or after the step of that number."""
 
     wait: Limits
+    after: int | None = None
 
 
 def parse(raw: Mapping[str, str]) -> DwellParams | list[ParamError]:
-    """Read the columns least, most, unit (s, min or h; min when empty)."""
+    """Read the columns least, most, unit (s, min or h; min when empty), after (a step's number, or empty)."""
     row = Row(raw)
     wait = read_limits(row, tuple(TIME_UNITS), "min", floor_value=Decimal(0))
-    return row.errors if wait is None else DwellParams(wait)
+    after = row.whole("after", 1) if row.text("after") else None
+    return row.errors if wait is None or row.errors else DwellParams(wait, after)
 
 
 def dump(params: DwellParams) -> dict[str, str]:
     """The columns again."""
-    return params.wait.dump()
+    return {**params.wait.dump(), "after": "" if params.after is None else str(params.after)}
 
 
 def questions(params: DwellParams) -> tuple[Question, ...]:
@@ -86,7 +89,8 @@ def boxes(params: DwellParams, cavities: Sequence[int] = ()) -> tuple[Box, ...]:
 
 def limit_words(params: DwellParams) -> list[LimitWord]:
     """The limit in short."""
-    return params.wait.words()
+    words = params.wait.words()
+    return words if params.after is None else [*words, ("limit.after", {"after": params.after})]
 
 
 def _judge_start(
@@ -128,6 +132,8 @@ def _judge_start(
 def judge(params: DwellParams, evidence: Evidence) -> Judged:
     """Each load's start, or the step's own start where it has no loads, against the end before."""
     first_end, last_end = evidence.previous_first_ended_at, evidence.previous_ended_at
+    if params.after is not None:
+        first_end, last_end = evidence.ends.get(params.after, (None, None))
 
     def judge_load(load: LoadEvidence) -> Verdict:
         return _judge_start(params.wait, load.number, load.started_at, first_end, last_end)
