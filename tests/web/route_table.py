@@ -99,6 +99,8 @@ TABLE: dict[str, Rule] = {
     "sites/<slug:code>/passes": founder("site"),
     "sites/<slug:code>/card": founder("site"),
     "sites/<slug:code>/passes/<int:pass_id>/revoke": founder("site", "pass"),
+    "sites/<slug:code>/close": founder("site"),
+    "sites/<slug:code>/write-off": founder("site"),
     "workbook": founder(),
     "workbook/import": founder(),
     r"^workbook/export\.(?P<kind>zip|xlsx)$": founder(path="workbook/export.zip"),

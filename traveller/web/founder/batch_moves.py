@@ -11,6 +11,7 @@ from django.views.decorators.http import require_POST
 from traveller.batches.actions.found_good import found_good
 from traveller.batches.actions.move_rest import move_rest
 from traveller.batches.actions.recombine import recombine
+from traveller.batches.actions.reroute import reroute
 from traveller.batches.actions.split import split
 from traveller.batches.answer import Answer
 from traveller.batches.models import Batch, Step
@@ -59,11 +60,17 @@ def _found(batch: Batch, told: Told, stamp: Stamp) -> Answer | Refusal:
     return attempt(found_good, stamp=stamp, step_id=step.pk, quantity=told["quantity"], reason=told["reason"])
 
 
+def _reroute(batch: Batch, told: Told, stamp: Stamp) -> Answer | Refusal:
+    step, site = int(told["open_step"]), int(told["site"])
+    return attempt(reroute, stamp=stamp, step_id=step, site_id=site, reason=told["reason"])
+
+
 _DEEDS: dict[str, Callable[[Batch, Told, Stamp], Answer | Refusal]] = {
     "split": _split,
     "join": _join,
     "rest": _rest,
     "found": _found,
+    "reroute": _reroute,
 }
 
 

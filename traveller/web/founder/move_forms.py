@@ -8,7 +8,8 @@ from django import forms
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as lazy
 
-from traveller.batches.models import Batch
+from sites.models import Site
+from traveller.batches.models import Batch, StepState
 from traveller.batches.places import SEPARABLE
 from traveller.batches.queries import Whereabouts
 from traveller.ledger.models import Account, Condition
@@ -82,7 +83,21 @@ class FoundForm(MoveForm):
     reason = forms.CharField(max_length=300, label=lazy("Why"), help_text=lazy("It stays in the record."))
 
 
-MOVES: dict[str, type[MoveForm]] = {"split": SplitForm, "join": JoinForm, "rest": RestForm, "found": FoundForm}
+class RerouteForm(MoveForm):
+    """A step is done at another site."""
+
+    open_step = forms.ChoiceField(label=lazy("Which step"))
+    site = forms.ChoiceField(label=lazy("At which site"))
+    reason = forms.CharField(max_length=300, label=lazy("Why"), help_text=lazy("It stays in the record."))
+
+
+MOVES: dict[str, type[MoveForm]] = {
+    "reroute": RerouteForm,
+    "split": SplitForm,
+    "join": JoinForm,
+    "rest": RestForm,
+    "found": FoundForm,
+}
 
 
 def choices_of(row: Whereabouts) -> dict[str, Choices]:
@@ -94,6 +109,8 @@ def choices_of(row: Whereabouts) -> dict[str, Choices]:
         "other": _others_at(batch, places),
         "target": _targets(row),
         "step": _scrap(row),
+        "open_step": _open_steps(row),
+        "site": [(str(site.pk), site.name) for site in Site.objects.filter(closed_on=None).exclude(kind="supplier")],
     }
 
 
@@ -125,6 +142,16 @@ def _targets(row: Whereabouts) -> Choices:
     return codes + [
         (f"site:{pk}", _("carried to %(site)s, without papers") % {"site": name}) for pk, name in sites.items()
     ]
+
+
+def _open_steps(row: Whereabouts) -> Choices:
+    """Steps of which nothing is counted yet: of others the rest is split off first."""
+    found = []
+    for step in row.steps:
+        if step.state != StepState.DONE and not (step.good or step.scrap or step.rework or step.samples):
+            figures = {"step": step.number, "verb": step.operation.verb, "site": step.site.name}
+            found.append((str(step.pk), _("step %(step)s, %(verb)s, now at %(site)s") % figures))
+    return found
 
 
 def _scrap(row: Whereabouts) -> Choices:

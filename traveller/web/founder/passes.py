@@ -34,7 +34,7 @@ MADE_MOST = 50
 def make(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
     """Make a pass and show its key, this once: only a hash of it is kept."""
     found = found_site(code, desk)
-    if found.kind == SiteKind.SUPPLIER:
+    if found.kind == SiteKind.SUPPLIER or found.closed_on is not None:
         raise Http404
     form = PassForm(request.POST, site=found)
     if not form.is_valid():

@@ -15,6 +15,7 @@ from sites.models import PassKind, Site, SiteKind
 from sites.queries import idle, one_site
 from traveller.ledger import queries
 from traveller.orders import stock as stocks
+from traveller.web.founder.closing_forms import closing_context
 from traveller.web.founder.desk import Desk, founder_page, link_to, show
 from traveller.web.founder.listing import amount, amount_or_none
 from traveller.web.founder.sites import KINDS, is_silent, silent_words
@@ -62,8 +63,10 @@ def found_site(code: str, desk: Desk) -> Site:
     return found
 
 
-def site_context(found: Site, desk: Desk, form: PassForm | None = None) -> dict[str, Any]:
-    """Everything on the page; `form` keeps what was typed for a new pass."""
+def site_context(
+    found: Site, desk: Desk, form: PassForm | None = None, *, closing: forms.Form | None = None
+) -> dict[str, Any]:
+    """Everything on the page; `form` keeps what was typed for a new pass, `closing` what was typed to close it."""
     usual = every_site()[found.pk]
     parts, more = _what_is_there(found, desk)
     lots = queries.lots_by_site().get(found.pk, 0)
@@ -80,9 +83,10 @@ def site_context(found: Site, desk: Desk, form: PassForm | None = None) -> dict[
         "stock_link": f"{link_to('stock')}?site={found.pk}",
         "passes": [(row, PASS_KINDS.get(row.kind, row.kind), idle(row, desk.now)) for row in found.passes.all()],
         "form": form or PassForm(site=found),
-        "takes_passes": found.kind != SiteKind.SUPPLIER,
+        "takes_passes": found.kind != SiteKind.SUPPLIER and found.closed_on is None,
         "behalf_link": link_to("behalf") if found.kind != SiteKind.SUPPLIER else "",
         "public_address": settings.PUBLIC_ADDRESS,
+        **closing_context(found, desk, closing),
         "language_name": dict(settings.LANGUAGES).get(supported(found.language), found.language),
     }
 

@@ -31,6 +31,7 @@ from traveller.web.founder import (
     send_goods,
     site,
     sites,
+    site_closing,
     stock,
     workbook,
 )
@@ -50,6 +51,8 @@ goods: list[URLPattern] = [
     path("sites/<slug:code>/card", passes.card, name="pass_card"),
     path("sites/<slug:code>/passes/<int:pass_id>/revoke", passes.revoke, name="revoke_pass"),
     path("workbook", workbook.workbook, name="workbook"),
+    path("sites/<slug:code>/close", site_closing.close, name="site_close"),
+    path("sites/<slug:code>/write-off", site_closing.off, name="site_write_off"),
     path("workbook/import", workbook.import_kept, name="workbook_import"),
     re_path(r"^workbook/export\.(?P<kind>zip|xlsx)$", workbook.export, name="workbook_export"),
     path("founder/plan", plan.plan, name="plan"),
