@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import io
 import re
 from datetime import datetime, timedelta
 
+import pypdfium2
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from PIL import Image
 
 from tests import factory as f
 from tests.batches.test_attach import load_of, log, oven_batch
@@ -156,3 +159,57 @@ def test_three_loads_or_thirty_cost_the_same_queries() -> None:
     few = queries(globe.batch)
     globe.cooled(*[(3, 16)] * 27)
     assert queries(globe.batch) == few
+
+
+def test_photos_and_certificates_are_printed_or_named_with_their_whole_digest() -> None:
+    batch = oven_batch()
+    step = batch.steps.get()
+    pictured = snapshot()
+    for name, kind, content in (
+        ("short shot.jpg", "photo", pictured),
+        ("resin.pdf", "certificate", b"%PDF-1.4 certificate of the resin"),
+        ("ink.png", "certificate", plain_png()),
+    ):
+        ok(attach(stamp=f.stamp(name), step_id=step.pk, content=content, name=name, kind=kind))
+    files = {file.name: file for file in record_of(batch, HEADING, VOICE).steps[0].files}
+    assert files["short shot.jpg"].photo and files["ink.png"].photo and files["resin.pdf"].photo is None
+    body = process_record(batch, heading=HEADING, voice=VOICE)
+    assert pictures_in(body) == 2
+    text = re.sub(r"\s+", "", " ".join(texts(body)))
+    for row in Attachment.objects.all():
+        assert row.file_id in text, row.name
+    # What the phone wrote into the photo is not on paper either.
+    assert b"Odalys" in pictured and b"Odalys" not in body and b"Exif" not in body
+    assert process_record(batch, heading=HEADING, voice=VOICE) == body
+
+
+def test_many_photos_page_well() -> None:
+    batch = oven_batch()
+    for n in range(20):
+        told = {"step_id": batch.steps.get().pk, "content": snapshot(40 + n, 30), "name": f"{n}.jpg", "kind": "photo"}
+        ok(attach(stamp=f.stamp(n), **told))  # type: ignore[arg-type]
+    body = process_record(batch, heading=HEADING, voice=VOICE)
+    assert pictures_in(body) == 20
+    # Three photos with their rows fill a page; none is left out and none runs off the foot.
+    assert 7 <= len(texts(body)) <= 12
+
+
+def snapshot(width: int = 64, height: int = 48) -> bytes:
+    exif = Image.Exif()
+    exif[0x013B] = "Odalys Quickbasin"
+    out = io.BytesIO()
+    Image.new("RGB", (width, height), "#e39a2d").save(out, "JPEG", exif=exif)
+    return out.getvalue()
+
+
+def plain_png() -> bytes:
+    out = io.BytesIO()
+    Image.new("RGB", (30, 40), "#223366").save(out, "PNG")
+    return out.getvalue()
+
+
+def pictures_in(pdf: bytes) -> int:
+    document = pypdfium2.PdfDocument(pdf)
+    found = sum(1 for page in document for _ in page.get_objects(filter=[pypdfium2.raw.FPDF_PAGEOBJ_IMAGE]))
+    document.close()
+    return found

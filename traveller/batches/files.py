@@ -9,7 +9,7 @@ from functools import lru_cache
 from hashlib import sha256
 from typing import Any
 
-from PIL import Image, UnidentifiedImageError
+from PIL import Image, ImageOps, UnidentifiedImageError
 
 from traveller.batches.models import Attachment, AttachmentKind, EvidenceFile
 from traveller.journal.refusal import Refused
@@ -57,6 +57,34 @@ def content_type(content: bytes) -> str:
     return "application/octet-stream" if b"\x00" in content[:4096] else "text/plain"
 
 
+def content_of(file_id: str) -> bytes:
+    """The bytes as they were sent."""
+    return bytes(EvidenceFile.objects.values_list("content", flat=True).get(pk=file_id))
+
+
+def bare_picture(content: bytes, side_most: int) -> bytes | None:
+    """A JPEG of the pixels alone, turned as it was held: place, camera and name stay in the original only.
+
+    None where no picture can be made of it; more pixels than PIXELS_MAX are not even unpacked.
+    """
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("error", Image.DecompressionBombWarning)
+            image = Image.open(io.BytesIO(content))
+            if image.format not in _IMAGES or image.width * image.height > PIXELS_MAX:
+                return None
+            image.draft("RGB", (side_most, side_most))
+            turned = ImageOps.exif_transpose(image).convert("RGB")
+    except (UnidentifiedImageError, OSError, ValueError, SyntaxError, Warning, Image.DecompressionBombError):
+        return None
+    turned.thumbnail((side_most, side_most))
+    bare = Image.new("RGB", turned.size)
+    bare.paste(turned)
+    out = io.BytesIO()
+    bare.save(out, "JPEG", quality=82)
+    return out.getvalue()
+
+
 def log_of(attachment: Attachment, operation_id: int | None = None) -> Log | Unclear | NotALog:
     """A logger's file as it is understood with what was answered about it, and asked about where its unit can
     hardly be right for the checks of its step (`operation_id` saves a query where it is known)."""
@@ -70,8 +98,7 @@ def log_of(attachment: Attachment, operation_id: int | None = None) -> Log | Unc
 @lru_cache(maxsize=16)
 def _read(digest: str, answers: tuple[tuple[str, str], ...]) -> Log | Unclear | NotALog:
     """Named by their digest files never change: a log is read once per process, however often its step is judged."""
-    content = EvidenceFile.objects.values_list("content", flat=True).get(pk=digest)
-    return read(bytes(content), to_answers(dict(answers)))
+    return read(content_of(digest), to_answers(dict(answers)))
 
 
 def to_answers(told: dict[str, Any]) -> Answers:

@@ -12,13 +12,13 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from django.utils import timezone
 
-from traveller.batches.files import log_of
+from traveller.batches.files import bare_picture, content_of, log_of
 from traveller.batches.models import Attachment, AttachmentKind, Count, Load, Reading, Step, Verdict
 from traveller.batches.papers import limit_texts
 from traveller.batches.step_law import StepAccount
 from traveller.journal.models import Event
 from traveller.paper.log_picture import LogPicture
-from traveller.paper.process_record import CheckRow, FileRow, LoadRow, ReadingRow, StepRecord
+from traveller.paper.process_record import PHOTO_PX, CheckRow, FileRow, LoadRow, ReadingRow, StepRecord
 from traveller.products.frozen import CheckPlan, checks_of
 from traveller.products.models import OperationKind
 from traveller.rules.checks.limits import Limits, in_unit
@@ -64,7 +64,8 @@ def told_of(batch_id: int) -> Told:
         told.readings[reading.step_id].append(reading)
     for verdict in Verdict.objects.filter(**own).select_related("load", "conceded_event").order_by("id"):
         told.verdicts[verdict.step_id].append(verdict)
-    for file in Attachment.objects.filter(**own).select_related("event", "load", "struck_by").order_by("id"):
+    files = Attachment.objects.filter(**own).select_related("event", "load", "struck_by", "file").defer("file__content")
+    for file in files.order_by("id"):
         told.files[file.step_id].append(file)
     return told
 
@@ -164,6 +165,7 @@ def _checks(
     for plan in plans:
         name = plan.key.replace("-", " ") + ("" if plan.is_gate else " (advice)")
         own = [row for row in rows if row.check_key == plan.key and (row.latest or row.outcome == "failed")]
+        own.sort(key=lambda row: (row.load.number if row.load else 0, row.pk))
         for row in own:
             notes = [] if row.latest else ["an earlier verdict"]
             if row.conceded_event:
@@ -194,6 +196,8 @@ def _file(row: Attachment, plans: Sequence[CheckPlan], zone: ZoneInfo, voice: Vo
         understood,
         why_struck(row.struck_by),
         picture,
+        row.file_id,
+        bare_picture(content_of(row.file_id), PHOTO_PX) if row.file.content_type.startswith("image/") else None,
     )
 
 

@@ -243,9 +243,11 @@ class Sheet:
             red, green, blue = (int(hex_colour[at : at + 2], 16) / 255 for at in (1, 3, 5))
             self.box(x, y, width, height, pt=0.9, fill=(red, green, blue))
 
-    def picture(self, x: float, y: float, width: float, height: float, data: bytes) -> None:
+    def picture(
+        self, x: float, y: float, width: float, height: float, data: bytes, *, longest_px: int = PICTURE_LONGEST_PX
+    ) -> None:
         """A picture inside a frame, whole and undistorted; a frame that says so when it can't be read."""
-        picture = _picture(data)
+        picture = _picture(data, longest_px)
         self.box(x, y, width, height, pt=0.5)
         if picture is None:
             self.text(x + width / 2, y + height / 2, "picture unreadable", pt=6.5, ink=QUIET_INK, align="centre")
@@ -262,14 +264,14 @@ class Sheet:
 
 
 @lru_cache(maxsize=64)
-def _picture(data: bytes) -> Image.Image | None:
+def _picture(data: bytes, longest_px: int) -> Image.Image | None:
     """The picture on white, no larger than paper needs."""
     try:
         opened = Image.open(io.BytesIO(data))
-        opened.draft("RGB", (PICTURE_LONGEST_PX, PICTURE_LONGEST_PX))
+        opened.draft("RGB", (longest_px, longest_px))
         layered = opened.convert("RGBA")
     except (UnidentifiedImageError, OSError, ValueError, Image.DecompressionBombError):
         return None
-    layered.thumbnail((PICTURE_LONGEST_PX, PICTURE_LONGEST_PX))
+    layered.thumbnail((longest_px, longest_px))
     white = Image.new("RGBA", layered.size, "white")
     return Image.alpha_composite(white, layered).convert("RGB")

@@ -19,6 +19,9 @@ CLOSING = (
 )
 SIGNATURES = ("made by: name, date", "checked by: name, date", "released by: name, date")
 SIGN_MM = 19.0
+PHOTO_MM = 58.0
+# Some 280 dots an inch: enough to see a short shot on paper.
+PHOTO_PX = 900
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +62,8 @@ class LoadRow:
 
 @dataclass(frozen=True, slots=True)
 class FileRow:
-    """A file as it was kept: the beginning of its digest, what was understood of it, a log's picture."""
+    """A file as it was kept: the beginning of its digest and all of it, what was understood of it, a log's picture;
+    `photo`: the picture to be printed, as a JPEG without what the phone wrote into it."""
 
     kind: str
     name: str
@@ -70,6 +74,8 @@ class FileRow:
     understood: str = ""
     struck: str = ""
     picture: LogPicture | None = None
+    whole_digest: str = ""
+    photo: bytes | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,6 +263,17 @@ def _files(flow: Flow, files: Sequence[FileRow]) -> None:
         )  # fmt: skip
         if row.picture:
             _picture(flow, row.picture)
+        if row.photo:
+            _photo(flow, row.photo)
+        if row.whole_digest:
+            flow.words(f"SHA-256 of {row.name}: {row.whole_digest}", pt=6.5)
+
+
+def _photo(flow: Flow, photo: bytes) -> None:
+    def draw(sheet: Sheet, top: float) -> None:
+        sheet.picture(MARGIN_MM, top + 1, PHOTO_MM * 1.4, PHOTO_MM, photo, longest_px=PHOTO_PX)
+
+    flow.blocks.append(Block(PHOTO_MM + 2, draw))
 
 
 def _picture(flow: Flow, picture: LogPicture) -> None:

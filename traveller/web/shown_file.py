@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import io
 import re
-import warnings
 from typing import Any
 from urllib.parse import quote
 
 from django.db.models import QuerySet
 from django.http import Http404, HttpResponse
-from PIL import Image, ImageOps, UnidentifiedImageError
 
-from traveller.batches.models import Attachment, AttachmentKind, EvidenceFile, Load
+from traveller.batches.files import bare_picture, content_of
+from traveller.batches.models import Attachment, AttachmentKind, Load
 from traveller.rules.logs import NotALog
 from traveller.rules.logs.text import decoded
 from traveller.web.words import say
@@ -23,36 +21,24 @@ HEAD_BYTES = 2000
 LOADS_LOOKED_AT = 300
 
 
-def _content(attachment: Attachment) -> bytes:
-    return bytes(EvidenceFile.objects.values_list("content", flat=True).get(pk=attachment.file_id))
-
-
 def as_picture(attachment: Attachment) -> HttpResponse:
-    """A photo re-encoded: pixels alone, turned as it was held; place and camera stay in the original only."""
-    if not attachment.file.content_type.startswith("image/"):
+    """A photo drawn anew: what the phone wrote into it is not in what is shown."""
+    bare = bare_picture(content_of(attachment.file_id), SIDE_MAX) if is_picture(attachment) else None
+    if bare is None:
         raise Http404
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("error", Image.DecompressionBombWarning)
-            image = Image.open(io.BytesIO(_content(attachment)))
-            image.draft("RGB", (SIDE_MAX, SIDE_MAX))
-            turned = ImageOps.exif_transpose(image).convert("RGB")
-    except (UnidentifiedImageError, OSError, ValueError, SyntaxError, Warning, Image.DecompressionBombError):
-        raise Http404 from None
-    turned.thumbnail((SIDE_MAX, SIDE_MAX))
-    bare = Image.new("RGB", turned.size)
-    bare.paste(turned)
-    out = io.BytesIO()
-    bare.save(out, "JPEG", quality=82)
-    answer = HttpResponse(out.getvalue(), content_type="image/jpeg")
+    answer = HttpResponse(bare, content_type="image/jpeg")
     answer["X-Content-Type-Options"] = "nosniff"
     answer["Cache-Control"] = "private, max-age=3600"
     return answer
 
 
+def is_picture(attachment: Attachment) -> bool:
+    return attachment.file.content_type.startswith("image/")
+
+
 def as_original(attachment: Attachment) -> HttpResponse:
     """The bytes as they were sent, to be saved: never opened as a page, whatever they hold."""
-    answer = HttpResponse(_content(attachment), content_type="application/octet-stream")
+    answer = HttpResponse(content_of(attachment.file_id), content_type="application/octet-stream")
     plain = "".join(c if c.isascii() and (c.isalnum() or c in "._- ") else "_" for c in attachment.name)
     answer["Content-Disposition"] = f"attachment; filename=\"{plain}\"; filename*=UTF-8''{quote(attachment.name)}"
     answer["X-Content-Type-Options"] = "nosniff"
@@ -89,7 +75,7 @@ def _named_elsewhere(found: Attachment) -> list[str]:
     places = sorted({place for place in latest[:LOADS_LOOKED_AT] if place and place != own})
     text = _plain(found.name)
     if places:
-        head = decoded(_content(found)[:HEAD_BYTES])
+        head = decoded(content_of(found.file_id)[:HEAD_BYTES])
         text += "" if isinstance(head, NotALog) else " " + _plain(head)
     if not places or _names(text, own):
         return []

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import io
 from datetime import timedelta
 
 import pytest
 from django.test import Client
+from PIL import Image
+from PIL.PngImagePlugin import PngInfo
 
 from tests.factory import CheckRow
 from tests.web.founder.desk import assert_costs_the_same, assert_for_the_founder_alone, founder_client, text_of
@@ -136,3 +139,72 @@ def test_the_page_asks_the_database_equally_often_for_one_load_and_for_ten(oven:
             oven.bake(6, start=IN_AT + timedelta(hours=n))
 
     assert_costs_the_same(founder_client(), path, more)
+
+
+# ------------------------------------------------------------------ what a phone writes into its pictures
+def with_gps(style: str) -> bytes:
+    """A picture that says where and by whom it was taken, lying on its side."""
+    exif = Image.Exif()
+    exif[0x013B], exif[0x010F], exif[0x0112] = "Odalys Quickbasin", "Fieldphone 9", 6
+    exif.get_ifd(0x8825).update({1: "N", 2: (41.0, 4.0, 12.0), 3: "W", 4: (85.0, 8.0, 20.0)})
+    out = io.BytesIO()
+    image = Image.new("RGB", (80, 40), "#e39a2d")
+    more = {"pnginfo": _words_of_a_png()} if style == "PNG" else {"comment": b"Odalys was here"}
+    image.save(out, style, exif=exif, **({} if style == "WEBP" else more))
+    return out.getvalue()
+
+
+def _words_of_a_png() -> PngInfo:
+    words = PngInfo()
+    words.add_text("Author", "Odalys Quickbasin")
+    words.add_itxt("XML:com.adobe.xmp", "<x:xmpmeta>Odalys 41.07 N</x:xmpmeta>")
+    return words
+
+
+@pytest.mark.parametrize("style", ["JPEG", "PNG", "WEBP"])
+@pytest.mark.parametrize("kind", ["photo", "certificate"])
+def test_place_camera_and_name_stay_in_the_original_alone(oven: Oven, style: str, kind: str) -> None:
+    content = with_gps(style)
+    assert Image.open(io.BytesIO(content)).getexif().get_ifd(0x8825)[1] == "N"
+    path = sent(oven, content, kind=kind)
+    client = founder_client()
+    shown = client.get(f"{path}/picture")
+    assert shown["Content-Type"] == "image/jpeg" and shown["X-Content-Type-Options"] == "nosniff"
+    seen = Image.open(io.BytesIO(shown.content))
+    assert not seen.getexif() and not ({"exif", "xmp", "comment"} & set(seen.info))
+    for words in (b"Odalys", b"Fieldphone", b"Exif", b"xmp"):
+        assert words not in shown.content
+    assert seen.size == (40, 80), "turned as the phone was held"
+    assert client.get(f"{path}/file").content == content, "the original is kept to the byte"
+
+
+def test_the_original_is_given_to_the_founder_alone_and_never_to_a_shop(oven: Oven) -> None:
+    path = sent(oven, with_gps("JPEG"), kind="photo")
+    assert_for_the_founder_alone(f"{path}/file", oven.site)
+    # On the shop's own page there is no way to the original: only the bare picture.
+    pk = Attachment.objects.get().pk
+    assert oven.phone.get(f"/here/proof/{pk}/file").status_code == 404
+    assert b"Odalys" not in oven.phone.get(f"/here/proof/{pk}/picture").content
+    assert b"Odalys" not in oven.phone.get(f"/here/proof/{pk}").content
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        b'<svg xmlns="http://www.w3.org/2000/svg" onload="alert(1)"></svg>',
+        b"<html><script>alert(1)</script></html>",
+        b"%PDF-1.4 /OpenAction << /S /JavaScript /JS (app.alert(1)) >>",
+    ],
+)
+def test_what_could_act_is_only_ever_an_attachment_in_a_sandbox(oven: Oven, content: bytes) -> None:
+    kind = "certificate" if content.startswith(b"%PDF") else "log"
+    path = sent(oven, content, kind=kind)
+    client = founder_client()
+    given = client.get(f"{path}/file")
+    assert given.content == content and given["Content-Type"] == "application/octet-stream"
+    assert given["Content-Disposition"].startswith("attachment;") and given["X-Content-Type-Options"] == "nosniff"
+    assert given["Content-Security-Policy"] == "default-src 'none'; sandbox"
+    assert "no-store" in given["Cache-Control"]
+    assert client.get(f"{path}/picture").status_code == 404
+    page = client.get(path).content
+    assert b"alert(1)" not in page and b"<svg xmlns" not in page.replace(b"<svg class", b"")
