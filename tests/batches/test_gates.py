@@ -11,9 +11,13 @@ from tests.globe import BORE, COOLING, TESTING, Globe, everything_agrees, make_g
 from traveller.batches import gates
 from traveller.batches.actions.correct_count import correct_count
 from traveller.batches.actions.decide import decide
+from traveller.batches.actions.hold import hold_lot
 from traveller.batches.actions.measure import measure
+from traveller.batches.actions.report import report
+from traveller.batches.actions.start_step import start_step
 from traveller.batches.models import Verdict
 from traveller.batches.readings import ReadingTold
+from traveller.ledger.models import Lot
 from traveller.rules.checks.base import Purpose
 
 pytestmark = pytest.mark.django_db
@@ -212,3 +216,41 @@ def test_conceding_a_check_opens_its_gate_and_keeps_its_outcome() -> None:
     assert (row.outcome, row.conceded_event) == ("failed", answer.event)
     ok(globe.send(24))
     assert everything_agrees()
+
+
+def _insert(globe: Globe, name: str) -> Lot:
+    return factory.make_stock(globe.insert, globe.bench, 100, name=name)
+
+
+def test_a_step_is_not_begun_with_components_that_are_all_held_and_news_of_it_is_taken() -> None:
+    globe = make_globe(insert=True)
+    lots = [_insert(globe, name) for name in ("one", "two")]
+    step = globe.step(50).pk
+    for lot in lots:
+        ok(hold_lot(stamp=globe.stamp(), lot_id=lot.pk, reason="scratched"))
+    refusal = refused(start_step(stamp=globe.stamp(), step_id=step))
+    assert (refusal.code, refusal.figures["purpose"], refusal.figures["lot"]) == ("held", "consume", lots[0].code)
+    ok(start_step(stamp=globe.stamp(), step_id=step, already=True))
+    _insert(globe, "free")
+    ok(start_step(stamp=globe.stamp(), step_id=step))
+
+
+def test_a_step_is_not_begun_with_a_component_that_is_not_proved() -> None:
+    bench = factory.make_bench()
+    band, lamp = factory.make_part("BAND"), factory.make_part("LAMP")
+    tested = factory.CheckRow("water", "every_piece", {"name": "water test"}, "piece", "consuming")
+    ops = [factory.Op(10, bench, "mould", "make"), factory.Op(20, bench, "test", checks=(tested,))]
+    factory.make_routing(band, ops)
+    factory.make_bill(lamp, band, step=10)
+    factory.make_routing(lamp, [factory.Op(10, bench, "assemble", "make")])
+    bands, lamps = factory.make_batch(band), factory.make_batch(lamp)
+    ok(report(stamp=factory.stamp(1), step_id=bands.steps.get(number=10).pk, good=100))
+    ok(report(stamp=factory.stamp(2), step_id=bands.steps.get(number=20).pk, good=40))
+    refusal = refused(start_step(stamp=factory.stamp(3), step_id=lamps.steps.get().pk))
+    assert (refusal.code, refusal.figures["purpose"], refusal.figures["batch"]) == (
+        "not_proved",
+        "consuming",
+        bands.code,
+    )
+    ok(report(stamp=factory.stamp(4), step_id=bands.steps.get(number=20).pk, good=60))
+    ok(start_step(stamp=factory.stamp(5), step_id=lamps.steps.get().pk))

@@ -147,7 +147,8 @@ def as_data(made: MadeWith) -> dict[str, Any]:
 
 
 def from_data(data: Mapping[str, Any]) -> MadeWith:
-    return MadeWith(**{name: tuple(value) if isinstance(value, list) else value for name, value in data.items()})
+    found: dict[str, Any] = {name: tuple(value) if isinstance(value, list) else value for name, value in data.items()}
+    return MadeWith(**found)
 
 
 def _measured(row: FirstOff) -> tuple[int, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -13,9 +14,9 @@ from traveller.batches import evidence
 from traveller.batches.first_off import asked_of
 from traveller.batches.models import Batch, Step, Verdict
 from traveller.journal.refusal import Refused
-from traveller.ledger import genealogy
-from traveller.ledger.models import Link
-from traveller.products.frozen import CheckPlan, checks_of, operations_of
+from traveller.ledger import genealogy, holds
+from traveller.ledger.models import Account, Condition, Hold, Link, Lot
+from traveller.products.frozen import CheckPlan, bill_at, checks_of, operations_of
 from traveller.rules.checks import approval
 from traveller.rules.checks.base import Purpose, blocks_purpose
 
@@ -127,6 +128,31 @@ def closed_among(batches: Iterable[Batch], purpose: Purpose) -> dict[int, Block]
         if at is not None and (blocks := _closed_in_parents(asked[pk], purpose, None)):
             found[pk] = blocks[0]
     return found
+
+
+def refuse_if_none_usable(step: Step) -> None:
+    """A request to begin a step whose components lie here, but all of one kind held or not proved: refused.
+
+    Where some lot of it is free, that one may be used; which it was is news, asked about on the page and taken.
+    """
+    bill = [component for component, _ in bill_at(step.batch.routing_id, step.number)]
+    if not bill:
+        return
+    lying = Account.objects.filter(
+        lot__part__in=bill, site=step.site_id, condition=Condition.STOCK, step=0, balance__gt=0
+    )
+    lots: dict[int, list[Lot]] = defaultdict(list)
+    for lot in Lot.objects.filter(pk__in=lying.values("lot")).select_related("part").order_by("pk"):
+        lots[lot.part_id].append(lot)
+    every = [lot.pk for found in lots.values() for lot in found]
+    held = set(Hold.objects.filter(lot__in=every, closed_at=None).values_list("lot_id", flat=True))
+    batches = {batch.lot_id: batch for batch in Batch.objects.filter(lot__in=every)}
+    blocks = closed_among(batches.values(), "consuming")
+    for found in lots.values():
+        unproved = [lot for lot in found if lot.pk in batches and batches[lot.pk].pk in blocks]
+        if all(lot.pk in held or lot in unproved for lot in found):
+            holds.refuse_if_held(found[0], "consume")
+            refuse_if_closed(batches[(unproved or found)[0].pk], "consuming")
 
 
 def closed_in_components(lot_id: int, purpose: Purpose) -> tuple[Batch, Block] | None:

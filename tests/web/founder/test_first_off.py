@@ -6,7 +6,8 @@ import pytest
 from django.test import Client
 
 from tests import factory
-from tests.batches.test_first_off import Mould, make_mould, ok
+from tests.batches.test_first_off import Mould, make_mould
+from tests.globe import ok
 from tests.web.founder.desk import assert_costs_the_same, assert_for_the_founder_alone, founder_client, news_id, text_of
 from traveller.batches.models import Batch, FirstOff
 from traveller.products.models import Part

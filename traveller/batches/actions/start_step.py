@@ -25,6 +25,7 @@ def start_step(*, stamp: Stamp, step_id: int, already: bool = False, open_caviti
     step = step_locked(step_id)
     if not already:
         gates.refuse_if_closed(step.batch, "step", before=step.number)
+        gates.refuse_if_none_usable(step)
     event = record(
         stamp=stamp,
         kind=KIND,
