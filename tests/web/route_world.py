@@ -16,11 +16,13 @@ from traveller.batches.actions.attach import attach
 from traveller.batches.actions.hold import hold_lot
 from traveller.batches.actions.send import send
 from traveller.batches.actions.set_aside import set_aside
+from traveller.batches.actions.unknown import arrived_unknown
 from traveller.batches.models import Attachment, Load
 from traveller.consignments.actions.dispatch import SendLine
 from traveller.consignments.models import Consignment
-from traveller.journal.models import Event
-from traveller.ledger.models import Hold, Lot
+from traveller.journal.models import Event, Parked
+from traveller.ledger.models import Account, Condition, Hold, Lot
+from traveller.ledger.post import Move, Place, post
 from traveller.orders.actions.purchase import purchase
 from traveller.orders.models import BatchShare, OrderLine, Purchase
 from traveller.shipping.actions.pack import pack
@@ -50,6 +52,8 @@ class World:
     lamps: Lot
     proof: Attachment
     aside: Event
+    unknown_tote: Parked
+    rest: Account
 
     def figures(self) -> dict[str, object]:
         """What may stand in an address, by the name that the table uses."""
@@ -77,6 +81,8 @@ class World:
             "digest": self.globe.part.picture_digest,
             "proof": self.proof.pk,
             "aside": self.aside.pk,
+            "unknown_tote": self.unknown_tote.pk,
+            "rest": self.rest.pk,
             "thirty": 30,
             "move": "split",
             "zip": "zip",
@@ -111,7 +117,7 @@ def make_world() -> World:
     spare_pass, token = cast.make_pass(globe.moulder, PassKind.OPERATOR)
     return World(
         people, globe, load, told, outgoing, incoming, hold, line, carton, shipment, bought, spare_pass, token, lamps,
-        _photo(globe), _aside(globe),
+        _photo(globe), _aside(globe), _tote(globe), _rest(globe),
     )  # fmt: skip
 
 
@@ -160,14 +166,28 @@ def _photo(globe: Globe) -> Attachment:
     return Attachment.objects.get(event=event)
 
 
+def _tote(globe: Globe) -> Parked:
+    """A tote without a label at the bench."""
+    return ok(
+        arrived_unknown(
+            stamp=globe.stamp(), site_id=globe.bench.pk, words="blue lids", quantity=5, part_id=globe.part.pk
+        )
+    )
+
+
+def _rest(globe: Globe) -> Account:
+    """Three globes that nobody can find."""
+    rest = Place(globe.lot().pk, globe.bench.pk, Condition.UNEXPLAINED, 50)
+    post(factory.make_event("rest"), [Move(rest.become(Condition.MADE_FROM), rest, 3)])
+    return Account.objects.get(condition=Condition.UNEXPLAINED, lot=globe.lot(), site=globe.bench)
+
+
 def _aside(globe: Globe) -> Event:
     """What a phone of the moulder's told without a signal, of a load that nobody knows."""
     step = globe.step(20)
     fields = [("good", "5"), ("load", str(uuid4()))]
     told = {"path": f"/here/step/{step.pk}/count", "fields": fields, "reason": "unknown_load"}
-    return ok(
-        set_aside(stamp=globe.stamp(), site_id=globe.moulder.pk, subject_id=globe.batch.subject_id, **told)
-    ).event
+    return ok(set_aside(stamp=globe.stamp(), site_id=globe.moulder.pk, subject_id=globe.batch.subject_id, **told)).event
 
 
 def _held(globe: Globe) -> Hold:

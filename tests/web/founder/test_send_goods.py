@@ -120,7 +120,10 @@ def test_a_return_names_the_step_to_do_again() -> None:
     key = field_of(lot, Condition.IN_PROCESS)
     refused = client.post(way, {"news_id": news_id(), key: "5", f"{key}-step": "0", "method": "hand"})
     assert refused.status_code == 409
-    sent = client.post(way, {"news_id": news_id(), key: "5", f"{key}-step": "30", "method": "hand"})
+    bare = client.post(way, {"news_id": news_id(), key: "5", f"{key}-step": "30", "method": "hand"})
+    assert bare.status_code == 409 and "Say why it goes back" in text_of(bare)
+    told = {"news_id": news_id(), key: "5", f"{key}-step": "30", "method": "hand", "note": "flash left"}
+    sent = client.post(way, told)
     assert sent.status_code == 302
     assert Consignment.objects.get().lines.get().to_step == 30
 

@@ -64,6 +64,12 @@ class CountForm(forms.Form):
     )
     seen = forms.BooleanField(label=gettext_lazy("They knew the sender's figure before they counted"), required=False)
     more_to_come = forms.BooleanField(label=gettext_lazy("More of it is still to come"), required=False)
+    rest_due = forms.DateField(
+        label=gettext_lazy("When the rest is to come"),
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}),
+    )
+    note = forms.CharField(label=gettext_lazy("Remark"), required=False, max_length=200)
 
     def __init__(self, *args: Any, line: ConsignmentLine, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -98,6 +104,9 @@ def _context(found: Consignment, bound: dict[int, forms.Form] | None = None) -> 
                 "received_how": method_words(line.received_method, line.received_sample)
                 if line.received_method
                 else "",
+                "totes": " + ".join(amount(n, line.lot.part.unit) for n in line.totes),
+                "road": amount(max(0, line.remaining), line.lot.part.unit) if line.received or line.astray else "",
+                "astray": amount(line.astray, line.lot.part.unit) if line.astray else "",
                 "rest": rest_words(line) if line.closed and line.difference else "",
                 "open": is_open(line),
                 "explained": explained(line) if line.closed and line.sent != line.received else [],

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 from django import forms
 from django.http import HttpRequest, HttpResponse
+from django.utils.formats import date_format as date_words
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 from django.views.decorators.http import require_safe
@@ -13,6 +15,8 @@ from django.views.decorators.http import require_safe
 from sites.models import Lane, Site
 from traveller.consignments import queries
 from traveller.consignments.models import Consignment, ConsignmentLine
+from traveller.journal.models import Parked
+from traveller.web.founder.arrivals import KINDS
 from traveller.web.founder.desk import Desk, founder_page, link_to, show
 from traveller.web.founder.listing import MarkColumn, amount, on_page, page_rows
 from traveller.web.founder.usual import Usual, every_site
@@ -88,6 +92,7 @@ def consignments(request: HttpRequest, desk: Desk) -> HttpResponse:
         "sentence": sentence(queries.standing()),
         "differing": [(link_to("consignment", line.consignment.code), difference_words(line)) for line in differing],
         "late": late_words(desk, every_site()),
+        "parked": Parked.objects.filter(settled_by=None, event__kind__in=KINDS).count(),
         "narrowed": any(request.GET.get(name) for name in ("find", "site", "state")),
     }
     return show(request, desk, "consignments.html", context)
@@ -121,8 +126,18 @@ def state_of(consignment: Consignment) -> tuple[str, str, str]:
     if open_rest:
         return ("doubt", _("Counts differ"), ", ".join(rest_words(line) for line in open_rest[:2]))
     if consignment.received_at is None:
-        return ("road", _("On the road"), "")
+        return ("road", _("On the road"), part_words(consignment))
     return ("free", _("Counted"), "")
+
+
+def part_words(consignment: Consignment) -> str:
+    """How much of it has come already, and when the rest is to come; nothing while all of it is on the road."""
+    lines = [line for line in consignment.lines.all() if not line.closed and (line.received or line.astray)]
+    return ", ".join(
+        _("%(n)s still to come") % {"n": amount(max(0, line.remaining), line.lot.part.unit)}
+        + (f" ({date_words(line.rest_due, 'j M')})" if line.rest_due else "")
+        for line in lines[:2]
+    )
 
 
 def is_open(line: ConsignmentLine) -> bool:
@@ -149,6 +164,12 @@ def difference_words(line: ConsignmentLine) -> str:
     }
 
 
+def rest_is_due_later(row: Consignment, today: date) -> bool:
+    """It came in part, and somebody has said when the rest comes."""
+    dues = [line.rest_due for line in row.lines.all() if not line.closed]
+    return all(due is not None and due >= today for due in dues)
+
+
 def late_words(desk: Desk, usual: dict[int, Usual]) -> list[tuple[str, str]]:
     """Consignments that are longer on the road than their lane takes, in working days of the receiver."""
     lanes = {(lane.origin_id, lane.destination_id): lane.transit_days for lane in Lane.objects.all()}
@@ -156,7 +177,7 @@ def late_words(desk: Desk, usual: dict[int, Usual]) -> list[tuple[str, str]]:
     for row in queries.on_the_road()[:200]:
         days = lanes.get((row.origin_id, row.destination_id), DEFAULT_TRANSIT_DAYS)
         worked = usual[row.destination_id].worked(row.sent_at, desk.now)
-        if worked > days:
+        if worked > days and not rest_is_due_later(row, desk.today):
             words = _(
                 "%(what)s left %(origin)s for %(destination)s %(worked)s working days ago; the way takes %(days)s."
             ) % {

@@ -115,10 +115,13 @@ def parked_news() -> list[Decision]:
         site = row.event.site.name if row.event.site else ""
         lot = str(row.figures.get("lot", ""))
         text = f"{site}: {say(row.reason, row.figures)}" if site else say(row.reason, row.figures)
-        found.append(
-            Decision("doubt", _("Waits for its cause"), text, link_to("find") + f"?code={lot}", _("Look at the lot"))
-        )
-    return few(found, _("Waits for its cause"), "doubt", "", rows.count())
+        link, deed = link_to("find") + f"?code={lot}", _("Look at the lot")
+        if row.reason == "lot_unknown":
+            link, deed = link_to("match", row.pk), _("Say what it is")
+        elif row.reason == "arrived_astray":
+            link, deed = link_to("arrivals"), _("Send it on")
+        found.append(Decision("doubt", _("Waits for its cause"), text, link, deed))
+    return few(found, _("Waits for its cause"), "doubt", link_to("arrivals"), rows.count())
 
 
 def unreported(desk: Desk) -> list[Decision]:

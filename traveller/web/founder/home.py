@@ -14,7 +14,7 @@ from traveller.batches.queries import LYING, whereabouts
 from traveller.ledger.models import Account
 from traveller.orders.kits import KitRow, kits_now
 from traveller.orders.queries import OrderRow
-from traveller.web.founder import decisions, first_off, phone_entries, ready
+from traveller.web.founder import arrivals, decisions, first_off, phone_entries, ready
 from traveller.web.founder.batch_table import PAGE, BatchTable, Filter, chosen, rows_of
 from traveller.web.founder.desk import Desk, founder_page, link_to, show
 from traveller.web.founder.opening import home_sentence, why_not_shipped
@@ -38,6 +38,7 @@ def home(request: HttpRequest, desk: Desk) -> HttpResponse:
         *phone_entries.needs_you(),
         *decisions.parked_news(),
         *decisions.unreported(desk),
+        *arrivals.unexplained(),
         *decisions.silent(desk, usual),
         *first_off.tags(),
         *decisions.checks_waiting(),

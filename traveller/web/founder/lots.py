@@ -31,6 +31,9 @@ ORIGINS = {
     "purchase": lazy("bought"),
     "opening": lazy("opening stock"),
     "adopted": lazy("taken over"),
+    "mixed": lazy("mixed from several lots in one tote"),
+    "provisional": lazy("provisional: it came without a label"),
+    "found": lazy("came without papers"),
     "regrade": lazy("regraded from another part"),
 }
 _SHOWN = ("in_process", "rework", "stock", "packed", "on_the_road")

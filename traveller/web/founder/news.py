@@ -15,6 +15,8 @@ from django.utils.translation import ngettext
 
 from sites.models import Site
 from traveller.journal.models import Event
+from traveller.rules.codes import TravellerCode
+from traveller.rules.codes import show as show_code
 from traveller.web.founder import move_news
 from traveller.web.founder.desk import link_to
 from traveller.web.founder.dispositions import disposition_word
@@ -25,6 +27,7 @@ from traveller.web.words import say
 LATE = timedelta(minutes=30)
 # A phone's clock is never quite ours.
 CLOCK_OFF = timedelta(minutes=2)
+_DOUBTS = ("count corrected", "arrived unannounced", "arrived unknown", "over tolerance", "difference settled")
 Words = Callable[["Known", Event, Mapping[str, Any]], str]
 
 
@@ -130,7 +133,7 @@ def _knot(event: Event) -> str:
         return "stop"
     if event.kind == "judged" and any(row["outcome"] == "failed" for row in event.data.get("verdicts", [])):
         return "stop"
-    if event.kind in ("count corrected", "arrived unannounced", "difference settled"):
+    if event.kind in _DOUBTS:
         return "doubt"
     return "road" if event.kind in ("sent", "received") else ""
 
@@ -267,17 +270,23 @@ def _sent(known: Known, event: Event, told: Mapping[str, Any]) -> str:
     lines = told.get("lines", [])
     own = [line for line in lines if known.lot_id in (None, line[0])]
     figures = {"n": whole(sum(line[1] for line in own)), "site": known.site(told.get("destination"))}
-    return _("%(n)s sent to %(site)s.") % figures
+    words = _("%(n)s sent to %(site)s") % figures
+    if told.get("purpose") == "return":
+        words = _("%(n)s sent back to %(site)s") % figures
+    return _with_note(words, told)
 
 
 def _received(known: Known, event: Event, told: Mapping[str, Any]) -> str:
     if "quantity" not in told:
         return _("What had been counted on arrival is booked now.")
-    return _("%(n)s counted on arrival.") % {"n": whole(told["quantity"])}
+    return _with_note(_("%(n)s counted on arrival") % {"n": whole(told["quantity"])}, told)
 
 
 def _unannounced(known: Known, event: Event, told: Mapping[str, Any]) -> str:
-    return _("%(n)s arrived that nobody had told were sent.") % {"n": whole(told.get("quantity", 0))}
+    if event.data.get("astray"):
+        return _with_note(_("%(n)s arrived at the wrong site") % {"n": whole(told.get("quantity", 0))}, told)
+    words = _("%(n)s arrived that nobody had told were sent") % {"n": whole(told.get("quantity", 0))}
+    return _with_note(words, told)
 
 
 def _settled(known: Known, event: Event, told: Mapping[str, Any]) -> str:
@@ -301,6 +310,37 @@ def _taken(known: Known, event: Event, told: Mapping[str, Any]) -> str:
 
 def _left(known: Known, event: Event, told: Mapping[str, Any]) -> str:
     return _("What a phone had told was left out: %(reason)s") % {"reason": told.get("reason", "")}
+
+
+def _unknown(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    figures = {"n": whole(told.get("quantity", 0)), "words": told.get("words") or "–"}
+    return _with_note(_("%(n)s arrived of an unknown lot: %(words)s") % figures, told)
+
+
+def _matched(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    what = ", ".join(show_code(TravellerCode(code)) for code in event.data.get("lots", []))
+    return _("What had come without a label is %(what)s: %(reason)s.") % {
+        "what": what or _("a lot of its own"), "reason": told.get("reason", ""),
+    }  # fmt: skip
+
+
+def _over(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    figures = {"n": whole(event.data.get("surplus", 0)), "most": whole(event.data.get("most", 0))}
+    return _("%(n)s set apart and held: more than the %(most)s that the tolerance allows.") % figures
+
+
+def _mixed(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    words = _("%(n)s counted on arrival, several lots mixed in one tote") % {"n": whole(told.get("quantity", 0))}
+    return _with_note(words, told)
+
+
+def _rest_settled(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    found = {"lost": _("lost"), "found": _("found again"), "never_counted": _("never counted")}
+    figures = {
+        "n": whole(abs(event.data.get("quantity", 0))), "finding": found.get(told.get("finding", ""), ""),
+        "reason": told.get("reason", ""),
+    }  # fmt: skip
+    return _("%(n)s unexplained settled, %(finding)s: %(reason)s.") % figures
 
 
 def _printed(known: Known, event: Event, told: Mapping[str, Any]) -> str:
@@ -328,6 +368,11 @@ _WORDS: Mapping[str, Words] = {
     "received": _received,
     "arrived unannounced": _unannounced,
     "difference settled": _settled,
+    "arrived unknown": _unknown,
+    "unknown matched": _matched,
+    "over tolerance": _over,
+    "mixed": _mixed,
+    "unexplained settled": _rest_settled,
     "traveller printed": _printed,
     "set aside": _set_aside,
     "set aside taken": _taken,

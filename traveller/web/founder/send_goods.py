@@ -87,6 +87,15 @@ class GoodsForm(forms.Form):
         max_value=1_000_000,
         help_text=gettext_lazy("Only for a count by weight."),
     )
+    owner = forms.CharField(label=gettext_lazy("Whose property"), required=False, max_length=80)
+    returnables = forms.CharField(label=gettext_lazy("What comes back empty"), required=False, max_length=120)
+    note = forms.CharField(
+        label=gettext_lazy("Remark"),
+        required=False,
+        max_length=200,
+        help_text=gettext_lazy("For a return: why it goes back."),
+    )
+    shown = forms.BooleanField(label=gettext_lazy("The quantity stands on the totes"), required=False)
     at = forms.CharField(
         label=gettext_lazy("When, if not now"),
         required=False,
@@ -141,7 +150,8 @@ def send_goods(request: HttpRequest, desk: Desk) -> HttpResponse:
         return show(request, desk, "send_goods.html", context)
     origin, to = route.cleaned_data["origin"], route.cleaned_data["to"]
     offers, more = _offers(route.cleaned_data, desk)
-    form = GoodsForm(request.POST if request.method == "POST" else None, offers=offers)
+    usual = {"owner": desk.bench.name if desk.bench else ""}
+    form = GoodsForm(request.POST if request.method == "POST" else None, offers=offers, initial=usual)
     context |= {"form": form, "origin": origin, "to": to, "more": more}
     context["sentence"] = _("What goes from %(origin)s to %(to)s?") % {"origin": origin.name, "to": to.name}
     if request.method == "GET":
@@ -172,7 +182,10 @@ def _send(request: HttpRequest, desk: Desk, route: RouteForm, form: GoodsForm) -
         lines=form.lines(),
         purpose=way["purpose"],
         carrier=form.cleaned_data["carrier"],
-        owner=desk.bench.name if desk.bench else "",
+        owner=form.cleaned_data["owner"] or (desk.bench.name if desk.bench else ""),
+        returnables=form.cleaned_data["returnables"],
+        note=form.cleaned_data["note"],
+        shown=form.cleaned_data["shown"],
     )
 
 
