@@ -20,6 +20,7 @@ from traveller.journal.stamp import Stamp
 from traveller.rules.counts import Count, Method, compare
 from traveller.rules.units import show_quantity
 from traveller.web.door import Asked, attempt
+from traveller.web.operator.again import arrived_again
 from traveller.web.operator.figures import SHOP_UNITS
 from traveller.web.operator.sending import row_errors
 from traveller.web.operator.shop import actor_of, at_work, page
@@ -49,6 +50,8 @@ def arrival(request: HttpRequest, code: str) -> HttpResponse:
     """Count what arrived before seeing what was sent: the page does not show the sender's figure."""
     consignment = arriving(request, code)
     lines = list(consignment.lines.select_related("lot__part").defer("lot__part__picture").order_by("id"))
+    if request.method == "POST" and arrived_again(request, lines):
+        return redirect(told_url("here_arrival", code, told=request.POST["news_id"]))
     rows = [_row(request, line) for line in lines if not line.closed]
     told = _told_here(consignment)
     context: dict[str, Any] = {

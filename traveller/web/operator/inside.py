@@ -24,8 +24,9 @@ from traveller.web.who import Who, nothing_there, who_of
 
 ADDRESSES = "traveller.web.operator.urls"
 PREFIX = "/here"
-# Forms that tell no news: finding a code, printing a label, and what is called from here itself.
-NOT_NEWS = frozenset(("here_queue", "here_keep", "here_scan", "here_photo", "here_label"))
+# Forms that tell no news: finding a code, printing a paper for nobody to take, and what calls from here itself.
+NOT_NEWS = frozenset(("here_queue", "here_keep", "here_unsent", "here_scan", "here_photo", "here_lost"))
+NOT_NEWS |= {"here_label", "here_note", "here_paper"}
 # What a page may ask its request about the browser and the server.
 CARRIED = ("HTTP_HOST", "SERVER_NAME", "SERVER_PORT", "REMOTE_ADDR", "HTTP_ACCEPT_LANGUAGE", "HTTP_USER_AGENT")
 CARRIED += ("HTTP_X_FORWARDED_PROTO", "CSRF_COOKIE", "wsgi.url_scheme")

@@ -18,6 +18,7 @@ from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Account, Condition
 from traveller.products.models import Operation, OperationKind
 from traveller.web.door import attempt
+from traveller.web.operator.again import sent_again
 from traveller.web.operator.scan import LYING_HERE
 from traveller.web.operator.sending import field_of, papers_context, papers_of, read_rows
 from traveller.web.operator.shop import at_work, page, site_of
@@ -31,6 +32,9 @@ ROWS_MAX = 60
 @at_work
 def send_back(request: HttpRequest) -> HttpResponse:
     """First where to, then how many of what, to which step, and why."""
+    again = sent_again(request)
+    if again:
+        return redirect(told_url("here_sent", again.code, told=request.POST["news_id"]))
     site = site_of(request)
     shelf = list(
         Account.objects.filter(site=site, condition__in=LYING_HERE, balance__gt=0)

@@ -20,6 +20,7 @@ from traveller.ledger.holds import open_on
 from traveller.ledger.models import Account
 from traveller.products.models import OperationKind
 from traveller.web.door import attempt
+from traveller.web.operator.again import sent_again
 from traveller.web.operator.shop import at_work, page, site_of
 from traveller.web.operator.telling import ask, note_of, retold, said_no, stamp_here, told_url, unanswered
 from traveller.web.operator.weighing import Counted, How, how_context, how_counted, questions, read_totes
@@ -38,6 +39,9 @@ def next_site(account: Account) -> Site:
 @at_work
 def send_goods(request: HttpRequest) -> HttpResponse:
     """Everything on the shelf with somewhere to go: first where to, then how many, proposed in full."""
+    again = sent_again(request)
+    if again:
+        return redirect(told_url("here_sent", again.code, told=request.POST["news_id"]))
     site = site_of(request)
     rows = _rows(request, queries.lots_waiting_to_be_sent(site.pk))
     to = request.POST.get("to") or request.GET.get("to") or ""
