@@ -4,23 +4,34 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 
 from django.db import transaction
 from hypothesis import strategies as st
 
+from tests import factory
 from tests.globe import Globe
 from traveller.batches.actions.correct_count import correct_count
 from traveller.batches.actions.decide import decide
 from traveller.batches.actions.finish_step import finish_step
+from traveller.batches.actions.found_good import found_good
 from traveller.batches.actions.hold import hold_lot, hold_part
+from traveller.batches.actions.move_rest import move_rest
 from traveller.batches.actions.receive import arrived_unannounced, receive
+from traveller.batches.actions.recombine import recombine
 from traveller.batches.actions.reenter import reenter
 from traveller.batches.actions.report import report
+from traveller.batches.actions.reroute import reroute
 from traveller.batches.actions.send import send
+from traveller.batches.actions.set_cavities import set_cavities
 from traveller.batches.actions.settle_difference import settle_difference
+from traveller.batches.actions.split import split
+from traveller.batches.actions.undo import UNDOABLE, undo
+from traveller.batches.actions.write_off import write_off
 from traveller.batches.models import Batch, Load
+from traveller.batches.places import SEPARABLE
 from traveller.consignments.actions.dispatch import SendLine
 from traveller.consignments.models import ConsignmentLine
 from traveller.journal.models import Event
@@ -53,6 +64,16 @@ ACTS: st.SearchStrategy[Act] = st.one_of(
         st.sampled_from([20, 30, 40, 50]),
     ),
     st.tuples(st.just("reenter"), _pick, _steps, _steps, st.integers(1, 5)),
+    st.tuples(st.just("undo"), _pick),
+    st.tuples(st.just("undo"), st.just(-1)),
+    st.tuples(st.just("split"), _pick, st.integers(1, 8)),
+    st.tuples(st.just("recombine"), _pick, _pick),
+    st.tuples(st.just("rest"), _pick, _pick, st.booleans()),
+    st.tuples(st.just("found"), _pick, _steps, _few),
+    st.tuples(st.just("cavities"), _pick, st.integers(1, 2), _few),
+    st.tuples(st.just("reroute"), _pick, _steps, st.booleans()),
+    st.tuples(st.just("write off"), _pick, st.integers(1, 4)),
+    st.tuples(st.just("next batch"), _pick),
 )
 
 
@@ -176,7 +197,91 @@ def _reenter(globe: Globe, pick: int, number: int, to_step: int, quantity: int) 
         reenter(stamp=globe.stamp(), step_id=step, to_step=to_step, quantity=quantity)
 
 
+def _undo(globe: Globe, pick: int) -> None:
+    """Right after, by the site that told it: the newest with pick -1."""
+    rows = Event.objects.filter(kind__in=UNDOABLE).order_by("id")
+    event = rows.last() if pick < 0 else _one(rows, pick)
+    if event is None or event.site is None:
+        return
+    stamp = globe.stamp(event.recorded_at + timedelta(minutes=1))
+    undo(stamp=replace(stamp, actor=factory.operator(event.site)), event_id=event.pk)
+
+
+def _lying(pick: int, more_than: int) -> Account | None:
+    rows = Account.objects.filter(condition__in=SEPARABLE, lot__batch__isnull=False, balance__gt=more_than)
+    found: Account | None = _one(rows.select_related("lot__batch"), pick)
+    return found
+
+
+def _split(globe: Globe, pick: int, quantity: int) -> None:
+    row = _lying(pick, quantity)
+    if row:
+        place = Place(row.lot_id, row.site_id, row.condition, row.step)
+        split(stamp=globe.stamp(), batch_id=row.lot.batch.pk, place=place, quantity=quantity, reason="sorted")
+
+
+def _recombine(globe: Globe, pick: int, other: int) -> None:
+    row = _lying(pick, 0)
+    if row is None:
+        return
+    beside = Account.objects.filter(site=row.site_id, condition=row.condition, step=row.step, balance__gt=0)
+    second = _one(beside.exclude(lot=row.lot_id), other)
+    if second:
+        lots, place = [row.lot_id, second.lot_id], {"condition": row.condition, "step": row.step}
+        recombine(stamp=globe.stamp(), lot_ids=lots, site_id=row.site_id, reason="one again", **place)  # type: ignore[arg-type]
+
+
+def _rest(globe: Globe, pick: int, other: int, carried: bool) -> None:
+    row = _lying(pick, 0)
+    if row is None:
+        return
+    place = Place(row.lot_id, row.site_id, row.condition, row.step)
+    target = {"to_site": globe.bench.pk} if carried else {"to_batch": _one(Batch.objects.all(), other).pk}
+    move_rest(stamp=globe.stamp(), batch_id=row.lot.batch.pk, place=place, reason="few", **target)
+
+
+def _found(globe: Globe, pick: int, number: int, quantity: int) -> None:
+    step = _step(pick, number)
+    if step:
+        found_good(stamp=globe.stamp(), step_id=step, quantity=quantity, reason="wiped")
+
+
+def _cavities(globe: Globe, pick: int, number: int, shots: int) -> None:
+    step = _step(pick, 20)
+    if step:
+        set_cavities(stamp=globe.stamp(), step_id=step, open_cavities=number, shots=shots)
+
+
+def _reroute(globe: Globe, pick: int, number: int, to_bench: bool) -> None:
+    step = _step(pick, number)
+    if step:
+        site = globe.bench if to_bench else globe.moulder
+        reroute(stamp=globe.stamp(), step_id=step, site_id=site.pk, reason="full")
+
+
+def _write_off(globe: Globe, pick: int, quantity: int) -> None:
+    row = _lying(pick, 0)
+    if row:
+        place = Place(row.lot_id, row.site_id, row.condition, row.step)
+        write_off(stamp=globe.stamp(), place=place, quantity=quantity, reason="gone")
+
+
+def _next_batch(globe: Globe, pick: int) -> None:
+    name = f"next {pick}"
+    if not Batch.objects.filter(subject__uid=factory.uid(f"batch GLOBE {name}")).exists():
+        factory.make_batch(globe.part, name=name)
+
+
 _DEEDS: dict[str, Any] = {
+    "undo": _undo,
+    "split": _split,
+    "recombine": _recombine,
+    "rest": _rest,
+    "found": _found,
+    "cavities": _cavities,
+    "reroute": _reroute,
+    "write off": _write_off,
+    "next batch": _next_batch,
     "report": _report,
     "cool": _cool,
     "finish": _finish,

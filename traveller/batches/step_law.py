@@ -85,13 +85,12 @@ def _trace(batch: Batch, own: dict[int, int], came: dict[int, int], went: dict[t
         number, kind, less = row["account__step"], row["event__kind"], row["less"] or 0
         # The step's own counting: its good, scrap, rework and samples say the same.
         counting = kind in _COUNTS and own.get(row["event__data__step_id"]) == number
-        if row["event__data__what"] == "step done":
-            # It was not done after all: what could not be found waits again.
-            went[number, "step done"] -= row["net"]
-            continue
         if row["account__lot"] != batch.lot_id:
             if counting:
                 went[number, "judged"] += row["net"]
+        elif row["event__data__what"] == "step done":
+            # It was not done after all: what could not be found waits again.
+            went[number, "step done"] -= row["net"]
         elif kind in ("step done", "decided", *_SET_APART):
             went[number, kind] -= less
             came[number] += row["net"] - less
