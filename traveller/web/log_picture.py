@@ -15,7 +15,6 @@ from django.utils import formats, timezone
 from django.utils.translation import gettext as _
 
 from traveller.batches.models import Attachment, Load, Step, Verdict
-from traveller.batches.papers import limit_texts
 from traveller.products.frozen import CheckPlan, checks_of
 from traveller.rules.checks.cure import CureParams, rate_of
 from traveller.rules.checks.degrees import as_celsius
@@ -25,7 +24,7 @@ from traveller.rules.logs import Log
 from traveller.rules.soak import Trace, part_of, trace
 from traveller.web.pictures.log_chart import Limit, LogChart, Moment, Span, Words
 from traveller.web.templatetags.look import moment_words
-from traveller.web.words import say
+from traveller.web.words import limit_words, say
 
 # Readings in the table: enough to follow the curve by, few enough to read.
 ROWS = 20
@@ -55,7 +54,7 @@ class Shown:
     @property
     def limits(self) -> list[tuple[str, str]]:
         """Each check with its limits in words."""
-        return [(plan.key.replace("-", " "), ", ".join(limit_texts(plan))) for plan in self.plans]
+        return [(plan.key.replace("-", " "), ", ".join(limit_words(plan))) for plan in self.plans]
 
 
 def log_plans(step: Step) -> list[CheckPlan]:

@@ -16,6 +16,7 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
+from traveller.products.frozen import CheckPlan
 from traveller.rules.checks import KINDS
 from traveller.rules.checks.approval import CHANGES
 from traveller.rules.codes import is_valid, show
@@ -283,6 +284,11 @@ def say(code: str, figures: Mapping[str, Any] | None = None) -> str:
     if other and system_of(_unit_in(other[1])) == units():
         return f"{sentence} ({say(*other)})"
     return sentence
+
+
+def limit_words(plan: CheckPlan) -> list[str]:
+    """What a check allows, in the reader's words and numbers, and in the reader's units beside the check's own."""
+    return [say(code, figures) for code, figures in plan.kind.limit_words(plan.params)]
 
 
 def _unit_in(figures: Mapping[str, Any]) -> str:

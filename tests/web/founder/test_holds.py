@@ -40,7 +40,7 @@ def test_every_hold_stands_with_its_age_its_pieces_its_place_and_its_figures() -
     answer = client.get("/holds")
     words = text_of(answer)
     assert "1 hold waits for a decision" in words
-    assert "Band Baker 60" in words and "at or above 80 C, 30 min needed" in words
+    assert "Band Baker 60" in words and "at or above 80 °C, 30 min needed" in words
     assert f'href="/holds/{hold.pk}">Decide' in answer.content.decode()
     assert 'href="/holds">All holds, by age' in client.get("/").content.decode()
 
@@ -88,7 +88,7 @@ def test_a_concession_stands_on_the_batch_page_with_name_reason_and_figures() ->
     words = text_of(client.get(f"/batches/{oven.batch.code}"))
     part = words[words.index("Concessions") :]
     assert "20, bake: bake" in part and "bands for display only" in part and "mara" in part.casefold()
-    assert "0 min unbroken at or above 80 C, 30 min needed" in part
+    assert "0 min unbroken at or above 80 °C, 30 min needed" in part
 
 
 def test_what_was_made_is_never_offered_for_return_and_what_was_bought_never_for_rework() -> None:

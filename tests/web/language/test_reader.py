@@ -15,9 +15,9 @@ pytestmark = pytest.mark.django_db
 
 def head(client: Client, path: str, **more: str) -> str:
     page = client.get(path, **more).content.decode()
-    found = re.search(r"<html[^>]*>", page)
+    found = re.search(r'<html lang="[a-z-]+"(?: dir="rtl")?', page)
     assert found
-    return found[0]
+    return f"{found[0]}>"
 
 
 @pytest.mark.parametrize(

@@ -29,7 +29,7 @@ def test_the_page_says_how_the_log_was_read_in_the_sites_time_and_what_it_proves
         "Read as: year first, Celsius, 1 reading / 1 min, 3 Mar 2026, 14:02 to 14:42 site time. 41 readings; "
         "between them the temperature is taken as a straight line."
     ) in words
-    assert "proved Load 1: 40 min unbroken and 40 min in all at or above 80 C" in words
+    assert "proved Load 1: 40 min unbroken and 40 min in all at or above 80 °C" in words
     assert oven.verdict() == ("passed", "soak.passed")
 
 
@@ -204,7 +204,7 @@ def test_degrees_that_the_oven_cannot_have_are_asked_about_before_they_count(ove
     path = f"/here/step/{oven.step.pk}/measure"
     told = {"news_id": str(f.uid("350")), "r:surface:surface:0:0": "350"}
     asked = oven.phone.post(path, told)
-    assert "350 °C is outside what this can show (20 to 260 C): did you mean Fahrenheit?" in text_of(asked)
+    assert "350 °C is outside what this can show (20 to 260 °C): did you mean Fahrenheit?" in text_of(asked)
     assert not Reading.objects.exists()
     again = oven.phone.post(path, {**told, "sure:reading.fahrenheit_meant": "no"})
     assert 'value="350"' in html_of(again), "what was typed is still there to be changed"

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from typing import cast
 
 from django.utils.translation import gettext as _
 
-from traveller.rules.units import BaseUnit, UnitError, read_number, to_base
+from traveller.rules.units import BaseUnit, UnitError, to_base
 from traveller.web.door import Asked
+from traveller.web.language.numbers import decimal_mark, read_typed
 
 MOST = 10_000_000
 # What people read off the scale or the roll; pieces are counted.
@@ -41,8 +42,10 @@ def read_quantity(text: str, unit: str) -> int | str:
     if not text.strip():
         return _("Type a number; 0 if there are none.")
     typed = re.fullmatch(r"\s*([^A-Za-z]+?)\s*([A-Za-z]*)\s*", text)
-    number = read_number(typed[1]) if typed else UnitError("number", text)
-    if typed is None or isinstance(number, UnitError):
+    number = read_typed(typed[1]) if typed else None
+    if typed and number == "unclear":
+        return two_ways(typed[1])
+    if typed is None or not isinstance(number, Decimal):
         return _("“%(text)s” is not a number. Use digits only.") % {"text": text[:30]}
     if number < 0:
         return _("“%(text)s” is below zero. Nobody counts fewer than none.") % {"text": text[:30]}
@@ -57,14 +60,23 @@ def read_quantity(text: str, unit: str) -> int | str:
     return found
 
 
-def read_measure(text: str) -> str | None:
-    """A measured value as a decimal with a point, exactly as typed otherwise; None when it is no number."""
-    packed = re.sub(r"[\s'’]", "", text).replace("−", "-").replace(",", ".")
-    try:
-        value = Decimal(packed)
-    except InvalidOperation:
-        return None
-    return packed if value.is_finite() and re.fullmatch(r"[+-]?\d*\.?\d*", packed, re.ASCII) else None
+def read_measure(text: str, mark: str | None = None) -> str | None:
+    """A measured value as a decimal with a point, exactly as typed otherwise; None when it is no number, or when it
+    could be two (see `two_ways`). `mark` stands before decimals where it was typed."""
+    value = read_typed(text, mark)
+    return f"{value:f}" if isinstance(value, Decimal) else None
+
+
+def two_ways(text: str, mark: str | None = None) -> str:
+    """What to type instead of a figure such as 1,234, which may be a thousand or a little more than one; else empty."""
+    if read_typed(text, mark) != "unclear":
+        return ""
+    digits = re.sub(r"[\s'’]", "", text)
+    figures = {"text": text[:30], "few": re.sub(r"[.,]", mark or decimal_mark(), digits)}
+    return _("“%(text)s” can mean two things. Type %(few)s or %(many)s.") % {
+        **figures,
+        "many": re.sub(r"[.,]", "", digits),
+    }
 
 
 def more_than_there(counted: int, there: int) -> list[Asked]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from decimal import Decimal
+from fractions import Fraction
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -17,14 +18,18 @@ from traveller.batches.readings import ReadingTold
 from traveller.journal.refusal import Refusal
 from traveller.products.models import Part
 from traveller.rules.checks.base import Question
+from traveller.rules.checks.limits import in_unit
 from traveller.rules.checks.reading import ReadingParams, hint
 from traveller.rules.checks.variant import VariantParams, same_word
+from traveller.rules.other_units import other_unit, system_of
 from traveller.web.door import Asked, attempt, read_time
-from traveller.web.operator.figures import read_measure
+from traveller.web.language.numbers import local
+from traveller.web.language.reader import units
+from traveller.web.operator.figures import read_measure, two_ways
 from traveller.web.operator.shop import at_work, page, site_of, step_here
 from traveller.web.operator.telling import ask, just_told, note_of, retold, said_no, stamp_here, unanswered
 from traveller.web.operator.wanted import Key, Wanted, told_already, wanted_readings
-from traveller.web.words import say
+from traveller.web.words import DEGREES, say
 
 # More variants than that are quicker typed or scanned than found.
 MOST_CHOICES = 8
@@ -47,6 +52,8 @@ def shown_fields(
             "which": item.which,
             "limits": item.limits,
             "unit": item.question.unit,
+            "units": _units(request, item),
+            "unit_field": unit_field(item),
             "number": item.question.kind == "number",
             "time": item.question.kind == "time",
             "low": item.question.low if item.question.kind == "number" else None,
@@ -61,6 +68,28 @@ def shown_fields(
         }
         for place, item in enumerate(wanted)
     ]
+
+
+def unit_field(item: Wanted) -> str:
+    """The name of the field that says in which unit a value was read."""
+    return f"u:{item.field}"
+
+
+def _units(request: HttpRequest, item: Wanted) -> list[tuple[str, str, bool]]:
+    """Both units, the reader's first and the chosen one marked, where the check's own is of the other system."""
+    own = item.question.unit
+    other = other_unit(own)
+    if item.question.kind != "number" or other is None or system_of(own) == units():
+        return []
+    chosen = request.POST.get(unit_field(item), other)
+    return [(one, DEGREES.get(one, one), one == chosen) for one in (other, own)]
+
+
+def _unit_told(request: HttpRequest, item: Wanted) -> str:
+    """The unit that was chosen beside the value: the check's own, or its counterpart in the other system."""
+    own = item.question.unit
+    told = request.POST.get(unit_field(item), own)
+    return told if told == other_unit(own) else own
 
 
 def _below_zero(question: Question) -> bool:
@@ -85,15 +114,17 @@ def read_answers(
     """The readings that were typed; fields left empty are simply not told yet."""
     told: list[ReadingTold] = []
     wrong: dict[str, str] = {}
+    mark = request.POST.get("mark") if request.POST.get("mark") in (".", ",") else None
     for item in wanted:
         text = request.POST.get(item.field, "").strip()[:60]
         if not text:
             continue
         value: str | None = text
         if item.question.kind == "number":
-            value = read_measure(text)
+            value = read_measure(text, mark)
         if value is None:
-            wrong[item.field] = _("“%(text)s” is not a number. Type it like 12.7.") % {"text": text}
+            not_one = _("“%(text)s” is not a number. Type it like 12.7.") % {"text": text}
+            wrong[item.field] = two_ways(text, mark) or not_one
             continue
         if item.question.kind == "time":
             moment = read_time(text, site_of(request).zone)
@@ -106,7 +137,7 @@ def read_answers(
                 check_key=item.check_key,
                 name=item.question.name,
                 value=value,
-                unit=item.question.unit,
+                unit=_unit_told(request, item),
                 load=load.uid if load else None,
                 cavity=item.cavity,
                 piece=item.piece,
@@ -126,9 +157,11 @@ def outside_limits(wanted: list[Wanted], told: list[ReadingTold]) -> list[Asked]
             mixed_up = hint(item.params, Decimal(reading.value), reading.unit)
             if mixed_up:
                 return [Asked(mixed_up[0], dict(mixed_up[1]))]
-        value, low, high = Decimal(reading.value), item.question.low, item.question.high
-        if (low is not None and value < Decimal(low)) or (high is not None and value > Decimal(high)):
-            shown = f"{reading.value} {reading.unit}".strip()
+        value = in_unit(Decimal(reading.value), reading.unit, item.question.unit)
+        low, high = item.question.low, item.question.high
+        assert value is not None, "a unit is its question's own or turns into it"
+        if (low is not None and value < Fraction(low)) or (high is not None and value > Fraction(high)):
+            shown = f"{local(reading.value)} {DEGREES.get(reading.unit, reading.unit)}".strip()
             return [Asked("outside_limits", {"value": shown, "limits": item.limits})]
     return []
 

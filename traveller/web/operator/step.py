@@ -12,7 +12,6 @@ from traveller.batches import gates
 from traveller.batches.actions.finish_step import finish_step
 from traveller.batches.actions.start_step import start_step
 from traveller.batches.models import Load, Step, StepState, Verdict
-from traveller.batches.papers import limit_texts
 from traveller.journal.refusal import Refusal
 from traveller.ledger.holds import open_on
 from traveller.products.frozen import checks_of
@@ -24,7 +23,7 @@ from traveller.web.operator.proof import proofs_of
 from traveller.web.operator.shop import at_work, page, step_here
 from traveller.web.operator.telling import just_told, note_of, retold, stamp_here, told_url
 from traveller.web.operator.undo import undo_of
-from traveller.web.words import say
+from traveller.web.words import limit_words, say
 
 
 @at_work
@@ -47,7 +46,7 @@ def hub(request: HttpRequest, row: Step, refusal: Refusal | None = None) -> Http
         "counts": row.operation.kind != OperationKind.PREPARE,
         "open_loads": [load for load in loads if load.ended_at is None],
         "closed_loads": [load for load in loads if load.ended_at is not None],
-        "limits": [(plan.key.replace("-", " "), ", ".join(limit_texts(plan)), plan.is_gate) for plan in plans],
+        "limits": [(plan.key.replace("-", " "), ", ".join(limit_words(plan)), plan.is_gate) for plan in plans],
         "shown": [_shown(plan.is_gate, verdicts[plan.key]) for plan in plans if _tells(row, verdicts.get(plan.key))],
         "stops": stops,
         "holds": [say(h.code, h.figures) for h in open_on([row.batch.lot_id])] if row.batch.lot_id else [],

@@ -8,10 +8,9 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from traveller.batches.models import Load, Reading, Step
-from traveller.batches.papers import limit_texts
 from traveller.products.frozen import checks_of
 from traveller.rules.checks.base import Question
-from traveller.web.words import say
+from traveller.web.words import limit_words, say
 
 # What only the founder may say, and what the count itself tells, is not asked here.
 NOT_HERE = ("approval", "every_piece")
@@ -58,7 +57,7 @@ def wanted_readings(step: Step) -> list[Wanted]:
     for plan in checks_of(step.operation_id):
         if plan.kind.name in NOT_HERE:
             continue
-        limits = ", ".join(limit_texts(plan))
+        limits = ", ".join(limit_words(plan))
         for question in plan.kind.questions(plan.params):
             if _told_elsewhere(plan.kind.name, question):
                 continue
@@ -86,12 +85,10 @@ def _own_limits(question: Question, of_check: str) -> str:
     """A check that asks several things shows each its own limits."""
     if question.kind != "number" or (question.low is None and question.high is None):
         return of_check
-    figures = {"low": question.low, "high": question.high, "unit": question.unit}
+    figures = {"least": question.low, "most": question.high, "unit": question.unit}
     if question.high is None:
-        return _("%(low)s %(unit)s or more") % figures
-    if question.low is None:
-        return _("%(high)s %(unit)s or less") % figures
-    return _("%(low)s to %(high)s %(unit)s") % figures
+        return say("limit.at_least", figures)
+    return say("limit.at_most" if question.low is None else "limit.between", figures)
 
 
 def told_already(step: Step, load: Load | None) -> dict[Key, str]:

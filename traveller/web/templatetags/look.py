@@ -30,6 +30,8 @@ WORDS = {
     "late": gettext_lazy("Late"),
 }
 TONGUES = {"en": "EN", "es": "ES", "zh-hans": "中文", "vi": "VI", "ar": "ع"}
+# Arabic with the digits of gauges; Spanish with a space between groups, as Costa Rica writes it.
+BROWSER_LOCALES = {"es": "es-CR", "ar": "ar-u-nu-latn"}
 FOUNDER_WAYS = (
     ("home", gettext_lazy("Where everything is")),
     ("orders", gettext_lazy("Orders")),
@@ -133,6 +135,13 @@ def tongue() -> SafeString:
     """Write the language in force in its own short way, as the link that leads to the others."""
     here = get_language() or "en"
     return format_html('<b lang="{}">{}</b>', here, TONGUES.get(here, here.upper()))
+
+
+@register.simple_tag
+def browser_locale() -> str:
+    """Return the name by which a browser writes numbers and times as these pages do."""
+    here = get_language() or "en"
+    return BROWSER_LOCALES.get(here, here)
 
 
 @register.simple_tag

@@ -10,6 +10,7 @@ from django.utils.safestring import SafeString
 
 from traveller.rules.units import BaseUnit, show_quantity
 from traveller.web.pictures.reasons import Drawing, reason_svg
+from traveller.web.language.numbers import decimal_mark, local
 from traveller.web.templatetags.look import whole
 
 register = template.Library()
@@ -28,10 +29,22 @@ def one(sentence: str) -> list[str]:
     return [sentence] if sentence else []
 
 
+@register.simple_tag
+def decimal() -> str:
+    """The mark before decimals where this form is typed: the form says it, for it may be read in another language."""
+    return decimal_mark()
+
+
 @register.filter
 def amount(quantity: int, unit: str) -> str | SafeString:
     """A quantity with its unit, pieces as a plain number in the reader's way of writing."""
-    return whole(quantity) if unit == "C62" else show_quantity(quantity, cast(BaseUnit, unit))
+    return whole(quantity) if unit == "C62" else quantity_words(quantity, unit)
+
+
+def quantity_words(quantity: int, unit: str) -> str:
+    """A quantity in the unit people use, its number in the reader's way of writing: 1.250,5 kg."""
+    number, space, word = show_quantity(quantity, cast(BaseUnit, unit)).partition(" ")
+    return local(number) + space + word
 
 
 @register.simple_tag

@@ -5,9 +5,21 @@
 // data-send: its great button sends the form, though other cards stand behind it.
 // data-low, data-high, or data-ask='{"code": …}': what is asked once more before the answer counts.
 
+// A figure as typed (see read_typed on the server): null for none, and for one that could mean two, such as 1,234.
 const number = (text) => {
-  const packed = text.replace(/[\s'’]/g, "").replace("−", "-").replace(",", ".");
-  return /^[+-]?(\d+\.?\d*|\.\d+)$/.test(packed) ? Number(packed) : null;
+  const found = text.replace(/[\s'’]/g, "").replace("−", "-").match(/^([+-]?)(\d[\d.,]*|[.,]\d+)$/);
+  if (!found) return null;
+  const [, sign, body] = found;
+  const marks = body.match(/[.,]/g) ?? [];
+  if (marks.length < 2) {
+    const own = document.querySelector("[name=mark]")?.value ?? ".";
+    const twoWays = marks.length && marks[0] !== own && /^[1-9]\d{0,2}[.,]\d{3}$/.test(body);
+    return twoWays ? null : Number(sign + body.replace(",", "."));
+  }
+  const [group, point] = [marks[0], marks.at(-1)];
+  const [whole, rest, more] = point === group ? [body, "0"] : body.split(point);
+  if (more !== undefined || !new RegExp(`^\\d{1,3}(\\${group}\\d{3})+$`).test(whole)) return null;
+  return Number(`${sign}${whole.replaceAll(group, "")}.${rest || 0}`);
 };
 const fill = (words, figures) => words.replace(/\{(\w+)\}/g, (all, name) => figures[name] ?? all);
 
@@ -34,7 +46,9 @@ function wire(form) {
     let asked = card.dataset.ask ? JSON.parse(card.dataset.ask) : null;
     const value = field(card) ? number(field(card).value.trim()) : null;
     const { low, high, limits, unit } = card.dataset;
-    if (!asked && value !== null && ((low && value < Number(low)) || (high && value > Number(high)))) {
+    // Limits are in the check's own unit; a value in the other one is judged by the server, exactly.
+    const own = (card.querySelector("[data-unit-of]")?.value ?? unit) === unit;
+    if (!asked && own && value !== null && ((low && value < Number(low)) || (high && value > Number(high)))) {
       asked = { code: "outside_limits", value: `${field(card).value.trim()} ${unit ?? ""}`.trim(), limits };
     }
     if (!asked || card.dataset.sure === JSON.stringify(asked)) return null;

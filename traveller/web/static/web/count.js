@@ -6,7 +6,7 @@ const whole = (field) => {
   if (/^\d{1,3}([.,]\d{3})+$/.test(text)) return Number(text.replace(/[.,]/g, ""));
   return /^\d+$/.test(text) ? Number(text) : null;
 };
-const shown = (n) => Math.abs(n).toLocaleString(document.documentElement.lang || undefined);
+const shown = (n) => Math.abs(n).toLocaleString(document.documentElement.dataset.locale || undefined);
 const say = (words, n, good = 0) => (words ?? "").replaceAll("{n}", shown(n)).replaceAll("{good}", shown(good));
 
 function wire(form) {

@@ -3,7 +3,7 @@
 
 const GRAMS = { kg: 1000, g: 1, lb: 453.59237, oz: 28.349523125 };
 const CV = 0.01; // spread of the weight of one piece, as traveller.rules.counts takes it
-const lang = document.documentElement.lang || undefined;
+const lang = document.documentElement.dataset.locale || undefined;
 const shown = (n) => n.toLocaleString(lang);
 const number = (text) => {
   const packed = text.replace(/[\s'’]/g, "").replace(",", ".");

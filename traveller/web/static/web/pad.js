@@ -9,7 +9,7 @@ function sayNext(button, value, total) {
   const say = button.dataset;
   const missing = total - value;
   const words = missing > 0 ? say.sayLess : missing < 0 ? say.sayMore : say.sayAll;
-  if (words) button.textContent = words.replaceAll("{n}", Math.abs(missing || total).toLocaleString(document.documentElement.lang || undefined));
+  if (words) button.textContent = words.replaceAll("{n}", Math.abs(missing || total).toLocaleString(document.documentElement.dataset.locale || undefined));
   // More than arrived is a question, so the button stops looking like a plain yes.
   button.dataset.ask = String(missing < 0);
 }

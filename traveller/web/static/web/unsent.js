@@ -5,7 +5,7 @@
 const body = document.body;
 const keeperThere = "serviceWorker" in navigator && window.isSecureContext;
 const tell = (message) => navigator.serviceWorker.ready.then((registration) => registration.active?.postMessage(message));
-const lang = document.documentElement.lang || undefined;
+const lang = document.documentElement.dataset.locale || undefined;
 const one = (query, within = document) => within.querySelector(query);
 const fill = (words, figures) => (words ?? "").replace(/\{(\w+)\}/g, (all, name) => figures[name] ?? all);
 const clock = (at) => new Date(at).toLocaleTimeString(lang, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
