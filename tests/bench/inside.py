@@ -12,7 +12,19 @@ import sys
 
 import django
 
-MODULES = ("recording", "serving", "queued", "shops", "racing", "growing", "tables", "printing", "budgets", "suite")
+MODULES = (
+    "recording",
+    "serving",
+    "queued",
+    "shops",
+    "racing",
+    "growing",
+    "tables",
+    "printing",
+    "budgets",
+    "phone",
+    "suite",
+)
 
 
 def main(name: str, size: str) -> None:

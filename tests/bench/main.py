@@ -30,6 +30,7 @@ MEASUREMENTS: dict[str, tuple[Database, ...]] = {
     "tables": ("SQLite",),
     "printing": ("SQLite",),
     "budgets": ("SQLite",),
+    "phone": ("SQLite",),
     "suite": ("SQLite",),
 }
 # Longer than all others together, so only when it is named.

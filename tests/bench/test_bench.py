@@ -10,13 +10,21 @@ from tests.bench.figures import Figure, NotRun, Rounds, Spent, in_turns, percent
 from tests.bench.main import MEASUREMENTS, line, measured, run
 
 
-@pytest.mark.parametrize("name", [name for name in MEASUREMENTS if name not in ("racing", "suite")])
+@pytest.mark.parametrize("name", [name for name in MEASUREMENTS if name not in ("racing", "phone", "suite")])
 def test_a_measurement_runs_on_sqlite(name: str) -> None:
     found = measured(name, "SQLite", "tiny")
     assert not isinstance(found, NotRun), found
     assert found and all(math.isfinite(figure.value) and figure.name for figure in found)
     ratios = [figure.value for figure in found if figure.target]
     assert ratios and all(value > 0 for value in ratios)
+
+
+@pytest.mark.browser
+def test_what_a_phone_takes_over_the_wire_is_within_its_budgets() -> None:
+    found = measured("phone", "SQLite", "tiny")
+    assert not isinstance(found, NotRun), found
+    print(*map(line, found), sep="\n")
+    assert len(found) == 2 and all(figure.met for figure in found), found
 
 
 @pytest.mark.postgres

@@ -32,12 +32,16 @@ def floor(monkeypatch: pytest.MonkeyPatch) -> Floor:
 def kept(client: Client, has: Any = None, groups: str = "") -> Any:
     headers = {"accept": "application/json"}
     if has is not None:
-        headers |= {"if-none-match": f'"{has["version"]}"', "x-kept": groups or ",".join(has["groups"])}
+        headers |= {"if-none-match": f'"{has["version"]}"', "x-kept": groups or ",".join(groups_of(has))}
     return client.get("/here/keep", headers=headers)
 
 
 def pages_of(answer: Any) -> dict[str, str]:
-    return {path: text for group in answer.json()["groups"].values() for path, text in group.items()}
+    return {path: text for _group, path, text in answer.json()["pages"]}
+
+
+def groups_of(told: Any) -> set[str]:
+    return {group for group, _path, _text in told["pages"]}
 
 
 def test_the_pages_of_an_open_task_are_kept_from_the_scan_to_the_count(floor: Floor) -> None:
@@ -57,7 +61,8 @@ def test_the_pages_of_an_open_task_are_kept_from_the_scan_to_the_count(floor: Fl
         f"/here/step/{step}/count",
         f"/here/step/{step}/done",
         f"/here/step/{step}/proof",
-        f"/here/load/{load.pk}/out",
+        f"/here/step/{step}/out",
+        f"/here/step/{step}/out?load={load.uid}",
         f"/here/problem/{floor.batch.code}",
     }
     assert wanted <= set(pages)
@@ -85,10 +90,10 @@ def test_only_the_batch_that_was_told_of_is_drawn_anew(floor: Floor) -> None:
     floor.moulded(48)
     other = factory.make_batch(floor.part, wanted=100, start=100, name="other", destination=floor.bench)
     first = kept(floor.phone).json()
-    assert set(first["groups"]) == {"shop", floor.batch.code, other.code} and first["stay"] == []
+    assert groups_of(first) == {"shop", floor.batch.code, other.code} and first["stay"] == []
     moved(floor.post(floor.path(30, "load"), quantity=24))
     then = kept(floor.phone, first).json()
-    assert set(then["groups"]) == {"shop", floor.batch.code} and then["stay"] == [other.code]
+    assert groups_of(then) == {"shop", floor.batch.code} and then["stay"] == [other.code]
     assert then["version"] != first["version"]
 
 
@@ -99,24 +104,24 @@ def test_news_of_another_shop_draws_nothing_anew_but_a_hold_by_the_founder_does(
     factory.make_stock(floor.insert, floor.bench, 10, name="elsewhere")
     assert Event.objects.count() > before
     then = kept(floor.phone, first).json()
-    assert then["groups"] == {} and then["stay"] == sorted([floor.batch.code, "shop"])
+    assert then["pages"] == [] and then["stay"] == sorted([floor.batch.code, "shop"])
     hold_lot(stamp=factory.stamp("held", at=floor.clock()), lot_id=floor.lot().pk, reason="black specks")
-    held = kept(floor.phone, then, groups=f"shop,{floor.batch.code}").json()
-    assert set(held["groups"]) == {"shop", floor.batch.code}
-    assert "Held" in held["groups"][floor.batch.code][f"/here/t/{floor.batch.code}"]
+    held = kept(floor.phone, then, groups=f"shop,{floor.batch.code}")
+    assert groups_of(held.json()) == {"shop", floor.batch.code}
+    assert "Held" in pages_of(held)[f"/here/t/{floor.batch.code}"]
 
 
 def test_a_group_that_the_phone_has_lost_is_sent_again(floor: Floor) -> None:
     floor.moulded(48)
     first = kept(floor.phone).json()
     moved(floor.post(floor.path(30, "load"), quantity=24))
-    assert floor.batch.code in kept(floor.phone, first, groups="shop").json()["groups"]
+    assert floor.batch.code in groups_of(kept(floor.phone, first, groups="shop").json())
 
 
 @pytest.mark.parametrize("version", ["", "x", "9" * 40, "0.000000000000", '"', "1.abc"])
 def test_a_version_that_is_none_of_ours_gets_everything(floor: Floor, version: str) -> None:
-    answer = kept(floor.phone, {"version": version, "groups": {}}, groups="shop")
-    assert answer.status_code == 200 and "shop" in answer.json()["groups"]
+    answer = kept(floor.phone, {"version": version, "pages": []}, groups="shop")
+    assert answer.status_code == 200 and "shop" in groups_of(answer.json())
 
 
 def test_another_person_and_another_language_have_pages_of_their_own(floor: Floor) -> None:
@@ -142,7 +147,23 @@ def test_no_phone_is_given_more_tasks_than_it_keeps(floor: Floor, monkeypatch: p
     monkeypatch.setattr(keep, "TASKS_MAX", 3)
     for number in range(8):
         factory.make_batch(floor.part, wanted=10, start=10, name=f"many {number}", destination=floor.bench)
-    assert len(kept(floor.phone).json()["groups"]) <= 4
+    assert len(groups_of(kept(floor.phone).json())) <= 4
+
+
+def test_what_does_not_go_into_one_answer_comes_with_the_next(floor: Floor, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(keep, "PAGES_MAX", 20)
+    for number in range(4):
+        factory.make_batch(floor.part, wanted=10, start=10, name=f"many {number}", destination=floor.bench)
+    have: set[str] = set()
+    last = kept(floor.phone).json()
+    for _ask in range(6):
+        have |= groups_of(last)
+        answer = kept(floor.phone, last, groups=",".join(sorted(have)))
+        if answer.status_code == 304:
+            break
+        last = answer.json()
+        assert set(last["stay"]) == have, "what the phone has stays"
+    assert answer.status_code == 304 and len(have) == 6
 
 
 def test_the_pictures_are_named_and_bounded(floor: Floor, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -173,7 +194,7 @@ def test_all_pages_of_a_busy_shop_are_light_over_the_wire(floor: Floor) -> None:
     answer = floor.phone.get("/here/keep", headers={"accept": "application/json", "accept-encoding": "gzip"})
     assert answer["Content-Encoding"] == "gzip"
     whole = json.loads(gzip.decompress(answer.content))
-    pages = [text for group in whole["groups"].values() for text in group.values()]
+    pages = [text for _group, _path, text in whole["pages"]]
     print(f"{len(pages)} pages, {sum(map(len, pages))} characters, {len(answer.content)} bytes over the wire")
     assert len(answer.content) < 80_000
 

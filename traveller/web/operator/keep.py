@@ -2,7 +2,8 @@
 
 GET /here/keep answers with pages in groups: one for each task's batch, one for the shop's own pages. The phone says
 which version it has (If-None-Match) and which groups (X-Kept); it gets 304 when nothing was told since, and else only
-the groups that something was told of, with the names of those that stay. What a task's page leads to is found by
+the groups that something was told of, with the names of those that stay. An answer that leaves some for the next one
+says so in its version. What a task's page leads to is found by
 following its links, so a new page of a step is kept without a line here.
 """
 
@@ -14,7 +15,7 @@ from dataclasses import dataclass
 from hashlib import sha256
 from html import unescape
 
-from django.db.models import Max, Q
+from django.db.models import Max
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseNotModified, JsonResponse
 from django.urls import reverse
 from django.utils.translation import get_language
@@ -30,11 +31,14 @@ from traveller.web.keeper_files import release
 from traveller.web.operator import inside
 from traveller.web.operator.shop import actor_of, at_work, page, site_of
 
-# A phone's own shelf is small, and drawing a page costs: the most urgent tasks, and what they lead to.
-TASKS_MAX = 16
+# A phone's own shelf is small: the most urgent tasks, and what they lead to. Drawing a page costs, and so does the
+# wire: one answer brings so many pages, the most urgent first, and the next one the rest.
+TASKS_MAX = 24
 PAGES_EACH_MAX = 16
+PAGES_MAX = 100
 PICTURES_BYTES_MAX = 60_000
 SHOP = "shop"
+PART = "p"
 LINK = re.compile(r'href="(/here/[^"#]+)"')
 # Where the pages of a task lead to within the task; what was told, sent or printed is not needed without a signal.
 TASK = re.compile(r"/here/(t|step|load|problem)/[^?]+(\?|$)")
@@ -66,14 +70,17 @@ def keep(request: HttpRequest) -> HttpResponse:
     site = site_of(request)
     event = Event.objects.aggregate(last=Max("pk"))["last"] or 0
     reader = _reader(request, site)
-    has = _version_of(request, reader)
-    version = f"{event}.{reader}"
-    if has == event:
+    has, whole = _version_of(request, reader)
+    if has == event and whole:
         answer: HttpResponse = HttpResponseNotModified()
+        version = f"{event}.{reader}"
     else:
         wanted = _wanted(site)
-        stay = _unchanged(site, wanted, has, _kept(request)) if has is not None else set()
-        answer = JsonResponse({"version": version, "site": site.pk, **_drawn(request, wanted, stay)})
+        stay = _unchanged(site, wanted, has, whole, _kept(request)) if has is not None else set()
+        drawn = _drawn(request, wanted, stay)
+        missing = set(wanted.tasks) - stay - set(drawn)
+        version = f"{event}{PART if missing else ''}.{reader}"
+        answer = JsonResponse({"version": version, "site": site.pk, "stay": sorted(stay), **_told(drawn, wanted)})
     answer["ETag"] = f'"{version}"'
     answer["Cache-Control"] = "private, no-cache"
     return answer
@@ -86,10 +93,11 @@ def _reader(request: HttpRequest, site: Site) -> str:
     return sha256(repr(told).encode()).hexdigest()[:12]
 
 
-def _version_of(request: HttpRequest, reader: str) -> int | None:
-    """The last event that the phone's copy knew of; None when it has no copy, or one of another reader."""
-    found = re.fullmatch(rf'(?:W/)?"?(\d{{1,18}})\.{reader}"?', request.headers.get("if-none-match", "").strip())
-    return int(found[1]) if found else None
+def _version_of(request: HttpRequest, reader: str) -> tuple[int | None, bool]:
+    """The last event that the phone's copy knew of, and whether it has all; None when it has none of this reader."""
+    told = request.headers.get("if-none-match", "").strip()
+    found = re.fullmatch(rf'(?:W/)?"?(\d{{1,18}})({PART}?)\.{reader}"?', told)
+    return (int(found[1]), not found[2]) if found else (None, False)
 
 
 def _kept(request: HttpRequest) -> set[str]:
@@ -106,36 +114,43 @@ def _wanted(site: Site) -> Wanted:
     return Wanted(tasks, coming, frozenset([*subjects, *ready, *(row.subject_id for row in coming)]))
 
 
-def _unchanged(site: Site, wanted: Wanted, since: int, kept: set[str]) -> set[str]:
+def _unchanged(site: Site, wanted: Wanted, since: int, whole: bool, kept: set[str]) -> set[str]:
     """The groups that the phone has and that nothing was told of since."""
     news = Event.objects.filter(pk__gt=since)
     touched = set(news.filter(about__subject__in=wanted.subjects).values_list("about__subject", flat=True))
     groups = {code for code, tasks in wanted.tasks.items() if code in kept and tasks[0].batch.subject_id not in touched}
-    nothing_new = not touched and kept - {SHOP} == set(wanted.tasks)
-    if SHOP in kept and nothing_new and not news.filter(Q(site=site)).exists():
+    has = kept - {SHOP}
+    same_list = has == set(wanted.tasks) if whole else has <= set(wanted.tasks)
+    if SHOP in kept and same_list and not touched and not news.filter(site=site).exists():
         groups.add(SHOP)
     return groups
 
 
-def _drawn(request: HttpRequest, wanted: Wanted, stay: set[str]) -> dict[str, object]:
-    groups = {}
+def _drawn(request: HttpRequest, wanted: Wanted, stay: set[str]) -> dict[str, dict[str, str]]:
+    """The groups that the phone lacks, until there are pages enough for one answer."""
+    groups: dict[str, dict[str, str]] = {}
     if SHOP not in stay:
         arrivals = [reverse("here_arrival", args=[row.code]) for row in wanted.coming]
         own = [reverse(name) for name in ("here", "here_unsent", "here_send", "here_unannounced")]
         groups[SHOP] = dict(_pages(request, [*own, *arrivals], follow=False))
     for code, tasks in wanted.tasks.items():
-        if code not in stay:
+        if code not in stay and sum(map(len, groups.values())) < PAGES_MAX:
             starts = [reverse("here_code_step", args=[code, task.step.number]) for task in tasks]
             groups[code] = dict(_pages(request, [*starts, reverse("here_code", args=[code])], follow=True))
-    texts = [text for pages in groups.values() for text in pages.values()]
-    return {
-        "stay": sorted(stay),
-        "groups": _one_token(groups),
-        "ways": {
-            reverse("here_code", args=[row.code]): reverse("here_arrival", args=[row.code]) for row in wanted.coming
-        },
-        "pictures": _pictures(texts),
-    }
+    return groups
+
+
+def _told(groups: dict[str, dict[str, str]], wanted: Wanted) -> dict[str, object]:
+    ways = {reverse("here_code", args=[row.code]): reverse("here_arrival", args=[row.code]) for row in wanted.coming}
+    pages = [(group, path, text) for group, drawn in groups.items() for path, text in drawn.items()]
+    # Pages of a kind stand together: what compresses them sees no further back than some ten pages.
+    pages.sort(key=lambda one: (_kind(one[1]), one[0]))
+    return {"pages": _one_token(pages), "ways": ways, "pictures": _pictures(text for _group, _path, text in pages)}
+
+
+def _kind(path: str) -> str:
+    """The form of an address: its numbers and codes left out."""
+    return re.sub(r"[0-9A-Z]{7}|\d+|\?.*", "", path)
 
 
 def _pages(request: HttpRequest, starts: Sequence[str], *, follow: bool) -> Iterator[tuple[str, str]]:
@@ -174,14 +189,10 @@ def _links(text: str) -> Iterable[str]:
             yield f"{load_in[1]}/out"
 
 
-def _one_token(groups: dict[str, dict[str, str]]) -> dict[str, dict[str, str]]:
+def _one_token(pages: Sequence[tuple[str, str, str]]) -> list[tuple[str, str, str]]:
     """The same token in every form: each is good for the same cookie, and one alone costs nothing over the wire."""
-    tokens = (found[2] for pages in groups.values() for text in pages.values() if (found := TOKEN.search(text)))
-    token = next(tokens, "")
-    return {
-        code: {path: TOKEN.sub(rf'\g<1>{token}"', text) for path, text in pages.items()}
-        for code, pages in groups.items()
-    }
+    token = next((found[2] for _group, _path, text in pages if (found := TOKEN.search(text))), "")
+    return [(group, path, TOKEN.sub(rf'\g<1>{token}"', text)) for group, path, text in pages]
 
 
 def _pictures(texts: Iterable[str]) -> list[str]:

@@ -10,7 +10,8 @@ const PATIENCE_FILES_MS = 45_000;
 // Once the network was silent, the next pages do not wait as long to learn the same.
 const PATIENCE_DOWN_MS = 800;
 const PATIENCE_KEEP_MS = 60_000;
-const ASK_AGAIN_MS = 20_000;
+const ASK_AGAIN_MS = 10_000;
+const PICTURES_MAX = 60;
 const LIST = "/here/", OWN = "/here/unsent";
 const NOT_NEWS = /^\/here\/(queue|photo|scan|label\/.*)$/;
 const DOOR = /^\/(person|pass|sign-in)\b/;
@@ -251,9 +252,7 @@ async function refresh(now) {
     const data = await answer.json();
     const at = Date.now();
     const rows = Object.entries(data.ways).map(([path, to]) => ({ path, to, at, group: "ways" }));
-    for (const [group, pages] of Object.entries(data.groups)) {
-      for (const [path, text] of Object.entries(pages)) rows.push({ path, html: text, at, group });
-    }
+    for (const [group, path, text] of data.pages) rows.push({ path, html: text, at, group });
     await writePages(rows, data.stay);
     await writeNote("version", data.version);
     await keepPictures(data.pictures);
@@ -262,8 +261,8 @@ async function refresh(now) {
 
 async function keepPictures(paths) {
   const cache = await caches.open(PICTURES);
-  const wanted = new Set(paths);
-  for (const request of await cache.keys()) if (!wanted.has(new URL(request.url).pathname)) await cache.delete(request);
+  const kept = await cache.keys();
+  for (const request of kept.slice(0, Math.max(0, kept.length - PICTURES_MAX))) await cache.delete(request);
   for (const path of paths) if (!(await cache.match(path))) await cache.add(path).catch(() => {});
 }
 
