@@ -77,6 +77,12 @@ def kits_now(*, on: date) -> list[KitRow]:
     ]
 
 
+def free_here(part_ids: Iterable[int], site_id: int, *, on: date) -> dict[int, int]:
+    """By part: finished pieces at a site that are neither held nor expired; one query."""
+    ready = _readiness(part_ids, [site_id], on)
+    return {part: row.get("here", 0) for (_site, part), row in ready.items()}
+
+
 _ByReady = dict[Ready, int]
 
 

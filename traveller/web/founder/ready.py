@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Sequence
 
-from django.db.models import F, Q
+from django.db.models import F
 from django.utils.translation import gettext as _
 
 from traveller.batches.models import Batch
-from traveller.ledger.models import Account, Condition, Hold
-from traveller.orders.kits import KitRow
+from traveller.orders.kits import KitRow, free_here
 from traveller.orders.models import OrderLine
 from traveller.web.founder.decisions import Decision
 from traveller.web.founder.desk import Desk, link_to
@@ -54,20 +52,10 @@ def can_be_packed(desk: Desk) -> list[Decision]:
         .defer("part__picture")
         .order_by("due_on", "id")
     )
-    free: dict[int, int] = defaultdict(int)
-    for part, balance in (
-        Account.objects.filter(
-            lot__part__in={line.part_id for line in lines}, site=desk.bench, condition=Condition.STOCK, step=0,
-            balance__gt=0,
-        )
-        .filter(Q(lot__expires_on=None) | Q(lot__expires_on__gte=desk.today))
-        .exclude(lot__in=Hold.objects.filter(closed_at=None).values("lot_id"))
-        .values_list("lot__part_id", "balance")
-    ):  # fmt: skip
-        free[part] += balance
+    free = free_here({line.part_id for line in lines}, desk.bench.pk, on=desk.today)
     tags = []
     for line in lines:
-        pieces = min(free[line.part_id], line.quantity - line.packed)
+        pieces = min(free.get(line.part_id, 0), line.quantity - line.packed)
         if pieces <= 0:
             continue
         free[line.part_id] -= pieces
