@@ -24,9 +24,10 @@ from traveller.web.who import Who, nothing_there, who_of
 
 ADDRESSES = "traveller.web.operator.urls"
 PREFIX = "/here"
-# Forms that tell no news: finding a code, printing a paper for nobody to take, and what calls from here itself.
+# What tells no news: called from here itself, finding a code, printing a paper for nobody to take, only to be read.
 NOT_NEWS = frozenset(("here_queue", "here_keep", "here_unsent", "here_scan", "here_photo", "here_lost"))
-NOT_NEWS |= {"here_label", "here_note", "here_paper"}
+NOT_NEWS |= {"here_label", "here_note", "here_paper", "here", "here_code", "here_code_step", "here_step"}
+NOT_NEWS |= {"here_else", "here_told", "here_sent", "here_proof_picture"}
 # What a page may ask its request about the browser and the server.
 CARRIED = ("HTTP_HOST", "SERVER_NAME", "SERVER_PORT", "REMOTE_ADDR", "HTTP_ACCEPT_LANGUAGE", "HTTP_USER_AGENT")
 CARRIED += ("HTTP_X_FORWARDED_PROTO", "CSRF_COOKIE", "wsgi.url_scheme")
@@ -53,6 +54,14 @@ def match(path: str) -> ResolverMatch:
     return found
 
 
+def match_news(path: str) -> ResolverMatch:
+    """Which form that tells news an address is that of; Http404 for any other page."""
+    found = match(path)
+    if found.url_name in NOT_NEWS:
+        raise Http404
+    return found
+
+
 def get(request: HttpRequest, path: str) -> HttpResponse:
     """The page as this pass sees it, to be kept on the phone: without a number of its own for the news it tells."""
     found = match(path)
@@ -71,9 +80,7 @@ def tell(request: HttpRequest, form: Form, queued: Queued, who: Who | None = Non
 
     `who` is whose pass it was, where another than the request's: the founder takes what a shop told.
     """
-    found = match(form.path)
-    if found.url_name in NOT_NEWS:
-        raise Http404
+    found = match_news(form.path)
     inner = _request(request, form.path, "POST", found)
     who = who or who_of(request)
     if who.shop is None:

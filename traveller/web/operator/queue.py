@@ -147,6 +147,7 @@ def _told(request: HttpRequest, site: Site, entry: Entry, form: inside.Form, que
     actor = who_of(request).shop
     assert actor is not None
     try:
+        place = inside.match_news(form.path).url_name
         untold = cause_missing(site.pk, form.path, form.fields)
         if untold:
             return _aside(entry, site, actor, form, queued, Refusal(untold))
@@ -156,7 +157,7 @@ def _told(request: HttpRequest, site: Site, entry: Entry, form: inside.Form, que
     if is_told(answer):
         return Answer(entry.id, "stored", href=str(answer.get("Location", "")))
     said = inside.unsaid(answer)
-    if inside.match(form.path).url_name == "here_start" and not said["wrong"]:
+    if place == "here_start" and not said["wrong"]:
         # It was started, whatever stood in the way: that is news, where the page would have asked.
         answer = inside.tell(request, _with(form, ("already", "yes")), queued)
         if is_told(answer):
