@@ -122,6 +122,7 @@ REFUSALS: Mapping[str, str | Promise] = {
     "out_too_early": _("Load {load} was in for {lasted}, and {needed} are needed. Is it out already?"),
     "out_before_in": _("By these times load {load} came out before it went in. Record them all the same?"),
     "load_was_out": _("Load {load} was told to be out before. Set its end anew?"),
+    "other_unit_meant": _("{value}, where {limits} is allowed: did you mean {other}?"),
     "outside_limits": _("{value}, where {limits} is allowed: really?"),
     "nothing_arrived": _("Nothing of it arrived: record that?"),
     "very_many": _("{counted} pieces: really?"),

@@ -16,11 +16,12 @@ from openpyxl import Workbook
 from PIL import Image
 
 from tests import factory as f
-from tests.web.operator.floor import html_of, text_of
+from tests.web.operator.floor import Floor, events, field_of, html_of, text_of
 from tests.web.oven import IN_AT, Oven, log, make_oven, photo
 from traveller.batches.files import BYTES_MAX
 from traveller.batches.models import Attachment, EvidenceFile
 from traveller.journal.models import Event
+from traveller.ledger.models import Hold
 
 pytestmark = pytest.mark.django_db
 
@@ -197,3 +198,15 @@ def test_what_cannot_be_shown_safely_is_refused_as_a_photo_and_as_a_certificate(
     refused = oven.send(content, kind="certificate", name=name)
     assert refused.status_code == 409 and "Send a certificate as a PDF or as a picture." in text_of(refused)
     assert not EvidenceFile.objects.exists()
+
+
+# ------------------------------------------------------------------ a number in another unit
+def test_inches_typed_where_millimetres_are_asked_for_are_asked_about_and_kept_in_the_field(floor: Floor) -> None:
+    floor.moulded(24)
+    path = floor.path(40, "measure")
+    asked = floor.post(path, r__bore__bore__0__0="2.001")
+    words = "2.001 mm, where 50.673 to 50.927 mm is allowed: did you mean inches?"
+    assert words in text_of(asked) and field_of(asked, "r:bore:bore:0:0") == "2.001" and events("measured") == 0
+    # Said again, it is news, judged as it stands.
+    floor.post(path, {"sure:other_unit_meant": "yes"}, r__bore__bore__0__0="2.001")
+    assert events("measured") == 1 and Hold.objects.filter(closed_at=None).exists()

@@ -11,6 +11,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import formats
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from traveller.batches.actions.measure import measure
 from traveller.batches.models import Load
@@ -21,6 +22,7 @@ from traveller.rules.checks.base import Question
 from traveller.rules.checks.limits import in_unit
 from traveller.rules.checks.reading import ReadingParams, hint
 from traveller.rules.checks.variant import VariantParams, same_word
+from traveller.rules.mixed_up import meant_unit
 from traveller.rules.other_units import other_unit, system_of
 from traveller.web.door import Asked, attempt, read_time
 from traveller.web.language.numbers import local
@@ -30,6 +32,17 @@ from traveller.web.operator.shop import at_work, page, site_of, step_here
 from traveller.web.operator.telling import ask, just_told, note_of, retold, said_no, stamp_here, unanswered
 from traveller.web.operator.wanted import Key, Wanted, told_already, wanted_readings
 from traveller.web.words import DEGREES, say
+
+# Units as they are asked about: "in" alone would be read as another word.
+MEANT = {
+    "C": gettext_lazy("Celsius"),
+    "F": gettext_lazy("Fahrenheit"),
+    "mm": gettext_lazy("millimetres"),
+    "in": gettext_lazy("inches"),
+    "s": gettext_lazy("seconds"),
+    "min": gettext_lazy("minutes"),
+    "h": gettext_lazy("hours"),
+}
 
 # More variants than that are quicker typed or scanned than found.
 MOST_CHOICES = 8
@@ -162,6 +175,11 @@ def outside_limits(wanted: list[Wanted], told: list[ReadingTold]) -> list[Asked]
         assert value is not None, "a unit is its question's own or turns into it"
         if (low is not None and value < Fraction(low)) or (high is not None and value > Fraction(high)):
             shown = f"{local(reading.value)} {DEGREES.get(reading.unit, reading.unit)}".strip()
+            if low is not None and high is not None:
+                ends, own = (Fraction(low), Fraction(high)), item.question.unit
+                if other := meant_unit(Decimal(reading.value), reading.unit, *ends, own):
+                    figures = {"value": shown, "limits": item.limits, "other": str(MEANT.get(other, other))}
+                    return [Asked("other_unit_meant", figures)]
             return [Asked("outside_limits", {"value": shown, "limits": item.limits})]
     return []
 
