@@ -60,6 +60,13 @@ class Phone(Hand):
         self.press("Record", dict(zip(asked, readings, strict=True)))
         self.says("Recorded", "proved")
 
+    def find_leak(self) -> None:
+        """The tester finds the known leak; back to the step."""
+        self.follow("Try the known leak")
+        self.press("Yes, it found it")
+        self.says("Recorded")
+        self.follow("Go on: ")
+
     def done(self) -> None:
         self.follow("Step is done")
         self.press("Yes, the step is done")
@@ -77,7 +84,8 @@ class Phone(Hand):
         self.follow(f"from {origin}")
         # As a word of its own: a code on the page may have the same figures in it.
         assert not re.search(rf"(?<!\w){sent}(?!\w)", self.text), f"the receiver counts first: {self.text}"
-        self.press("Counted: record", {"How many arrived?": quantity})
+        how = "How much arrived?" if sent.endswith("kg") else "How many arrived?"
+        self.press("Counted: record", {how: quantity})
         self.says("Agreed", f"They sent {sent}")
 
 

@@ -5,22 +5,28 @@ A step that is done in loads starts with its first load; all others are started 
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from tests.stories.phone import Phone
 
-SCRAP = "Scrap: "
 DONE = "With this the step is done"
 
 
-def mould_globes(moulder: Phone, code: str, resin: str) -> None:
-    """Dry and mould: sixteen shots of two cavities, four of them to start up; 24 born, one of them short."""
+def mould_globes(moulder: Phone, code: str, resin: str, approve: Callable[[], None]) -> None:
+    """Dry and mould: sixteen shots of two cavities, four of them to start up; 24 born, one of them short.
+
+    Both rims are measured, and the founder approves the first-off before the 24 are counted.
+    """
     moulder.scan(code)
     moulder.load(0, went_in=300, came_out=45, read={"Dryer temperature?": "120"})
     moulder.done()
     moulder.follow("Next: 20 · mould")
     moulder.start("mould")
-    moulder.measure("3.1262", "3.1238")
+    moulder.measure("79.405", "79.3445")
     moulder.follow("Go on: mould")
-    told = {"Shots": 16, "Lot used: Polycarbonate resin, red": resin, f"{SCRAP}short": 1, DONE: True}
+    moulder.says("waits for approval")
+    approve()
+    told = {"Shots": 16, "Lot used: Polycarbonate resin, red": resin, "short": 1, DONE: True}
     moulder.count(23, told)
 
 
@@ -31,13 +37,15 @@ def finish_globes(moulder: Phone, inserts: str) -> None:
     moulder.count(12)
     moulder.follow("Go on: cool on the fixture")
     moulder.load(11, went_in=92, came_out=76)
-    moulder.count(10, {f"{SCRAP}warped": 1})
+    moulder.count(10, {"warped": 1})
     moulder.follow("Next: 40 · fit insert and deburr")
     moulder.start("fit insert and deburr")
     moulder.count(22, {"Lot used: Polypropylene insert": inserts})
     moulder.follow("Next: 50 · water test every piece")
     moulder.start("water test every piece")
-    moulder.count(21, {f"{SCRAP}leak at gate": 1})
+    moulder.find_leak()
+    moulder.find_leak()
+    moulder.count(21, {"leak at gate": 1})
 
 
 def cure_bands(rubber: Phone, code: str) -> None:
@@ -51,7 +59,7 @@ def print_bands(printer: Phone, code: str, plain: str) -> None:
     """White ground, oven, red, oven: one smudged, one off register; 21 good."""
     printer.scan(code)
     printer.start("print first colour")
-    printer.count(22, {"Lot used: Plain band": plain, f"{SCRAP}smudged": 1, DONE: True})
+    printer.count(22, {"Lot used: Plain band": plain, "smudged": 1, DONE: True})
     printer.follow("Next: 20 · oven between colours")
     printer.load(22, went_in=150, came_out=124)
     printer.count(22)
@@ -59,7 +67,7 @@ def print_bands(printer: Phone, code: str, plain: str) -> None:
     printer.start("print second colour")
     printer.measure("red")
     printer.follow("Go on: print second colour")
-    printer.count(21, {f"{SCRAP}off register": 1})
+    printer.count(21, {"off register": 1})
     printer.follow("Next: 40 · final bake")
     printer.load(21, went_in=100, came_out=60)
     printer.count(21)
@@ -70,4 +78,4 @@ def assemble(bench: Phone, code: str, lots: dict[str, str]) -> None:
     bench.scan(code)
     bench.start("assemble")
     used = {f"Lot used: {part}": lot for part, lot in lots.items()}
-    bench.count(20, {**used, f"{SCRAP}scratched": 1, DONE: True})
+    bench.count(20, {**used, "scratched": 1, DONE: True})

@@ -55,7 +55,7 @@ def test_a_demo_order_goes_from_the_workbook_to_the_shipped_carton(clock: Clock)
     packer = open_pass(founder, "bench", "Joan Petrie", clock, kind="packing")
     _print_traveller(founder)
     _bring_resin(founder, moulder, clock)
-    _globes_come_home(moulder, bench, clock)
+    _globes_come_home(founder, moulder, bench, clock)
     _bands_come_home(rubber, printer, bench, clock)
     _assemble(bench, clock)
     _pack(packer, clock)
@@ -119,15 +119,24 @@ def _bring_resin(founder: Hand, moulder: Phone, clock: Clock) -> None:
     moulder.count_in(OWN, 2, "2 kg")
 
 
-def _globes_come_home(moulder: Phone, bench: Phone, clock: Clock) -> None:
+def _globes_come_home(founder: Hand, moulder: Phone, bench: Phone, clock: Clock) -> None:
     clock.day(8, "15:00")
-    shops.mould_globes(moulder, code_of("GLOBE-RD"), "PC-7752")
+    shops.mould_globes(moulder, code_of("GLOBE-RD"), "PC-7752", lambda: _approve_first_off(founder))
     clock.day(8, "17:00")
     shops.finish_globes(moulder, "PPI-3306")
     moulder.follow(f"Next: send to {OWN}")
     moulder.send(OWN)
     clock.day(9, "09:00")
     bench.count_in(MOULDER, 21, "21")
+
+
+def _approve_first_off(founder: Hand) -> None:
+    """She sees that it waits, what was measured of both cavities, and says yes."""
+    founder.open("/")
+    founder.follow("Look at it and decide")
+    founder.says("rim diameter", "79.405 mm 1", "79.3445 mm 2", "20 more may be made before the decision")
+    founder.press("Decide", {"approved": "yes", "Why": "both rims in tolerance"})
+    founder.says("approved", "The first-off was approved")
 
 
 def _bands_come_home(rubber: Phone, printer: Phone, bench: Phone, clock: Clock) -> None:

@@ -7,7 +7,6 @@ import pytest
 from tests import cast, factory
 from tests.batches.test_tester import make_tub
 from tests.web.operator.floor import Clock, html_of, text_of
-from traveller.batches.actions.finish_step import finish_step
 from traveller.batches.models import Batch, Reading
 
 pytestmark = pytest.mark.django_db
@@ -38,13 +37,13 @@ def test_it_is_the_next_thing_before_the_first_piece_and_after_the_last(monkeypa
     tell(1, "1")
     assert leak not in great()
     clock.go(hours=7, minutes=50)
-    tub.count(batch, "13:50", 100)
+    tub.count(batch, "13:50", 100, done=True)
+    assert tub.held(batch) == ["every_piece.no_master_at_end"]
     assert leak in great()
     assert "06:02 · found" in text_of(phone.get(leak))
     tell(2, "1")
     assert leak not in great()
-    finish_step(stamp=tub.stamp("13:55"), step_id=step)
-    assert tub.says(batch) == ("passed", "passed")
+    assert tub.says(batch) == ("passed", "passed") and tub.held(batch) == []
 
 
 def test_no_is_told_as_plainly_as_yes_and_holds(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -65,7 +65,7 @@ def cool(t: Teller, globe: Batch, day: int, *, short: dict[int, int] | None = No
 
 
 def finish_globes(t: Teller, globe: Batch, day: int, inserts: Lot, *, leaks: int = 3) -> None:
-    """Inserts in the morning, water test before noon."""
+    """Inserts in the morning, water test before noon, the known leak found before and after it."""
     t.finish(globe, 30, t.at(day, "06:20", "moulder"))
     t.start(globe, 40, t.at(day, "06:30", "moulder"))
     here = t.waiting(globe, 40)
@@ -73,8 +73,10 @@ def finish_globes(t: Teller, globe: Batch, day: int, inserts: Lot, *, leaks: int
         globe, 40, t.at(day, "09:10", "moulder"), good=here - 1, scrap={"cracked": 1}, used=scanned(inserts), done=True
     )
     t.start(globe, 50, t.at(day, "09:30", "moulder"))
+    t.read(globe, 50, t.at(day, "09:32", "moulder"), [ReadingTold("water", "master", "1")])
     here = t.waiting(globe, 50)
     bad = {"leak at gate": leaks, "leak at insert": 1}
+    t.read(globe, 50, t.at(day, "11:40", "moulder"), [ReadingTold("water", "master", "1")])
     t.count(globe, 50, t.at(day, "11:45", "moulder"), good=here - leaks - 1, scrap=bad, done=True)
 
 
