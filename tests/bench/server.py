@@ -88,15 +88,20 @@ def running(*options: str, database_url: str | None = None) -> Iterator[Server]:
 
 
 def _wait(server: subprocess.Popen[bytes], port: int) -> None:
+    """Until a page is answered: the port is open before the processes behind it are."""
     until = time.monotonic() + READY_WITHIN_S
     while time.monotonic() < until:
         if server.poll() is not None:
             raise RuntimeError(f"the server ended with {server.returncode}")
+        line = http.client.HTTPConnection(HOST, port, timeout=10)
         try:
-            with socket.create_connection((HOST, port), timeout=1):
-                return
-        except OSError:
+            line.request("GET", "/sign-in")
+            line.getresponse().read()
+            return
+        except (OSError, http.client.HTTPException):
             time.sleep(0.1)
+        finally:
+            line.close()
     raise RuntimeError("the server did not start")
 
 

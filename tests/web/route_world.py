@@ -185,9 +185,16 @@ def _rest(globe: Globe) -> Account:
 def _aside(globe: Globe) -> Event:
     """What a phone of the moulder's told without a signal, of a load that nobody knows."""
     step = globe.step(20)
-    fields = [("good", "5"), ("load", str(uuid4()))]
-    told = {"path": f"/here/step/{step.pk}/count", "fields": fields, "reason": "unknown_load"}
-    return ok(set_aside(stamp=globe.stamp(), site_id=globe.moulder.pk, subject_id=globe.batch.subject_id, **told)).event
+    return ok(
+        set_aside(
+            stamp=globe.stamp(),
+            site_id=globe.moulder.pk,
+            subject_id=globe.batch.subject_id,
+            path=f"/here/step/{step.pk}/count",
+            fields=[("good", "5"), ("load", str(uuid4()))],
+            reason="unknown_load",
+        )
+    ).event
 
 
 def _held(globe: Globe) -> Hold:

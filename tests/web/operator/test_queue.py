@@ -41,9 +41,7 @@ def shift(floor: Floor, phone: Phone) -> None:
     phone.tap(floor.path(10, "load"), start)
     phone.tap(floor.path(20, "start"), start + timedelta(hours=4))
     phone.tap(floor.path(20, "count"), start + timedelta(hours=5), stage="rest", good=120, shots=60)
-    phone.tap(
-        floor.path(20, "count"), start + timedelta(hours=6), stage="rest", good=118, shots=60, **{"scrap:other": 2}
-    )
+    phone.tap(floor.path(20, "count"), start + timedelta(hours=6), stage="rest", good=118, shots=60, scrap__other=2)
     floor.clock.go(hours=8)
 
 

@@ -100,7 +100,7 @@ def decide(request: HttpRequest, desk: Desk, aside_id: int) -> HttpResponse:
         else attempt(leave_news, stamp=stamp, aside_id=aside_id, reason=form.cleaned_data["reason"])
     )
     if isinstance(answer, Refusal):
-        kept = {aside_id: form} if form else None
+        kept: dict[int, forms.Form] | None = {aside_id: form} if form else None
         return answer_again(request, desk, "phone_entries.html", _context(kept), answer)
     tell_waiting(request, aside.site)
     messages.success(request, _("It is booked.") if form is None else _("It is left, with your reason."))

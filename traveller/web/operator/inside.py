@@ -29,8 +29,8 @@ NOT_NEWS = frozenset(("here_queue", "here_keep", "here_unsent", "here_scan", "he
 NOT_NEWS |= {"here_label", "here_note", "here_paper", "here", "here_code", "here_code_step", "here_step"}
 NOT_NEWS |= {"here_else", "here_told", "here_sent", "here_proof_picture"}
 # What a page may ask its request about the browser and the server.
-CARRIED = ("HTTP_HOST", "SERVER_NAME", "SERVER_PORT", "REMOTE_ADDR", "HTTP_ACCEPT_LANGUAGE", "HTTP_USER_AGENT")
-CARRIED += ("HTTP_X_FORWARDED_PROTO", "CSRF_COOKIE", "wsgi.url_scheme")
+CARRIED: tuple[str, ...] = ("HTTP_HOST", "SERVER_NAME", "SERVER_PORT", "REMOTE_ADDR", "HTTP_ACCEPT_LANGUAGE")
+CARRIED += ("HTTP_USER_AGENT", "HTTP_X_FORWARDED_PROTO", "CSRF_COOKIE", "wsgi.url_scheme")
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +40,7 @@ class Form:
     path: str
     fields: Iterable[tuple[str, str]]
     person: str
-    files: Iterable[tuple[str, UploadedFile]] = ()
+    files: Iterable[tuple[str, UploadedFile[Any]]] = ()
 
 
 def match(path: str) -> ResolverMatch:
@@ -90,7 +90,7 @@ def tell(request: HttpRequest, form: Form, queued: Queued, who: Who | None = Non
     for name, value in form.fields:
         typed.appendlist(name, value)
     inner.POST, inner.queued = typed, queued
-    files: MultiValueDict[str, UploadedFile] = MultiValueDict()
+    files: MultiValueDict[str, UploadedFile[Any]] = MultiValueDict()
     for name, file in form.files:
         files.appendlist(name, file)
     inner.FILES = files

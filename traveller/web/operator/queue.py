@@ -82,7 +82,7 @@ def queue(request: HttpRequest) -> HttpResponse:
     return JsonResponse({"now": _ms(timezone.now()), "answers": [asdict(answer) for answer in answers]})
 
 
-def _read(request: HttpRequest) -> tuple[Envelope, list[tuple[str, UploadedFile]]]:
+def _read(request: HttpRequest) -> tuple[Envelope, list[tuple[str, UploadedFile[Any]]]]:
     """JSON alone, or one entry with its files."""
     if request.content_type == "application/json":
         if int(request.META.get("CONTENT_LENGTH") or 0) > BYTES_MAX:
@@ -105,7 +105,12 @@ def _read(request: HttpRequest) -> tuple[Envelope, list[tuple[str, UploadedFile]
 
 
 def _answered(
-    request: HttpRequest, site: Site, actor: Actor, entry: Entry, files: list[tuple[str, UploadedFile]], ahead_ms: int
+    request: HttpRequest,
+    site: Site,
+    actor: Actor,
+    entry: Entry,
+    files: list[tuple[str, UploadedFile[Any]]],
+    ahead_ms: int,
 ) -> Answer:
     """One entry, whatever becomes of it."""
     person = actor.person if actor.on_behalf else entry.person or actor.person
