@@ -123,6 +123,9 @@ def _next(row: Step, loads: Sequence[Load], here: int) -> Deed | None:
     if bare:
         words = _("Send the log of load %(number)d") % {"number": bare.number}
         return Deed(words, f"{reverse('here_proof', args=[row.pk])}?kind=log&load={bare.uid}")
+    # Of a step that is done, too: its pieces wait for the try at the end of the shift.
+    if not inside and tester.is_due(row, all_counted=here == 0 and bool(row.good or row.scrap)):
+        return Deed(_("Try the known leak"), reverse("here_leak", args=[row.pk]))
     if row.state == StepState.DONE:
         return None
     if inside:
@@ -131,8 +134,6 @@ def _next(row: Step, loads: Sequence[Load], here: int) -> Deed | None:
     if out:
         words = _("Count load %(number)d") % {"number": out.number}
         return Deed(words, f"{reverse('here_count', args=[row.pk])}?load={out.uid}")
-    if tester.is_due(row, all_counted=here == 0 and bool(row.good or row.scrap)):
-        return Deed(_("Try the known leak"), reverse("here_leak", args=[row.pk]))
     finish = Deed(_("Step is done"), reverse("here_finish", args=[row.pk]))
     if row.operation.kind == OperationKind.WORK and here == 0 and (row.good or row.scrap):
         return finish
