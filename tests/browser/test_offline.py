@@ -14,8 +14,9 @@ from pytest_django.live_server_helper import LiveServer
 from sites.models import SitePass
 from tests import cast
 from tests.browser.pocket import GO, Pocket, hand_over, pocket, until
-from tests.web.operator.floor import PICTURE
+from tests.web.operator.floor import PICTURE, moved
 from traveller.batches.models import Attachment, Count, Load, StepState
+from traveller.consignments.models import Consignment
 from traveller.journal.models import Event
 from traveller.rules import codes
 from traveller.web import keeper_files
@@ -261,6 +262,62 @@ def test_setting_aside_takes_two_taps_and_is_never_sent(held: Pocket) -> None:
     until(lambda: [entry["state"] for entry in held.entries()] == ["aside"], "set aside")
     page.get_by_text("Everything is sent.").wait_for()
     page.get_by_text("set aside, not sent").wait_for()
+
+
+def test_another_shift_begins_without_a_signal_under_its_own_name(held: Pocket) -> None:
+    page = held.page
+    held.ready("/person")
+    held.wire.be("down")
+    page.locator(".where .person").click()
+    page.get_by_role("heading", name="Who are you?").wait_for()
+    page.locator("[name=new_name]").fill("Tomás <b>")
+    page.get_by_role("button", name="That is me").click()
+    page.locator(".where .person", has_text="Tomás <b>").wait_for()
+    held.tell(step_path(held, 20, "/count"), good="5", shots="4", open_cavities="2")
+    held.says_kept()
+    held.wire.be("up")
+    held.go("/here/")
+    page.get_by_role("heading", name="Who are you?").wait_for()
+    held.all_sent()
+    assert Count.objects.select_related("event").get(good=5).event.person == "Tomás <b>"
+    page.get_by_role("button", name="Ines").click()
+    page.locator(".where .person", has_text="Ines").wait_for()
+
+
+def test_goods_that_arrive_are_counted_without_a_signal(held: Pocket) -> None:
+    floor, page = held.floor, held.page
+    floor.clock.now = timezone.now()
+    with pytest.MonkeyPatch.context() as then:
+        then.setattr("django.utils.timezone.now", floor.clock)
+        while floor.at(floor.moulder, "in_process", 30):
+            load = floor.load(24, 15)
+            moved(floor.count(30, 24, load=load.uid))
+        for number in (30, 20):
+            moved(floor.post(floor.path(number, "done")))
+        moved(floor.post(floor.path(40, "measure"), r__bore__bore__0__0="50.8"))
+        moved(floor.count(40, 48))
+        moved(floor.count(50, 48, {"sure:same_again": "yes"}))
+        moved(floor.send_all())
+    code = Consignment.objects.get().code
+    hand_over(held.context, held.wire, cast.pass_client(floor.bench, person="Tomas"))
+    held.ready(f"/here/arrival/{code}", f"/here/t/{code}")
+    held.wire.be("down")
+    held.go(f"/t/{code}")
+    page.wait_for_url("**/here/arrival/**")
+    held.tell(**{page.locator("main input[name^=line]").first.get_attribute("name") or "": "47"})
+    held.says_kept()
+    held.wire.be("up")
+    held.go("/here/")
+    held.all_sent()
+    assert Consignment.objects.get().lines.get().received == 47
+
+
+def test_a_label_needs_a_signal_and_says_so(held: Pocket) -> None:
+    held.ready()
+    held.go(f"/here/label/{held.floor.batch.code}")
+    held.wire.be("down")
+    held.page.locator(GO).last.click()
+    held.page.get_by_role("heading", name="No signal, and this page is not on this phone").wait_for()
 
 
 def test_the_browsers_own_offline_switch_and_its_way_back_send_by_themselves(held: Pocket) -> None:

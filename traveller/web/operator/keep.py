@@ -27,6 +27,7 @@ from traveller.batches.queries import Task
 from traveller.consignments.models import Consignment
 from traveller.journal.models import Event
 from traveller.products.models import Part
+from traveller.web.door_views import choose_person
 from traveller.web.keeper_files import release
 from traveller.web.operator import inside
 from traveller.web.operator.shop import actor_of, at_work, page, site_of
@@ -133,6 +134,8 @@ def _drawn(request: HttpRequest, wanted: Wanted, stay: set[str]) -> dict[str, di
         arrivals = [reverse("here_arrival", args=[row.code]) for row in wanted.coming]
         own = [reverse(name) for name in ("here", "here_unsent", "here_send", "here_unannounced")]
         groups[SHOP] = dict(_pages(request, [*own, *arrivals], follow=False))
+        # Another shift may begin without a signal.
+        groups[SHOP][reverse("choose_person")] = choose_person(request).content.decode()
     for code, tasks in wanted.tasks.items():
         if code not in stay and sum(map(len, groups.values())) < PAGES_MAX:
             starts = [reverse("here_code_step", args=[code, task.step.number]) for task in tasks]

@@ -13,7 +13,7 @@ const PATIENCE_KEEP_MS = 60_000;
 const ASK_AGAIN_MS = 10_000;
 const PICTURES_MAX = 60;
 const LIST = "/here/", OWN = "/here/unsent";
-const NOT_NEWS = /^\/here\/(queue|photo|scan|label\/.*)$/;
+const PAGES = /^\/((here|t)\/|(person|language)$)/;
 const DOOR = /^\/(person|pass|sign-in)\b/;
 const WAIT = new Set([401, 403, 429, 502, 503, 504]);
 // A page if the pass is good, and words for a machine if not: a stranger's page could be taken for an answer.
@@ -43,8 +43,9 @@ self.addEventListener("fetch", (event) => {
   if (method === "GET" && url.pathname.startsWith("/static/")) event.respondWith(fromCache(STATICS_NAME, event.request));
   else if (method === "GET" && url.pathname.startsWith("/picture/")) event.respondWith(fromCache(PICTURES, event.request));
   else if (mode !== "navigate") return;
-  else if (method === "GET" && /^\/(here|t)\//.test(url.pathname)) event.respondWith(page(event, url));
-  else if (method === "POST" && url.pathname.startsWith("/here/") && !NOT_NEWS.test(url.pathname)) event.respondWith(form(event, url));
+  else if (method === "GET" && PAGES.test(url.pathname)) event.respondWith(page(event, url));
+  else if (method === "POST" && url.pathname === "/person") event.respondWith(person(event, url));
+  else if (method === "POST" && url.pathname.startsWith("/here/")) event.respondWith(form(event, url));
 });
 
 self.addEventListener("sync", (event) => { if (event.tag === "queue") event.waitUntil(send(true)); });
@@ -92,14 +93,44 @@ async function page(event, url) {
   down = false;
   if (answer.status === 401) return passNeeded(event);
   if (WAIT.has(answer.status) && answer.status !== 403 && kept) return kept;
-  return answer;
+  if (answer.ok) event.waitUntil(send(true)); // somebody answers again: a good moment
+  return (answer.ok && (await tapAgain(url))) || answer;
 }
 
 const html = (text, status = 200) => new Response(text, { status, headers: { "Content-Type": "text/html; charset=utf-8", "Cache-Control": "no-store" } });
 
 // The kept copy says that it is one and since when: its clocks go on from there.
-function asKept(row) {
-  return html(row.html.replace("<body", `<body data-kept="${row.at}"`));
+async function asKept(row) {
+  return html((await named(row.html)).replace("<body", `<body data-kept="${row.at}"`));
+}
+
+const escaped = (text) => text.replace(/[&<>"]/g, (c) => `&#${c.charCodeAt(0)};`);
+
+// Who tapped a name while nobody could be told of it: from then on the kept pages carry that name.
+async function named(text) {
+  const name = escaped((await note("tapped").catch(() => "")) || "");
+  if (!name) return text;
+  const header = text.replace(/(<a class="person"[^>]*>[^<]*<b>)[^<]*/, (whole, before) => before + name);
+  return header.replace(/ data-person="[^"]*"/, () => ` data-person="${name}"`);
+}
+
+// Once the server is there again it has to hear the name, too: it alone remembers it for its own pages.
+async function tapAgain(url) {
+  const tapped = await note("tapped").catch(() => "");
+  if (!tapped || !url.pathname.startsWith(LIST)) return null;
+  await writeNote("tapped", "");
+  return Response.redirect(`/person?next=${encodeURIComponent(url.pathname + url.search)}`, 303);
+}
+
+async function person(event) {
+  const typed = await event.request.clone().formData().catch(() => new FormData());
+  try {
+    return await patiently(fetch(event.request), PATIENCE_PAGE_MS);
+  } catch {
+    const name = String(typed.get("new_name") || typed.get("name") || "").trim().split(/\s+/).join(" ").slice(0, 80);
+    if (!name || !(await writeNote("tapped", name).then(() => true, () => false))) return notPossible();
+    return Response.redirect(LIST, 303);
+  }
 }
 
 async function keptFor(url) {
@@ -131,7 +162,7 @@ async function keptScan(url, { code, step }) {
 // The phone's own page, which says several things: what waits, that this was kept, that a page is not here.
 async function situation(name, more = "") {
   const row = await keptPage(OWN).catch(() => null);
-  return row && html(row.html.replace('data-situation="list"', `data-situation="${name}"${more}`));
+  return row && html((await named(row.html)).replace('data-situation="list"', `data-situation="${name}"${more}`));
 }
 
 const BARE = (words) => html(`<!doctype html><html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width"><title>Traveller</title><h1>${words}</h1><p><a href="${LIST}">Back to the list</a></p></html>`, 503);
@@ -160,11 +191,11 @@ async function form(event, url) {
   const copy = event.request.clone();
   const typed = await event.request.clone().formData().catch(() => null);
   const id = typed?.get("news_id");
-  if (!id) return fetch(event.request);
+  if (!id) return fetch(event.request).catch(() => notKept(url));
   const entry = await entryFrom(url, [...typed], id);
   const before = await waiting().catch(() => []);
   // What was told before goes first: news that overtakes its cause would have to be parked.
-  if (before.length) return (await keepAndSend(event, entry)) || fetch(event.request);
+  if (before.length) return (await keepAndSend(event, entry)) || fetch(event.request).catch(notPossible);
   const files = entry.files.length > 0;
   let answer;
   try {
