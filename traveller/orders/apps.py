@@ -14,5 +14,5 @@ class OrdersConfig(AppConfig):
         kinds.declare(
             "orders",
             news=("delivered", "stock opened"),
-            requests=("order entered", "released", "purchased"),
+            requests=("order entered", "released", "purchased", "made again"),
         )

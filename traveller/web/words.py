@@ -148,6 +148,7 @@ REFUSALS: Mapping[str, str | Promise] = {
     "step_begun": _(
         "Step {step}, {verb}, is begun where it is. Split off what is left, then give that batch another site."
     ),
+    "nothing_missing": _("Batch {batch} brought what it was released for, or is still under way."),
     "no_cavities": _("Step {step}, {verb}, has no mould with cavities."),
     "cavities_out_of_range": _("This mould has {most} cavities: between 1 and {most} can be open."),
     "not_on_a_shelf": _("What is {condition} does not lie on a shelf: it can be neither sent nor held apart."),

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 
 from tests import cast
 from tests.web.operator.floor import Floor, events, html_of, moved, text_of
+from tests.web.queueing import Phone
 from traveller.batches.models import Load
 from traveller.journal.models import Event
+from traveller.web.operator.pace import PACE
 
 pytestmark = pytest.mark.django_db
 
@@ -87,3 +91,31 @@ def test_the_same_taking_back_sent_twice_is_one(floor: Floor) -> None:
     again = moved(floor.post(_undo_path(told), news_id="11111111-1111-4111-8111-111111111111"))
     assert first == again
     assert events("undone") == 1
+
+
+def test_a_count_and_its_taking_back_wait_on_one_phone_and_are_told_in_order(floor: Floor) -> None:
+    floor.moulded(240)
+    phone = Phone(floor.phone, floor.moulder)
+    PACE.forget()
+    entry = phone.tap(floor.path(30, "count"), floor.clock.now, stage="rest", good=20)
+    phone.tap(f"/here/told/{entry['id']}/undo", floor.clock.now + timedelta(minutes=4))
+    floor.clock.go(hours=5)
+    answers = phone.send(floor.clock.now)
+    assert [one["state"] for one in answers] == ["stored", "stored"]
+    assert (events("undone"), floor.step(30).good) == (1, 0)
+
+
+def test_taking_back_is_in_time_by_the_tap_however_late_it_is_sent(floor: Floor) -> None:
+    floor.moulded(240)
+    told = moved(floor.count(30, 20))
+    phone = Phone(floor.phone, floor.moulder)
+    PACE.forget()
+    phone.tap(_undo_path(told), floor.clock.now + timedelta(minutes=9))
+    floor.clock.go(hours=5)
+    assert [one["state"] for one in phone.send(floor.clock.now)] == ["stored"]
+    late = moved(floor.count(30, 30))
+    phone.tap(_undo_path(late), floor.clock.now + timedelta(minutes=12))
+    floor.clock.go(hours=5)
+    answer = phone.send(floor.clock.now)[0]
+    assert (answer["state"], answer["code"]) == ("refused", "too_late_to_undo")
+    assert floor.step(30).good == 30

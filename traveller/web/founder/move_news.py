@@ -62,6 +62,10 @@ def _written_off(known: Known, event: Event, told: Told) -> str:
     return _("%(n)s at %(site)s written off: %(reason)s") % figures
 
 
+def _again(known: Known, event: Event, told: Told) -> str:
+    return _("%(n)s that were missing are made again in a new batch.") % {"n": whole(event.data["wanted"])}
+
+
 def _own_number(known: Known, event: Event, told: Told) -> str:
     return _("The shop calls it %(number)s.") % {"number": told["number"]}
 
@@ -76,4 +80,5 @@ WORDS: Mapping[str, Callable[[Any, Event, Told], str]] = {
     "own number told": _own_number,
     "step rerouted": _rerouted,
     "written off": _written_off,
+    "made again": _again,
 }

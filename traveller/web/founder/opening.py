@@ -11,6 +11,7 @@ from django.utils.translation import ngettext
 from traveller.batches.queries import Whereabouts
 from traveller.ledger.models import Condition
 from traveller.orders.queries import OrderRow
+from traveller.rules.codes import show as show_code
 from traveller.web.founder.order_reads import day, is_late, owed
 from traveller.web.templatetags.look import whole
 
@@ -74,7 +75,7 @@ def why_not_shipped(found: Sequence[Whereabouts], row: OrderRow) -> str:
             }  # fmt: skip
     if any(line.released < line.wanted for line in owed(row)):
         return _("not all of it is released")
-    behind = [batch for batch in found if batch.current is not None]
+    behind = [batch for batch in found if batch.current is not None and batch.batch.closed_at is None]
     if behind:
         # What has most steps ahead of it holds up the rest.
         slow = max(behind, key=lambda batch: (sum(step.state != "done" for step in batch.steps), batch.batch.pk))
@@ -85,4 +86,8 @@ def why_not_shipped(found: Sequence[Whereabouts], row: OrderRow) -> str:
         }  # fmt: skip
     if any(lie.condition == Condition.ON_THE_ROAD for batch in found for lie in batch.lies):
         return _("goods for it are on the road")
+    over = [batch for batch in found if batch.current is not None]
+    if over and not any(batch.lies for batch in found):
+        # Closed before its last steps had anything to do.
+        return _("batch %(code)s brought nothing: see what is missing") % {"code": show_code(over[0].batch.code)}
     return _("it waits to be packed") if found else ""

@@ -21,6 +21,7 @@ from traveller.orders.queries import LineRow, OrderRow
 from traveller.shipping.models import Carton
 from traveller.web.founder.batch_table import BatchTable, due_words, rows_of
 from traveller.web.founder.desk import Desk, founder_page, link_to, show
+from traveller.web.founder.missing_parts import missing_lines
 from traveller.web.founder.opening import number_words, why_not_shipped
 from traveller.web.founder.order_line import end_of, order_graph, stays
 from traveller.web.founder.order_reads import day, is_late, open_orders, owed, telling_batches, title_of
@@ -161,6 +162,7 @@ def order(request: HttpRequest, desk: Desk, number: str) -> HttpResponse:
         "lines": OrderTable(line_rows([row], desk.today)),
         "left": left if found.closed_at is None else [],
         "plan_link": link_to("plan"),
+        "missing": missing_lines(found.pk),
         "line": line_graph(graph) if graph else "",
         "line_narrow": line_graph(graph, 340, "linen") if graph else "",
         "stays": stays(graph) if graph else [],

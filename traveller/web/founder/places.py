@@ -56,6 +56,9 @@ def idle_words(row: Whereabouts) -> str:
     step = row.current
     if step is None:
         return _("All used up")
+    if row.batch.closed_at is not None:
+        # Its last steps had nothing to be done with.
+        return _("Closed: nothing of it is left")
     figures = {"site": step.site.name, "step": step.number, "verb": step.operation.verb}
     if step.state == StepState.RUNNING:
         return _("%(site)s · %(step)s, %(verb)s, begun, nothing counted yet") % figures

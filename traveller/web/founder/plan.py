@@ -22,6 +22,7 @@ from traveller.web.door import attempt
 from traveller.web.founder import plan_words
 from traveller.web.founder.desk import Desk, founder_page, link_to, show, stamp_of
 from traveller.web.founder.listing import AmountColumn, amount, amount_or_none, answer_again, back_to
+from traveller.web.founder.missing_parts import missing_lines
 from traveller.web.picture_words import day_words
 from traveller.web.tables import CodeColumn, Column, DayColumn, NumberColumn, PaperTable
 from traveller.web.templatetags.look import whole
@@ -118,7 +119,10 @@ def _choose(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Which lines? All that nobody has released yet, to be ticked."""
     lines = queries.unreleased_lines()[:LINES_MOST]
     sentence = _("Which order lines are to be planned?") if lines else _("Every order line has been released.")
-    context = {"section": "orders", "title": _("Plan"), "sentence": sentence, "lines": lines}
+    short = missing_lines()[:LINES_MOST]
+    if short:
+        sentence += " " + _("Some batches brought less than they were released for.")
+    context = {"section": "orders", "title": _("Plan"), "sentence": sentence, "lines": lines, "missing": short}
     return show(request, desk, "plan_choose.html", context)
 
 
