@@ -13,7 +13,7 @@ from traveller.rules.soak import Trace, part_of, trace
 __all__ = ["LOGGED_WORDS", "log_boxes", "log_questions", "part_judged", "stamp"]
 
 LOGGED_WORDS: Mapping[str, str] = {
-    "logged.no_log": "Load {load}: no temperature log was sent.",
+    "logged.no_log": "Load {load}: no temperature log was sent that can be read.",
     "logged.not_started": "Load {load}: the start was not recorded, so no part of the log is known to be this load.",
     "logged.not_ended": "Load {load}: the end was not recorded, so no part of the log is known to be this load.",
     "logged.ends_before_start": "Load {load}: the end ({ended}) is before the start ({started}).",
