@@ -6,9 +6,12 @@ import pytest
 
 from tests.globe import Globe, everything_agrees, make_globe, ok, refused
 from traveller.batches.actions.correct_count import correct_count
+from traveller.batches.actions.send import send
 from traveller.batches.actions.settle_unexplained import settle_unexplained
 from traveller.batches.models import Batch
+from traveller.consignments.actions.dispatch import SendLine
 from traveller.ledger.models import Condition
+from traveller.web.founder.arrivals import rests
 
 pytestmark = pytest.mark.django_db
 
@@ -84,6 +87,18 @@ def test_what_a_consignment_is_short_of_is_settled_with_the_consignment() -> Non
     globe.receive(ok(globe.send(100)), 93)
     assert globe.at(globe.moulder, Condition.UNEXPLAINED, 40) == 7
     assert refused(_settle(globe, 40, "lost", site=globe.moulder)).code == "nothing_unexplained"
+
+
+def test_what_a_scale_cannot_tell_apart_is_no_rest_to_settle() -> None:
+    globe = make_globe()
+    globe.report(20, 400)
+    globe.report(30, 400)
+    line = SendLine(globe.lot().pk, 400, from_step=30, method="weight", sample=10)
+    ends = {"origin_id": globe.moulder.pk, "destination_id": globe.bench.pk}
+    globe.receive(ok(send(stamp=globe.stamp(), lines=[line], **ends)), 398)
+    assert globe.at(globe.moulder, Condition.UNEXPLAINED, 40) == 2
+    assert refused(_settle(globe, 40, "lost", site=globe.moulder)).code == "nothing_unexplained"
+    assert not rests()
 
 
 def test_a_batch_whose_last_pieces_were_found_is_open_again() -> None:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal, get_args
 
-from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet
+from django.db.models import Exists, F, OuterRef, Prefetch, Q, QuerySet
 
 from traveller.consignments.models import Consignment, ConsignmentLine
 
@@ -32,6 +33,19 @@ def _lines() -> QuerySet[ConsignmentLine]:
 def unsettled() -> QuerySet[ConsignmentLine]:
     """Lines whose two counts differ by more than the methods can resolve, and nobody has said why."""
     return ConsignmentLine.objects.filter(closed=True, settled_event=None).exclude(difference=0)
+
+
+def rests_by_place(lot_id: int | None = None) -> dict[tuple[int, int, int], int]:
+    """What of `unexplained` is a matter of counts on arrival, by lot, origin and step travelled to: lines that differ
+    and are not settled, or differ inside what such counts can tell; and open lines of which more has come already."""
+    rows = ConsignmentLine.objects.all() if lot_id is None else ConsignmentLine.objects.filter(lot=lot_id)
+    over = Q(closed=False, received__gt=F("sent") - F("astray"))
+    differ = Q(closed=True) & ~Q(difference=0) & (Q(settled_event=None) | Q(settled_event__kind="received"))
+    found: dict[tuple[int, int, int], int] = defaultdict(int)
+    for line in rows.filter(over | differ).select_related("consignment"):
+        rest = line.difference if line.closed else line.remaining
+        found[line.lot_id, line.consignment.origin_id, line.to_step] += rest
+    return found
 
 
 def consignments(*, state: str = "", site_id: int | None = None, find: str = "") -> QuerySet[Consignment]:

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from typing import Literal
 
-from django.db.models import Sum
-
 from traveller.batches.answer import Answer
 from traveller.batches.closing import review
 from traveller.batches.fetch import lock_batches_of
-from traveller.consignments.queries import unsettled
+from traveller.consignments.queries import rests_by_place
 from traveller.journal.deed import deed
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
@@ -54,9 +52,8 @@ def settle_unexplained(*, stamp: Stamp, lot_id: int, site_id: int, step: int, fi
 
 
 def of_consignments(place: Place) -> int:
-    """What of it stands there for counts that differ, which are settled with their consignment."""
-    rows = unsettled().filter(lot=place.lot_id, consignment__origin=place.site_id, to_step=place.step)
-    return int(rows.aggregate(all=Sum("difference"))["all"] or 0)
+    """What of it stands there for counts on arrival: settled with their consignment, or nothing to be settled."""
+    return rests_by_place(place.lot_id).get((place.lot_id, place.site_id, place.step), 0)
 
 
 def _target(finding: Finding, step: int) -> str:

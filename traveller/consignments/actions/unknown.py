@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from uuid import uuid5
 from typing import Any
+from uuid import uuid5
 
 from traveller.consignments.actions.receive import extras
 from traveller.journal.models import Event, Parked, Subject

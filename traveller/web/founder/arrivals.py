@@ -19,6 +19,7 @@ from traveller.batches.actions.unknown import match_unknown
 from traveller.consignments.actions.unannounced import ASTRAY, BOOKED
 from traveller.consignments.actions.unknown import CODE as UNKNOWN
 from traveller.consignments.models import ConsignmentLine
+from traveller.consignments.queries import rests_by_place
 from traveller.journal.models import Parked
 from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Account, Condition, Lot
@@ -67,10 +68,7 @@ def rests() -> list[Rest]:
     """What stands unexplained, but for what a consignment or a tote of an unknown lot explains; oldest first."""
     rows = Account.objects.filter(condition=Condition.UNEXPLAINED).exclude(balance=0)
     rows = rows.exclude(lot__origin="provisional").select_related("lot__part", "site").defer("lot__part__picture")
-    differ = ConsignmentLine.objects.filter(closed=True, settled_event=None).exclude(difference=0)
-    known: dict[tuple[int, int, int], int] = {}
-    for lot, site, step, difference in differ.values_list("lot_id", "consignment__origin_id", "to_step", "difference"):
-        known[lot, site, step] = known.get((lot, site, step), 0) + difference
+    known = rests_by_place()
     found = [
         Rest(row, row.balance - known.get((row.lot_id, row.site_id, row.step), 0))
         for row in rows.order_by("since", "id")[:ROWS_MAX]
