@@ -2,64 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
-from pytest_django.live_server_helper import LiveServer
 
 from tests import cast, factory
-from tests.web.operator.floor import Floor, make_floor, moved
+from tests.browser.every_page import every_page
+from tests.browser.handheld import SMALL, Phone
+from tests.web.operator.floor import moved
 from traveller.batches.models import Batch, Count, Load
-from traveller.consignments.models import Consignment
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page, Request
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
-SMALL = {"width": 360, "height": 640}
 # What the thumb must reach: the great button, both answers of a question, both of "is this it?".
 REACH = ".thumb .go, .answers button, .scan-way .go"
-
-
-@dataclass
-class Phone:
-    """A phone at the moulder's, and what its browser complained of."""
-
-    page: Page
-    floor: Floor
-    address: str
-    faults: list[str]
-
-    def go(self, path: str) -> None:
-        self.page.goto(self.address + path)
-
-    def next(self) -> None:
-        self.page.locator(".thumb .go").last.click()
-
-
-@pytest.fixture
-def held(browser: Browser, live_server: LiveServer, monkeypatch: pytest.MonkeyPatch) -> Iterator[Phone]:
-    floor = make_floor()
-    # The server of these tests is a thread of this process, so it reads the same clock.
-    monkeypatch.setattr("django.utils.timezone.now", floor.clock)
-    context = browser.new_context(viewport=SMALL, has_touch=True, is_mobile=True)  # type: ignore[arg-type]
-    cookies = [{"name": name, "value": row.value, "url": live_server.url} for name, row in floor.phone.cookies.items()]
-    context.add_cookies(cookies)  # type: ignore[arg-type]
-    page, faults = context.new_page(), list[str]()
-
-    def hear(message: Any) -> None:
-        # Chromium calls every page with a status of 400 and more an error; those pages are what is tested.
-        if message.type == "error" and "Failed to load resource" not in message.text:
-            faults.append(message.text)
-
-    page.on("console", hear)
-    page.on("pageerror", lambda error: faults.append(str(error)))
-    yield Phone(page, floor, live_server.url, faults)
-    context.close()
 
 
 def test_scan_yes_all_good_next_recorded(held: Phone) -> None:
@@ -173,45 +133,7 @@ def test_the_enter_of_a_wedge_leads_on_from_a_lots_field_and_sends_nothing(held:
 
 @pytest.fixture
 def many(held: Phone) -> dict[str, str]:
-    """A page of every kind, by name, with work under way on it."""
-    floor = held.floor
-    floor.tested(48)
-    moved(floor.send_all())
-    moved(floor.count(20, 72, {"sure:step_was_done": "yes"}, shots=36))
-    bad = floor.post(floor.path(30, "load"), quantity=24)
-    assert bad.status_code == 302
-    failed = Load.objects.latest("id")
-    out = moved(floor.post(f"/here/load/{failed.pk}/out", {"sure:out_too_early": "yes"}))
-    moved(floor.post(floor.path(30, "load"), quantity=24, place="fixture B"))
-    told = moved(floor.count(30, 10, {"sure:step_was_done": "yes"}, rework=1, scrap__short=1))
-    problem = moved(floor.post(f"/here/problem/{floor.batch.code}", reason="black specks"))
-    step = {number: f"/here/step/{floor.step(number).pk}" for number in (10, 20, 30, 40, 50)}
-    return {
-        "today": "/here/",
-        "unknown": f"/here/scan?code={floor.batch.code[:-1]}{'2' if floor.batch.code[-1] != '2' else '3'}",
-        "is this it": f"/here/t/{floor.batch.code}/30",
-        "step, loads in": step[30],
-        "step, makes": step[20],
-        "step, done": step[10],
-        "step, waits": step[40],
-        "finish": f"{step[30]}/done",
-        "count": f"{step[30]}/count",
-        "count, born": f"{step[20]}/count",
-        "rework": f"{step[30]}/count?again=1",
-        "load in": f"{step[30]}/load",
-        "load out": f"/here/load/{Load.objects.latest('id').pk}/out",
-        "load out, not known": f"{step[30]}/out?load={factory.uid('of no load')}",
-        "measure": f"{step[40]}/measure",
-        "told": told,
-        "told, failed": out,
-        "correct": f"{told}/correct",
-        "problem": f"/here/problem/{floor.batch.code}",
-        "problem told": problem,
-        "send": "/here/send",
-        "sent": f"/here/sent/{Consignment.objects.get().code}",
-        "unannounced": "/here/unannounced",
-        "label": f"/here/label/{floor.batch.code}",
-    }
+    return every_page(held.floor)
 
 
 def reach_and_axe(page: Page, name: str) -> list[str]:
@@ -285,7 +207,7 @@ def test_targets_are_48_pixels_on_the_pages_of_the_way(held: Phone) -> None:
     page, floor = held.page, held.floor
     floor.moulded(48)
     small = []
-    targets = "button, .button, .go, .where a, summary, a.row, main input:not([type=hidden])"
+    targets = "button, .button, .go, .where a, summary, a.row, .ticks label, main input:not([type=hidden], [type=checkbox])"
     for path in ("/here/", f"/here/t/{floor.batch.code}", floor.path(30, "count"), floor.path(30, "load")):
         held.go(path)
         small += page.evaluate(

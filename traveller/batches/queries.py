@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 
 from django.db.models import Max, Q, QuerySet
 
 from sites.models import Site
 from traveller.batches.models import Batch, Step, StepState
+from traveller.batches.todo import held_among, steps_of, turns_at
 from traveller.journal.models import Event
 from traveller.ledger.models import OWED, Account, Condition, Hold
-from traveller.products.models import Operation, OperationKind
+from traveller.products.models import Operation
 
 LYING = (Condition.IN_PROCESS, Condition.REWORK, Condition.STOCK, Condition.ON_THE_ROAD, Condition.PACKED)
 
@@ -115,41 +115,19 @@ class Task:
     here: int
     rework: int
     held: bool
+    since: datetime | None = None
 
 
-def tasks_at(site_id: int) -> list[Task]:
-    """Steps at this site that are under way, have pieces before them, or may begin since all before are done."""
-    steps = list(
-        # By the two states, not by "any but done": of those the index knows, among the done ones of years.
-        Step.objects.filter(site_id=site_id, state__in=[StepState.WAITING, StepState.RUNNING], batch__closed_at=None)
-        .select_related("batch__part", "batch__lot", "operation")
-        .defer("batch__part__picture")
-        .order_by("batch__due_on", "batch_id", "number")
-    )
-    lots = {step.batch.lot_id for step in steps if step.batch.lot_id}
-    here: dict[tuple[int, str, int], int] = {
-        (row.lot_id, row.condition, row.step): row.balance
-        for row in Account.objects.filter(
-            lot__in=lots, site_id=site_id, condition__in=[Condition.IN_PROCESS, Condition.REWORK], balance__gt=0
-        )
-    }
-    held = set(Hold.objects.filter(lot__in=lots, closed_at=None).values_list("lot_id", flat=True))
-    rows = Step.objects.filter(batch__in=[step.batch_id for step in steps]).values_list("batch_id", "number", "state")
-    states: dict[int, dict[int, str]] = defaultdict(dict)
-    for batch_id, number, state in rows:
-        states[batch_id][number] = state
-    found = []
-    for step in steps:
-        lot = step.batch.lot_id or 0
-        waiting = here.get((lot, Condition.IN_PROCESS, step.number), 0)
-        rework = here.get((lot, Condition.REWORK, step.number), 0)
-        earlier_done = all(
-            state == StepState.DONE for number, state in states[step.batch_id].items() if number < step.number
-        )
-        makes = step.operation.kind != OperationKind.WORK
-        if waiting or rework or step.state == StepState.RUNNING or (makes and earlier_done):
-            found.append(Task(step.batch, step, waiting, rework, lot in held))
-    return found
+def tasks_at(site_id: int, *, on: date | None = None, first: int = 0, most: int | None = None) -> list[Task]:
+    """Steps at this site that are under way, have pieces before them, or may begin; the most urgent first."""
+    turns = turns_at(site_id, on)[first : None if most is None else first + most]
+    steps = steps_of(turns)
+    held = held_among([step.batch.lot_id for step in steps.values() if step.batch.lot_id])
+    return [
+        Task(step.batch, step, turn.here, turn.rework, step.batch.lot_id in held, turn.since)
+        for turn in turns
+        if (step := steps.get(turn.step_id))
+    ]
 
 
 def find(code: str) -> Batch | None:

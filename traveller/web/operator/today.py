@@ -1,34 +1,64 @@
-"""The shop's list: what is here, what comes, what is to be sent."""
+"""The shop's list: what is here, what comes, what is to be sent; the overdue first, and what each waits for."""
 
 from __future__ import annotations
 
+from typing import Any
+
+from django.core.paginator import Paginator
 from django.db.models import Prefetch
 from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
 
 from traveller.batches import queries
+from traveller.batches.queries import Task
+from traveller.batches.todo import held_among, steps_of, turns_at
 from traveller.consignments.models import Consignment
-from traveller.ledger.holds import open_on
 from traveller.products.models import Part
+from traveller.web.operator.awaited import awaited
 from traveller.web.operator.shop import at_work, page, site_of
 from traveller.web.operator.telling import just_told
+
+# A thumb scrolls through so many; the rest stands on further pages.
+EACH_PAGE = 40
 
 
 @at_work
 def today(request: HttpRequest) -> HttpResponse:
-    site = site_of(request)
+    site, now = site_of(request), timezone.now()
+    on = timezone.localtime(now, site.zone).date()
+    turns = Paginator(turns_at(site.pk, on), EACH_PAGE).get_page(request.GET.get("page"))
+    steps = steps_of(turns.object_list)
+    held = held_among([step.batch.lot_id for step in steps.values() if step.batch.lot_id])
+    tasks = [
+        Task(step.batch, step, turn.here, turn.rework, step.batch.lot_id in held, turn.since)
+        for turn in turns.object_list
+        if (step := steps.get(turn.step_id))
+    ]
+    words = awaited(tasks, site.zone, now)
     to_send = queries.lots_waiting_to_be_sent(site.pk)
-    held = {hold.lot_id for hold in open_on([account.lot_id for account in to_send])}
-    coming = (
-        Consignment.objects.filter(destination=site, received_at=None)
-        .select_related("origin")
-        .prefetch_related(Prefetch("lines__lot__part", Part.objects.defer("picture")))
-        .order_by("sent_at")
-    )
-    context = {
-        "tasks": queries.tasks_at(site.pk),
-        "coming": coming,
-        "to_send": [account for account in to_send if account.lot_id not in held],
-        "set_apart": [account for account in to_send if account.lot_id in held],
+    stays = held_among([account.lot_id for account in to_send])
+    context: dict[str, Any] = {
+        "rows": [_row(task, words[task.step.pk], on) for task in tasks],
+        "turns": turns,
+        "first_page": turns.number == 1,
+        **_some("coming", list(_coming(site.pk)[: EACH_PAGE + 1])),
+        **_some("to_send", [account for account in to_send if account.lot_id not in stays]),
+        **_some("set_apart", [account for account in to_send if account.lot_id in stays]),
         "confirmed": just_told(request),
     }
     return page(request, "today.html", context)
+
+
+def _row(task: Task, words: list[str], on: Any) -> dict[str, Any]:
+    due = task.batch.due_on
+    return {"task": task, "words": words, "late": due is not None and due < on, "due_on": due}
+
+
+def _some(name: str, rows: list[Any]) -> dict[str, Any]:
+    """As many as a page holds, and whether there are more."""
+    return {name: rows[:EACH_PAGE], f"{name}_more": max(0, len(rows) - EACH_PAGE)}
+
+
+def _coming(site_id: int) -> Any:
+    rows = Consignment.objects.filter(destination=site_id, received_at=None).select_related("origin")
+    return rows.prefetch_related(Prefetch("lines__lot__part", Part.objects.defer("picture"))).order_by("sent_at")

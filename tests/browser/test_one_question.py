@@ -1,0 +1,315 @@
+"""One question a page, in the browser: taps, keyboard alone, back for free, limits before typing, the timer."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from playwright.sync_api import expect
+
+from tests.browser.handheld import Phone
+from tests.web.operator.floor import Floor, moved
+from traveller.batches.models import Count, Load, Reading
+from traveller.products import frozen
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+REASONS = {20: ["short", "flash"], 30: ["warped", "oval bore"], 40: ["cracked"], 50: ["leak at gate", "leak at rim"]}
+
+
+def with_reasons(floor: Floor) -> None:
+    for operation in floor.batch.routing.operations.all():
+        operation.scrap_reasons = REASONS.get(operation.number, [])
+        operation.save()
+    frozen.forget()
+
+
+def scanned(held: Phone, number: int) -> None:
+    """The camera opens the address that is printed beside the step."""
+    held.go(f"/t/{held.floor.batch.code}/{number}")
+    held.page.get_by_text("Is this it?").wait_for()
+
+
+def waits_for_the_water_test(floor: Floor) -> None:
+    """48 globes before the last step, which is under way."""
+    with_reasons(floor)
+    floor.moulded(48)
+    for _ in range(2):
+        load = floor.load(24, 15)
+        moved(floor.count(30, 24, load=load.uid))
+    moved(floor.post(floor.path(40, "measure"), r__bore__bore__0__0="50.8"))
+    moved(floor.count(40, 48))
+    moved(floor.post(floor.path(50, "start")))
+    floor.clock.go(hours=3)  # beyond the time in which an equal count is asked about
+
+
+def test_from_scan_to_recorded_count_when_all_is_good_are_four_taps_with_the_one_that_leads_on(held: Phone) -> None:
+    waits_for_the_water_test(held.floor)
+    scanned(held, 50)
+    held.next()  # yes
+    held.tap("all 48")
+    held.next()  # done
+    held.page.get_by_text("Recorded · 48 good").wait_for()
+    assert held.floor.step(50).good == 48
+    held.next()  # next
+    assert held.taps == ["Yes, this one", "all 48", "All 48 good: record", "Next: send to Own bench"]
+    assert held.faults == []
+
+
+def test_scrap_costs_one_tap_more_a_reason_digits_aside(held: Phone) -> None:
+    waits_for_the_water_test(held.floor)
+    scanned(held, 50)
+    held.next()
+    held.type("40")
+    held.next()
+    held.tap("leak at gate")
+    held.type("3")
+    held.tap("leak at rim")  # takes the five that are left
+    held.next()
+    held.page.get_by_text("Recorded · 40 good, 8 scrap").wait_for()
+    assert Count.objects.latest("id").by_reason == {"leak at gate": 3, "leak at rim": 5}
+    held.next()
+    assert len(held.taps) == 4 + 2, held.taps
+    assert held.faults == []
+
+
+def test_a_step_that_counts_shots_asks_for_scrap_only_when_the_shots_gave_more(held: Phone) -> None:
+    page, floor = held.page, held.floor
+    with_reasons(floor)
+    floor.moulded(48)
+    scanned(held, 20)
+    held.next()
+    held.type("52")
+    held.next()
+    held.type("28")
+    expect(page.locator("[data-yield]")).to_have_text("they gave 56 pieces")
+    expect(page.locator(".go")).to_have_text("Next")
+    page.locator(".pad:visible").get_by_role("button", name="Rub out the last figure").click()
+    held.type("6")
+    expect(page.locator(".go")).to_have_text("Record")
+    offer = page.locator(".offer", has_text="Cavities open, of 2")
+    expect(offer.locator("b")).to_have_text("2")
+    offer.get_by_role("button").click()
+    page.get_by_role("button", name="1", exact=True).first.click()
+    held.next()  # so it is: back to the shots
+    expect(page.locator("[data-yield]")).to_have_text("26 more are good than they gave: check")
+    offer.get_by_role("button").click()
+    page.locator(".choices-short").get_by_role("button", name="2", exact=True).click()
+    held.next()
+    held.next()
+    page.get_by_text("Recorded · 52 good").wait_for()
+    count = Count.objects.latest("id")
+    assert (count.good, count.shots, count.scrap) == (52, 26, 0) and held.faults == []
+
+
+def test_going_back_is_free_by_the_button_and_by_the_phones_own_way(held: Phone) -> None:
+    page, floor = held.page, held.floor
+    with_reasons(floor)
+    floor.moulded(48)
+    held.go(floor.path(30, "count"))
+    for way in ("button", "phone"):
+        held.page.locator("#id_good").fill("41")
+        held.next()
+        page.get_by_text("41 good. And the other 7?").wait_for()
+        if way == "button":
+            page.get_by_role("button", name="Back", exact=True).click()
+        else:
+            page.go_back()
+        expect(page.locator("#id_good")).to_be_visible()
+        assert page.locator("#id_good").input_value() == "41"
+    held.next()
+    page.reload()
+    page.get_by_text("41 good. And the other 7?").wait_for()
+    page.get_by_role("button", name="Back", exact=True).click()
+    page.get_by_role("link", name="Back to the step").click()
+    page.wait_for_url(f"**/here/step/{floor.step(30).pk}")
+    assert Count.objects.filter(step=floor.step(30)).count() == 0 and held.faults == []
+
+
+def measured_by_four(floor: Floor) -> None:
+    """Four bores are to be measured, the dew point of nothing; the limits are those of the floor."""
+    check = floor.batch.routing.operations.get(number=40).checks.get(key="bore")
+    check.parameters = {**check.parameters, "pieces": "4"}
+    check.save()
+    frozen.forget()
+
+
+def test_readings_are_asked_one_by_one_with_the_limit_before_typing_and_may_be_skipped(held: Phone) -> None:
+    page, floor = held.page, held.floor
+    measured_by_four(floor)
+    floor.moulded(24)
+    held.go(floor.path(40, "measure"))
+    expect(page.locator("[data-progress]")).to_have_text("1 of 4")
+    expect(page.locator(".limit:visible")).to_contain_text("50.673 to 50.927 mm")
+    held.next()  # nothing typed: said in place
+    expect(page.locator("[role=alert]:visible")).to_contain_text("not measured now")
+    held.type("50.8")
+    held.next()
+    page.get_by_role("button", name="Not measured now").locator("visible=true").click()
+    expect(page.locator("[data-progress]")).to_have_text("3 of 4")
+    held.type("5.08")
+    held.next()
+    question = page.locator(".question:visible")
+    expect(question.locator("h2")).to_have_text("5.08 mm, where 50.673 to 50.927 mm is allowed: really?")
+    assert page.evaluate("document.activeElement.textContent.trim()") == "No, change it"
+    page.get_by_role("button", name="No, change it").click()
+    page.locator(".pad:visible").get_by_role("button", name="Rub out the last figure").click()
+    page.locator("input.answer:visible").fill("50.75")
+    held.next()
+    expect(page.locator(".go")).to_have_text("Record")
+    held.type("50.81")
+    held.next()
+    page.get_by_text("Recorded", exact=True).wait_for()
+    told = list(Reading.objects.order_by("id").values_list("value", "piece"))
+    assert told == [("50.8", 1), ("50.75", 3), ("50.81", 4)]
+    held.go(floor.path(40, "measure"))
+    expect(page.locator("label:visible").first).to_contain_text("Piece 2 of 4")
+    assert page.locator("[data-progress]").is_hidden() and held.faults == []
+
+
+def test_a_value_outside_is_told_once_it_was_said_twice(held: Phone) -> None:
+    page, floor = held.page, held.floor
+    floor.moulded(24)
+    held.go(floor.path(40, "measure"))
+    held.type("5.08")
+    sent: list[str] = []
+    page.on("request", lambda sending: sent.append(sending.method) if sending.is_navigation_request() else None)
+    held.next()
+    page.get_by_role("button", name="Yes, it is so").click()
+    page.get_by_text("Set it apart: it may not go on until the maker decides.").wait_for()
+    assert sent[0] == "POST" and sent.count("POST") == 1 and Reading.objects.get().value == "5.08" and held.faults == []
+
+
+FOCUSED = """() => {
+  const one = document.activeElement;
+  if (one === document.body) return "";
+  return [one.labels?.[0]?.innerText, one.innerText, one.getAttribute("aria-label")].join(" ");
+}"""
+
+
+def tabbed_to(held: Phone, words: str) -> None:
+    """Press Tab until what has the focus says these words, as somebody does who cannot point."""
+    for _ in range(60):
+        said = held.page.evaluate(FOCUSED)
+        if words in said:
+            return
+        held.page.keyboard.press("Tab")
+    raise AssertionError(f"no Tab leads to {words!r}")
+
+
+def test_keyboard_alone_tells_a_load_a_count_with_scrap_and_a_reading(held: Phone) -> None:
+    page, floor = held.page, held.floor
+    keys = page.keyboard
+
+    def enter() -> None:
+        with page.expect_navigation():
+            keys.press("Enter")
+
+    with_reasons(floor)
+    floor.moulded(48)
+    held.go(f"/here/t/{floor.batch.code}/30")
+    tabbed_to(held, "Yes, this one")
+    enter()
+    tabbed_to(held, "Load in")
+    enter()
+    tabbed_to(held, "How many go in?")
+    keys.type("24")
+    enter()
+    page.get_by_text("Recorded.").wait_for()
+    floor.clock.go(minutes=15)
+    tabbed_to(held, "Load 1 out")
+    enter()
+    tabbed_to(held, "Out now")
+    enter()
+    page.get_by_text("24 were in this load").wait_for()
+    tabbed_to(held, "How many are good?")
+    keys.type("21")
+    keys.press("Enter")
+    page.get_by_text("21 good. And the other 3?").wait_for()
+    tabbed_to(held, "warped")
+    keys.type("3")
+    enter()
+    page.get_by_text("Recorded · 21 good, 3 scrap").wait_for()
+    held.go(floor.path(40, "measure"))
+    tabbed_to(held, "Bore")
+    keys.type("50.8")
+    enter()
+    page.get_by_text("Recorded", exact=True).wait_for()
+    assert Load.objects.latest("id").ended_at and Reading.objects.count() == 1 and held.faults == []
+
+
+BEATS = """() => {
+  window.called = [];
+  const hear = (event) => window.called.push(event.type + (event.detail ? ' ' + event.detail : ''));
+  for (const name of ['chime', 'buzz']) document.addEventListener(name, hear);
+}"""
+
+
+def test_the_timer_goes_on_over_a_reload_calls_when_time_is_up_and_is_hushed_by_a_touch(held: Phone) -> None:
+    page, floor = held.page, held.floor
+    floor.moulded(24)
+    page.clock.install(time=floor.clock.now)
+    moved(floor.post(floor.path(30, "load"), quantity=24, place="fixture B"))
+    held.go(f"/here/step/{floor.step(30).pk}")
+    face, reached = page.locator(".timer-clock"), page.locator(".timer-reached")
+    page.clock.run_for(60_000)
+    expect(face).to_have_text(re.compile("01:0."))
+    assert page.evaluate("Object.keys(localStorage).filter((key) => key.startsWith('timer:')).length") == 1
+    floor.clock.go(minutes=1)
+    page.reload()
+    expect(face).to_have_text(re.compile("01:[01]."))
+    page.evaluate(BEATS)
+    page.clock.run_for(14 * 60_000)
+    expect(face).to_have_text(re.compile("15:[0-2]."))
+    expect(reached).to_have_text("Time is up ✓")
+    page.clock.run_for(8_000)
+    called = page.evaluate("window.called")
+    assert 2 <= called.count("chime") <= 10 and called.count("chime") == called.count("buzz 300,120,300"), called
+    page.locator("main").click(position={"x": 3, "y": 3})
+    heard = page.evaluate("window.called").count("chime")
+    page.clock.run_for(60_000)
+    assert page.evaluate("window.called").count("chime") == heard, "a touch says that it was heard"
+    floor.clock.go(minutes=16)
+    page.reload()
+    page.evaluate(BEATS)
+    page.clock.run_for(10_000)
+    assert page.evaluate("window.called") == [], "and stays heard after a reload"
+    assert held.faults == []
+
+
+def test_the_timer_of_a_page_kept_for_no_signal_goes_on_from_when_it_was_kept(held: Phone) -> None:
+    page, floor = held.page, held.floor
+    floor.moulded(24)
+    moved(floor.post(floor.path(30, "load"), quantity=24))
+    floor.clock.go(minutes=3)
+    page.clock.install(time=floor.clock.now)
+    path = f"/here/step/{floor.step(30).pk}"
+    kept = page.request.get(held.address + path).text()
+    at = int(floor.clock.now.timestamp() * 1000)
+    page.route(
+        f"**{path}",
+        lambda route: route.fulfill(body=kept.replace("<body", f'<body data-kept="{at}"', 1), content_type="text/html"),
+    )
+    page.clock.run_for(5 * 60_000)
+    held.go(path)  # never seen before on this phone: three minutes then, five since
+    expect(page.locator(".timer-clock")).to_have_text(re.compile("08:[0-2]."))
+    page.clock.run_for(60_000)
+    page.reload()
+    expect(page.locator(".timer-clock")).to_have_text(re.compile("09:[0-3]."))
+
+
+def test_sound_and_vibration_are_turned_off_on_this_phone_and_stay_off(held: Phone) -> None:
+    page = held.page
+    page.add_init_script(
+        "navigator.vibrate = (pattern) => { (window.felt ??= []).push(String(pattern)); return true; };"
+    )
+    held.go("/here/")
+    buzz = "document.dispatchEvent(new CustomEvent('buzz', { detail: 12 })); "
+    assert page.evaluate(buzz + "window.felt") == ["12"]
+    page.get_by_label("Vibration").uncheck()
+    page.get_by_label("Sound").uncheck()
+    page.reload()
+    assert not page.get_by_label("Vibration").is_checked() and not page.get_by_label("Sound").is_checked()
+    assert page.evaluate(buzz + "window.felt ?? []") == []
+    page.get_by_label("Vibration").check()
+    assert page.evaluate("window.felt") == ["80,60,80"], "what is turned on is felt at once"
+    assert held.faults == []

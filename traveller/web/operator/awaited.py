@@ -1,0 +1,96 @@
+"""What each task on the list waits for, in words: a time, a log, a count, a proof. A few queries for any number."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from traveller.batches.models import Attachment, Count, Load, Step, StepState, Verdict
+from traveller.batches.queries import Task
+from traveller.products.frozen import checks_of, operations_of
+from traveller.products.models import OperationKind
+from traveller.rules.checks.base import blocks_purpose
+from traveller.web.operator.deeds import load_seconds
+from traveller.web.operator.proof import asks_log
+from traveller.web.templatetags.look import moment_words
+
+
+def awaited(tasks: Sequence[Task], zone: ZoneInfo, now: datetime) -> dict[int, list[str]]:
+    """Sentences by the id of the step; none where pieces simply wait to be worked on."""
+    steps = [task.step for task in tasks]
+    loads: dict[int, list[Load]] = defaultdict(list)
+    for load in Load.objects.filter(step__in=steps, struck_by=None).order_by("number"):
+        loads[load.step_id].append(load)
+    ids = [load.pk for rows in loads.values() for load in rows]
+    counted = set(Count.objects.filter(load__in=ids).values_list("load_id", flat=True))
+    logs = set(Attachment.objects.filter(step__in=steps, kind="log", struck_by=None).values_list("step_id", "load_id"))
+    unproved = _unproved(steps)
+    found: dict[int, list[str]] = {}
+    for task in tasks:
+        step = task.step
+        words = _of_loads(step, loads[step.pk], counted, logs, zone, now)
+        if step.state == StepState.WAITING and step.pk in unproved:
+            words.append(_("waits for the proof of step %(n)d, %(verb)s") % unproved[step.pk])
+        found[step.pk] = words
+    return found
+
+
+def _of_loads(
+    step: Step,
+    loads: Sequence[Load],
+    counted: set[int | None],
+    logs: set[tuple[int, int | None]],
+    zone: ZoneInfo,
+    now: datetime,
+) -> list[str]:
+    seconds, said = load_seconds(step), list[str]()
+    wants_log = asks_log(step) and (step.pk, None) not in logs
+    for load in loads:
+        if load.ended_at is None:
+            said.append(_until(step, load, seconds, zone, now))
+        elif wants_log and (step.pk, load.pk) not in logs:
+            said.append(_("waits for the log of load %(n)d") % {"n": load.number})
+        elif step.operation.kind != OperationKind.PREPARE and load.quantity and load.pk not in counted:
+            said.append(_("waits for the count of load %(n)d") % {"n": load.number})
+    return said
+
+
+def _until(step: Step, load: Load, seconds: int, zone: ZoneInfo, now: datetime) -> str:
+    if not seconds:
+        return _("load %(n)d is in") % {"n": load.number}
+    until = load.started_at + timedelta(seconds=seconds)
+    if until <= now:
+        return _("load %(n)d: time is up") % {"n": load.number}
+    local, today = timezone.localtime(until, zone), timezone.localtime(now, zone)
+    shown = f"{local:%H:%M}" if local.date() == today.date() else moment_words(until)
+    return _("%(verb)s until %(time)s") % {"verb": step.operation.verb, "time": shown}
+
+
+def _unproved(steps: Sequence[Step]) -> dict[int, dict[str, object]]:
+    """For steps that wait: the first step before them whose gate keeps them from starting."""
+    batches = {step.batch_id for step in steps if step.state == StepState.WAITING}
+    numbers = {
+        (batch_id, number): pk
+        for pk, batch_id, number in Step.objects.filter(batch__in=batches).values_list("pk", "batch_id", "number")
+    }
+    rows = Verdict.objects.filter(step__batch__in=batches, load=None, latest=True)
+    open_to = {
+        (step_id, key)
+        for step_id, key, outcome, conceded in rows.values_list("step_id", "check_key", "outcome", "conceded_event_id")
+        if outcome == "passed" or conceded
+    }
+    found: dict[int, dict[str, object]] = {}
+    for step in steps:
+        for operation in operations_of(step.batch.routing_id):
+            own = numbers.get((step.batch_id, operation.number))
+            if operation.number >= step.number or own is None or step.pk in found:
+                continue
+            gates = [plan for plan in checks_of(operation.pk) if blocks_purpose(plan.blocks, "step")]
+            if any((own, plan.key) not in open_to for plan in gates):
+                found[step.pk] = {"n": operation.number, "verb": operation.verb}
+    return found
