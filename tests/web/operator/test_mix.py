@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from typing import Any
 
 import pytest
 from django.test import Client
@@ -31,7 +32,7 @@ def printed() -> tuple[Batch, Client]:
     return batch, cast.pass_client(step_of(batch).site)
 
 
-def tell(batch: Batch, phone: Client, name: str, **typed: str) -> object:
+def tell(batch: Batch, phone: Client, name: str, **typed: str) -> Any:
     told = {"news_id": str(f.uid(name)), **{{"at": AT, "room": ROOM}[key]: value for key, value in typed.items()}}
     return phone.post(f"/here/step/{step_of(batch).pk}/measure", told)
 
@@ -66,7 +67,7 @@ def test_a_warmer_room_shortens_the_pot_life_below_what_had_passed(printed: tupl
 def test_a_time_that_is_none_and_a_comma_for_a_point(printed: tuple[Batch, Client]) -> None:
     batch, phone = printed
     wrong = tell(batch, phone, "w", at="after lunch", room="25")
-    assert wrong.status_code == 422  # type: ignore[attr-defined]
+    assert wrong.status_code == 422
     assert "“after lunch” is not a date and time." in text_of(wrong) and not Reading.objects.exists()
     tell(batch, phone, "c", at=mixed_at_local(batch, 2), room="24,5")
     assert Reading.objects.get(name="room").value == "24.5" and code_of(batch) == "age.passed"
