@@ -207,7 +207,9 @@ def test_targets_are_48_pixels_on_the_pages_of_the_way(held: Phone) -> None:
     page, floor = held.page, held.floor
     floor.moulded(48)
     small = []
-    targets = "button, .button, .go, .where a, summary, a.row, .ticks label, main input:not([type=hidden], [type=checkbox])"
+    targets = (
+        "button, .button, .go, .where a, summary, a.row, .ticks label, main input:not([type=hidden], [type=checkbox])"
+    )
     for path in ("/here/", f"/here/t/{floor.batch.code}", floor.path(30, "count"), floor.path(30, "load")):
         held.go(path)
         small += page.evaluate(
