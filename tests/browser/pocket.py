@@ -10,6 +10,7 @@ from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from django.test import Client
 from django.utils import timezone
 
@@ -94,6 +95,15 @@ class Pocket:
 
     def says_kept(self) -> None:
         self.page.get_by_role("heading", name="Kept on this phone, not sent yet").wait_for()
+
+    def in_order(self) -> None:
+        """Nothing wider than the screen, the great button in reach, and axe finds nothing."""
+        page = self.page
+        assert page.evaluate("document.documentElement.scrollWidth") <= SMALL["width"]
+        box = page.locator(GO).last.bounding_box()
+        assert box is not None and box["y"] + box["height"] <= SMALL["height"] and box["height"] >= 48
+        axe = Axe().run(page)
+        assert not axe.violations_count, axe.generate_report()
 
     def number(self, words: str) -> None:
         """What the header says of what is not sent."""

@@ -62,6 +62,7 @@ def test_a_page_that_is_not_kept_says_so_and_leads_back(held: Pocket) -> None:
     held.wire.be("down")
     held.go("/here/told/00000000-0000-4000-8000-000000000000")
     page.get_by_role("heading", name="No signal, and this page is not on this phone").wait_for()
+    held.in_order()
     wrong = next(c for c in codes.ALPHABET if c != code[2])
     held.go(f"/here/scan?code={code[:2]}{wrong}{code[3:]}")
     page.get_by_text("Is it one of these?").wait_for()
@@ -85,9 +86,11 @@ def test_a_load_told_without_a_signal_arrives_once_in_order_at_its_own_time(held
     held.wire.be("down")
     held.tell(step_path(held, 30, "/load"), quantity="24")
     held.says_kept()
+    held.in_order()
     held.number("1 not sent")
     page.locator(GO).last.click()
     page.get_by_text("24 pieces").wait_for()
+    held.in_order()
     page.reload()
     page.locator("[data-told-here] .timer-clock", has_text="00:").wait_for()
     page.locator("[data-told-here] [data-out]").click()
@@ -206,6 +209,7 @@ def test_a_pass_revoked_without_a_signal_keeps_the_queue_until_it_is_open_again(
     page.get_by_text("Open your pass again: then it is sent.").wait_for()
     held.go("/here/")
     page.get_by_role("heading", name="Open your pass again").wait_for()
+    held.in_order()
     assert held.store("pages") == ["/here/unsent"], "what belongs to the site is gone from the phone"
     assert [entry["state"] for entry in held.entries()] == ["waiting"]
     assert not Count.objects.filter(good=6).exists()
@@ -237,6 +241,7 @@ def test_what_is_refused_stays_with_its_words_and_blocks_nothing(held: Pocket) -
     until(lambda: [entry["state"] for entry in held.entries()] == ["refused"], "the refused one stays")
     page.get_by_text("Not taken:").wait_for()
     held.number("1 not taken")
+    held.in_order()
     page.get_by_role("button", name="Open again with what was typed").click()
     page.locator("[name=good]").wait_for()
     assert page.locator("[name=good]").input_value() == "9" and page.locator("[name=at]").input_value() == TO_COME["at"]

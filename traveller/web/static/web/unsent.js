@@ -25,7 +25,7 @@ function labelOf(form, name, value) {
   const words = [...(label?.childNodes ?? [])].filter((node) => !node.classList?.contains("field-help")).map((node) => node.textContent).join(" ");
   const said = words.trim().replace(/\s+/g, " ") || el.getAttribute("aria-label") || "";
   if (el.type === "radio" || el.type === "checkbox") return [textOf(el.closest("fieldset")?.querySelector("legend")), said];
-  return [said, value];
+  return [said, el.type === "datetime-local" ? value.replace("T", " ") : value];
 }
 
 function aboutOf(form, submitter) {
@@ -130,8 +130,9 @@ function showList({ entries, stopped, site }) {
   one("[data-items]", list).replaceChildren(...open.map((entry) => itemOf(entry, list)));
   one("[data-aside-items]", list).replaceChildren(...aside.map((entry) => itemOf(entry, list)));
   one("[data-none]", list).hidden = open.length > 0;
-  for (const way of document.querySelectorAll("[data-send-now]")) way.hidden = !open.length;
-  for (const way of document.querySelectorAll("[data-all-sent]")) way.hidden = open.length > 0;
+  const goes = open.some((entry) => entry.state === "waiting");
+  for (const way of document.querySelectorAll("[data-send-now]")) way.hidden = !goes;
+  for (const way of document.querySelectorAll("[data-all-sent]")) way.hidden = goes;
   one("[data-aside]", list).hidden = !aside.length;
   for (const words of list.querySelectorAll("[data-stopped]")) words.hidden = words.dataset.stopped !== stopped;
 }
