@@ -22,7 +22,7 @@ from traveller.rules.checks.approval import CHANGES
 from traveller.rules.codes import is_valid, show
 from traveller.rules.logs import WORDS as LOGS
 from traveller.rules.other_units import other_limit, system_of
-from traveller.web.language.numbers import isolated, local
+from traveller.web.language.numbers import isolated, local, with_units
 from traveller.web.language.reader import units
 from traveller.web.templatetags.look import moment_words
 
@@ -280,7 +280,7 @@ def say(code: str, figures: Mapping[str, Any] | None = None) -> str:
         filled["why_sentence"] = _ended(say(str(filled["why_code"]), (figures or {}).get("why")))
     if "condition" in filled:
         filled["condition"] = str(CONDITIONS.get(str(filled["condition"]), filled["condition"]))
-    sentence = _template(code).format_map(filled)
+    sentence = with_units(_template(code).format_map(filled))
     other = other_limit(code, figures or {}) if code.startswith("limit.") else None
     # Both, the founder's first: what is judged is what she wrote, the other is rounded inward.
     if other and system_of(_unit_in(other[1])) == units():
@@ -288,9 +288,9 @@ def say(code: str, figures: Mapping[str, Any] | None = None) -> str:
     return sentence
 
 
-def limit_words(plan: CheckPlan) -> list[str]:
+def limit_words(plan: CheckPlan) -> str:
     """What a check allows, in the reader's words and numbers, and in the reader's units beside the check's own."""
-    return [say(code, figures) for code, figures in plan.kind.limit_words(plan.params)]
+    return gettext(", ").join(say(code, figures) for code, figures in plan.kind.limit_words(plan.params))
 
 
 def _unit_in(figures: Mapping[str, Any]) -> str:

@@ -9,11 +9,12 @@ from typing import Literal
 from django.utils import formats
 from django.utils.translation import get_language_bidi
 
-__all__ = ["decimal_mark", "isolated", "local", "read_typed"]
+__all__ = ["decimal_mark", "isolated", "local", "read_typed", "with_units"]
 
 _NUMBER = re.compile(r"[+-]?\d+(,\d{3})*(\.\d+)?")
 # First strong isolate and its end: a code or a name in another script keeps its own direction in the sentence.
-_FSI, _PDI = "\u2068", "\u2069"
+_FSI, _PDI, _LRI = "\u2068", "\u2069", "\u2066"
+_FIGURE_AND_UNIT = re.compile(rf"{_FSI}?([+-]?\d[\d.,]*){_PDI}? {_FSI}([°A-Za-z%µ][\w%/²³ ]{{0,11}}){_PDI}")
 
 
 def decimal_mark() -> str:
@@ -33,6 +34,11 @@ def local(text: str) -> str:
 def isolated(text: str) -> str:
     """The text with its own direction, where the sentence around it runs from right to left."""
     return f"{_FSI}{text}{_PDI}" if get_language_bidi() and text else text
+
+
+def with_units(sentence: str) -> str:
+    """A sentence whose isolated figures and units stand side by side: "4 h" is read leftwards as one thing, not two."""
+    return _FIGURE_AND_UNIT.sub(rf"{_LRI}\1 \2{_PDI}", sentence) if get_language_bidi() else sentence
 
 
 def read_typed(text: str, mark: str | None = None) -> Decimal | Literal["unclear"] | None:
