@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.rules.checks.evidence import good, parsed, read, with_readings
+from traveller.rules.checks import sample
 from traveller.rules.sampling import (
     Plan,
     acceptance_limit,
@@ -122,6 +124,12 @@ def test_another_family_of_plans_is_data_too() -> None:
     for accepts in ([0, 1, 2, 3, 4], [3, 5, 8, 12, 18], [9, 16, 28, 42, 64]):
         plans = [Plan(size, accept) for size, accept in zip(sizes, accepts, strict=True)]
         assert [plan.reject for plan in plans] == [accept + 1 for accept in accepts]
+        for plan in plans:
+            row = {"sample": str(plan.size), "accept": str(plan.accept)}
+            for bad, outcome in ((plan.accept, "passed"), (plan.accept + 1, "failed")):
+                told = (read("looked_at", str(plan.size)), read("bad", str(bad)))
+                evidence = with_readings(*told, counts=good(6000))
+                assert sample.judge(parsed(sample.parse(row)), evidence).step.outcome == outcome
         # A larger sample of the same family tells good from bad lots better: it accepts bad ones more seldom.
         bad = [acceptance_probability(plan, 0.15) for plan in plans]
         assert bad == sorted(bad, reverse=True)

@@ -86,7 +86,6 @@ def report(
     begin(step, stamp.at)
     figures = Figures(good, sum(reasons.values()), rework, samples)
     if open_cavities is not None:
-        # Of the pieces told with them: the mould ran so when they were made.
         step.open_cavities = open_cavities
     closing = _count(event, step, figures, reasons, again=again, load=load, shots=shots, used=used)
     elsewhere = write_readings(event, step, readings) if readings else []
