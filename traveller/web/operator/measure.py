@@ -174,14 +174,20 @@ def outside_limits(wanted: list[Wanted], told: list[ReadingTold]) -> list[Asked]
         low, high = item.question.low, item.question.high
         assert value is not None, "a unit is its question's own or turns into it"
         if (low is not None and value < Fraction(low)) or (high is not None and value > Fraction(high)):
-            shown = f"{local(reading.value)} {DEGREES.get(reading.unit, reading.unit)}".strip()
-            if low is not None and high is not None:
-                ends, own = (Fraction(low), Fraction(high)), item.question.unit
-                if other := meant_unit(Decimal(reading.value), reading.unit, *ends, own):
-                    figures = {"value": shown, "limits": item.limits, "other": str(MEANT.get(other, other))}
-                    return [Asked("other_unit_meant", figures)]
-            return [Asked("outside_limits", {"value": shown, "limits": item.limits})]
+            return [_outside(item, reading)]
     return []
+
+
+def _outside(item: Wanted, reading: ReadingTold) -> Asked:
+    """Where the number would fit in a neighbouring unit, that is the likelier slip."""
+    shown = f"{local(reading.value)} {DEGREES.get(reading.unit, reading.unit)}".strip()
+    figures: dict[str, object] = {"value": shown, "limits": item.limits}
+    low, high, own = item.question.low, item.question.high, item.question.unit
+    if low is not None and high is not None:
+        other = meant_unit(Decimal(reading.value), reading.unit, Fraction(low), Fraction(high), own)
+        if other:
+            return Asked("other_unit_meant", {**figures, "other": str(MEANT.get(other, other))})
+    return Asked("outside_limits", figures)
 
 
 def outside_words() -> str:
