@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from fractions import Fraction
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from traveller.rules.counts import METHODS, Comparison, Count, compare, spread_sd
+from traveller.rules.counts import METHODS, Comparison, Count, by_weight, compare, spread, spread_sd
 
 counts = st.builds(
     Count,
@@ -86,3 +87,32 @@ def test_a_larger_sample_never_widens_the_spread(quantity: int, sample: int, cv_
 def test_negative_counts_are_faults_of_the_program() -> None:
     with pytest.raises(ValueError, match="not negative"):
         Count(-1, "hand")
+
+
+@pytest.mark.parametrize(
+    ("gross", "tare", "sample", "weight", "pieces"),
+    [
+        (1240, 110, 25, 152, 186),
+        (100, 100, 10, 50, 0),
+        (0, 0, 10, 50, 0),
+        (99, 100, 10, 50, None),
+        (100, -1, 10, 50, None),
+        (100, 0, 0, 50, None),
+        (100, 0, 10, 0, None),
+    ],
+)
+def test_pieces_follow_from_their_weight(gross: int, tare: int, sample: int, weight: int, pieces: int | None) -> None:
+    assert by_weight(Fraction(gross), Fraction(tare), sample, Fraction(weight)) == pieces
+
+
+@given(pieces=st.integers(0, 20_000), one=st.fractions(Fraction(1, 1000), 500), sample=st.integers(1, 200))
+def test_pieces_that_weigh_alike_are_counted_exactly_in_any_unit(pieces: int, one: Fraction, sample: int) -> None:
+    tare = Fraction(7, 3)
+    for unit in (Fraction(1), Fraction(100_000, 45_359_237)):
+        gross, together = (tare + pieces * one) * unit, sample * one * unit
+        assert by_weight(gross, tare * unit, sample, together) == pieces
+
+
+def test_give_or_take_is_rounded_up_to_a_whole_piece() -> None:
+    assert spread(Count(1000, "weight", 10)) == 7  # twice 3.178
+    assert spread(Count(1000, "hand")) == 0

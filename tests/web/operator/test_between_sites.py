@@ -262,3 +262,23 @@ def test_a_label_may_leave_its_quantity_off_for_a_blind_count(floor: Floor) -> N
     path = f"/here/label/{floor.batch.code}"
     assert "The receiver counts: leave the quantity off" in text_of(floor.phone.get(path))
     assert floor.post(path, quantities="24 24", blind="yes")["Content-Type"] == "application/pdf"
+
+
+def test_goods_for_another_site_are_taken_in_from_the_scan_and_sent_on_once_the_maker_knows(floor: Floor) -> None:
+    printer = factory.make_site("printer", name="Printer")
+    phone = cast.pass_client(printer, person="Bruno")
+    founder = cast.founder_client()
+    _sent(floor)
+    page = phone.get(f"/here/scan?code={floor.batch.code}")
+    assert page.status_code == 404 and f"/here/unannounced?code={floor.batch.code}" in html_of(page)
+    typed = {"code": floor.batch.code, "quantity": "48", "words": "amber globes"}
+    moved(floor.post("/here/unannounced", typed, client=phone))
+    parked = Parked.objects.get()
+    told = {"news_id": str(factory.uid("known")), "lot": floor.batch.code, "reason": "read on the label"}
+    assert founder.post(f"/consignments/arrivals/{parked.pk}", told).status_code == 302
+    assert floor.at(printer, "stock", 50) == 48
+    shelf: Any = phone.get("/here/send")
+    assert "To Own bench: how many?" in text_of(shelf)
+    moved(floor.post("/here/send", {shelf.context["rows"][0]["field"]: "48", "to": floor.bench.pk}, client=phone))
+    assert floor.at(printer, "on_the_road", 60) == 48
+    assert not Parked.objects.filter(settled_by=None).exists()

@@ -152,6 +152,7 @@ class MatchForm(forms.Form):
         self.fields["road"].choices = candidates  # type: ignore[attr-defined]
         if not candidates:
             del self.fields["road"]
+            self.fields["lot"].label = _("The code of the lot")
         self.fields["part"].queryset = Part.objects.defer("picture").order_by("name", "variant")  # type: ignore[attr-defined]
 
     def clean(self) -> dict[str, Any]:

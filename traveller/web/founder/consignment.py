@@ -109,7 +109,7 @@ def _context(found: Consignment, bound: dict[int, forms.Form] | None = None) -> 
                 "astray": amount(line.astray, line.lot.part.unit) if line.astray else "",
                 "rest": rest_words(line) if line.closed and line.difference else "",
                 "open": is_open(line),
-                "explained": explained(line) if line.closed and line.sent != line.received else [],
+                "explained": explained(line) if line.closed and line.sent != line.received + line.astray else [],
                 "settle": _kept(form, SettleForm, line) if is_open(line) else None,
                 "count": _kept(form, CountForm, line) if not line.closed else None,
             }

@@ -159,7 +159,7 @@ def difference_words(line: ConsignmentLine) -> str:
         "sent": amount(line.sent, unit),
         "part": line.lot.part.title,
         "destination": line.consignment.destination.name,
-        "received": amount(line.received, unit),
+        "received": amount(line.received + line.astray, unit),
         "rest": rest_words(line),
     }
 

@@ -31,7 +31,8 @@ def method_words(method: str, sample: int) -> str:
 def compared(line: ConsignmentLine) -> tuple[Count, Count, Comparison]:
     """Both counts of a line, and what their methods can resolve between them."""
     sent = Count(line.sent, cast(Method, line.sent_method), line.sent_sample)
-    received = Count(line.received, cast(Method, line.received_method or "hand"), line.received_sample)
+    # What arrived at the wrong site was counted as well.
+    received = Count(line.received + line.astray, cast(Method, line.received_method or "hand"), line.received_sample)
     return sent, received, compare(sent, received, COVERAGE_SD)
 
 
