@@ -18,7 +18,6 @@ from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
 from traveller.journal.stamp import Stamp
 from traveller.rules.counts import Count, Method, compare
-from traveller.rules.units import show_quantity
 from traveller.web.door import Asked, attempt
 from traveller.web.operator.again import arrived_again
 from traveller.web.operator.figures import SHOP_UNITS
@@ -35,6 +34,7 @@ from traveller.web.operator.telling import (
     unanswered,
 )
 from traveller.web.operator.weighing import Counted, How, how_context, how_counted, questions, read_totes
+from traveller.web.templatetags.shop import quantity_words
 
 # A batch's tote holds no more than this without somebody having slipped a figure.
 MANY = 100_000
@@ -156,7 +156,7 @@ def _row(request: HttpRequest, line: ConsignmentLine) -> dict[str, Any]:
         "unit": SHOP_UNITS[unit],
         "whole": unit == "C62",
         "value": request.POST.get(_name(line), ""),
-        "so_far": show_quantity(line.received, cast(Any, unit)) if line.received else "",
+        "so_far": quantity_words(line.received, unit) if line.received else "",
         "rest_due": line.rest_due,
     }
 
@@ -238,13 +238,13 @@ def _counted(line: ConsignmentLine, told: int | None) -> dict[str, Any]:
     return {
         "line": line,
         "part": line.lot.part,
-        "sent": show_quantity(line.sent, unit),
-        "counted": show_quantity(counted, unit),
-        "booked": show_quantity(line.received + line.astray, unit),
+        "sent": quantity_words(line.sent, unit),
+        "counted": quantity_words(counted, unit),
+        "booked": quantity_words(line.received + line.astray, unit),
         "booked_theirs": line.received + line.astray != counted,
-        "resolves": show_quantity(found.resolves, unit),
+        "resolves": quantity_words(found.resolves, unit),
         "exact": found.resolves == 0,
-        "difference": show_quantity(abs(found.difference), unit),
+        "difference": quantity_words(abs(found.difference), unit),
         "same": found.difference == 0,
         "short": found.difference < 0,
         "inside": line.difference == 0 or line.settled_event_id is not None,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from django import template
@@ -120,6 +120,13 @@ def moment_words(when: datetime) -> str:
     """Write a moment with its month as a word, in the zone in force: Tue 24 Nov, 10:40."""
     # Translators: a moment; Django date format letters.
     return formats.date_format(timezone.localtime(when), gettext("D j M, H:i"))
+
+
+@register.filter
+def day_words(day: date | None) -> str:
+    """Write a day with its month as a word, as its readers do: 24 Nov."""
+    # Translators: a day; Django date format letters.
+    return "–" if day is None else formats.date_format(day, gettext("j M"))
 
 
 @register.filter
