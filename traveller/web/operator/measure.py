@@ -28,6 +28,7 @@ from traveller.web.door import Asked, attempt, read_time
 from traveller.web.language.numbers import local
 from traveller.web.language.reader import units
 from traveller.web.operator.figures import read_measure, two_ways
+from traveller.web.operator.scanned_variant import confirmed
 from traveller.web.operator.shop import at_work, page, site_of, step_here
 from traveller.web.operator.telling import ask, just_told, note_of, retold, said_no, stamp_here, unanswered
 from traveller.web.operator.wanted import Key, Wanted, told_already, wanted_readings
@@ -139,6 +140,8 @@ def read_answers(
             not_one = _("“%(text)s” is not a number. Type it like 12.7.") % {"text": text}
             wrong[item.field] = two_ways(text, mark) or not_one
             continue
+        if isinstance(item.params, VariantParams):
+            value = confirmed(text, item.params)
         if item.question.kind == "time":
             moment = read_time(text, site_of(request).zone)
             if moment is None:
