@@ -32,8 +32,8 @@ def _two(**route: object) -> tuple[Globe, Batch, Consignment]:
         load = globe.cool(quantity, batch=batch) if route else None
         globe.report(30, quantity, batch=batch, **({"load": load.uid} if load else {}))
     lines = [SendLine(globe.lot(globe.batch).pk, 60, from_step=30), SendLine(globe.lot(other).pk, 40, from_step=30)]
-    ends = {"origin_id": globe.moulder.pk, "destination_id": globe.bench.pk}
-    return globe, other, ok(send(stamp=globe.stamp(), lines=lines, **ends))
+    sent = send(stamp=globe.stamp(), lines=lines, origin_id=globe.moulder.pk, destination_id=globe.bench.pk)
+    return globe, other, ok(sent)
 
 
 def _ids(consignment: Consignment) -> list[int]:
@@ -106,9 +106,10 @@ def test_material_of_two_lots_is_mixed_without_a_batch() -> None:
     globe = make_globe()
     part = factory.make_part("RESIN", "material", unit="GRM")
     lots = [factory.make_stock(part, globe.bench, 5_000, name=name) for name in ("a", "b")]
-    ends = {"origin_id": globe.bench.pk, "destination_id": globe.moulder.pk}
+    ends = (globe.bench.pk, globe.moulder.pk)
     lines = [SendLine(lot.pk, 5_000) for lot in lots]
-    consignment = ok(send(stamp=globe.stamp(), lines=lines, purpose="free issue", **ends))
+    sent = send(stamp=globe.stamp(), lines=lines, purpose="free issue", origin_id=ends[0], destination_id=ends[1])
+    consignment = ok(sent)
     ok(receive_mixed(stamp=globe.stamp(), line_ids=_ids(consignment), quantity=10_000))
     mixed = Lot.objects.get(origin="mixed")
     assert factory.balance(mixed, globe.moulder) == 10_000

@@ -45,9 +45,9 @@ def test_it_stands_on_the_label_and_in_the_record() -> None:
 def test_the_same_number_again_is_no_news_and_none_at_all_is_refused() -> None:
     globe = make_globe()
     told = {"batch_id": globe.batch.pk, "site_id": globe.moulder.pk}
-    first = ok(tell_number(stamp=globe.stamp(), **told, number="7"))  # type: ignore[arg-type]
-    assert ok(tell_number(stamp=globe.stamp(), **told, number="7")).event == first.event  # type: ignore[arg-type]
-    assert refused(tell_number(stamp=globe.stamp(), **told, number=" ")).code == "number_needed"  # type: ignore[arg-type]
+    first = ok(tell_number(stamp=globe.stamp(), **told, number="7"))
+    assert ok(tell_number(stamp=globe.stamp(), **told, number="7")).event == first.event
+    assert refused(tell_number(stamp=globe.stamp(), **told, number=" ")).code == "number_needed"
 
 
 def test_the_record_says_what_was_taken_back() -> None:

@@ -94,8 +94,8 @@ def test_what_a_scale_cannot_tell_apart_is_no_rest_to_settle() -> None:
     globe.report(20, 400)
     globe.report(30, 400)
     line = SendLine(globe.lot().pk, 400, from_step=30, method="weight", sample=10)
-    ends = {"origin_id": globe.moulder.pk, "destination_id": globe.bench.pk}
-    globe.receive(ok(send(stamp=globe.stamp(), lines=[line], **ends)), 398)
+    sent = send(stamp=globe.stamp(), lines=[line], origin_id=globe.moulder.pk, destination_id=globe.bench.pk)
+    globe.receive(ok(sent), 398)
     assert globe.at(globe.moulder, Condition.UNEXPLAINED, 40) == 2
     assert refused(_settle(globe, 40, "lost", site=globe.moulder)).code == "nothing_unexplained"
     assert not rests()

@@ -151,13 +151,17 @@ def test_material_on_the_road_to_another_site_is_astray_and_other_material_is_no
     globe = make_globe()
     printer = factory.make_site("printer")
     resin = factory.make_stock(factory.make_part("RESIN", "material", unit="GRM"), globe.bench, 9_000)
-    told = {"lot_id": resin.pk, "quantity": 5_000, "site_id": printer.pk}
-    early = ok(arrived_unannounced(stamp=globe.stamp(), **told))
+
+    def arrived(quantity: int) -> Parked:
+        at = printer.pk
+        return ok(arrived_unannounced(stamp=globe.stamp(), lot_id=resin.pk, quantity=quantity, site_id=at))
+
+    early = arrived(5_000)
     assert early.reason == "dispatch_unknown"
     line = SendLine(resin.pk, 4_000)
-    ends = {"origin_id": globe.bench.pk, "destination_id": globe.moulder.pk}
-    ok(send(stamp=globe.stamp(), lines=[line], purpose="free issue", **ends))
-    late = ok(arrived_unannounced(stamp=globe.stamp(), **{**told, "quantity": 4_000}))
+    ends = (globe.bench.pk, globe.moulder.pk)
+    ok(send(stamp=globe.stamp(), lines=[line], purpose="free issue", origin_id=ends[0], destination_id=ends[1]))
+    late = arrived(4_000)
     assert late.reason == "arrived_astray"
     assert factory.balance(resin, printer) == 4_000
     assert everything_agrees()

@@ -139,8 +139,8 @@ class World:
             return
         row = rows[pick % len(rows)]
         line = SendLine(row.lot_id, quantity, from_step=row.step, to_step=to_step, condition=row.condition)
-        ends = {"origin_id": self.globe.bench.pk, "destination_id": self.globe.moulder.pk}
-        send(stamp=stamp, lines=[line], purpose="return", note="oval", **ends)
+        ends = (self.globe.bench.pk, self.globe.moulder.pk)
+        send(stamp=stamp, lines=[line], purpose="return", note="oval", origin_id=ends[0], destination_id=ends[1])
 
     def _work(self, stamp: Any, pick: int, good: int, again: bool) -> None:
         steps = list(Step.objects.filter(number=40).order_by("id"))

@@ -131,8 +131,8 @@ def test_another_family_of_plans_is_data_too() -> None:
                 evidence = with_readings(*told, counts=good(6000))
                 assert sample.judge(parsed(sample.parse(row)), evidence).step.outcome == outcome
         # A larger sample of the same family tells good from bad lots better: it accepts bad ones more seldom.
-        bad = [acceptance_probability(plan, 0.15) for plan in plans]
-        assert bad == sorted(bad, reverse=True)
+        chances = [acceptance_probability(plan, 0.15) for plan in plans]
+        assert chances == sorted(chances, reverse=True)
 
 
 def test_a_limit_is_found_however_it_is_written() -> None:

@@ -67,7 +67,6 @@ def _prepare(found: Replay, batches: QuerySet[Batch]) -> None:
         found._load_by_uid[str(uid)] = pk
     found._lot_by_code.update(Lot.objects.filter(origin="provisional").values_list("code", "pk"))
     found._sent_by.update(Attachment.objects.filter(step__batch__in=own).values_list("pk", "event_id"))
-    for pk, lot_id, root in Hold.objects.filter(lot__batch__in=own).values_list("pk", "lot_id", "root_id"):
-        found._lot_of_hold[pk] = lot_id
-        if root is None:
-            found._root_holds.add(pk)
+    holds = Hold.objects.filter(lot__batch__in=own)
+    found._lot_of_hold.update(holds.values_list("pk", "lot_id"))
+    found._root_holds.update(holds.filter(root=None).values_list("pk", flat=True))

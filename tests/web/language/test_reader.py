@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import re
+from typing import Any
 
 import pytest
 from django.conf import settings
 from django.test import Client
 
 from tests import cast
+from traveller.web.who import BEHALF_KEY
 
 pytestmark = pytest.mark.django_db
 
 
-def head(client: Client, path: str, **more: str) -> str:
+def head(client: Client, path: str, **more: Any) -> str:
     page = client.get(path, **more).content.decode()
     found = re.search(r'<html lang="[a-z-]+"(?: dir="rtl")?', page)
     assert found
@@ -87,7 +89,7 @@ def test_the_founders_pages_are_english_in_any_browser() -> None:
 def test_the_founder_who_speaks_for_a_shop_reads_its_pages_in_the_language_of_the_browser() -> None:
     world = cast.make_cast()
     session = world.founder.session
-    session[cast.BEHALF_KEY] = world.moulder.pk
+    session[BEHALF_KEY] = world.moulder.pk
     session.save()
     assert head(world.founder, "/here/", HTTP_ACCEPT_LANGUAGE="es") == '<html lang="es">'
 

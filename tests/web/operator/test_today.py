@@ -61,8 +61,8 @@ def test_the_overdue_come_first_and_say_since_when(floor: Floor) -> None:
         batch.save()
     Batch.objects.filter(pk=floor.batch.pk).update(due_on=date(2026, 11, 24))
     page = floor.phone.get("/here/")
-    due = [row["due_on"] for row in page.context["rows"]]
-    assert due == [date(2026, 11, 20), date(2026, 11, 24), date(2026, 12, 1), None]
+    order = [row["due_on"] for row in page.context["rows"]]
+    assert order == [date(2026, 11, 20), date(2026, 11, 24), date(2026, 12, 1), None]
     words = text_of(page)
     assert words.count("overdue") == 1 and "overdue · 20 Nov" in words, "what is due today is not overdue"
 

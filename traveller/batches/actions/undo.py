@@ -28,8 +28,8 @@ KIND = UNDONE
 # Without a manager; afterwards a correction with a reason.
 WITHIN = timedelta(minutes=10)
 UNDOABLE = ("counted", "measured", "step started", "step done", "load started", "load ended", "cavities changed")
-_STATE = ("state", "started_at", "done_at", "open_cavities", "good", "scrap", "rework", "samples")
-_STATE += ("again_good", "again_scrap", "shots")
+_TOTALS = ("good", "scrap", "rework", "samples", "again_good", "again_scrap", "shots")
+_STATE = ("state", "started_at", "done_at", "open_cavities", *_TOTALS)
 
 
 def may_undo(event: Event, at: Any) -> bool:

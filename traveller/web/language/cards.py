@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from typing import Any
 
 from django.conf import settings
 from django.utils import translation
@@ -42,10 +43,9 @@ def card_words(site_language: str) -> CardWords:
 
 def _translated() -> PassWords:
     english = PassWords()
-    own = {one.name: getattr(english, one.name) for one in fields(english)}
-    return PassWords(
-        **{
-            name: tuple(gettext(step) for step in said) if isinstance(said, tuple) else gettext(said)
-            for name, said in own.items()
-        }
-    )
+    english_words: dict[str, Any] = {one.name: getattr(english, one.name) for one in fields(english)}
+    own: dict[str, Any] = {
+        name: tuple(gettext(step) for step in said) if isinstance(said, tuple) else gettext(said)
+        for name, said in english_words.items()
+    }
+    return PassWords(**own)

@@ -19,8 +19,14 @@ YEAR_SECONDS = 400 * 24 * 3600
 def choose_language(request: HttpRequest) -> HttpResponse:
     """GET shows each language by its own name; a tap on one keeps it and goes back to the page it came from."""
     back = own_path(request.POST.get("next") or request.GET.get("next") or came_from(request))
-    chosen = {settings.LANGUAGE_COOKIE_NAME: request.POST.get("language"), UNITS_COOKIE: request.POST.get("units")}
-    known = {settings.LANGUAGE_COOKIE_NAME: [code for code, _ in language_names()], UNITS_COOKIE: list(SYSTEMS)}
+    chosen: dict[str, str | None] = {
+        settings.LANGUAGE_COOKIE_NAME: request.POST.get("language"),
+        UNITS_COOKIE: request.POST.get("units"),
+    }
+    known: dict[str, list[str]] = {
+        settings.LANGUAGE_COOKIE_NAME: [code for code, _ in language_names()],
+        UNITS_COOKIE: list(SYSTEMS),
+    }
     kept = {name: value for name, value in chosen.items() if value in known[name]}
     if request.method == "POST" and kept:
         answer = redirect(back or "/")

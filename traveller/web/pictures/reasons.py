@@ -52,8 +52,9 @@ _WORDS: tuple[tuple[str, Drawing], ...] = (
 )
 
 
-def _line(d: str, width: float = 2.2, **more: str) -> str:
-    return el("path", d=d, fill="none", stroke=INK, stroke_width=width, stroke_linecap="round", **more)
+def _line(d: str, width: float = 2.2, dash: str | None = None) -> str:
+    dashes = {"stroke_dasharray": dash} if dash else {}
+    return el("path", d=d, fill="none", stroke=INK, stroke_width=width, stroke_linecap="round", **dashes)
 
 
 def _full(d: str) -> str:
@@ -67,14 +68,14 @@ def _dots(radius: float, *places: tuple[float, float], hollow: bool = False) -> 
 
 _PIECE = _line("M6 6h20v20H6z")
 _ROUND = el("circle", cx=16, cy=16, r=11, fill="none", stroke=INK, stroke_width=2.2)
-_DASHED = {"stroke_dasharray": "2.5 4"}
+_DASH = "2.5 4"
 _DRAWINGS: Mapping[Drawing, str] = {
     "bubbles": _PIECE + _dots(2.6, (12, 12), (20, 14), (14, 21), hollow=True),
     "burr": _line("M6 12h20v14H6z") + _line("M6 12l3-6 2 6 3-7 2 7 3-5 2 5 3-7 2 7", 1.8),
     "crack": _PIECE + _line("M17 6l-4 7 6 4-5 9"),
     "cut": _line("M6 6h20v20H6z") + _line("M2 24L24 2", 3),
     "dent": _line("M6 6h7l3 5 3-5h7v20H6z"),
-    "empty": _line("M6 6h20v20H6z", **_DASHED),
+    "empty": _line("M6 6h20v20H6z", dash=_DASH),
     "fit": _line("M3 11h9v10H3") + _line("M29 11h-5v-3h-5v16h5v-3h5"),
     "flash": _line("M9 9h14v14H9z")
     + _line("M4 16h5M23 16h5M16 4v5M16 23v5M5 5l4 4M27 27l-4-4M27 5l-4 4M5 27l4-4", 1.6),
@@ -84,15 +85,15 @@ _DRAWINGS: Mapping[Drawing, str] = {
     "other": _PIECE + _dots(1.9, (11, 16), (16, 16), (21, 16)),
     "oval": el("ellipse", cx=16, cy=16, rx=12, ry=7.5, fill="none", stroke=INK, stroke_width=2.2)
     + el("circle", cx=16, cy=16, r=12, fill="none", stroke=INK, stroke_width=1.4, stroke_dasharray="2.5 4"),
-    "register": _line("M5 5h16v16H5z") + _line("M11 11h16v16H11z", 2.2, **_DASHED),
+    "register": _line("M5 5h16v16H5z") + _line("M11 11h16v16H11z", 2.2, dash=_DASH),
     "rework": _line("M25 11A10.5 10.5 0 1 0 26.5 17") + _line("M26 4v7h-7"),
     "sample": _line("M4 21h14v7H4z") + _line("M22 27c5-4 6-11 1-17") + _line("M27 11l-4.5-2.5L21 13"),
     "scorch": _PIECE + _full("M16 9c5 5 6 7 6 10a6 6 0 0 1-12 0c0-2 1-3 3-4 0 2 1 3 2 3 1-3 1-5 1-9z"),
     "scratch": _PIECE + _line("M10 23L21 9M14 24L24 12", 1.6),
     "shade": _ROUND + _full("M16 5a11 11 0 0 1 0 22z"),
-    "short": _line("M6 26V6h12") + _line("M6 26h20V14") + _line("M18 6c0 5 3 8 8 8", 2.2, **_DASHED),
+    "short": _line("M6 26V6h12") + _line("M6 26h20V14") + _line("M18 6c0 5 3 8 8 8", 2.2, dash=_DASH),
     "sink": _line("M5 10h6c3 0 3 6 5 6s2-6 5-6h6v16H5z"),
-    "smear": _line("M5 8h9v9H5z") + _line("M16 10h11M16 13.5h8M16 17h10", 1.8) + _line("M5 24h20", 1.8, **_DASHED),
+    "smear": _line("M5 8h9v9H5z") + _line("M16 10h11M16 13.5h8M16 17h10", 1.8) + _line("M5 24h20", 1.8, dash=_DASH),
     "specks": _PIECE + _dots(1.5, (11, 11), (19, 10), (14, 16), (22, 18), (10, 22), (17, 23)),
     "splay": _PIECE + _line("M10 26c1-8 3-12 6-16M16 26c0-6 1-9 3-13M22 26c0-4 0-6 1-9", 1.6),
     "tacky": _line("M6 5h20v8H6z") + _line("M10 13c0 8 3 3 3 9M16 13v13M22 13c0 8-3 3-3 9", 1.8),
