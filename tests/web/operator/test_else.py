@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
 from tests import cast
 from tests.web.operator.floor import Floor, events, html_of, moved, text_of
 from traveller.batches.models import Batch, OwnNumber, TravellerPrint
+from traveller.consignments.models import Consignment
 from traveller.journal.models import Event
 
 pytestmark = pytest.mark.django_db
@@ -72,6 +75,22 @@ def test_a_lot_is_found_by_the_number_in_the_shops_own_books(floor: Floor) -> No
     assert "The shop calls it WK 2211/7." in text_of(founder.get(answer["Location"]))
     stranger = cast.pass_client(floor.bench, person="Bruno")
     assert stranger.get("/here/scan", {"code": "WK 2211/7"}).status_code == 404, "another shop's number is not ours"
+
+
+def test_the_number_is_told_with_a_count_and_with_an_arrival(floor: Floor) -> None:
+    floor.tested(48)
+    moved(floor.count(20, 2, {"sure:step_was_done": "yes"}, own_number="WK 9", shots=1))
+    assert OwnNumber.objects.get().number == "WK 9"
+    moved(floor.send_all())
+    bench = cast.pass_client(floor.bench, person="Bruno")
+    consignment = Consignment.objects.get()
+    path = f"/here/arrival/{consignment.code}"
+    page: Any = bench.get(path)
+    assert "Our own lot number" in html_of(page)
+    field = page.context["rows"][0]["field"]
+    moved(floor.post(path, {field: "48"}, client=bench, own_number="B 3"))
+    assert {(row.site.code, row.number) for row in OwnNumber.objects.all()} == {("moulder", "WK 9"), ("bench", "B 3")}
+    assert "Is this it?" in text_of(bench.get("/here/scan", {"code": "b 3"}))
 
 
 def test_a_lost_traveller_is_found_by_picture_and_printed_again(floor: Floor, settings: object) -> None:

@@ -21,6 +21,7 @@ from traveller.rules.counts import Count, Method, compare
 from traveller.web.door import Asked, attempt
 from traveller.web.operator.again import arrived_again
 from traveller.web.operator.figures import SHOP_UNITS
+from traveller.web.operator.own_numbers import note_number
 from traveller.web.operator.sending import row_errors
 from traveller.web.operator.shop import actor_of, at_work, page
 from traveller.web.operator.telling import (
@@ -82,6 +83,8 @@ def arrival(request: HttpRequest, code: str) -> HttpResponse:
     answer = stamp if isinstance(stamp, Refusal) else _take_in(request, stamp, together, counts)
     if isinstance(answer, Refusal):
         return page(request, "arrival.html", context, refusal=answer)
+    if len(rows) == 1 and isinstance(stamp, Stamp):
+        note_number(request, stamp, lot_id=rows[0]["line"].lot_id)
     return redirect(told_url("here_arrival", code, told=request.POST["news_id"]))
 
 

@@ -23,6 +23,7 @@ from traveller.web.operator.counted import Typed, read_form
 from traveller.web.operator.deeds import waiting_at
 from traveller.web.operator.figures import more_than_there
 from traveller.web.operator.loads import load_by_uid
+from traveller.web.operator.own_numbers import note_number
 from traveller.web.operator.shop import at_work, page, site_of, step_here
 from traveller.web.operator.telling import (
     ask,
@@ -110,6 +111,7 @@ def _tell(
     )
     if isinstance(answer, Refusal):
         return _again(request, step, context, answer)
+    note_number(request, stamp, batch_id=step.batch_id)
     return redirect("here_told", answer.event.uid)
 
 
