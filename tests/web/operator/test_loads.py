@@ -64,7 +64,7 @@ def test_the_page_of_a_load_shows_its_timer_and_what_it_needs(floor: Floor) -> N
     moved(floor.post(floor.path(30, "load"), quantity=24, place="fixture B"))
     floor.clock.go(minutes=3)
     page = floor.phone.get(f"/here/load/{Load.objects.latest('id').pk}/out", follow=True)
-    assert 'data-need-s="900"' in html_of(page) and "15:00 needed:" in text_of(page)
+    assert 'data-need-s="900"' in html_of(page) and "15:00 needed" in text_of(page)
     assert "fixture B" in text_of(page)
     step = floor.phone.get(f"/here/step/{floor.step(30).pk}")
     assert "Load 1 out" in text_of(step) and 'data-need-s="900"' in html_of(step)

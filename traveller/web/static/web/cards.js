@@ -59,7 +59,9 @@ function wire(form) {
     const next = after(now);
     const astray = !due(now);
     const ends = !next || now.dataset.send !== undefined;
-    go.textContent = now.dataset.say || (astray ? form.dataset.sayDone : next ? form.dataset.sayNext : last);
+    const { total, sayAll } = now.dataset;
+    const full = ends && total && field(now)?.value.trim() === total ? fill(sayAll ?? "", { n: Number(total).toLocaleString(document.documentElement.dataset.locale || undefined) }) : "";
+    go.textContent = now.dataset.say || full || (astray ? form.dataset.sayDone : next ? form.dataset.sayNext : last);
     go.dataset.ask = String(asks(now) !== null);
     back.hidden = now === first() && !depth();
     for (const one of form.querySelectorAll("[data-leave]")) one.hidden = !back.hidden;
