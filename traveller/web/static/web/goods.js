@@ -5,8 +5,10 @@ const GRAMS = { kg: 1000, g: 1, lb: 453.59237, oz: 28.349523125 };
 const CV = 0.01; // spread of the weight of one piece, as traveller.rules.counts takes it
 const lang = document.documentElement.dataset.locale || undefined;
 const shown = (n) => n.toLocaleString(lang);
+// A figure that can be read in two ways (1,200) is reckoned by the server alone, which asks.
 const number = (text) => {
   const packed = text.replace(/[\s'’]/g, "").replace(",", ".");
+  if (/^\d{1,3}\.\d{3}$/.test(packed) && !packed.startsWith("0")) return null;
   return /^(\d+\.?\d*|\.\d+)$/.test(packed) ? Number(packed) : null;
 };
 const grams = (text, unit) => {
@@ -65,7 +67,10 @@ export function wire(form) {
   form.addEventListener("change", refresh);
   // What stood beside the field, or was passed over by a tap, need not be asked once more.
   form.addEventListener("submit", () => {
-    const sure = reckons() ? [method() === "weight" ? "by_weight" : "by_shots"] : [];
+    const seen = [...form.querySelectorAll("[data-quantity]")].every(
+      (field) => field.value.trim() === "" || !field.parentElement.querySelector("[data-makes]").hidden,
+    );
+    const sure = reckons() && seen ? [method() === "weight" ? "by_weight" : "by_shots"] : [];
     if (form.querySelector("[data-not-come]")) sure.push("lines_left");
     for (const code of sure) {
       const name = `sure:${code}`;
