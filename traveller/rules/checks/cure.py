@@ -129,9 +129,9 @@ def _above_zero(row: Row, column: str, wanted: str) -> Decimal | None:
 
 
 _CURVE_FAULTS: Mapping[str, str] = {
-    "curve.too_few": "three points or more",
-    "curve.not_in_order": "points in the order of their minutes",
-    "curve.no_cure": "a curve that rises by 2 units of torque or more, or it shows no cure",
+    "too_few": "three points or more",
+    "not_in_order": "points in the order of their minutes",
+    "no_cure": "a curve that rises by 2 units of torque or more, or it shows no cure",
 }
 
 
@@ -151,7 +151,7 @@ def _curve(row: Row) -> tuple[tuple[Decimal, Decimal], ...]:
         return ()
     found = from_curve([(float(minutes), float(torque)) for minutes, torque in points])
     if not isinstance(found, Rheometer):
-        row.wrong("curve", _CURVE_FAULTS[found])
+        row.wrong("curve", _CURVE_FAULTS[found.removeprefix("curve.")])
     elif found.still_rising:
         row.wrong("curve", "a curve run until it levels: this one still rises, so its t90 would be too short")
     return tuple(points)
