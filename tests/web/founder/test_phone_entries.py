@@ -14,6 +14,9 @@ from tests.web.operator.floor import Floor, make_floor, text_of
 from tests.web.queueing import Phone
 from traveller.batches.models import Count
 from traveller.journal.models import Event, Parked
+from traveller.web.founder.entry_words import PAGES
+from traveller.web.operator import inside
+from traveller.web.operator.urls import urlpatterns
 
 pytestmark = pytest.mark.django_db
 
@@ -162,3 +165,10 @@ def test_nobody_but_the_founder_decides(floor: Floor) -> None:
         assert client.post(f"/phone-entries/{aside.pk}", {"deed": "take"}).status_code in (302, 404)
     assert floor.step(20).good == 10
     assert cast.founder_client().post("/phone-entries/999999", {"deed": "take"}).status_code == 404
+
+
+def test_every_form_that_a_phone_may_keep_has_words_for_her() -> None:
+    names = {pattern.name for pattern in urlpatterns} - inside.NOT_NEWS
+    assert names == set(PAGES), (
+        "new forms: say in entry_words.py what they tell, or in inside.py that they tell nothing"
+    )
