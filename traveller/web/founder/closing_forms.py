@@ -64,7 +64,8 @@ def goods_at(site: Site) -> list[Account]:
 
 def closing_context(site: Site, desk: Desk, sent: forms.Form | None = None) -> dict[str, Any]:
     """What the part of the site's page about its closing shows; a constant number of queries."""
-    goods = goods_at(site)
+    # What lies inside is listed only where the site has closed: an open one may hold thousands of lots.
+    goods = goods_at(site) if site.closed_on else []
     forms_of: dict[str, forms.Form] = {
         "close_form": CloseForm(initial={"on": desk.today}),
         "open_form": OpenForm(),
