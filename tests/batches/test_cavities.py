@@ -29,6 +29,8 @@ def test_pieces_are_the_sum_of_shots_times_the_cavities_open_at_that_time() -> N
     assert pieces_of(globe.step(20), 10) == 60 + 40 + 20
     globe.report(20, 118, scrap={"short": 2}, shots=80)
     assert pieces_of(globe.step(20), 5) == 10
+    # 100 and 80 with the counts, 30 and 40 with the changes: the tool has done all of them.
+    assert globe.step(20).shots == 250
     assert everything_agrees()
 
 
@@ -54,4 +56,5 @@ def test_a_cavity_blocked_by_mistake_is_open_again() -> None:
     ok(undo(stamp=replace(stamp, actor=factory.operator(globe.moulder)), event_id=wrong.event.pk))
     assert globe.step(20).open_cavities == 2
     assert pieces_of(globe.step(20), 10) == 20
+    assert globe.step(20).shots == 0
     assert everything_agrees()

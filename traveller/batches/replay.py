@@ -98,6 +98,8 @@ class Replay:
         match event.kind:
             case "step started" | "measured" | "cavities changed" if step:
                 self._move(event, step, "begin", at)
+                # Shots told when the cavities changed; those of a count come with it.
+                step.shots += told.get("shots", 0)
             case "scrap found good" | "rest moved" if step:
                 self._move(event, step, "again")
             case "step done" if step:
@@ -155,6 +157,7 @@ class Replay:
         if found["delta"]:
             self._add(event, step, found["delta"], again=found["again"], cavities=self.counts[wrong or 0][-1])
             step.shots += found["delta"]["shots"]
+        step.shots -= found.get("shots", 0)
         load = self.loads.get(found["load"] or 0)
         if load and found["what"] == "load started":
             load.struck_by_id = event.pk

@@ -31,6 +31,8 @@ def test_a_cavity_is_blocked_in_mid_run_and_free_again(floor: Floor) -> None:
     back = moved(floor.post(floor.path(20, "cavities"), open_cavities="1", shots="30", reason="gate torn"))
     assert back.startswith(f"/here/step/{floor.step(20).pk}?told=")
     assert floor.step(20).open_cavities == 1
+    count = text_of(floor.phone.get(floor.path(20, "count")))
+    assert "Before that, 30 shots with 2 open: count their pieces too." in count
     moved(floor.post(floor.path(20, "cavities"), open_cavities="2", shots="", reason="mended"))
     assert floor.step(20).open_cavities == 2
     told = Event.objects.filter(kind="cavities changed").order_by("id")

@@ -44,6 +44,7 @@ def set_cavities(*, stamp: Stamp, step_id: int, open_cavities: int, shots: int =
     )
     begin(step, stamp.at)
     step.open_cavities = open_cavities
-    step.save(update_fields=["state", "started_at", "open_cavities"])
+    step.shots += shots
+    step.save(update_fields=["state", "started_at", "open_cavities", "shots"])
     Judging(stamp).step(step)
     return Answer(event)

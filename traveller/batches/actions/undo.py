@@ -72,6 +72,7 @@ def undo(*, stamp: Stamp, event_id: int) -> Answer:
         closes=[hold.pk for hold in closes],
         again=bool(count and count.again),
         delta=_delta(count),
+        shots=wrong.data["told"].get("shots", 0) if wrong.kind == "cavities changed" else 0,
     )
     lots = _take_back(event, wrong, step, count)
     tries = list(Reading.objects.filter(event=wrong, name=MASTER, struck_by=None).values_list("taken_at", flat=True))

@@ -10,9 +10,10 @@ from django.utils.translation import gettext as _
 
 from sites.access import narrow
 from traveller.batches.models import Step, StepState
+from traveller.batches.shots import runs_since_count
 from traveller.ledger.models import Account, Condition, Link
 from traveller.products.frozen import bill_at
-from traveller.products.models import Part
+from traveller.products.models import OperationKind, Part
 from traveller.rules.codes import show
 from traveller.web.operator.counted import LOT, LOTS_EACH, REASON, reasons_of
 from traveller.web.operator.shop import actor_of
@@ -41,6 +42,7 @@ def with_rows(request: HttpRequest, step: Step, context: dict[str, Any]) -> dict
         "shots_row": row("shots", "shots"),
         "cavities_row": row("open_cavities", "cavities", proposed=str(cavities), of=step.operation.cavities),
         "cavity_numbers": range(1, step.operation.cavities + 1) if step.operation.cavities <= 8 else (),
+        "runs_before": runs_since_count(step) if step.operation.kind == OperationKind.MAKE else [],
         "lots": [] if context["again"] else _lots(request, step, row),
         # What was answered before this page stays answered.
         "carried": [(name, value) for name, value in carried(request) if name.startswith(SURE)],
