@@ -9,6 +9,7 @@ from django.test import Client
 
 from tests import cast, factory
 from tests.web.operator.floor import Floor, events, field_of, html_of, moved, text_of
+from tests.web.queueing import Phone
 from traveller.batches.actions.send import send
 from traveller.consignments.actions.dispatch import SendLine
 from traveller.consignments.models import Consignment, ConsignmentLine
@@ -282,3 +283,26 @@ def test_goods_for_another_site_are_taken_in_from_the_scan_and_sent_on_once_the_
     moved(floor.post("/here/send", {shelf.context["rows"][0]["field"]: "48", "to": floor.bench.pk}, client=phone))
     assert floor.at(printer, "on_the_road", 60) == 48
     assert not Parked.objects.filter(settled_by=None).exists()
+
+
+def test_goods_told_without_a_signal_are_sent_counted_and_sent_back_in_order(floor: Floor, bench: Client) -> None:
+    floor.tested(48)
+    field = _field(floor)
+    moulder, receiver = Phone(floor.phone, floor.moulder), Phone(bench, floor.bench, "Tomas", name="bench")
+    # The bench counts before the moulder's phone has a signal again; what was reckoned was shown on the page.
+    receiver.tap("/here/unannounced", floor.clock.now, {"code": floor.batch.code, "quantity": "0.18 + 0.112", **SCALE})
+    receiver.tap("/here/unannounced", floor.clock.now, {"quantity": "4", "words": "blue lids", "note": "torn label"})
+    assert [one["state"] for one in receiver.send(floor.clock.now)] == ["stored", "stored"]
+    moulder.tap("/here/send", floor.clock.now, {field: "40 + 8", "to": floor.bench.pk, "carrier": "Own van"})
+    assert [one["state"] for one in moulder.send(floor.clock.now)] == ["stored"]
+    line = ConsignmentLine.objects.get()
+    # 292 g of 4 g each: 73 pieces, 25 more than were sent; the surplus stands before the founder.
+    assert (line.received, line.difference, line.closed) == (73, -25, True)
+    waiting = floor.at(floor.bench, "in_process", 60)
+    page: Any = bench.get("/here/return")
+    typed = {"to": floor.moulder.pk, page.context["rows"][0]["field"]: "6", "note": "loose"}
+    entry = receiver.tap("/here/return", floor.clock.now, typed)
+    for _ in range(2):
+        assert receiver.send(floor.clock.now, [entry])[0]["state"] == "stored"
+    assert floor.at(floor.bench, "in_process", 60) == waiting - 6
+    assert Consignment.objects.filter(purpose="return").count() == 1
