@@ -8,6 +8,7 @@ from django.test import Client, RequestFactory, override_settings
 
 from sites.passes import TRIES_MAX
 from traveller import settings as ours
+from traveller.management.commands.serve import notes
 from traveller.web.address import address_of
 
 WRONG = {"username": "mara", "password": "not it"}
@@ -68,3 +69,12 @@ def test_without_a_named_proxy_the_header_changes_nothing() -> None:
         headers = {"x-forwarded-for": f"203.0.113.{number}"}
         assert Client(REMOTE_ADDR="192.0.2.1", headers=headers).post("/sign-in", WRONG).status_code == 200
     assert Client(REMOTE_ADDR="192.0.2.1").post("/sign-in", WRONG).status_code == 429
+
+
+def test_serving_behind_a_proxy_that_nobody_counted_is_said() -> None:
+    with override_settings(PROXY_HEADER="X-Forwarded-Proto", PROXY_COUNT=0):
+        assert "TRAVELLER_PROXIES" in notes()[0]
+    with override_settings(PROXY_HEADER="X-Forwarded-Proto", PROXY_COUNT=1):
+        assert notes() == []
+    with override_settings(PROXY_HEADER=None, PROXY_COUNT=0):
+        assert notes() == []

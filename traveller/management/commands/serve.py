@@ -27,6 +27,11 @@ TRAVELLER_ADDRESS is https, but nothing here speaks https yet. Either give this 
 that a request came by https, for example TRAVELLER_PROXY_HEADER=X-Forwarded-Proto. The proxy must set
 that header on every request, or a stranger could set it."""
 
+NO_PROXIES = """\
+A proxy stands before this server, but TRAVELLER_PROXIES does not say how many: everybody behind it shares one
+count of wrong passwords, so that one who guesses shuts out all. Set TRAVELLER_PROXIES=1 for a single proxy that
+adds the caller's address to X-Forwarded-For."""
+
 
 class Command(BaseCommand):
     help = "Serves the pages: granian with whitenoise, several processes and threads."
@@ -45,10 +50,17 @@ class Command(BaseCommand):
         ready_database(migrate=options["migrate"])
         call_command("collectstatic", interactive=False, verbosity=0)
         self.stdout.write(f"Serving {settings.PUBLIC_ADDRESS} from {options['host']}:{options['port']}")
+        for note in notes():
+            self.stdout.write(note)
         self.stdout.write("Stop with Ctrl-C.")
         self.stdout.flush()
         connection.close()
         run(options)
+
+
+def notes() -> list[str]:
+    """What works, but not as well as it should."""
+    return [NO_PROXIES] if settings.PROXY_HEADER and not settings.PROXY_COUNT else []
 
 
 def refuse_unready(options: dict[str, Any]) -> None:
