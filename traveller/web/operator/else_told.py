@@ -19,7 +19,7 @@ from traveller.batches.own_numbers import numbers_of
 from traveller.batches.places import SEPARABLE
 from traveller.journal.refusal import Refusal
 from traveller.journal.stamp import Stamp
-from traveller.ledger.models import Account
+from traveller.ledger.models import Account, Condition
 from traveller.ledger.post import Place
 from traveller.products.models import OperationKind
 from traveller.web.door import attempt
@@ -187,11 +187,15 @@ def _said(request: HttpRequest, name: str) -> str:
 def _lying(row: Step) -> list[tuple[str, str]]:
     """Where pieces of the batch lie at this site, as the form names them."""
     rows = Account.objects.filter(lot=row.batch.lot_id or 0, site=row.site_id, condition__in=SEPARABLE, balance__gt=1)
-    figures = [(account, str(CONDITIONS[account.condition])) for account in rows.order_by("condition", "step")]
+    verbs = dict(Step.objects.filter(batch=row.batch_id).values_list("number", "operation__verb"))
     return [
-        (
-            f"{account.condition}:{account.step}",
-            _("%(n)s %(condition)s") % {"n": whole(account.balance), "condition": words},
-        )
-        for account, words in figures
+        (f"{account.condition}:{account.step}", _where(account, verbs.get(account.step, "")))
+        for account in rows.order_by("condition", "step")
     ]
+
+
+def _where(account: Account, verb: str) -> str:
+    figures = {"n": whole(account.balance), "condition": CONDITIONS[account.condition], "verb": verb}
+    if account.condition == Condition.STOCK:
+        return _("%(n)s on the shelf") % figures
+    return _("%(n)s %(condition)s, before: %(verb)s") % figures if verb else _("%(n)s %(condition)s") % figures
