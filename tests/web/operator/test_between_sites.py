@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 from django.test import Client
 
+from sites.models import Lane
 from tests import cast, factory
 from tests.web.operator.floor import Floor, events, field_of, html_of, moved, text_of
 from tests.web.queueing import Phone
@@ -306,3 +307,16 @@ def test_goods_told_without_a_signal_are_sent_counted_and_sent_back_in_order(flo
         assert receiver.send(floor.clock.now, [entry])[0]["state"] == "stored"
     assert floor.at(floor.bench, "in_process", 60) == waiting - 6
     assert Consignment.objects.filter(purpose="return").count() == 1
+
+
+def test_a_surplus_over_the_tolerance_is_shown_with_its_own_lot_to_be_labelled(floor: Floor, bench: Client) -> None:
+    Lane.objects.create(origin=floor.moulder, destination=floor.bench, over_ppm=50_000)
+    floor.batch.start = 40
+    floor.batch.save()
+    consignment = _sent(floor)
+    page = bench.get(moved(_arrive(floor, bench, consignment, "48")))
+    words = text_of(page)
+    surplus = floor.batch.children.get()
+    assert "6 more came than the tolerance allows: 40 were ordered, 42 is the most." in words
+    assert f'href="/here/label/{surplus.code}"' in html_of(page)
+    assert bench.get(f"/here/label/{surplus.code}").status_code == 200

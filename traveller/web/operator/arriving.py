@@ -13,10 +13,13 @@ from django.shortcuts import get_object_or_404, redirect
 from sites.access import narrow
 from traveller.batches.actions.receive import receive
 from traveller.batches.actions.receive_mixed import receive_mixed
+from traveller.batches.models import Batch
 from traveller.consignments.models import Consignment, ConsignmentLine
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
 from traveller.journal.stamp import Stamp
+from traveller.ledger.holds import open_on
+from traveller.ledger.models import Lot
 from traveller.rules.counts import Count, Method, compare
 from traveller.web.door import Asked, attempt
 from traveller.web.operator.again import arrived_again
@@ -36,6 +39,7 @@ from traveller.web.operator.telling import (
 )
 from traveller.web.operator.weighing import Counted, How, how_context, how_counted, questions, read_totes
 from traveller.web.templatetags.shop import quantity_words
+from traveller.web.words import say
 
 # A batch's tote holds no more than this without somebody having slipped a figure.
 MANY = 100_000
@@ -60,6 +64,7 @@ def arrival(request: HttpRequest, code: str) -> HttpResponse:
         "rows": rows,
         "mixes": _mixes(request, rows),
         "counted": [_counted(line, told.get(line.pk)) for line in lines if line.closed],
+        "born": _born(consignment),
         "confirmed": _confirmed(request, lines),
         **how_context(request),
     }
@@ -147,6 +152,21 @@ def _confirmed(request: HttpRequest, lines: list[ConsignmentLine]) -> str:
         return ""
     told = any(event_here(request, str(uuid5(uid, _name(line)))) for line in lines)
     return str(uid) if told else ""
+
+
+def _born(consignment: Consignment) -> list[dict[str, Any]]:
+    """Lots that this arrival made: a surplus that is to be set apart, and what came mixed. They need a label."""
+    made = Event.objects.filter(kind__in=("over tolerance", "mixed"), about__subject=consignment.subject_id)
+    lots = Lot.objects.filter(born_event__in=made).select_related("part", "born_event", "batch").order_by("id")
+    holds = {hold.lot_id: hold for hold in open_on([lot.pk for lot in lots])}
+    return [
+        {"lot": lot, "why": say(hold.code, hold.figures) if (hold := holds.get(lot.pk)) else "", "batch": _batch(lot)}
+        for lot in lots
+    ]
+
+
+def _batch(lot: Lot) -> Batch | None:
+    return lot.batch if hasattr(lot, "batch") else None
 
 
 def _row(request: HttpRequest, line: ConsignmentLine) -> dict[str, Any]:
