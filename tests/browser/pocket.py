@@ -32,6 +32,13 @@ STORE = """async (name) => {
   database.close();
   return name === "entries" ? found.map(({ id, seq, at, path, state }) => ({ id, seq, at, path, state })) : found;
 }"""
+COPY = """async (path) => {
+  const answer = (request) => new Promise((resolve) => { request.onsuccess = () => resolve(request.result); });
+  const database = await answer(indexedDB.open("traveller"));
+  const found = await answer(database.transaction("pages").objectStore("pages").get(path));
+  database.close();
+  return found?.html;
+}"""
 GO = ".thumb .go:visible"
 
 
@@ -59,12 +66,21 @@ class Pocket:
     def go(self, path: str) -> None:
         self.page.goto(self.wire.address + path)
 
+    def step(self, number: int, tail: str = "") -> str:
+        """The address of a step of the floor's batch, and of what stands below it."""
+        return f"/here/step/{self.floor.step(number).pk}{tail}"
+
     def store(self, name: str) -> list[Any]:
         found: list[Any] = self.page.evaluate(STORE, name)
         return found
 
     def entries(self) -> list[Any]:
         return self.store("entries")
+
+    def kept(self, path: str) -> str:
+        """The kept copy of a page; nothing where there is none."""
+        found = self.page.evaluate(COPY, path)
+        return str(found or "")
 
     def ready(self, *paths: str) -> None:
         """Open the list and wait until the pages of the open tasks are kept."""

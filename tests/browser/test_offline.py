@@ -3,26 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 import pytest
 from django.utils import timezone
-from playwright.sync_api import Error
 from pytest_django.live_server_helper import LiveServer
 
 from sites.models import SitePass
 from tests import cast
 from tests.browser.pocket import GO, Pocket, hand_over, pocket, until
-from tests.web.operator.floor import PICTURE, moved
+from tests.web.operator.floor import PICTURE, Floor, moved
 from traveller.batches.models import Attachment, Count, Load, StepState
 from traveller.consignments.models import Consignment
 from traveller.journal.models import Event
 from traveller.rules import codes
-from traveller.web import keeper_files
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser, Page
+    from playwright.sync_api import Browser
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -32,10 +31,6 @@ def held(browser: Browser, live_server: LiveServer, monkeypatch: pytest.MonkeyPa
     with pocket(browser, live_server.url, monkeypatch) as made:
         yield made
     assert made.faults == []
-
-
-def step_path(held: Pocket, number: int, tail: str = "") -> str:
-    return f"/here/step/{held.floor.step(number).pk}{tail}"
 
 
 def test_the_list_and_the_pages_of_its_tasks_open_though_nobody_answers(held: Pocket) -> None:
@@ -53,7 +48,7 @@ def test_the_list_and_the_pages_of_its_tasks_open_though_nobody_answers(held: Po
     held.go(f"/t/{code}/30")
     page.locator(GO).last.click()
     page.get_by_text("wait here").wait_for()
-    assert page.url.endswith(step_path(held, 30))
+    assert page.url.endswith(held.step(30))
 
 
 def test_a_page_that_is_not_kept_says_so_and_leads_back(held: Pocket) -> None:
@@ -75,16 +70,38 @@ def told_since(pk: int) -> list[Event]:
     return list(Event.objects.filter(pk__gt=pk, actor_kind="operator").exclude(kind="judged").order_by("id"))
 
 
+@contextmanager
+def at_once(held: Pocket) -> Iterator[None]:
+    """What is told in here goes by the floor's clock, which waits for nothing."""
+    held.floor.clock.now = timezone.now() - timedelta(hours=1)
+    with pytest.MonkeyPatch.context() as then:
+        then.setattr("django.utils.timezone.now", held.floor.clock)
+        yield
+
+
+def through(floor: Floor, last: int) -> None:
+    """All that was moulded, through the steps up to this one."""
+    while floor.at(floor.moulder, "in_process", 30):
+        load = floor.load(24, 15)
+        moved(floor.count(30, 24, load=load.uid))
+    for number in (30, 20):
+        moved(floor.post(floor.path(number, "done")))
+    if last >= 50:
+        moved(floor.post(floor.path(40, "measure"), r__bore__bore__0__0="50.8"))
+        moved(floor.count(40, 48))
+        moved(floor.count(50, 48, {"sure:same_again": "yes"}))
+
+
 def last_event() -> int:
     return Event.objects.latest("id").pk
 
 
 def test_a_load_told_without_a_signal_arrives_once_in_order_at_its_own_time(held: Pocket) -> None:
     page, floor = held.page, held.floor
-    held.ready(step_path(held, 30, "/out"))
+    held.ready(held.step(30, "/out"))
     before, started = last_event(), timezone.now()
     held.wire.be("down")
-    held.tell(step_path(held, 30, "/load"), quantity="24")
+    held.tell(held.step(30, "/load"), quantity="24")
     held.says_kept()
     held.in_order()
     held.number("1 not sent")
@@ -121,14 +138,14 @@ def test_a_load_told_without_a_signal_arrives_once_in_order_at_its_own_time(held
     assert floor.step(30).state != StepState.WAITING
 
 
-def test_readings_photos_and_problems_are_kept_too(held: Pocket) -> None:
+def test_photos_and_problems_are_kept_too(held: Pocket) -> None:
     page, floor = held.page, held.floor
-    held.ready(step_path(held, 30, "/proof"))
+    held.ready(held.step(30, "/proof"))
     before = last_event()
     held.wire.be("down")
     held.tell(f"/here/problem/{floor.batch.code}", reason="black specks")
     held.says_kept()
-    held.go(step_path(held, 30, "/proof"))
+    held.go(held.step(30, "/proof"))
     page.locator("main input[type=file]").set_input_files(PICTURE)
     held.tell()
     held.says_kept()
@@ -148,7 +165,7 @@ def test_two_tabs_and_two_taps_send_each_piece_of_news_once(held: Pocket) -> Non
     before = last_event()
     held.wire.be("down")
     for good in ("3", "4", "5"):
-        held.tell(step_path(held, 20, "/count"), good=good, shots="4", open_cavities="2")
+        held.tell(held.step(20, "/count"), good=good, shots="4", open_cavities="2")
         held.says_kept()
     second = held.context.new_page()
     second.goto(held.wire.address + "/here/unsent")
@@ -166,7 +183,7 @@ def test_two_tabs_and_two_taps_send_each_piece_of_news_once(held: Pocket) -> Non
 @pytest.mark.parametrize("state", ["deaf", "silent", "down"])
 def test_a_form_whose_answer_never_comes_is_kept_and_counted_once(held: Pocket, state: Any) -> None:
     held.ready()
-    held.go(step_path(held, 20, "/count"))
+    held.go(held.step(20, "/count"))
     held.wire.be(state)
     held.tell(good="7", shots="4", open_cavities="2")
     held.says_kept()
@@ -183,7 +200,7 @@ def test_the_answer_of_the_queue_lost_after_it_was_stored_is_harmless(held: Pock
     held.ready()
     held.wire.be("down")
     for good in ("3", "4"):
-        held.tell(step_path(held, 20, "/count"), good=good, shots="4", open_cavities="2")
+        held.tell(held.step(20, "/count"), good=good, shots="4", open_cavities="2")
     held.go("/here/unsent")
     held.wire.be("deaf")
     held.page.get_by_role("button", name="Send now").click()
@@ -200,7 +217,7 @@ def test_a_pass_revoked_without_a_signal_keeps_the_queue_until_it_is_open_again(
     page, floor = held.page, held.floor
     held.ready()
     held.wire.be("down")
-    held.tell(step_path(held, 20, "/count"), good="6", shots="4", open_cavities="2")
+    held.tell(held.step(20, "/count"), good="6", shots="4", open_cavities="2")
     held.says_kept()
     SitePass.objects.update(revoked_at=timezone.now())
     held.wire.be("up")
@@ -231,9 +248,9 @@ def test_what_is_refused_stays_with_its_words_and_blocks_nothing(held: Pocket) -
     page = held.page
     held.ready()
     held.wire.be("down")
-    held.tell(step_path(held, 20, "/count"), good="9", shots="5", open_cavities="2", **TO_COME)
+    held.tell(held.step(20, "/count"), good="9", shots="5", open_cavities="2", **TO_COME)
     held.says_kept()
-    held.tell(step_path(held, 20, "/count"), good="8", shots="4", open_cavities="2")
+    held.tell(held.step(20, "/count"), good="8", shots="4", open_cavities="2")
     held.number("2 not sent")
     held.wire.be("up")
     held.go("/here/unsent")
@@ -256,7 +273,7 @@ def test_setting_aside_takes_two_taps_and_is_never_sent(held: Pocket) -> None:
     page = held.page
     held.ready()
     held.wire.be("down")
-    held.tell(step_path(held, 20, "/count"), good="9", shots="5", open_cavities="2", **TO_COME)
+    held.tell(held.step(20, "/count"), good="9", shots="5", open_cavities="2", **TO_COME)
     held.wire.be("up")
     held.go("/here/unsent")
     aside = page.locator('[data-way="aside"]:visible')
@@ -278,7 +295,7 @@ def test_another_shift_begins_without_a_signal_under_its_own_name(held: Pocket) 
     page.locator("[name=new_name]").fill("Tomás <b>")
     page.get_by_role("button", name="That is me").click()
     page.locator(".where .person", has_text="Tomás <b>").wait_for()
-    held.tell(step_path(held, 20, "/count"), good="5", shots="4", open_cavities="2")
+    held.tell(held.step(20, "/count"), good="5", shots="4", open_cavities="2")
     held.says_kept()
     held.wire.be("up")
     held.go("/here/")
@@ -289,19 +306,48 @@ def test_another_shift_begins_without_a_signal_under_its_own_name(held: Pocket) 
     page.locator(".where .person", has_text="Ines").wait_for()
 
 
+def test_a_start_and_a_reading_are_kept_too(held: Pocket) -> None:
+    page, floor = held.page, held.floor
+    with at_once(held):
+        through(floor, 30)
+    held.ready(held.step(40), held.step(40, "/measure"))
+    before = last_event()
+    held.wire.be("down")
+    held.go(held.step(40))
+    if page.locator("form[data-once=start]").count():
+        held.tell()
+        held.says_kept()
+    held.tell(held.step(40, "/measure"), r__bore__bore__0__0="50.81")
+    held.says_kept()
+    page.get_by_text("50.81").first.wait_for()
+    kept = len(held.entries())
+    held.wire.be("up")
+    held.go("/here/")
+    held.all_sent()
+    assert "measured" in [event.kind for event in told_since(before)] and len(told_since(before)) == kept
+
+
+def test_goods_are_sent_without_a_signal(held: Pocket) -> None:
+    page = held.page
+    with at_once(held):
+        through(held.floor, 50)
+    held.ready("/here/send")
+    until(lambda: 'name="to"' in held.kept("/here/send"), "the page of what is to be sent is kept anew")
+    held.wire.be("down")
+    held.go("/here/send")
+    page.get_by_text("No signal: this is how it stood at").wait_for()
+    held.tell()
+    held.says_kept()
+    held.wire.be("up")
+    held.go("/here/")
+    held.all_sent()
+    assert Consignment.objects.get().lines.get().sent == 48
+
+
 def test_goods_that_arrive_are_counted_without_a_signal(held: Pocket) -> None:
     floor, page = held.floor, held.page
-    floor.clock.now = timezone.now()
-    with pytest.MonkeyPatch.context() as then:
-        then.setattr("django.utils.timezone.now", floor.clock)
-        while floor.at(floor.moulder, "in_process", 30):
-            load = floor.load(24, 15)
-            moved(floor.count(30, 24, load=load.uid))
-        for number in (30, 20):
-            moved(floor.post(floor.path(number, "done")))
-        moved(floor.post(floor.path(40, "measure"), r__bore__bore__0__0="50.8"))
-        moved(floor.count(40, 48))
-        moved(floor.count(50, 48, {"sure:same_again": "yes"}))
+    with at_once(held):
+        through(floor, 50)
         moved(floor.send_all())
     code = Consignment.objects.get().code
     hand_over(held.context, held.wire, cast.pass_client(floor.bench, person="Tomas"))
@@ -317,152 +363,13 @@ def test_goods_that_arrive_are_counted_without_a_signal(held: Pocket) -> None:
     assert Consignment.objects.get().lines.get().received == 47
 
 
-def test_a_label_needs_a_signal_and_says_so(held: Pocket) -> None:
-    held.ready()
-    held.go(f"/here/label/{held.floor.batch.code}")
-    held.wire.be("down")
-    held.page.locator(GO).last.click()
-    held.page.get_by_role("heading", name="No signal, and this page is not on this phone").wait_for()
-
-
 def test_the_browsers_own_offline_switch_and_its_way_back_send_by_themselves(held: Pocket) -> None:
     held.ready()
     held.context.set_offline(True)
     held.wire.be("down")
-    held.tell(step_path(held, 20, "/count"), good="5", shots="4", open_cavities="2")
+    held.tell(held.step(20, "/count"), good="5", shots="4", open_cavities="2")
     held.says_kept()
     held.wire.be("up")
     held.context.set_offline(False)
     held.all_sent()
     assert Count.objects.filter(step__number=20, good=5).count() == 1
-
-
-def test_a_phone_whose_clock_is_hours_off_is_corrected_and_marked(
-    held: Pocket, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    held.ready()
-    held.wire.be("down")
-    held.tell(step_path(held, 20, "/count"), good="5", shots="4", open_cavities="2")
-    true_now, ahead = timezone.now, timedelta(hours=3)
-    # The server is right and three hours ahead of what the phone believes.
-    monkeypatch.setattr("django.utils.timezone.now", lambda: true_now() + ahead)
-    told_at = true_now() + ahead
-    held.wire.be("up")
-    held.go("/here/unsent")
-    held.all_sent()
-    event = Count.objects.select_related("event").get(good=5).event
-    assert abs(event.happened_at - told_at) < timedelta(seconds=30)
-    assert event.device_offset_ms is not None
-    assert abs(abs(event.device_offset_ms) - ahead.total_seconds() * 1000) < 30_000
-
-
-# What changes on the screen after the pointer is pressed down on the great button, in milliseconds of the page's clock.
-PRESSED = """() => new Promise((resolve) => {
-  const go = [...document.querySelectorAll('.thumb .go')].findLast((one) => one.checkVisibility());
-  addEventListener('pointerup', (event) => { window.down = event.timeStamp; }, { capture: true, once: true });
-  new MutationObserver((found, watch) => {
-    watch.disconnect();
-    sessionStorage.setItem('answered', String(performance.now() - window.down));
-  }).observe(document.body, { attributes: true, childList: true, subtree: true });
-  resolve(Boolean(go));
-})"""
-
-
-def read(page: Page, what: str) -> Any:
-    """What the page says, or None while it goes over into the next."""
-    try:
-        return page.evaluate(what)
-    except Error:
-        return None
-
-
-@pytest.mark.parametrize("state", ["up", "down", "silent"])
-def test_a_tap_changes_the_page_at_once_whatever_the_network_does(held: Pocket, state: Any) -> None:
-    page, found = held.page, []
-    held.ready()
-    for path in ("/here/t/" + held.floor.batch.code, step_path(held, 30), step_path(held, 20, "/count")):
-        held.wire.be("up")
-        held.go(path)
-        page.wait_for_load_state("networkidle")
-        held.wire.be(state)
-        assert page.evaluate(PRESSED)
-        page.locator(GO).last.tap(no_wait_after=True)
-        page.wait_for_timeout(300)
-        held.wire.be("up")
-        found.append(float(until(lambda: read(page, "sessionStorage.getItem('answered')"), "something changed")))
-    print(f"wire {state}: the page changed after {[round(ms, 1) for ms in found]} ms")
-    # The figure to hold is 100 ms; two busy cores are given three times that before the test calls it a fault.
-    assert max(found) < 300, found
-
-
-def test_a_browser_that_refuses_storage_works_while_there_is_a_signal(
-    browser: Browser, live_server: LiveServer, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    script = keeper_files.keeper_script()
-    refusing = "IDBFactory.prototype.open = () => { throw new Error('refused'); };\n"
-    monkeypatch.setattr(keeper_files, "keeper_script", lambda: refusing + script)
-    with pocket(browser, live_server.url, monkeypatch) as held:
-        held.go("/here/")
-        held.page.evaluate("navigator.serviceWorker.ready.then(() => true)")
-        held.page.reload()
-        held.tell(step_path(held, 20, "/count"), good="5", shots="4", open_cavities="2")
-        until(lambda: Count.objects.filter(good=5).count() == 1, "told as ever")
-        held.go(step_path(held, 20, "/count"))
-        held.wire.be("down")
-        held.tell(good="6", shots="4", open_cavities="2")
-        held.page.get_by_text("this phone keeps nothing").wait_for()
-        assert held.faults == []
-
-
-def test_on_plain_http_the_list_says_that_it_needs_a_signal(held: Pocket) -> None:
-    words = held.page.get_by_text("To work without one, open it by https.")
-    held.ready()
-    assert not words.is_visible()
-    held.context.add_init_script("Object.defineProperty(window, 'isSecureContext', { value: false })")
-    held.go("/here/")
-    words.wait_for()
-    held.go(step_path(held, 30))
-    assert not words.is_visible()
-
-
-TYPED = (
-    "{code}", "{lower}", "{shown}", " {shown} ", "]C0{code}", "https://trace.example/t/{code}",
-    "https://trace.example/t/{code}/30", "HTTPS://TRACE.EXAMPLE/T/{code}/30?x=1", "/t/{lower}/20", "{swapped}",
-    "{wrong}", "{code}7", "", "   ", "{alike}", "https://trace.example/x/{code}", "{wide}",
-)  # fmt: skip
-
-
-def test_the_phone_reads_a_code_as_the_server_does(held: Pocket) -> None:
-    source = (keeper_files.SCRIPTS / "keeper_codes.js").read_text("utf-8")
-    numbers = (0, 1, 42, 31, 32, 987_654_321, 2**30 - 1)
-    typed = []
-    for code in map(codes.from_number, numbers):
-        wrong = next(c for c in codes.ALPHABET if c != code[3])
-        forms = {
-            "code": code,
-            "lower": code.lower(),
-            "shown": codes.show(code),
-            "swapped": code[1] + code[0] + code[2:],
-            "wrong": code[:3] + wrong + code[4:],
-            "alike": code.replace("0", "O").replace("1", "l").replace("V", "u"),
-            "wide": "".join(chr(ord(c) + 0xFEE0) for c in code),
-        }
-        typed += [one.format(**forms) for one in TYPED]
-    found = held.page.evaluate(f"(all) => {{ {source}; return all.map(readCode); }}", typed)
-    for text, read in zip(typed, found, strict=True):
-        scan = codes.read(text)
-        if isinstance(scan, codes.Scan):
-            assert read == {"code": scan.code, "step": scan.step}, text
-        else:
-            assert "code" not in read, text
-
-
-def test_the_next_to_go_keep_their_order_and_files_go_alone(held: Pocket) -> None:
-    source = (keeper_files.SCRIPTS / "keeper_send.js").read_text("utf-8")
-    entries = [{"seq": n, "files": [1] if n in (2, 5) else []} for n in range(1, 8)]
-    run = (
-        "(all) => { const found = []; while (all.length) { const one = nextBatch(all, 2);"
-        " found.push(one.map((entry) => entry.seq)); all = all.slice(one.length); } return found; }"
-    )
-    found = held.page.evaluate(f"(all) => {{ {source}; return ({run})(all); }}", entries)
-    assert found == [[1], [2], [3, 4], [5], [6, 7]]

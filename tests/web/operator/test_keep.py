@@ -143,6 +143,14 @@ def test_goods_that_come_are_kept_and_their_code_leads_to_them(floor: Floor) -> 
     assert ">48<" not in pages_of(answer)[f"/here/arrival/{code}"], "the receiver counts before seeing the sender's"
 
 
+def test_the_ways_of_goods_are_kept_for_each_place_they_may_go_to(floor: Floor) -> None:
+    floor.tested(48)
+    pages = pages_of(kept(floor.phone))
+    assert {"/here/send", "/here/unannounced", "/person"} <= set(pages)
+    ways = {link for link in re.findall(r'href="(/here/[^"]+)"', pages["/here/send"]) if link.startswith("/here/send?")}
+    assert ways <= set(pages)
+
+
 def test_no_phone_is_given_more_tasks_than_it_keeps(floor: Floor, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(keep, "TASKS_MAX", 3)
     for number in range(8):

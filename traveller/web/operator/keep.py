@@ -14,6 +14,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from hashlib import sha256
 from html import unescape
+from urllib.parse import urljoin
 
 from django.db.models import Max
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseNotModified, JsonResponse
@@ -41,9 +42,11 @@ PAGES_MAX = 100
 PICTURES_BYTES_MAX = 60_000
 SHOP = "shop"
 PART = "p"
-LINK = re.compile(r'href="(/here/[^"#]+)"')
+LINK = re.compile(r'href="((?:/here/|\?)[^"#]+)"')
 # Where the pages of a task lead to within the task; what was told, sent or printed is not needed without a signal.
 TASK = re.compile(r"/here/(t|step|load|problem)/[^?]+(\?|$)")
+# And of the shop's own pages: goods that go, come back, arrive.
+GOODS = re.compile(r"/here/(send|return|unannounced|arrival/[^?]+)(\?|$)")
 LOAD_IN = re.compile(r"(/here/step/\d+)/load")
 PICTURE = re.compile(r'src="/picture/([^"]+)"')
 TOKEN = re.compile(r'(name="csrfmiddlewaretoken" value=")([^"]+)"')
@@ -134,13 +137,13 @@ def _drawn(request: HttpRequest, wanted: Wanted, stay: set[str]) -> dict[str, di
     if SHOP not in stay:
         arrivals = [reverse("here_arrival", args=[row.code]) for row in wanted.coming]
         own = [reverse(name) for name in ("here", "here_unsent", "here_send", "here_unannounced")]
-        groups[SHOP] = dict(_pages(request, [*own, *arrivals], follow=False))
+        groups[SHOP] = dict(_pages(request, [*own, *arrivals], GOODS))
         # Another shift may begin without a signal.
         groups[SHOP][reverse("choose_person")] = choose_person(request).content.decode()
     for code, tasks in wanted.tasks.items():
         if code not in stay and sum(map(len, groups.values())) < PAGES_MAX:
             starts = [reverse("here_code_step", args=[code, task.step.number]) for task in tasks]
-            groups[code] = dict(_pages(request, [*starts, reverse("here_code", args=[code])], follow=True))
+            groups[code] = dict(_pages(request, [*starts, reverse("here_code", args=[code])], TASK))
     return groups
 
 
@@ -157,8 +160,8 @@ def _kind(path: str) -> str:
     return re.sub(r"[0-9A-Z]{7}|\d+|\?.*", "", path)
 
 
-def _pages(request: HttpRequest, starts: Sequence[str], *, follow: bool) -> Iterator[tuple[str, str]]:
-    """Pages and, within the same task, those that they lead to, nearest first."""
+def _pages(request: HttpRequest, starts: Sequence[str], ways: re.Pattern[str]) -> Iterator[tuple[str, str]]:
+    """Pages and those that they lead to by such ways, nearest first."""
     waiting, seen = list(starts), set(starts)
     drawn = 0
     while waiting and (drawn < PAGES_EACH_MAX * len(starts)):
@@ -168,7 +171,7 @@ def _pages(request: HttpRequest, starts: Sequence[str], *, follow: bool) -> Iter
             continue
         drawn += 1
         yield path, text
-        for link in _links(text) if follow else ():
+        for link in _links(path, text, ways):
             if link not in seen:
                 seen.add(link)
                 waiting.append(link)
@@ -182,10 +185,10 @@ def _page(request: HttpRequest, path: str) -> str | None:
     return answer.content.decode() if answer.status_code == 200 else None
 
 
-def _links(text: str) -> Iterable[str]:
+def _links(page: str, text: str, ways: re.Pattern[str]) -> Iterable[str]:
     for found in LINK.findall(text):
-        link = unescape(found)
-        if TASK.match(link):
+        link = urljoin(page, unescape(found))
+        if ways.match(link):
             yield link
         load_in = LOAD_IN.fullmatch(link)
         if load_in:
