@@ -18,7 +18,9 @@ from traveller.batches.actions.decide_first_off import decide_first_off
 from traveller.batches.actions.loads import start_load
 from traveller.batches.actions.measure import measure
 from traveller.batches.actions.report import report
+from traveller.batches.actions.set_cavities import set_cavities
 from traveller.batches.actions.start_step import start_step
+from traveller.batches.actions.undo import undo
 from traveller.batches.gates import cap_of, closed
 from traveller.batches.models import Batch, FirstOff, Load, Verdict
 from traveller.batches.readings import ReadingTold
@@ -190,6 +192,36 @@ def test_a_cavity_blocked_in_mid_run_stops_it_until_it_is_approved_again() -> No
     ok(mould.decide(batch))
     assert mould.says(batch) == ("passed", "passed") and mould.cap(batch) is None
     assert everything_agrees()
+
+
+def test_shots_made_before_a_cavity_was_blocked_do_not_count_against_the_cap() -> None:
+    """Told when it happens, with the shots since the last count: they were made as approved."""
+    mould = make_mould()
+    batch = mould.batch()
+    step = batch.steps.get().pk
+    ok(mould.decide(batch))
+    ok(set_cavities(stamp=mould.stamp(), step_id=step, open_cavities=1, shots=200, reason="gate frozen"))
+    assert mould.says(batch) == ("missing", "reopened") and mould.cap(batch) == 20
+    mould.count(batch, 412, shots=12)
+    assert mould.says(batch) == ("missing", "reopened") and mould.cap(batch) == 8
+    mould.count(batch, 9)
+    assert mould.says(batch) == ("failed", "over_cap") and everything_agrees()
+
+
+def test_a_blocked_cavity_taken_back_is_as_if_it_had_not_been_told() -> None:
+    mould = make_mould()
+    batch = mould.batch()
+    ok(mould.decide(batch))
+    actor = factory.operator(mould.shop)
+    at = mould.at + timedelta(minutes=1)
+    step = batch.steps.get().pk
+    told = ok(set_cavities(stamp=factory.stamp("slip", at=at, actor=actor), step_id=step, open_cavities=1, shots=200))
+    assert mould.says(batch) == ("missing", "reopened")
+    ok(undo(stamp=factory.stamp("back", at=at, actor=actor), event_id=told.event.pk))
+    assert mould.says(batch) == ("passed", "passed")
+    ok(set_cavities(stamp=mould.stamp(), step_id=step, open_cavities=1))
+    mould.count(batch, 15)
+    assert mould.cap(batch) == 5 and everything_agrees()
 
 
 def test_a_correction_of_an_older_count_is_of_the_cavities_of_then() -> None:

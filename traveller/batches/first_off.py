@@ -16,6 +16,7 @@ from typing import Any
 
 from django.db.models import Max, Q, QuerySet, Sum
 
+from traveller.batches.built_on import standing
 from traveller.batches.models import Batch, Count, FirstOff, Load, Reading, Step, StepState
 from traveller.journal.models import Event
 from traveller.products.frozen import CheckPlan, bill_at, checks_of, operations_of
@@ -207,7 +208,7 @@ def _made_since(step: Step, now: MadeWith, decisions: Sequence[ApprovalEvidence]
 
 def _shot_before(step: Step, since: int, cavities: int) -> int:
     """Pieces that the next count tells although they were made with the cavities open before."""
-    told = Event.objects.filter(kind="cavities changed", about__subject=step.batch.subject_id, pk__gt=since)
+    told = standing(Event.objects.filter(kind="cavities changed", about__subject=step.batch.subject_id, pk__gt=since))
     changes = told.filter(data__step_id=step.pk)
     return sum(
         event.data["told"]["shots"] * event.data["before"] for event in changes if event.data["before"] != cavities
