@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
@@ -12,9 +13,10 @@ from django.http import HttpRequest
 from django.utils.translation import gettext as _
 
 from traveller.rules.counts import Count, by_weight, spread
-from traveller.rules.units import UnitError, convert, read_number
+from traveller.rules.units import UnitError, convert
 from traveller.web.door import Asked
-from traveller.web.operator.figures import read_count, read_quantity
+from traveller.web.language.numbers import read_typed
+from traveller.web.operator.figures import read_count, read_quantity, two_ways
 from traveller.web.operator.shop import site_of
 from traveller.web.words import say
 
@@ -117,9 +119,11 @@ def mass(text: str, unit: str) -> Fraction | str | None:
     if not text.strip():
         return None
     typed = re.fullmatch(r"\s*([^A-Za-z]+?)\s*([A-Za-z]*)\s*", text)
-    number = read_number(typed[1]) if typed else UnitError("number", text)
-    grams = convert(number, typed[2] or unit, "g") if typed and not isinstance(number, UnitError) else number
-    if isinstance(grams, UnitError) or not 0 <= grams <= 10**9:
+    number = read_typed(typed[1]) if typed else None
+    if typed and number == "unclear":
+        return two_ways(typed[1])
+    grams = convert(number, typed[2] or unit, "g") if typed and isinstance(number, Decimal) else None
+    if grams is None or isinstance(grams, UnitError) or not 0 <= grams <= 10**9:
         return _("“%(text)s” is no weight that can be read. Type it like 12.4 and choose the unit.") % {
             "text": text[:30]
         }
