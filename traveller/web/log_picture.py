@@ -54,7 +54,7 @@ class Shown:
     @property
     def limits(self) -> list[tuple[str, str]]:
         """Each check with its limits in words."""
-        return [(plan.key.replace("-", " "), ", ".join(limit_words(plan))) for plan in self.plans]
+        return [(plan.key.replace("-", " "), limit_words(plan)) for plan in self.plans]
 
 
 def log_plans(step: Step) -> list[CheckPlan]:

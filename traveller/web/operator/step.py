@@ -46,7 +46,7 @@ def hub(request: HttpRequest, row: Step, refusal: Refusal | None = None) -> Http
         "counts": row.operation.kind != OperationKind.PREPARE,
         "open_loads": [load for load in loads if load.ended_at is None],
         "closed_loads": [load for load in loads if load.ended_at is not None],
-        "limits": [(plan.key.replace("-", " "), ", ".join(limit_words(plan)), plan.is_gate) for plan in plans],
+        "limits": [(plan.key.replace("-", " "), limit_words(plan), plan.is_gate) for plan in plans],
         "shown": [_shown(plan.is_gate, verdicts[plan.key]) for plan in plans if _tells(row, verdicts.get(plan.key))],
         "stops": stops,
         "holds": [say(h.code, h.figures) for h in open_on([row.batch.lot_id])] if row.batch.lot_id else [],

@@ -57,7 +57,7 @@ def wanted_readings(step: Step) -> list[Wanted]:
     for plan in checks_of(step.operation_id):
         if plan.kind.name in NOT_HERE:
             continue
-        limits = ", ".join(limit_words(plan))
+        limits = limit_words(plan)
         for question in plan.kind.questions(plan.params):
             if _told_elsewhere(plan.kind.name, question):
                 continue
