@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from decimal import Decimal
 
 import pytest
@@ -10,7 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from traveller.web.language.numbers import isolated, local, read_typed
-from traveller.web.templatetags.look import whole
+from traveller.web.templatetags.look import moment_words, whole
+from traveller.web.words import say
 
 # Group and decimal marks as the Unicode CLDR gives them for these languages (from memory), with Western digits;
 # Spanish with a space, which its academy and ISO 80000-1 recommend.
@@ -79,3 +81,41 @@ def test_a_code_keeps_its_own_direction_in_a_sentence_from_right_to_left() -> No
         assert isolated("2HV-0TB-R") == "\u20682HV-0TB-R\u2069"
     with translation.override("vi"):
         assert isolated("2HV-0TB-R") == "2HV-0TB-R"
+
+
+def test_a_figure_and_its_unit_are_one_thing_from_right_to_left() -> None:
+    with translation.override("ar"):
+        said = say("limit.at_least", {"least": "1250.5", "unit": "mm"})
+        assert "\u20661250.5 mm\u2069" in said and "\u2068" not in said
+    with translation.override("vi"):
+        assert say("limit.at_least", {"least": "1250.5", "unit": "mm"}) == "1250,5 mm trở lên"
+
+
+@pytest.mark.parametrize(
+    ("language", "limits", "said"),
+    [
+        ("en", "1.5 to 2", "1.5 to 2 times t90 (6.2 min) at 160 C"),
+        ("es", "1.5 to 2", "1,5 a 2 veces t90 (6,2 min) a 160 C"),
+        ("zh-hans", "1.5 or more", "160 C 下 t90（6.2 分钟）的倍数：1.5 或以上"),
+        ("vi", "2 or less", "t90 (6,2 phút) × 2 trở xuống, ở 160 C"),
+    ],
+)
+def test_limits_that_the_rules_put_together_are_taken_apart_and_said_anew(
+    language: str, limits: str, said: str
+) -> None:
+    with translation.override(language):
+        assert say("limit.cure_times", {"limits": limits, "t_ninety": "6.2", "reference": "160 C"}) == said
+
+
+@pytest.mark.parametrize("language", ["en", "es", "zh-hans", "vi", "ar"])
+def test_a_moment_has_its_month_as_a_word_and_its_weekday_in_every_language(language: str) -> None:
+    words = {
+        "en": ("Nov", "Tue"),
+        "es": ("Nov", "mar"),
+        "zh-hans": ("11月", "星期二"),
+        "vi": ("Tháng 11", "Thứ 3"),
+        "ar": ("نوفمبر", "ثلاثاء"),
+    }[language]
+    with translation.override(language):
+        said = moment_words(datetime(2026, 11, 24, 10, 40, tzinfo=UTC))
+    assert all(word in said for word in (*words, "24", "10:40")), said
