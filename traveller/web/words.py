@@ -106,7 +106,7 @@ REFUSALS: Mapping[str, str | Promise] = {
     "held_lot_used": _("A lot among these is held. Was it used all the same? Then what was made of it is held too."),
     "same_again": _("{good} good was already recorded at {at} by {person}. More pieces, or the same ones?"),
     "step_was_done": _("Step {step}, {verb}, was said to be done. Add this count all the same?"),
-    "set_aside": _("Taken down and not booked yet: the maker decides. {why_sentence}"),
+    "set_aside": _("Taken down and not booked yet: the maker sees it."),
     "nothing_set_aside": _("There is nothing here that waits for a decision."),
     "aside_decided": _("This was decided before."),
     "form_came_back": _("There was nothing left here in which it could have been recorded."),

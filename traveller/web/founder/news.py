@@ -20,6 +20,7 @@ from traveller.rules.codes import show as show_code
 from traveller.web.founder import move_news
 from traveller.web.founder.desk import link_to
 from traveller.web.founder.dispositions import disposition_word
+from traveller.web.operator.retelling import why_aside
 from traveller.web.templatetags.look import lapse_words, whole
 from traveller.web.words import say
 
@@ -299,7 +300,7 @@ def _settled(known: Known, event: Event, told: Mapping[str, Any]) -> str:
 
 
 def _set_aside(known: Known, event: Event, told: Mapping[str, Any]) -> str:
-    return _("Told by a phone and set aside: %(why)s") % {"why": say(event.data["reason"], event.data["figures"])}
+    return _("Told by a phone and set aside: %(why)s") % {"why": why_aside(event.data["reason"], event.data["figures"])}
 
 
 def _taken(known: Known, event: Event, told: Mapping[str, Any]) -> str:

@@ -26,10 +26,10 @@ from traveller.web.founder.desk import Desk, founder_page, link_to, show, stamp_
 from traveller.web.founder.entry_words import entry_words, page_words
 from traveller.web.founder.listing import answer_again, back_to, told_in
 from traveller.web.founder.news import Known, Piece, clock_words, history_of
+from traveller.web.founder.places import code_words
 from traveller.web.operator import inside
-from traveller.web.operator.retelling import retell, tell_waiting
+from traveller.web.operator.retelling import WAITS, retell, tell_waiting, why_aside
 from traveller.web.templatetags.look import whole
-from traveller.web.words import say
 
 SHOWN = 20
 RECORDED_MOST = 5
@@ -55,6 +55,7 @@ class Row:
     says: list[tuple[str, str]]
     page: str
     why: str
+    waits: bool
     clock: str
     recorded: list[Piece]
     leave: forms.Form
@@ -131,7 +132,7 @@ def _row(parked: Parked, sites: dict[int, str], forms_sent: dict[int, forms.Form
     code = subjects[0].code if subjects else ""
     kind = subjects[0].kind if subjects else ""
     batch = Batch.objects.filter(code=code).select_related("part").defer("part__picture").first() if code else None
-    part = f"{batch.part.title}, {code}" if batch else code or ""
+    part = ", ".join(text for text in (batch.part.title if batch else "", code_words(code) if code else "") if text)
     name = "consignment" if kind == "consignment" else "batch"
     number = step.number if step else None
     verbs = {step.number: step.operation.verb} if step else {}
@@ -142,7 +143,8 @@ def _row(parked: Parked, sites: dict[int, str], forms_sent: dict[int, forms.Form
         link=link_to(name, code) if code else "",
         says=entry_words(told["fields"], told["files"]),
         page=page_words(told["path"], step),
-        why=say(parked.reason, parked.figures),
+        why=why_aside(parked.reason, parked.figures),
+        waits=parked.reason in WAITS,
         clock=clock_words(event.device_offset_ms),
         recorded=history_of(_recorded(event, [subject.pk for subject in subjects], number), known),
         leave=forms_sent.get(event.pk) or LeaveForm(auto_id=f"leave{event.pk}_%s"),

@@ -36,7 +36,7 @@ from traveller.web.door import Queued, attempt
 from traveller.web.operator import inside
 from traveller.web.operator.envelope import BYTES_MAX, Entry, Envelope, Garbage, read
 from traveller.web.operator.pace import PACE
-from traveller.web.operator.retelling import WAITS, cause_missing, is_told, subject_of, tell_waiting
+from traveller.web.operator.retelling import WAITS, cause_missing, is_told, subject_of, tell_waiting, why_aside
 from traveller.web.operator.shop import UNABLE
 from traveller.web.operator.telling import EARLIEST, SURE
 from traveller.web.who import shop_here, who_of
@@ -206,7 +206,7 @@ def _aside(entry: Entry, site: Site, actor: Actor, form: inside.Form, queued: Qu
         return Answer(entry.id, state, done.code, say(done.code, done.figures))
     if done.parked is None:
         return Answer(entry.id, "stored")
-    words = say("set_aside", {"why_code": why.code, "why": why.figures})
+    words = f"{say('set_aside')} {why_aside(why.code, why.figures)}"
     return Answer(entry.id, "parked", why.code, words)
 
 

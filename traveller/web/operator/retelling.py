@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
-from typing import cast
+from typing import Any, cast
 from urllib.parse import parse_qs, urlsplit
 from uuid import UUID, uuid5
 
@@ -28,6 +28,7 @@ from traveller.web.door import Queued
 from traveller.web.operator import inside
 from traveller.web.operator.reads import anything_aside
 from traveller.web.who import Who
+from traveller.web.words import say
 
 # Each of these can be cured by other news: what is missing is told later, or by another phone.
 UNTOLD = frozenset(("unknown_load", "unknown_news"))
@@ -48,6 +49,11 @@ def cause_missing(site_id: int, path: str, fields: Iterable[Sequence[str]]) -> s
     if isinstance(about, UUID) and not Event.objects.filter(uid=about, site=site_id).exists():
         return "unknown_news"
     return ""
+
+
+def why_aside(reason: str, figures: Mapping[str, Any]) -> str:
+    """Why it could not be booked, in words for who reads it away from the page."""
+    return say("unknown_news") if reason in UNTOLD else say(reason, figures)
 
 
 def subject_of(site_id: int, path: str) -> int | None:
