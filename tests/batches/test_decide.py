@@ -104,7 +104,14 @@ def test_pieces_that_went_on_come_back_for_rework_at_the_shop_they_left() -> Non
 
     def give_back(line: SendLine, purpose: str) -> object:
         ends = (globe.bench.pk, globe.moulder.pk)
-        return send(stamp=globe.stamp(), origin_id=ends[0], destination_id=ends[1], lines=[line], purpose=purpose)
+        return send(
+            stamp=globe.stamp(),
+            origin_id=ends[0],
+            destination_id=ends[1],
+            lines=[line],
+            purpose=purpose,
+            note="too short",
+        )
 
     assert refused(give_back(back, "return")).code == "return_needs_a_step"
     assert refused(give_back(back, "processing")).code == "wrong_destination"

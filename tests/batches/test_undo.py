@@ -19,13 +19,14 @@ from traveller.batches.actions.start_step import start_step
 from traveller.batches.actions.undo import undo
 from traveller.batches.answer import Answer
 from traveller.batches.consume import Used
+from traveller.batches.load_counts import counted_loads
 from traveller.batches.models import Load, Reading, Step, StepState, Verdict
 from traveller.batches.readings import ReadingTold
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
 from traveller.ledger import genealogy
 from traveller.ledger.holds import open_on
-from traveller.ledger.models import Account
+from traveller.ledger.models import Account, Condition
 
 pytestmark = pytest.mark.django_db
 LENGTH = factory.CheckRow(
@@ -296,3 +297,18 @@ def test_what_is_no_news_of_a_step_is_not_undone() -> None:
     globe.report(20, 10)
     released = globe.batch.released_event
     assert refused(_undo(globe, released)).code == "nothing_to_undo"
+
+
+def test_a_load_whose_count_was_taken_back_is_counted_again_and_still_set_apart_when_it_fails() -> None:
+    globe = make_globe(checks={30: (COOLING,)})
+    globe.report(20, 60)
+    load = globe.put_in(24)
+    wrong = globe.report(30, 24, load=load.uid)
+    ok(_undo(globe, wrong.event))
+    assert counted_loads([load.pk]) == set()
+    globe.take_out(load, load.started_at + timedelta(minutes=5))
+    (child,) = globe.children()
+    globe.report(30, 24, load=load.uid, batch=child)
+    assert counted_loads([load.pk]) == {load.pk}
+    assert globe.at(globe.moulder, Condition.IN_PROCESS, 30) == 36
+    assert everything_agrees()

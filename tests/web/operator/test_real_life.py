@@ -1,4 +1,4 @@
-"""What happens in a shop besides the usual: told late, papers late, midnight, clock changes, a batch with no good piece."""
+"""What happens in a shop besides the usual: told late, papers late, midnight, a clock change, no good piece."""
 
 from __future__ import annotations
 

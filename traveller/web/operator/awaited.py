@@ -10,7 +10,8 @@ from zoneinfo import ZoneInfo
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from traveller.batches.models import Attachment, Count, Load, Step, StepState, Verdict
+from traveller.batches.load_counts import counted_loads
+from traveller.batches.models import Attachment, Load, Step, StepState, Verdict
 from traveller.batches.queries import Task
 from traveller.products.frozen import checks_of, operations_of
 from traveller.products.models import OperationKind
@@ -27,7 +28,7 @@ def awaited(tasks: Sequence[Task], zone: ZoneInfo, now: datetime) -> dict[int, l
     for load in Load.objects.filter(step__in=steps, struck_by=None).order_by("number"):
         loads[load.step_id].append(load)
     ids = [load.pk for rows in loads.values() for load in rows]
-    counted = set(Count.objects.filter(load__in=ids).values_list("load_id", flat=True))
+    counted = counted_loads(ids)
     logs = set(Attachment.objects.filter(step__in=steps, kind="log", struck_by=None).values_list("step_id", "load_id"))
     unproved = _unproved(steps)
     found: dict[int, list[str]] = {}
@@ -43,7 +44,7 @@ def awaited(tasks: Sequence[Task], zone: ZoneInfo, now: datetime) -> dict[int, l
 def _of_loads(
     step: Step,
     loads: Sequence[Load],
-    counted: set[int | None],
+    counted: set[int],
     logs: set[tuple[int, int | None]],
     zone: ZoneInfo,
     now: datetime,

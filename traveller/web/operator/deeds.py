@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 
 from traveller.batches import tester
 from traveller.batches.gates import closed
+from traveller.batches.load_counts import counted_loads
 from traveller.batches.models import Count, Load, Step, StepState
 from traveller.products.frozen import checks_of
 from traveller.products.models import OperationKind
@@ -65,7 +66,7 @@ def uncounted(row: Step, loads: Sequence[Load]) -> Load | None:
     if row.operation.kind == OperationKind.PREPARE:
         return None
     out = [load for load in loads if load.ended_at is not None and load.quantity]
-    told = set(Count.objects.filter(load__in=out).values_list("load_id", flat=True)) if out else set()
+    told = counted_loads(load.pk for load in out)
     return next((load for load in out if load.pk not in told), None)
 
 
