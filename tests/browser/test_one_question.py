@@ -7,7 +7,9 @@ import re
 import pytest
 from playwright.sync_api import expect
 
+from tests import factory
 from tests.browser.handheld import Phone
+from tests.browser.test_operator import reach_and_axe
 from tests.web.operator.floor import Floor, moved
 from traveller.batches.models import Count, Load, Reading
 from traveller.products import frozen
@@ -303,13 +305,98 @@ def test_sound_and_vibration_are_turned_off_on_this_phone_and_stay_off(held: Pho
         "navigator.vibrate = (pattern) => { (window.felt ??= []).push(String(pattern)); return true; };"
     )
     held.go("/here/")
+    page.locator("#to-do").click()  # no buzz before the first touch
     buzz = "document.dispatchEvent(new CustomEvent('buzz', { detail: 12 })); "
     assert page.evaluate(buzz + "window.felt") == ["12"]
     page.get_by_label("Vibration").uncheck()
     page.get_by_label("Sound").uncheck()
     page.reload()
+    page.locator("#to-do").click()
     assert not page.get_by_label("Vibration").is_checked() and not page.get_by_label("Sound").is_checked()
     assert page.evaluate(buzz + "window.felt ?? []") == []
     page.get_by_label("Vibration").check()
     assert page.evaluate("window.felt") == ["80,60,80"], "what is turned on is felt at once"
     assert held.faults == []
+
+
+def test_every_card_has_its_great_button_in_reach_and_axe_finds_nothing(held: Phone) -> None:
+    page, floor, wrong = held.page, held.floor, list[str]()
+    factory.make_stock(floor.resin, floor.moulder, 50_000, name="another lot")
+    with_reasons(floor)
+    measured_by_four(floor)
+    floor.moulded(48)
+    moved(floor.post(floor.path(30, "load"), quantity=24, place="fixture B"))
+
+    def look(name: str) -> None:
+        nonlocal wrong
+        wrong += reach_and_axe(page, name)
+
+    held.go(floor.path(20, "count"))
+    held.type("50")
+    held.next()
+    look("shots")
+    held.type("26")
+    held.next()
+    held.tap("short")
+    look("reasons")
+    held.next()
+    look("lot")
+    page.locator(".offer", has_text="Cavities").get_by_role("button").click()
+    look("cavities")
+    held.go(floor.path(30, "count"))
+    held.type("99")
+    held.next()
+    assert page.locator(".question:visible").count() == 1
+    look("really?")
+    held.go(floor.path(40, "measure"))
+    held.next()
+    look("nothing typed")
+    held.type("5.08")
+    held.next()
+    look("outside")
+    held.go(floor.path(30, "load"))
+    held.type("20")
+    held.next()
+    look("place")
+    assert not wrong, "\n".join(wrong)
+    assert held.faults == []
+
+
+def test_a_tap_answers_within_a_tenth_of_a_second_without_any_network(held: Phone) -> None:
+    page, floor = held.page, held.floor
+    floor.moulded(48)
+    held.go(floor.path(30, "count"))
+    page.context.set_offline(True)
+    took = page.evaluate(
+        """async () => {
+          const painted = () => new Promise((done) => requestAnimationFrame(() => setTimeout(done)));
+          const taps = ["[data-key='4']", "[data-key='1']", ".go", "[data-card=rest] .plate", "[data-back]"];
+          const took = [];
+          for (const tap of taps) {
+            const key = [...document.querySelectorAll(tap)].find((one) => one.checkVisibility());
+            const from = performance.now();
+            key.click();
+            await painted();
+            took.push(performance.now() - from);
+          }
+          return took;
+        }"""
+    )
+    print("milliseconds from tap to painted answer:", [round(one) for one in took])
+    assert len(took) == 5 and max(took) <= 100, took
+    assert page.locator("#id_good").input_value() == "41"
+
+
+def test_a_count_and_a_reading_hold_at_twice_the_size_of_letters(held: Phone) -> None:
+    page, floor = held.page, held.floor
+    with_reasons(floor)
+    floor.moulded(48)
+    wide = []
+    for path in (floor.path(30, "count"), floor.path(30, "load"), floor.path(40, "measure")):
+        held.go(path)
+        page.evaluate("document.documentElement.style.fontSize = '200%'")
+        if page.evaluate("document.documentElement.scrollWidth") > 360:
+            wide.append(path)
+        great = page.locator(".thumb .go").last.bounding_box()
+        assert great is not None and great["height"] >= 48
+    assert wide == []

@@ -13,4 +13,4 @@ def nothing(request: HttpRequest) -> HttpResponse:
     return HttpResponse()
 
 
-urlpatterns = [path(f"{name}/", nothing, name=name) for name, _ in FOUNDER_WAYS]
+urlpatterns = [path(f"{name}/", nothing, name=name) for name in ("manifest", *(name for name, _ in FOUNDER_WAYS))]

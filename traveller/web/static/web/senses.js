@@ -30,8 +30,10 @@ function chime() {
 }
 
 document.addEventListener("chime", () => { if (allowed("sound")) chime(); });
+// Nor a buzz before the first touch: a call that comes too early would only be complained of.
+const touched = () => navigator.userActivation?.hasBeenActive !== false;
 document.addEventListener("buzz", (event) => {
-  if (allowed("vibration") && navigator.vibrate) navigator.vibrate(event.detail ?? 12);
+  if (allowed("vibration") && navigator.vibrate && touched()) navigator.vibrate(event.detail ?? 12);
 });
 
 for (const sense of document.querySelectorAll("[data-sense]")) {
