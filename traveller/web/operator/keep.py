@@ -35,10 +35,11 @@ from traveller.web.operator import inside
 from traveller.web.operator.shop import actor_of, at_work, page, site_of
 
 # A phone's own shelf is small: the most urgent tasks, and what they lead to. Drawing a page costs, and so does the
-# wire: one answer brings so many pages, the most urgent first, and the next one the rest.
+# wire: one answer brings so many pages, the most urgent first; what is left comes with later ones, fewer at a time.
 TASKS_MAX = 24
 PAGES_EACH_MAX = 16
 PAGES_MAX = 100
+PAGES_MORE_MAX = 40
 PICTURES_BYTES_MAX = 60_000
 SHOP = "shop"
 PART = "p"
@@ -82,7 +83,7 @@ def keep(request: HttpRequest) -> HttpResponse:
     else:
         wanted = _wanted(site)
         stay = _unchanged(site, wanted, has, whole, _kept(request)) if has is not None else set()
-        drawn = _drawn(request, wanted, stay)
+        drawn = _drawn(request, wanted, stay, PAGES_MAX if has is None or whole else PAGES_MORE_MAX)
         missing = set(wanted.tasks) - stay - set(drawn)
         version = f"{event}{PART if missing else ''}.{reader}"
         answer = JsonResponse({"version": version, "site": site.pk, "stay": sorted(stay), **_told(drawn, wanted)})
@@ -131,7 +132,7 @@ def _unchanged(site: Site, wanted: Wanted, since: int, whole: bool, kept: set[st
     return groups
 
 
-def _drawn(request: HttpRequest, wanted: Wanted, stay: set[str]) -> dict[str, dict[str, str]]:
+def _drawn(request: HttpRequest, wanted: Wanted, stay: set[str], most: int) -> dict[str, dict[str, str]]:
     """The groups that the phone lacks, until there are pages enough for one answer."""
     groups: dict[str, dict[str, str]] = {}
     if SHOP not in stay:
@@ -141,7 +142,7 @@ def _drawn(request: HttpRequest, wanted: Wanted, stay: set[str]) -> dict[str, di
         # Another shift may begin without a signal.
         groups[SHOP][reverse("choose_person")] = choose_person(request).content.decode()
     for code, tasks in wanted.tasks.items():
-        if code not in stay and sum(map(len, groups.values())) < PAGES_MAX:
+        if code not in stay and sum(map(len, groups.values())) < most:
             starts = [reverse("here_code_step", args=[code, task.step.number]) for task in tasks]
             groups[code] = dict(_pages(request, [*starts, reverse("here_code", args=[code])], TASK))
     return groups
