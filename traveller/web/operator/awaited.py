@@ -29,7 +29,9 @@ def awaited(tasks: Sequence[Task], zone: ZoneInfo, now: datetime) -> dict[int, l
         loads[load.step_id].append(load)
     ids = [load.pk for rows in loads.values() for load in rows]
     counted = counted_loads(ids)
-    logs = set(Attachment.objects.filter(step__in=steps, kind="log", struck_by=None).values_list("step_id", "load_id"))
+    logs: set[tuple[int, int | None]] = set(
+        Attachment.objects.filter(step__in=steps, kind="log", struck_by=None).values_list("step_id", "load_id")
+    )
     unproved = _unproved(steps)
     found: dict[int, list[str]] = {}
     for task in tasks:

@@ -76,7 +76,7 @@ def load_room(row: Step, here: int, loads: Sequence[Load]) -> int:
         return 0 if loads else 1
     if row.operation.kind == OperationKind.MAKE:
         return 1
-    counted = dict(
+    counted: dict[int | None, int] = dict(
         Count.objects.filter(load__in=loads)
         .values_list("load_id")
         .annotate(n=Sum("good") + Sum("scrap") + Sum("rework") + Sum("samples"))

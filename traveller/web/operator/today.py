@@ -27,11 +27,12 @@ def today(request: HttpRequest) -> HttpResponse:
     site, now = site_of(request), timezone.now()
     on = timezone.localtime(now, site.zone).date()
     turns = Paginator(turns_at(site.pk, on), EACH_PAGE).get_page(request.GET.get("page"))
-    steps = steps_of(turns.object_list)
+    shown = list(turns.object_list)
+    steps = steps_of(shown)
     held = held_among([step.batch.lot_id for step in steps.values() if step.batch.lot_id])
     tasks = [
         Task(step.batch, step, turn.here, turn.rework, step.batch.lot_id in held, turn.since)
-        for turn in turns.object_list
+        for turn in shown
         if (step := steps.get(turn.step_id))
     ]
     words = awaited(tasks, site.zone, now)
