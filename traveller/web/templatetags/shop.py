@@ -9,8 +9,8 @@ from django import template
 from django.utils.safestring import SafeString
 
 from traveller.rules.units import BaseUnit, show_quantity
-from traveller.web.pictures.reasons import Drawing, reason_svg
 from traveller.web.language.numbers import decimal_mark, local
+from traveller.web.pictures.reasons import Drawing, reason_svg
 from traveller.web.templatetags.look import whole
 
 register = template.Library()
