@@ -47,9 +47,7 @@ def main() -> None:
                 if not installed(testing):
                     install(testing)
         except OSError as error:
-            stop(
-                f"{error.filename or VENV}: {error.strerror}. The folder of manage.py must be writable once."
-            )
+            stop(f"{error.filename or VENV}: {error.strerror}. The folder of manage.py must be writable once.")
         restart()
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "traveller.settings")
     # Before the settings are read: the demo has its own database, serving has collected static files.
@@ -138,9 +136,7 @@ def sound() -> bool:
     """Is there an environment that was once complete, of this very Python? Then installing more is enough."""
     mark = stamp("core")
     version = sys.version.split()[0]
-    return (
-        VENV_PYTHON.exists() and mark.exists() and mark.read_text(encoding="ascii").startswith(version + "\n")
-    )
+    return VENV_PYTHON.exists() and mark.exists() and mark.read_text(encoding="ascii").startswith(version + "\n")
 
 
 def make() -> list[str]:

@@ -19,9 +19,7 @@ def calendars_of(sites: Iterable[Site]) -> dict[int, SiteCalendar]:
     for row in Closure.objects.all():
         days = (row.last_day - row.first_day).days + 1
         closed[row.site_id] |= {row.first_day + timedelta(days=n) for n in range(days)}
-    return {
-        site.pk: SiteCalendar(site.timezone, shifts_of(site), frozenset(closed[site.pk])) for site in sites
-    }
+    return {site.pk: SiteCalendar(site.timezone, shifts_of(site), frozenset(closed[site.pk])) for site in sites}
 
 
 def shifts_of(site: Site) -> Shifts:

@@ -18,9 +18,7 @@ def hash_token(token: str) -> str:
 
 def find(token: str, at: datetime) -> SitePass | None:
     """The pass behind a token, unless it is revoked or was idle for too long."""
-    row = (
-        SitePass.objects.select_related("site").filter(token_hash=hash_token(token), revoked_at=None).first()
-    )
+    row = SitePass.objects.select_related("site").filter(token_hash=hash_token(token), revoked_at=None).first()
     if row is None:
         return None
     last = row.last_seen_at or row.made_at

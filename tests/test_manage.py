@@ -46,9 +46,7 @@ def complete(manage: ModuleType) -> None:
 def without(monkeypatch: pytest.MonkeyPatch, *modules: str) -> None:
     """Pretend that this Python lacks these modules."""
     real = importlib.util.find_spec
-    monkeypatch.setattr(
-        importlib.util, "find_spec", lambda name, *rest: None if name in modules else real(name, *rest)
-    )
+    monkeypatch.setattr(importlib.util, "find_spec", lambda name, *rest: None if name in modules else real(name, *rest))
 
 
 def test_an_old_python_is_told_in_words(manage: ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -81,9 +79,7 @@ def test_another_python_makes_the_environment_anew(manage: ModuleType) -> None:
     assert not manage.sound()
 
 
-def test_a_half_made_environment_is_removed_first(
-    manage: ModuleType, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_half_made_environment_is_removed_first(manage: ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
     (manage.VENV / "lib").mkdir(parents=True)
     (manage.VENV / "lib" / "left_behind").touch()
     monkeypatch.setattr(subprocess, "run", lambda *_, **__: subprocess.CompletedProcess([], 0, "", ""))
@@ -114,9 +110,7 @@ def test_without_pip_and_ensurepip_one_line_says_what_to_install(
         manage.make()
 
 
-def test_without_venv_one_line_says_what_to_install(
-    manage: ModuleType, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_without_venv_one_line_says_what_to_install(manage: ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
     without(monkeypatch, "venv")
     with pytest.raises(SystemExit, match="no venv module"):
         manage.make()

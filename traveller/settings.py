@@ -134,8 +134,7 @@ try:
     DATA.mkdir(parents=True, exist_ok=True)
 except OSError as error:
     raise ImproperlyConfigured(
-        f"The data folder {DATA} cannot be made ({error.strerror}). "
-        "Set TRAVELLER_DATA to a folder that you may write."
+        f"The data folder {DATA} cannot be made ({error.strerror}). Set TRAVELLER_DATA to a folder that you may write."
     ) from error
 
 SECRET_KEY = "only-for-tests-" + "x" * 50 if TESTING else secret_key(DATA)

@@ -23,9 +23,7 @@ def report(tmp_path: Path) -> Path:
     return path
 
 
-def test_errors_count_as_failures_and_the_missing_are_named(
-    report: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_errors_count_as_failures_and_the_missing_are_named(report: Path, capsys: pytest.CaptureFixture[str]) -> None:
     tally = command.Tally()
     assert tally.add(report) == "1 passed, 2 failed"
     assert command.told([], tally, whole=True) == 1

@@ -21,9 +21,7 @@ def test_first_time_yield_with_rework() -> None:
     # ISSSP, "First Time Yield and Rolled Throughput Yield", step 1 table: 100 in, 10 scrapped, 5 reworked
     # once gives 85/100; the series (95/100)(85/95)(80/85) gives 80/100.
     assert first_pass_yield(100, 10, 5) == Fraction(85, 100)
-    series = [
-        first_pass_yield(entered, entered - good, 0) for entered, good in ((100, 95), (95, 85), (85, 80))
-    ]
+    series = [first_pass_yield(entered, entered - good, 0) for entered, good in ((100, 95), (95, 85), (85, 80))]
     product = Fraction(1)
     for share in series:
         assert share is not None

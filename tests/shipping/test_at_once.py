@@ -60,10 +60,7 @@ def test_two_releases_at_once_never_count_on_the_same_stock() -> None:
     order = factory.make_order()
     lines = [lamps.line(order=order, number=n) for n in (1, 2)]
     answers = together(
-        *[
-            lambda n=n, line=line: release(stamp=factory.stamp(n), line_ids=[line.pk])
-            for n, line in enumerate(lines)
-        ]
+        *[lambda n=n, line=line: release(stamp=factory.stamp(n), line_ids=[line.pk]) for n, line in enumerate(lines)]
     )
     assert all(isinstance(answer, Release) for answer in answers)
     assert sorted(Reservation.objects.filter(lot=lot).values_list("left", flat=True)) == [30, 100]

@@ -30,9 +30,7 @@ OperationClass = Literal[
 ]
 CLASSES: tuple[OperationClass, ...] = get_args(OperationClass)
 
-DEFERENCE = (
-    "These are reminders only: follow your shop's own procedures, your local codes and licensed practice."
-)
+DEFERENCE = "These are reminders only: follow your shop's own procedures, your local codes and licensed practice."
 
 LICENCE_NOTE = (
     "Some of this work may need a licence, a permit or an inspection where you are: electrical and gas work, "

@@ -47,7 +47,7 @@ async function camera(button) {
       const [found] = await detector.detect(video);
       if (found?.rawValue) {
         stop();
-        if (navigator.vibrate) navigator.vibrate(60);
+        document.dispatchEvent(new CustomEvent("buzz", { detail: 60 }));
         field.value = found.rawValue;
         field.form.requestSubmit();
         return;
