@@ -15,6 +15,7 @@ from PIL import Image
 from tests import factory as f
 from tests.batches.test_attach import load_of, log, oven_batch
 from tests.globe import BORE, COOLING, TESTING, Globe, make_globe, ok
+from tests.paper.certificates import certificate
 from tests.paper.reading import texts
 from traveller.batches.actions.attach import attach
 from traveller.batches.actions.correct_count import correct_count
@@ -180,6 +181,27 @@ def test_photos_and_certificates_are_printed_or_named_with_their_whole_digest() 
         assert row.file_id in text, row.name
     # What the phone wrote into the photo is not on paper either.
     assert b"Odalys" in pictured and b"Odalys" not in body and b"Exif" not in body
+    assert process_record(batch, heading=HEADING, voice=VOICE) == body
+
+
+def test_the_pages_of_a_pdf_certificate_are_printed_and_what_is_not_is_said() -> None:
+    batch = oven_batch()
+    step = batch.steps.get()
+    for name, content in (
+        ("resin.pdf", certificate(8)),
+        ("ink.pdf", certificate(1, size=(842.0, 595.0))),
+        ("locked.pdf", certificate(password="between us")),
+        ("torn.pdf", certificate()[:200]),
+    ):
+        ok(attach(stamp=f.stamp(name), step_id=step.pk, content=content, name=name, kind="certificate"))
+    files = {file.name: file for file in record_of(batch, HEADING, VOICE).steps[0].files}
+    assert [len(file.pages) for file in files.values()] == [6, 1, 0, 0]
+    body = process_record(batch, heading=HEADING, voice=VOICE)
+    assert pictures_in(body) == 7
+    words = re.sub(r"\s+", " ", " ".join(texts(body)))
+    assert "2 more pages in the original." in words
+    assert "resin.pdf, page 6" in words and "resin.pdf, page 7" not in words
+    assert words.count("Its pages cannot be shown") == 2
     assert process_record(batch, heading=HEADING, voice=VOICE) == body
 
 

@@ -13,6 +13,7 @@ from PIL import Image, ImageOps, UnidentifiedImageError
 
 from traveller.batches.models import Attachment, AttachmentKind, EvidenceFile
 from traveller.journal.refusal import Refused
+from traveller.paper.pdf_pages import PdfPages, draw_pages
 from traveller.products.frozen import checks_of
 from traveller.rules.checks.heat import heat_asked
 from traveller.rules.logs import Answers, Log, NotALog, Unclear, read
@@ -20,6 +21,7 @@ from traveller.rules.logs.doubt import unit_doubt
 
 BYTES_MAX = 25 * 1024 * 1024
 PIXELS_MAX = 60_000_000
+PDF = "application/pdf"
 _IMAGES = {"JPEG": "image/jpeg", "PNG": "image/png", "WEBP": "image/webp"}
 
 
@@ -33,7 +35,7 @@ def keep(content: bytes, kind: str) -> EvidenceFile:
     found = content_type(content)
     if kind == AttachmentKind.PHOTO and not found.startswith("image/"):
         raise Refused("not_a_picture")
-    if kind == AttachmentKind.CERTIFICATE and not found.startswith(("image/", "application/pdf")):
+    if kind == AttachmentKind.CERTIFICATE and not found.startswith(("image/", PDF)):
         raise Refused("not_a_certificate")
     digest = sha256(content).hexdigest()
     there = EvidenceFile.objects.defer("content").filter(digest=digest).first()
@@ -43,7 +45,7 @@ def keep(content: bytes, kind: str) -> EvidenceFile:
 def content_type(content: bytes) -> str:
     """The type by content: a picture we can open, a PDF, text, or anything else."""
     if content.startswith(b"%PDF-"):
-        return "application/pdf"
+        return PDF
     try:
         with warnings.catch_warnings():
             # A picture that unpacks to more than it looks announces itself by a warning.
@@ -83,6 +85,23 @@ def bare_picture(content: bytes, side_most: int) -> bytes | None:
     out = io.BytesIO()
     bare.save(out, "JPEG", quality=82)
     return out.getvalue()
+
+
+def pages_of(file: EvidenceFile) -> PdfPages:
+    """The first pages of a PDF as pictures; of any other file none, and nothing to be said."""
+    if file.content_type != PDF:
+        return PdfPages()
+    try:
+        return _pages(file.digest)
+    except TimeoutError:
+        # Not remembered: the next look may find the machine less busy.
+        return PdfPages(fault="endless")
+
+
+@lru_cache(maxsize=8)
+def _pages(digest: str) -> PdfPages:
+    """Drawn once per process while it is being looked at, since a file never changes under its digest."""
+    return draw_pages(content_of(digest))
 
 
 def log_of(attachment: Attachment, operation_id: int | None = None) -> Log | Unclear | NotALog:

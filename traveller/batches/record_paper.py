@@ -28,7 +28,7 @@ def process_record(batch: Batch, *, heading: Heading, voice: Voice, size: PaperS
 
 
 def record_of(batch: Batch, heading: Heading, voice: Voice) -> ProcessRecord:
-    """A constant number of queries for the batch, and one for the content of each log not read before."""
+    """A constant number of queries for the batch, and one for the content of each file not read before."""
     steps = steps_of(batch.pk)
     told = told_of(batch.pk)
     events = list(

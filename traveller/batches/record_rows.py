@@ -12,12 +12,13 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from django.utils import timezone
 
-from traveller.batches.files import bare_picture, content_of, log_of
+from traveller.batches.files import bare_picture, content_of, log_of, pages_of
 from traveller.batches.models import Attachment, AttachmentKind, Count, Load, Reading, Step, Verdict
 from traveller.batches.papers import limit_texts
 from traveller.batches.step_law import StepAccount
 from traveller.journal.models import Event
 from traveller.paper.log_picture import LogPicture
+from traveller.paper.pdf_pages import PdfPages
 from traveller.paper.process_record import PHOTO_PX, CheckRow, FileRow, LoadRow, ReadingRow, StepRecord
 from traveller.products.frozen import CheckPlan, checks_of
 from traveller.products.models import OperationKind
@@ -186,6 +187,7 @@ def _file(row: Attachment, plans: Sequence[CheckPlan], zone: ZoneInfo, voice: Vo
             understood, picture = voice.understood(found, zone), picture_of(found, row.load, plans, zone)
         else:
             understood = _not_read(found, voice)
+    pages = pages_of(row.file) if row.kind == AttachmentKind.CERTIFICATE else PdfPages()
     return FileRow(
         AttachmentKind(row.kind).label,
         row.name,
@@ -193,11 +195,12 @@ def _file(row: Attachment, plans: Sequence[CheckPlan], zone: ZoneInfo, voice: Vo
         row.file_id[:DIGEST_SHOWN],
         by(row.event),
         row.event.happened_at.astimezone(zone),
-        understood,
+        understood or pages.note,
         why_struck(row.struck_by),
         picture,
         row.file_id,
         bare_picture(content_of(row.file_id), PHOTO_PX) if row.file.content_type.startswith("image/") else None,
+        pages.pictures,
     )
 
 

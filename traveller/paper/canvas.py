@@ -262,6 +262,16 @@ class Sheet:
             tall * PT_PER_MM,
         )
 
+    def jpeg(self, x: float, y: float, width: float, height: float, data: bytes) -> None:
+        """A JPEG of our own making as it is, whole and undistorted, framed by its own edge; it stands at the left."""
+        reader = ImageReader(io.BytesIO(data))
+        across, down = reader.getSize()
+        scale = min((width - 1) / across, (height - 1) / down)
+        wide, tall = across * scale, down * scale
+        self.box(x, y, wide + 1, tall + 1, pt=0.5)
+        left, foot = self._x(x + 0.5), self._y(y + 0.5 + tall)
+        self._canvas.drawImage(reader, left, foot, wide * PT_PER_MM, tall * PT_PER_MM)
+
 
 @lru_cache(maxsize=64)
 def _picture(data: bytes, longest_px: int) -> Image.Image | None:

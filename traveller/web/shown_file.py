@@ -7,10 +7,11 @@ from typing import Any
 from urllib.parse import quote
 
 from django.db.models import QuerySet
-from django.http import Http404, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 
-from traveller.batches.files import bare_picture, content_of
+from traveller.batches.files import bare_picture, content_of, pages_of
 from traveller.batches.models import Attachment, AttachmentKind, Load
+from traveller.paper.pdf_pages import PdfPages
 from traveller.rules.logs import NotALog
 from traveller.rules.logs.text import decoded
 from traveller.web.words import say
@@ -21,9 +22,14 @@ HEAD_BYTES = 2000
 LOADS_LOOKED_AT = 300
 
 
-def as_picture(attachment: Attachment) -> HttpResponse:
-    """A photo drawn anew: what the phone wrote into it is not in what is shown."""
-    bare = bare_picture(content_of(attachment.file_id), SIDE_MAX) if is_picture(attachment) else None
+def as_picture(request: HttpRequest, attachment: Attachment) -> HttpResponse:
+    """A photo drawn anew, without what the phone wrote into it; of a PDF certificate the page asked for (`?page=2`)."""
+    if is_picture(attachment):
+        bare = bare_picture(content_of(attachment.file_id), SIDE_MAX)
+    else:
+        asked = request.GET.get("page", "1")
+        shown = {str(number): page for number, page in enumerate(pages_shown(attachment).pictures, start=1)}
+        bare = shown.get(asked)
     if bare is None:
         raise Http404
     answer = HttpResponse(bare, content_type="image/jpeg")
@@ -34,6 +40,21 @@ def as_picture(attachment: Attachment) -> HttpResponse:
 
 def is_picture(attachment: Attachment) -> bool:
     return attachment.file.content_type.startswith("image/")
+
+
+def pages_shown(attachment: Attachment) -> PdfPages:
+    """The pages of a certificate that came as a PDF; of anything else none."""
+    return pages_of(attachment.file) if attachment.kind == AttachmentKind.CERTIFICATE else PdfPages()
+
+
+def pages_in(attachment: Attachment) -> dict[str, Any]:
+    """What a page needs to show them: their numbers, of how many, and what is not shown."""
+    pages = pages_shown(attachment)
+    return {
+        "pages": range(1, len(pages.pictures) + 1),
+        "pages_total": pages.total,
+        "pages_note": pages.note,
+    }
 
 
 def as_original(attachment: Attachment) -> HttpResponse:

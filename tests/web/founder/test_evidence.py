@@ -11,6 +11,7 @@ from PIL import Image
 from PIL.PngImagePlugin import PngInfo
 
 from tests.factory import CheckRow
+from tests.paper.certificates import certificate
 from tests.web.founder.desk import assert_costs_the_same, assert_for_the_founder_alone, founder_client, text_of
 from tests.web.oven import IN_AT, Oven, log, make_oven, photo
 from traveller.batches.models import Attachment
@@ -94,6 +95,44 @@ def test_a_photo_is_shown_without_its_exif(oven: Oven) -> None:
     assert f'src="{path}/picture"' in client.get(path).content.decode()
     assert b"Odalys" not in client.get(f"{path}/picture").content
     assert client.get(f"{path}/file").content == photo()
+
+
+def test_the_pages_of_a_pdf_certificate_are_shown_as_pictures(oven: Oven) -> None:
+    content = certificate(8)
+    path = sent(oven, content, kind="certificate", name="resin.pdf")
+    client = founder_client()
+    page = client.get(path)
+    for number in range(1, 7):
+        assert f'src="{path}/picture?page={number}"' in page.content.decode()
+        assert f'alt="Page {number} of 8 of resin.pdf"' in page.content.decode()
+    assert f"{path}/picture?page=7" not in page.content.decode()
+    assert "2 more pages in the original." in text_of(page)
+    given = [client.get(f"{path}/picture?page={number}") for number in range(1, 7)]
+    for answer in given:
+        assert answer["Content-Type"] == "image/jpeg" and answer["X-Content-Type-Options"] == "nosniff"
+        assert Image.open(io.BytesIO(answer.content)).format == "JPEG"
+    assert len({answer.content for answer in given}) == 6
+    for wrong in ("0", "7", "-1", "two", "1e9", ""):
+        assert client.get(f"{path}/picture?page={wrong}").status_code == 404
+    assert client.get(f"{path}/file").content == content
+    assert_for_the_founder_alone(f"{path}/picture?page=2", oven.site)
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (certificate(password="between us"), "Its pages cannot be shown: it is locked by a password."),
+        (certificate()[:200], "Its pages cannot be shown: it is damaged, or no complete PDF."),
+    ],
+)
+def test_a_pdf_that_cannot_be_drawn_says_why_and_can_be_saved(oven: Oven, content: bytes, words: str) -> None:
+    path = sent(oven, content, kind="certificate", name="resin.pdf")
+    client = founder_client()
+    page = client.get(path)
+    assert page.status_code == 200 and words in text_of(page)
+    assert "/picture" not in page.content.decode()
+    assert client.get(f"{path}/picture?page=1").status_code == 404
+    assert client.get(f"{path}/file").content == content
 
 
 @pytest.mark.parametrize("content", [bytes(range(256)) * 9, b"PK\x03\x04zip", b"time;oven\r\n1;2\r\n"])

@@ -8,6 +8,7 @@ import pytest
 
 from tests import cast
 from tests import factory as f
+from tests.paper.certificates import certificate
 from tests.web.operator.floor import html_of, text_of
 from tests.web.oven import IN_AT, Oven, log, make_oven, photo
 from traveller.batches.models import Attachment, EvidenceFile, Reading
@@ -185,6 +186,24 @@ def test_a_photo_is_shown_without_what_the_phone_wrote_into_it(oven: Oven) -> No
     shown = oven.phone.get(f"/here/proof/{proof.pk}/picture")
     assert shown["Content-Type"] == "image/jpeg" and shown["X-Content-Type-Options"] == "nosniff"
     assert b"Odalys" in photo() and b"Odalys" not in shown.content and b"Exif" not in shown.content
+
+
+def test_the_pages_of_a_pdf_certificate_are_shown_to_the_shop_that_sent_it_alone(oven: Oven) -> None:
+    page = oven.send(certificate(2), kind="certificate", name="resin.pdf")
+    proof = Attachment.objects.get()
+    for number in (1, 2):
+        assert f'src="/here/proof/{proof.pk}/picture?page={number}"' in html_of(page)
+        assert f'alt="resin.pdf, {number}/2"' in html_of(page)
+    path = f"/here/proof/{proof.pk}/picture?page=2"
+    assert oven.phone.get(path)["Content-Type"] == "image/jpeg"
+    assert cast.pass_client(f.make_site("rival")).get(path).status_code == 404
+
+
+def test_a_locked_certificate_is_kept_and_its_page_stands(oven: Oven) -> None:
+    page = oven.send(certificate(password="between us"), kind="certificate", name="resin.pdf")
+    proof = Attachment.objects.get()
+    assert page.status_code == 200 and "/picture" not in html_of(page)
+    assert oven.phone.get(f"/here/proof/{proof.pk}/picture").status_code == 404
 
 
 def test_what_is_no_picture_is_no_photo(oven: Oven) -> None:

@@ -20,7 +20,7 @@ from traveller.web.log_picture import shown
 from traveller.web.log_words import Seen, answer_in, seen
 from traveller.web.pictures.log_chart import log_chart
 from traveller.web.pictures.marks import Mark
-from traveller.web.shown_file import also_sent, as_original, as_picture
+from traveller.web.shown_file import also_sent, as_original, as_picture, is_picture, pages_in
 from traveller.web.words import say
 
 
@@ -75,7 +75,8 @@ def _context(found: Attachment, desk: Desk) -> dict[str, Any]:
         "sentence": _sentence(found),
         "proof": found,
         "batch": found.step.batch,
-        "is_picture": found.file.content_type.startswith("image/"),
+        "is_picture": is_picture(found),
+        **pages_in(found),
         **also_sent(found, Attachment.objects.filter(file=found.file_id)),
     }
     if found.kind == AttachmentKind.LOG:
@@ -144,5 +145,5 @@ def original(request: HttpRequest, desk: Desk, attachment_id: int) -> HttpRespon
 @require_safe
 @founder_page
 def picture(request: HttpRequest, desk: Desk, attachment_id: int) -> HttpResponse:
-    """The photo drawn anew, without what the phone wrote into it."""
-    return as_picture(attachment_or_404(attachment_id))
+    """The photo drawn anew, without what the phone wrote into it; of a PDF certificate a page."""
+    return as_picture(request, attachment_or_404(attachment_id))

@@ -26,7 +26,7 @@ from traveller.web.log_words import Seen, seen
 from traveller.web.operator.shop import actor_of, at_work, page, site_of, step_here
 from traveller.web.operator.telling import just_told, stamp_here, told_url
 from traveller.web.pictures.log_chart import log_chart
-from traveller.web.shown_file import also_sent, as_picture
+from traveller.web.shown_file import also_sent, as_picture, is_picture, pages_in
 from traveller.web.words import say
 
 # The one question a page may be answered by the button that says it.
@@ -161,7 +161,8 @@ def _seen_context(request: HttpRequest, found: Attachment) -> dict[str, Any]:
         "load": load,
         "log": log,
         "chart": chart,
-        "is_picture": found.file.content_type.startswith("image/"),
+        "is_picture": is_picture(found),
+        **pages_in(found),
         "verdicts": [(MARKS[row.outcome], say(row.code, row.figures)) for row in _of_logs(found.step, rows)],
         **also_sent(found, others),
     }
@@ -193,5 +194,5 @@ def _answer(request: HttpRequest, log: Seen | None) -> dict[str, str]:
 @require_safe
 @at_work
 def proof_picture(request: HttpRequest, attachment_id: int) -> HttpResponse:
-    """The photo drawn anew, without what the phone wrote into it."""
-    return as_picture(proof_here(request, attachment_id))
+    """The photo drawn anew, without what the phone wrote into it; of a PDF certificate a page."""
+    return as_picture(request, proof_here(request, attachment_id))
