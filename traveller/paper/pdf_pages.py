@@ -41,13 +41,13 @@ class PdfPages:
 
 
 def draw_pages(content: bytes, *, cpu_s: int = CPU_S, patience_s: float = PATIENCE_S) -> PdfPages:
-    """The pages of any bytes at all; raises TimeoutError where the machine was too busy to tell."""
+    """The pages of any bytes at all; raises TimeoutError where the machine was too busy or too full to tell."""
     with _ONE:
         try:
             # Isolated: neither this folder nor the surroundings may lend it modules.
             call = [sys.executable, "-I", str(DRAWER), str(cpu_s)]
             done = subprocess.run(call, input=content, capture_output=True, timeout=patience_s, check=False)
-        except subprocess.TimeoutExpired as late:
+        except (subprocess.TimeoutExpired, OSError) as late:
             raise TimeoutError from late
     if -done.returncode in OUT_OF_TIME:
         return PdfPages(fault="endless")
