@@ -48,14 +48,14 @@ class Screen:
         text = " ".join(self.page.locator("main").inner_text().split())
         assert words in text, f"{words!r} is not on {self.page.url}: {text}"
 
-    def look(self, name: str) -> None:
-        """Judge the page that stands open."""
+    def look(self, name: str, *, axe: bool = True) -> None:
+        """Judge the page that stands open: its width, and unless it was judged at another width, what axe finds."""
         wide = self.page.evaluate("document.documentElement.scrollWidth")
         if wide > self.width:
             self.wrong.append(f"{name}: {wide} wide: {self.page.evaluate(STICKING_OUT)}")
-        axe = Axe().run(self.page)
-        if axe.violations_count:
-            self.wrong.append(f"{name}: {axe.generate_report()}")
+        found = Axe().run(self.page) if axe else None
+        if found and found.violations_count:
+            self.wrong.append(f"{name}: {found.generate_report()}")
 
     def all_is_well(self) -> None:
         assert not self.wrong, "\n".join(self.wrong)

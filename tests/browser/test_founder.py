@@ -126,7 +126,8 @@ def test_no_page_of_the_founders_is_wider_than_the_screen_and_axe_finds_nothing(
             answer = world.people.founder.get(path)
             if answer.status_code in (200, 404) and answer["Content-Type"].startswith("text/html"):
                 seen.go(path)
-                seen.look(path)
+                # The names and roles that axe judges are the same at every width; the walk to a decision looks at both.
+                seen.look(path, axe=width == PHONE)
                 shown += 1
         seen.all_is_well()
     assert shown > 15

@@ -103,7 +103,7 @@ def workbooks(draw: Any) -> Workbook:
     )  # fmt: skip
 
 
-@settings(max_examples=25, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=15, suppress_health_check=[HealthCheck.too_slow])
 @given(workbooks())
 def test_any_workbook_written_is_read_back_the_same(workbook: Workbook) -> None:
     with tempfile.TemporaryDirectory() as folder:

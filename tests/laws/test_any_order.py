@@ -58,7 +58,7 @@ def _outcome(messages: list[tuple[Any, ...]], order: list[int]) -> tuple[Any, ..
         return sorted(rows), totals, factory.balance(inserts, globe.bench)
 
 
-@settings(max_examples=40, suppress_health_check=list(HealthCheck))
+@settings(max_examples=24, suppress_health_check=list(HealthCheck))
 @given(data=st.data())
 def test_the_order_of_news_and_its_repetition_change_nothing(data: st.DataObject) -> None:
     messages = data.draw(MESSAGES)

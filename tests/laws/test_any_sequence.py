@@ -30,7 +30,7 @@ def _balanced(globe: Globe) -> None:
         assert born == step.good + step.scrap + step.rework + step.samples
 
 
-@settings(max_examples=40, suppress_health_check=list(HealthCheck))
+@settings(max_examples=24, suppress_health_check=list(HealthCheck))
 @given(acts=st.lists(ACTS, min_size=3, max_size=16))
 def test_any_sequence_of_actions_keeps_the_laws_and_leaves_verify_clean(acts: list[Act]) -> None:
     with fresh():

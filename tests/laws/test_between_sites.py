@@ -196,7 +196,7 @@ class World:
         assert Lot.objects.filter(part=self.globe.part).exists()
 
 
-@settings(max_examples=40, suppress_health_check=list(HealthCheck))
+@settings(max_examples=20, suppress_health_check=list(HealthCheck))
 @given(acts=st.lists(st.tuples(ACTS, st.booleans()), min_size=4, max_size=14))
 def test_any_interleaving_loses_nothing_doubles_nothing_and_leaves_verify_clean(acts: list[tuple[Act, bool]]) -> None:
     with fresh():
