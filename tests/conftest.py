@@ -59,7 +59,7 @@ def on_postgres() -> bool:
 
 
 # Measuring coverage doubles the time of what it watches.
-UNMEASURED = frozenset(("bench", "browser", "laws", "stories"))
+UNMEASURED = frozenset(("bench", "browser", "laws"))
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
