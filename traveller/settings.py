@@ -170,6 +170,8 @@ INSTALLED_APPS = [
     "django.contrib.messages",
     "django.contrib.staticfiles",
     "django_tables2",
+    "django_tasks",
+    "django_tasks_db",
     "sites",
     "traveller.products",
     "traveller.journal",
@@ -276,6 +278,22 @@ FILE_UPLOAD_HANDLERS = [
     "django.core.files.uploadhandler.MemoryFileUploadHandler",
     "django.core.files.uploadhandler.TemporaryFileUploadHandler",
 ]
+
+# --- Work behind the pages --------------------------------------------------------------------------------
+# Two lanes, each a process of `manage.py work`: what is read within a breath, and what may take a minute.
+LANES = ["quick", "slow"]
+TASKS = {
+    "default": {
+        "BACKEND": "django_tasks_db.DatabaseBackend",
+        "QUEUES": LANES,
+        "OPTIONS": {"id_function": "traveller.journal.background.task_id"},
+    },
+    # For the tests and the demo's story: a task is done where it is asked for.
+    "at once": {"BACKEND": "django_tasks.backends.immediate.ImmediateBackend", "QUEUES": LANES},
+}
+TASKS_AT_ONCE = TESTING
+# Where all processes on these data share the places for decoders.
+DECODE_PLACE = DATA / "decode"
 
 # --- Security ---------------------------------------------------------------------------------------------
 ALLOWED_HOSTS = [*LOOPBACK, *(env_text("TRAVELLER_HOSTS") or "").replace(",", " ").split()]

@@ -9,7 +9,8 @@ import pytest
 
 from tests.architecture.tree import ROOT, modules, parsed
 
-AT_THE_DOOR = {"web", "exchange", "management"}
+# decode measures its patience; a task begins where nobody waits, and tells what it calls what time it is.
+AT_THE_DOOR = {"web", "exchange", "management", "decode", "tasks.py"}
 READS = {
     "now": {"timezone", "datetime", "Now"},
     "utcnow": {"datetime"},

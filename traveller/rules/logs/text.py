@@ -9,10 +9,12 @@ from collections import Counter
 
 from traveller.rules.logs.found import NotALog
 
-__all__ = ["MOST_BYTES", "Table", "decoded", "delimiter_of", "table"]
+__all__ = ["MOST_BYTES", "MOST_COLUMNS", "MOST_LINE_CHARS", "MOST_ROWS", "Table", "decoded", "delimiter_of", "table"]
 
 # Two channels once a second for a week are about 25 MB; what is larger is no log of one load.
 MOST_BYTES = 40_000_000
+# Three days at a reading a second, 64 channels: more is not one load, and only fills the memory of who reads it.
+MOST_ROWS, MOST_COLUMNS, MOST_LINE_CHARS = 300_000, 64, 4_000
 _PACKED = (b"PK\x03\x04", b"\x1f\x8b", b"7z\xbc\xaf", b"Rar!", b"BZh", b"\xfd7zXZ")
 _BOMS = ((codecs.BOM_UTF8, "utf-8-sig"), (codecs.BOM_UTF16_LE, "utf-16"), (codecs.BOM_UTF16_BE, "utf-16"))
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1a\x1c-\x1f]")
@@ -66,10 +68,15 @@ def delimiter_of(lines: list[str]) -> str | None:
 
 def table(text: str) -> tuple[Table, list[int], str] | NotALog:
     """The cells of each row, the line each row ends on, and the delimiter."""
+    if fault := _oversize(text):
+        return fault
     lines = text.split("\n")
     sign = delimiter_of(lines)
     if sign is None:
         return NotALog("log.no_columns")
+    widest = max(range(len(lines)), key=lambda at: lines[at].count(sign))
+    if (columns := lines[widest].count(sign) + 1) > MOST_COLUMNS:
+        return NotALog("log.too_wide", {"line": widest + 1, "columns": columns, "most": MOST_COLUMNS})
     reader = csv.reader(lines, delimiter=sign)
     try:
         rows = list(reader)
@@ -78,6 +85,21 @@ def table(text: str) -> tuple[Table, list[int], str] | NotALog:
     if len(rows) == len(lines):
         return rows, list(range(1, len(rows) + 1)), sign
     return _by_line(lines, sign)
+
+
+def _oversize(text: str) -> NotALog | None:
+    """More rows than a load has, or a line that no logger writes: found before anything is taken apart."""
+    rows = text.count("\n") + (not text.endswith("\n"))
+    if rows > MOST_ROWS:
+        return NotALog("log.too_many_rows", {"rows": rows, "most": MOST_ROWS})
+    start, number = 0, 1
+    while start < len(text):
+        end = text.find("\n", start)
+        end = len(text) if end < 0 else end
+        if end - start > MOST_LINE_CHARS:
+            return NotALog("log.line_too_long", {"line": number, "characters": end - start, "most": MOST_LINE_CHARS})
+        start, number = end + 1, number + 1
+    return None
 
 
 def _by_line(lines: list[str], sign: str) -> tuple[Table, list[int], str]:

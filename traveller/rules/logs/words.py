@@ -12,6 +12,14 @@ WORDS: Mapping[str, str] = {
     "as a straight line.",
     "log.empty": "The file is empty.",
     "log.too_large": "The file has {bytes} bytes; a log may have {most}. Send the part that belongs to this load.",
+    "log.too_many_rows": "The file has {rows} lines; a log may have {most}. Send the part that belongs to this load.",
+    "log.too_wide": "Line {line} has {columns} columns; a log may have {most}. Export time and temperature alone.",
+    "log.line_too_long": "Line {line} has {characters} characters; a line of a log has at most {most}. "
+    "This may be no log: let the logger's program write CSV and send that.",
+    "log.too_slow": "This file takes too long to read. Export the part that belongs to this load and send that.",
+    "log.takes_memory": "This file needs too much memory to read. Export the part that belongs to this load "
+    "and send that.",
+    "log.unreadable": "This file could not be read. Let the logger's program write it again and send that.",
     "log.packed": "This is a packed file or a spreadsheet. Save the log as CSV and send that.",
     "log.binary": "This is no text file. Let the logger's program write CSV and send that.",
     "log.no_columns": "No columns were found: a log has a time and a temperature on each line, "

@@ -1,0 +1,139 @@
+"""The asker's side: a child is started, given the bytes, and ended by the clock, whatever becomes of it."""
+
+from __future__ import annotations
+
+import os
+import selectors
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import IO, Any, Literal
+
+from traveller.decode.limits import ANSWER_BYTES_MAX, LIMITS, Limit
+from traveller.decode.slots import slot
+from traveller.decode.wire import pack, unpack
+
+__all__ = ["Decoded", "Undecoded", "decode"]
+
+CHILD = Path(__file__).with_name("child.py")
+# Nothing of the caller's: no database address, no secret. One thread, so that the libraries take little room.
+ENVIRONMENT = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "LC_ALL": "C.UTF-8", "PYTHONHASHSEED": "0"}
+_PIECE = 1 << 16
+Why = Literal["busy", "too_slow", "too_large", "unreadable"]
+
+
+@dataclass(frozen=True, slots=True)
+class Decoded:
+    """What the child found: figures as JSON keeps them, and bytes such as a drawn picture or an array."""
+
+    facts: dict[str, Any]
+    blobs: list[bytes] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True)
+class Undecoded:
+    """Nothing came of it: no place was free, it took too long or too much memory, or the decoder fell over it."""
+
+    why: Why
+
+
+class _EndedEarly(Exception):
+    """The child was ended, or ended itself, before it had answered."""
+
+    def __init__(self, why: Why) -> None:
+        self.why: Why = why
+
+
+def decode(kind: str, blobs: Sequence[bytes], asked: Mapping[str, Any], *, place: Path) -> Decoded | Undecoded:
+    """Decode `blobs` in a child process by `kinds/KIND.py`; never raises for what the bytes hold.
+
+    `asked` is what the kind wants to know beside the bytes (JSON values, ours, not the sender's); `place` the folder
+    where all processes of one data folder share their slots. KeyError for a kind that there is not.
+    """
+    limit = LIMITS[kind]
+    head = {"kind": kind, "cpu_s": limit.cpu_s, "memory_bytes": limit.memory_bytes, "asked": dict(asked)}
+    with slot(place, limit.slots, limit.slot_wait_s) as got:
+        if not got:
+            return Undecoded("busy")
+        try:
+            answer = _asked(pack(head, blobs), limit)
+        except _EndedEarly as early:
+            return Undecoded(early.why)
+    try:
+        facts, found = unpack(answer)
+    except ValueError:
+        return Undecoded("unreadable")
+    if fault := facts.get("fault"):
+        return Undecoded(fault if fault in ("too_slow", "too_large") else "unreadable")
+    return Decoded(facts, found)
+
+
+def _asked(message: bytes, limit: Limit) -> bytes:
+    child = subprocess.Popen(
+        [sys.executable, "-I", str(CHILD)],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        env=ENVIRONMENT,
+        cwd="/",
+        start_new_session=True,
+    )
+    assert child.stdin is not None and child.stdout is not None
+    try:
+        answer = _exchange(child.stdin, child.stdout, message, time.monotonic() + limit.wall_s)
+        left = child.wait(timeout=1)
+    except subprocess.TimeoutExpired:
+        raise _EndedEarly("too_slow") from None
+    finally:
+        # It and whatever it may have started; who is gone already is gone.
+        with suppress(ProcessLookupError, PermissionError):
+            os.killpg(child.pid, signal.SIGKILL)
+        child.stdin.close()
+        child.stdout.close()
+        child.wait()
+    if left == -signal.SIGXCPU:
+        raise _EndedEarly("too_slow")
+    if left != 0:
+        raise _EndedEarly("unreadable")
+    return answer
+
+
+def _exchange(into: IO[bytes], out: IO[bytes], message: bytes, until: float) -> bytes:
+    """Write and read at once, so that neither side waits for the other for ever."""
+    os.set_blocking(into.fileno(), False)
+    os.set_blocking(out.fileno(), False)
+    view, pieces, size = memoryview(message), [], 0
+    with selectors.DefaultSelector() as ways:
+        ways.register(into, selectors.EVENT_WRITE)
+        ways.register(out, selectors.EVENT_READ)
+        while True:
+            left = until - time.monotonic()
+            if left <= 0:
+                raise _EndedEarly("too_slow")
+            for key, _ in ways.select(left):
+                if key.fileobj is into:
+                    view = _written(into, view)
+                    if not view:
+                        ways.unregister(into)
+                        into.close()
+                    continue
+                piece = os.read(out.fileno(), _PIECE)
+                if not piece:
+                    return b"".join(pieces)
+                pieces.append(piece)
+                size += len(piece)
+                if size > ANSWER_BYTES_MAX:
+                    raise _EndedEarly("too_large")
+
+
+def _written(into: IO[bytes], view: memoryview) -> memoryview:
+    """What is still to be written; nothing more, where the child does not listen any longer."""
+    try:
+        return view[os.write(into.fileno(), view[:_PIECE]) :]
+    except BrokenPipeError:
+        return view[:0]

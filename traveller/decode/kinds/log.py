@@ -1,0 +1,63 @@
+"""A logger's file: its readings, or what is unclear about it, or why it is no log."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict
+from datetime import datetime
+from typing import Any
+
+from traveller.rules.logs import Answers, Log, NotALog, Unclear, read
+from traveller.rules.logs.text import decoded
+
+# What a logger says of itself stands in the first lines.
+HEAD_BYTES = 2000
+
+
+# One of each way of writing time and letters: what reading them needs is loaded by it.
+_SAMPLES = (
+    "Time,Temp °C\n2026-01-01 10:00:00,150.0\n2026-01-01 10:01:00,151.0\n",
+    "Zeit;Temp °F\n01.02.2026 10:00;150,0\n01.02.2026 10:01;151,0\n13.02.2026 10:01;151,0\n",
+    "Time\tTemp C\n10:00:00\t150\n10:01:00\t151\n",
+    "min,Temp C\n0,150\n1,151\n2,152\n",
+    "Date,Time,Temp C\n1 Mar 2026,10:00 AM,150\n1 Mar 2026,10:01 AM,151\n",
+)
+_LETTERS = ("utf-8", "utf-8-sig", "utf-16", "cp1252")
+
+
+def rehearse(asked: Mapping[str, Any]) -> None:
+    """With the zone that was asked for: its rules lie in files, which the bound child cannot open."""
+    told = {"zone": asked.get("zone"), "start": "2026-01-01T10:00:00+00:00", "unit": "C", "date_order": "day"}
+    for sample in _SAMPLES:
+        decode(told, [sample.encode()])
+    for letters in _LETTERS:
+        decode(told, [_SAMPLES[0].encode(letters)])
+
+
+def decode(asked: Mapping[str, Any], blobs: list[bytes]) -> tuple[dict[str, Any], list[bytes]]:
+    """`asked` is the answers as they are kept. The arrays come as little-endian doubles: seconds, degrees C."""
+    head = decoded(blobs[0][:HEAD_BYTES])
+    facts: dict[str, Any] = {"head": "" if isinstance(head, NotALog) else head}
+    found = read(blobs[0], answers_from(asked))
+    if isinstance(found, NotALog):
+        return facts | {"not_a_log": asdict(found)}, []
+    if isinstance(found, Unclear):
+        return facts | {"unclear": asdict(found)}, []
+    assert isinstance(found, Log)
+    said = {"said": asdict(found.said), "faults": [asdict(fault) for fault in found.faults]}
+    arrays = [found.times.astype("<f8").tobytes(), found.celsius.astype("<f8").tobytes()]
+    return facts | {"log": said}, arrays
+
+
+def answers_from(told: Mapping[str, Any]) -> Answers:
+    """Answers as they are kept: names of the log reader's questions, values as text."""
+    start = told.get("start")
+    return Answers(
+        date_order=told.get("date_order"),
+        unit=told.get("unit"),
+        channel=told.get("channel"),
+        zone=told.get("zone"),
+        start=datetime.fromisoformat(start) if start else None,
+        elapsed_unit=told.get("elapsed_unit"),
+        unit_sure=told.get("unit_sure"),
+    )
