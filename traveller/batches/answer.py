@@ -13,6 +13,8 @@ from traveller.ledger.models import Hold
 
 # More judgements than one telling can cause: each parts a load from its lot, or is the last.
 MOST_JUDGED = 100
+# What the event that a file was read is derived by, from the event that it was sent, or answered about.
+READ_NAME = "read"
 
 
 def judged_name(number: int) -> str:
@@ -27,9 +29,10 @@ class Answer:
 
     @cached_property
     def _events(self) -> Sequence[int]:
-        """The event and the judgements that it caused."""
-        judged = [uuid5(self.event.uid, judged_name(number)) for number in range(MOST_JUDGED)]
-        return list(Event.objects.filter(uid__in=[self.event.uid, *judged]).values_list("pk", flat=True))
+        """The event, that a file sent with it was read (if it is), and the judgements that both caused."""
+        told = [self.event.uid, uuid5(self.event.uid, READ_NAME)]
+        judged = [uuid5(uid, judged_name(number)) for uid in told for number in range(MOST_JUDGED)]
+        return list(Event.objects.filter(uid__in=[*told, *judged]).values_list("pk", flat=True))
 
     @cached_property
     def verdicts(self) -> Sequence[Verdict]:

@@ -21,6 +21,8 @@ class BatchesConfig(AppConfig):
                 "measured",
                 "evidence sent",
                 "log understood",
+                "evidence read",
+                "evidence unreadable",
                 "step done",
                 "count corrected",
                 "problem reported",

@@ -24,6 +24,8 @@ _BESIDE = (
     "load ended",
     "evidence sent",
     "log understood",
+    "evidence read",
+    "evidence unreadable",
     "cavities changed",
     "problem reported",
     "held",

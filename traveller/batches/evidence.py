@@ -10,10 +10,10 @@ from typing import Any
 from django.db.models import Count as Rows
 from django.db.models import Exists, Max, Min, OuterRef, Q, QuerySet, Subquery, Sum
 
-from traveller.batches.files import log_of
 from traveller.batches.first_off import NOT_ASKED, approvals, open_cavities
 from traveller.batches.materials import used_at
 from traveller.batches.models import Attachment, Batch, Count, Load, Reading, Step, StepState
+from traveller.batches.read_files import log_of
 from traveller.batches.tester import BEFORE_TEST, NOTHING, asked_of, bench_of
 from traveller.journal.rows import Read
 from traveller.ledger.models import Account, Condition

@@ -12,14 +12,13 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from django.utils import timezone
 
-from traveller.batches.files import bare_picture, content_of, log_of, pages_of
 from traveller.batches.models import Attachment, AttachmentKind, Count, Load, Reading, Step, Verdict
 from traveller.batches.papers import limit_texts
+from traveller.batches.read_files import PRINTED_PX, BeingRead, log_of, pages_of, photo_of
 from traveller.batches.step_law import StepAccount
 from traveller.journal.models import Event
 from traveller.paper.log_picture import LogPicture
-from traveller.paper.pdf_pages import PdfPages
-from traveller.paper.process_record import PHOTO_PX, CheckRow, FileRow, LoadRow, ReadingRow, StepRecord
+from traveller.paper.process_record import CheckRow, FileRow, LoadRow, ReadingRow, StepRecord
 from traveller.products.frozen import CheckPlan, checks_of
 from traveller.products.models import OperationKind
 from traveller.rules.checks.limits import Limits, in_unit
@@ -187,7 +186,7 @@ def _file(row: Attachment, plans: Sequence[CheckPlan], zone: ZoneInfo, voice: Vo
             understood, picture = voice.understood(found, zone), picture_of(found, row.load, plans, zone)
         else:
             understood = _not_read(found, voice)
-    pages = pages_of(row.file) if row.kind == AttachmentKind.CERTIFICATE else PdfPages()
+    pages = pages_of(row)
     return FileRow(
         AttachmentKind(row.kind).label,
         row.name,
@@ -199,14 +198,14 @@ def _file(row: Attachment, plans: Sequence[CheckPlan], zone: ZoneInfo, voice: Vo
         why_struck(row.struck_by),
         picture,
         row.file_id,
-        bare_picture(content_of(row.file_id), PHOTO_PX) if row.file.content_type.startswith("image/") else None,
+        photo_of(row, PRINTED_PX),
         pages.pictures,
     )
 
 
-def _not_read(found: Unclear | NotALog, voice: Voice) -> str:
+def _not_read(found: Unclear | NotALog | BeingRead, voice: Voice) -> str:
     words = voice.say(found.code, found.figures)
-    return f"Not read yet: {words}" if isinstance(found, Unclear) else words
+    return f"Not read yet: {words}" if isinstance(found, Unclear | BeingRead) else words
 
 
 def picture_of(log: Log, load: Load | None, plans: Sequence[CheckPlan], zone: ZoneInfo) -> LogPicture:

@@ -11,12 +11,14 @@ from django.db.models import F
 
 from sites.models import Site, SitePass
 from traveller.batches import aside
+from traveller.batches.actions.read_file import READ
 from traveller.batches.closing import over
 from traveller.batches.models import (
     Attachment,
     Batch,
     Count,
     EvidenceFile,
+    FileReading,
     FirstOff,
     Load,
     OwnNumber,
@@ -24,6 +26,7 @@ from traveller.batches.models import (
     Step,
     Verdict,
 )
+from traveller.batches.read_files import message_of
 from traveller.batches.replay import FIGURES, KINDS, Replay
 from traveller.batches.retold import replay
 from traveller.journal.models import Event
@@ -44,6 +47,7 @@ def differences() -> Iterator[Difference]:
     yield from _readings(told)
     yield from _attachments(told)
     yield from _files()
+    yield from _read_files()
     yield from _verdicts(told)
     yield from _first_offs(told)
     yield from _opened(told)
@@ -120,6 +124,22 @@ def _files() -> Iterator[Difference]:
         content = bytes(file.content)
         found = {"digest": (file.digest, sha256(content).hexdigest()), "size": (file.size, len(content))}
         yield from _differ(f"file {file.digest[:12]}", found)
+
+
+def _read_files() -> Iterator[Difference]:
+    """What was read of a file is what was judged by: as it was kept, and as the journal says."""
+    there = set()
+    for reading in FileReading.objects.filter(state=FileReading.State.READ).order_by("id").iterator(chunk_size=1):
+        there.add((reading.file_id, reading.kind, reading.digest))
+        try:
+            found = sha256(message_of(bytes(reading.content or b""))).hexdigest()
+        except ValueError:
+            found = "damaged"
+        yield from _differ(f"{reading.kind} of file {reading.file_id[:12]}", {"read": (found, reading.digest)})
+    for event in Event.objects.filter(kind=READ).order_by("id").iterator():
+        data = event.data
+        if (data["file"], data["reading"], data["digest"]) not in there:
+            yield Difference(ROOM, f"event {event.pk}", "read", "nothing", data["digest"][:12])
 
 
 def _verdicts(told: Replay) -> Iterator[Difference]:

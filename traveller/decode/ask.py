@@ -98,6 +98,9 @@ def _asked(message: bytes, limit: Limit) -> bytes:
         child.wait()
     if left == -signal.SIGXCPU:
         raise _EndedEarly("too_slow")
+    if left == -signal.SIGABRT:
+        # How libraries in C++ end where memory ends.
+        raise _EndedEarly("too_large")
     if left != 0:
         raise _EndedEarly("unreadable")
     return answer
@@ -107,7 +110,8 @@ def _exchange(into: IO[bytes], out: IO[bytes], message: bytes, until: float) -> 
     """Write and read at once, so that neither side waits for the other for ever."""
     os.set_blocking(into.fileno(), False)
     os.set_blocking(out.fileno(), False)
-    view, pieces, size = memoryview(message), [], 0
+    view, size = memoryview(message), 0
+    pieces: list[bytes] = []
     with selectors.DefaultSelector() as ways:
         ways.register(into, selectors.EVENT_WRITE)
         ways.register(out, selectors.EVENT_READ)

@@ -64,15 +64,16 @@ def bind(cpu_s: int, memory_bytes: int) -> None:
 
     os.closerange(3, 1024)
     wanted = (
-        ("RLIMIT_NOFILE", 3),
-        ("RLIMIT_FSIZE", 0),
-        ("RLIMIT_CORE", 0),
-        ("RLIMIT_CPU", cpu_s),
-        ("RLIMIT_AS", memory_bytes),
+        ("RLIMIT_NOFILE", 3, 3),
+        ("RLIMIT_FSIZE", 0, 0),
+        ("RLIMIT_CORE", 0, 0),
+        # At the first it is told that its time is over, which the asker can tell from any other end.
+        ("RLIMIT_CPU", cpu_s, cpu_s + 1),
+        ("RLIMIT_AS", memory_bytes, memory_bytes),
     )
-    for name, most in wanted:
+    for name, soft, hard in wanted:
         try:
-            resource.setrlimit(getattr(resource, name), (most, most))
+            resource.setrlimit(getattr(resource, name), (soft, hard))
         except (AttributeError, ValueError, OSError):
             continue
 

@@ -277,7 +277,7 @@ class Sheet:
 def _picture(data: bytes, longest_px: int) -> Image.Image | None:
     """The picture on white, no larger than paper needs."""
     try:
-        opened = Image.open(io.BytesIO(data))
+        opened = Image.open(io.BytesIO(data), formats=["JPEG", "PNG"])
         opened.draft("RGB", (longest_px, longest_px))
         layered = opened.convert("RGBA")
     except (UnidentifiedImageError, OSError, ValueError, Image.DecompressionBombError):

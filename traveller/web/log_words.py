@@ -11,6 +11,7 @@ from django.utils import formats, timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from traveller.batches.read_files import BeingRead
 from traveller.rules.logs import Fault, Log, NotALog, Unclear, misfits
 from traveller.web.door import read_time
 from traveller.web.templatetags.look import whole
@@ -45,7 +46,7 @@ class Seen:
 
 
 def seen(
-    found: Log | Unclear | NotALog,
+    found: Log | Unclear | NotALog | BeingRead,
     zone: ZoneInfo,
     *,
     started_at: datetime | None = None,
@@ -54,7 +55,7 @@ def seen(
 ) -> Seen:
     """Words for what came out of the file; times in the site's zone, against the load's own times where known."""
     with timezone.override(zone):
-        if isinstance(found, NotALog):
+        if isinstance(found, NotALog | BeingRead):
             return Seen(say(found.code, found.figures))
         if isinstance(found, Unclear):
             return _asked(found, zone, started_at, now)

@@ -1,43 +1,41 @@
-"""A photo of a code: bounded in bytes and pixels, turned as the phone held it, read for our two kinds of code."""
+"""A photo of a code: bounded in bytes, read in a child process while somebody stands there and waits."""
 
 from __future__ import annotations
 
-import warnings
 from typing import Any
 
-import zxingcpp
-from PIL import Image, ImageOps, UnidentifiedImageError
+from django.conf import settings
 
+from traveller.decode import Undecoded, decode
+from traveller.decode.limits import PIXELS_MAX
+from traveller.decode.slots import alone
 from traveller.journal.refusal import Refusal
 
 BYTES_MAX = 20 * 1024 * 1024
-PIXELS_MAX = 60_000_000
-SIDE_MAX = 2600
-FORMATS = zxingcpp.BarcodeFormats([zxingcpp.BarcodeFormat.QRCode, zxingcpp.BarcodeFormat.Code128])
+_WHY = {"busy": "photo_busy", "too_slow": "photo_slow", "too_large": "photo_slow", "unreadable": "photo_unreadable"}
 
 
-def code_in_photo(upload: Any) -> str | Refusal:
-    """The text of the first code in the picture, or why there is none."""
+def code_in_photo(upload: Any, asker: str) -> str | Refusal:
+    """The text of the first code in the picture, or why there is none: after seconds, whatever the picture is.
+
+    `asker` is who may have one photo read at a time: a pass. Others find their place meanwhile.
+    """
     if upload is None or not upload.size:
         return Refusal("photo_empty")
     if upload.size > BYTES_MAX:
         return Refusal("photo_too_large", {"megabytes_max": BYTES_MAX // 1024 // 1024})
-    try:
-        with warnings.catch_warnings():
-            # A bomb announces itself by a warning before it is unpacked.
-            warnings.simplefilter("error", Image.DecompressionBombWarning)
-            image = Image.open(upload)
-            if image.width * image.height > PIXELS_MAX:
-                return Refusal("photo_too_large", {"megabytes_max": BYTES_MAX // 1024 // 1024})
-            image.draft("L", (SIDE_MAX, SIDE_MAX))
-            grey = ImageOps.exif_transpose(image).convert("L")
-    except (UnidentifiedImageError, OSError, ValueError, SyntaxError, Warning, Image.DecompressionBombError):
-        return Refusal("photo_unreadable")
-    grey.thumbnail((SIDE_MAX, SIDE_MAX))
-    # A long code lies crooked in most photos: linear codes tolerate some ten degrees, so try a few turns.
-    for angle in (0, 20, -20, 40, -40):
-        turned = grey.rotate(angle, expand=True, fillcolor=255) if angle else grey
-        found = zxingcpp.read_barcodes(turned, formats=FORMATS, text_mode=zxingcpp.TextMode.Plain)
-        if found:
-            return str(found[0].text)
-    return Refusal("photo_without_code")
+    with alone(settings.DECODE_PLACE, asker) as first:
+        if not first:
+            return Refusal("photo_busy")
+        found = decode("code", [upload.read()], {}, place=settings.DECODE_PLACE)
+    if isinstance(found, Undecoded):
+        return Refusal(_WHY[found.why])
+    if points := found.facts.get("points"):
+        figures = {"width": points[0], "height": points[1], "most": PIXELS_MAX // 1_000_000}
+        return Refusal("photo_too_many_points", figures)
+    return found.facts["text"] or Refusal("photo_without_code")
+
+
+def asker_of(who: Any) -> str:
+    """Whose photos are read one at a time: a pass's, or the founder's."""
+    return f"pass-{who.site_pass.pk}" if who.site_pass else "founder"

@@ -3,32 +3,32 @@
 from __future__ import annotations
 
 import re
+from datetime import datetime, timedelta
 from typing import Any
 from urllib.parse import quote
 
 from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 
-from traveller.batches.files import bare_picture, content_of, pages_of
-from traveller.batches.models import Attachment, AttachmentKind, Load
-from traveller.paper.pdf_pages import PdfPages
-from traveller.rules.logs import NotALog
-from traveller.rules.logs.text import decoded
+from traveller.batches.files import content_of
+from traveller.batches.models import Attachment, AttachmentKind, FileReading, Load
+from traveller.batches.read_files import SHOWN_PX, head_of, pages_of, photo_of, state_of
+from traveller.batches.reading_turns import silent_since
 from traveller.web.words import say
 
-SIDE_MAX = 1600
-# What a logger says of itself stands in the first lines; which ovens a site has, its latest loads tell.
-HEAD_BYTES = 2000
+# So long a worker may be silent before somebody is told.
+PATIENCE = timedelta(minutes=1)
+# Which ovens a site has, its latest loads tell.
 LOADS_LOOKED_AT = 300
 
 
 def as_picture(request: HttpRequest, attachment: Attachment) -> HttpResponse:
     """A photo drawn anew, without what the phone wrote into it; of a PDF certificate the page asked for (`?page=2`)."""
     if is_picture(attachment):
-        bare = bare_picture(content_of(attachment.file_id), SIDE_MAX)
+        bare = photo_of(attachment, SHOWN_PX)
     else:
         asked = request.GET.get("page", "1")
-        shown = {str(number): page for number, page in enumerate(pages_shown(attachment).pictures, start=1)}
+        shown = {str(number): page for number, page in enumerate(pages_of(attachment).pictures, start=1)}
         bare = shown.get(asked)
     if bare is None:
         raise Http404
@@ -42,14 +42,24 @@ def is_picture(attachment: Attachment) -> bool:
     return attachment.file.content_type.startswith("image/")
 
 
-def pages_shown(attachment: Attachment) -> PdfPages:
-    """The pages of a certificate that came as a PDF; of anything else none."""
-    return pages_of(attachment.file) if attachment.kind == AttachmentKind.CERTIFICATE else PdfPages()
+def reading_in(attachment: Attachment, now: datetime) -> dict[str, Any]:
+    """Where the reading of a file stands: being read, with since when nothing was where nothing reads; what is wrong
+    with one that cannot be read; whether there is a picture to show."""
+    reading = state_of(attachment)
+    waits = reading is not None and reading.state == FileReading.State.WAITING
+    fails = reading is not None and reading.state == FileReading.State.UNREADABLE and is_picture(attachment)
+    is_read = reading is not None and reading.state == FileReading.State.READ
+    return {
+        "being_read": waits,
+        "silent_since": silent_since(now, PATIENCE) if waits else None,
+        "unreadable": say(f"picture_{reading.why}") if reading is not None and fails else "",
+        "is_picture": is_picture(attachment) and is_read,
+    }
 
 
 def pages_in(attachment: Attachment) -> dict[str, Any]:
     """What a page needs to show them: their numbers, of how many, and what is not shown."""
-    pages = pages_shown(attachment)
+    pages = pages_of(attachment)
     return {
         "pages": range(1, len(pages.pictures) + 1),
         "pages_total": pages.total,
@@ -96,8 +106,7 @@ def _named_elsewhere(found: Attachment) -> list[str]:
     places = sorted({place for place in latest[:LOADS_LOOKED_AT] if place and place != own})
     text = _plain(found.name)
     if places:
-        head = decoded(content_of(found.file_id)[:HEAD_BYTES])
-        text += "" if isinstance(head, NotALog) else " " + _plain(head)
+        text += " " + _plain(head_of(found))
     if not places or _names(text, own):
         return []
     told = [place for place in places if _names(text, place)]

@@ -94,6 +94,16 @@ REFUSALS: Mapping[str, str | Promise] = {
     "photo_empty": _("There was no photo in it. Take one of the code and send it again."),
     "photo_too_large": _("This photo is too large. Send one of at most {megabytes_max} megabytes."),
     "photo_unreadable": _("This file is not a photo that can be read here. Take a new one, or type the code."),
+    "photo_slow": _("This photo was not read in time. Type the code, or take a new photo from nearer."),
+    "photo_busy": _("Other photos are just being read. Type the code, or take the photo again in a moment."),
+    "photo_too_many_points": _(
+        "This photo has {width} by {height} points, more than can be read here ({most} million). "
+        "Take it with a lower setting, or type the code."
+    ),
+    "being_read": _("It is being read. What it says counts as soon as it is read."),
+    "picture_too_slow": _("This picture takes too long to read. Take a new photo and send that."),
+    "picture_too_large": _("This picture is too large to be read here. Send a photo taken with a lower setting."),
+    "picture_unreadable": _("This picture is damaged and cannot be read. Take a new photo and send that."),
     "photo_without_code": _("No code was found in the photo. Go closer, hold still, mind shadows; or type the code."),
     "late_reason_needed": _("Say why the time is told late."),
     "tote_quantities": _("Type the pieces in each tote, like 300 300 120; at most {most} totes."),

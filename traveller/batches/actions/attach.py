@@ -1,17 +1,26 @@
-"""A file that proves something is sent for a step, or for one load of it; the original is kept as sent."""
+"""A file that proves something is sent for a step, or for one load of it; the original is kept as sent.
+
+It is answered before it is read: a worker reads it (`tasks.read_next`), and what it says is judged then.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from hashlib import sha256
 from pathlib import PurePath
+from typing import Any
 from uuid import UUID
 
+from traveller.batches.actions.read_file import tell_reading
 from traveller.batches.answer import Answer
 from traveller.batches.fetch import step_locked
-from traveller.batches.files import keep, to_answers
+from traveller.batches.files import keep
 from traveller.batches.judge import Judging
-from traveller.batches.models import Attachment, AttachmentKind, Load, Step
+from traveller.batches.models import Attachment, AttachmentKind, EvidenceFile, FileReading, Load, Step
+from traveller.batches.read_files import key_of, kind_of
+from traveller.batches.tasks import read_next
+from traveller.decode.kinds.log import answers_from
+from traveller.journal.background import enqueue
 from traveller.journal.deed import deed
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
@@ -50,7 +59,7 @@ def attach(
     if before:
         return Answer(before, repeated=True)
     file = keep(content, kind)
-    to_answers(dict(answers or {}))
+    answers_from(dict(answers or {}))
     row = Load.objects.filter(uid=load).first() if load else None
     if load and row is None:
         raise Refused("unknown_load")
@@ -66,10 +75,14 @@ def attach(
         step_id=step.pk,
         also_for=_also_for(file.pk, step),
     )
+    replaced = 0
     if kind == AttachmentKind.LOG:
-        Attachment.objects.filter(step=step, load=row, kind=kind, struck_by=None).update(struck_by=event)
-    Attachment.objects.create(
+        before_it = Attachment.objects.filter(step=step, load=row, kind=kind, struck_by=None)
+        replaced = before_it.update(struck_by=event)
+    reading, new = _to_read(file, kind, answers or {}, stamp)
+    attachment = Attachment.objects.create(
         file=file,
+        reading=reading,
         event=event,
         step=step,
         load=row,
@@ -77,7 +90,10 @@ def attach(
         name=_plain_name(name),
         answers=dict(answers or {}),
     )
-    Judging(stamp).step(step)
+    # What a log before it had proved is no longer proved; this one is judged when it is read.
+    if replaced:
+        Judging(stamp).step(step)
+    _read_or_ask(attachment, reading, stamp, new=new)
     return Answer(event)
 
 
@@ -91,7 +107,7 @@ def understand(*, stamp: Stamp, attachment_id: int, answers: Mapping[str, str]) 
     attachment = Attachment.objects.get(pk=attachment_id)
     if attachment.kind != AttachmentKind.LOG or attachment.struck_by_id:
         raise Refused("log_replaced")
-    to_answers(dict(answers))
+    answers_from(dict(answers))
     step = step_locked(attachment.step_id)
     event = record(
         stamp=stamp,
@@ -103,9 +119,41 @@ def understand(*, stamp: Stamp, attachment_id: int, answers: Mapping[str, str]) 
         step_id=step.pk,
     )
     attachment.answers = {**attachment.answers, **answers}
-    attachment.save(update_fields=["answers"])
-    Judging(stamp).step(step)
+    attachment.reading, new = _to_read(attachment.file, attachment.kind, attachment.answers, stamp)
+    attachment.save(update_fields=["answers", "reading"])
+    _read_or_ask(attachment, attachment.reading, stamp, new=new)
     return Answer(event)
+
+
+def _to_read(file: EvidenceFile, kind: str, answers: Mapping[str, Any], stamp: Stamp) -> tuple[FileReading, bool]:
+    """The one reading of this file in this way, and whether it has to be asked for."""
+    decoder = kind_of(file, kind)
+    told = dict(answers) if decoder == "log" else {}
+    reading, new = FileReading.objects.get_or_create(
+        file=file,
+        kind=decoder,
+        key=key_of(told),
+        defaults={
+            "answers": told,
+            "asked_at": stamp.recorded_at,
+            "site_id": stamp.actor.site_id,
+            "phone": getattr(stamp.actor, "phone", ""),
+        },
+    )
+    if reading.state == FileReading.State.UNREADABLE and reading.why == "too_slow":
+        # The machine may have been busy: who sends it again is given another try.
+        reading.state, reading.why, reading.tries, reading.taken_at = FileReading.State.WAITING, "", 0, None
+        reading.asked_at, new = stamp.recorded_at, True
+        reading.save()
+    return reading, new
+
+
+def _read_or_ask(attachment: Attachment, reading: FileReading, stamp: Stamp, *, new: bool) -> None:
+    """Told at once where it was read this way before; else a worker is asked, once."""
+    if new:
+        enqueue(read_next, now=stamp.recorded_at)
+    elif reading.state != FileReading.State.WAITING:
+        tell_reading(attachment, reading, stamp.recorded_at)
 
 
 def _plain_name(name: str) -> str:

@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from traveller.batches.models.attachment import Attachment, AttachmentKind, EvidenceFile
+from traveller.batches.models.attachment import Attachment, AttachmentKind, EvidenceFile, FileReading
 from traveller.batches.models.batch import Batch, Load, Step, StepState
 from traveller.batches.models.evidence import Count, Reading, TravellerPrint, Verdict
 from traveller.batches.models.first_off import FirstOff
@@ -12,6 +12,7 @@ __all__ = [
     "Batch",
     "Count",
     "EvidenceFile",
+    "FileReading",
     "FirstOff",
     "Load",
     "OwnNumber",

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import warnings
 
 from PIL import Image, ImageOps
 
@@ -11,7 +10,8 @@ from traveller.decode.limits import FORMATS, PIXELS_MAX
 
 __all__ = ["TooManyPoints", "reduced", "samples"]
 
-# In the order in which they are tried when a picture is drawn for the rehearsal.
+# Counted here, and answered in figures, before anything is unpacked.
+Image.MAX_IMAGE_PIXELS = None
 _SAMPLES = ("JPEG", "PNG", "WEBP")
 
 
@@ -42,21 +42,19 @@ def reduced(content: bytes, side_most: int, mode: str) -> tuple[Image.Image, str
     Made small before it is turned or changed in colour, so that one unpacked copy is all there ever is.
     Raises TooManyPoints, or whatever the decoder raises for a damaged file.
     """
-    with warnings.catch_warnings():
-        # A picture that unpacks to far more than it looks announces itself by a warning.
-        warnings.simplefilter("error", Image.DecompressionBombWarning)
-        image = Image.open(io.BytesIO(content), formats=list(FORMATS))
-        form, size = image.format or "", image.size
-        if form == "MPO":
-            form = "JPEG"
-        if size[0] * size[1] > PIXELS_MAX:
-            raise TooManyPoints(*size)
-        image.draft(mode, (side_most, side_most))
-        image.load()
-        if image.mode in ("1", "P", "PA"):
-            image = _with_own(image, image.convert("RGBA" if "transparency" in image.info else "RGB"))
-        image.thumbnail((side_most, side_most))
-        return ImageOps.exif_transpose(image).convert(mode), form, size
+    opened = Image.open(io.BytesIO(content), formats=list(FORMATS))
+    form, size = opened.format or "", opened.size
+    if form == "MPO":
+        form = "JPEG"
+    if size[0] * size[1] > PIXELS_MAX:
+        raise TooManyPoints(*size)
+    opened.draft(mode, (side_most, side_most))
+    opened.load()
+    image: Image.Image = opened
+    if image.mode in ("1", "P", "PA"):
+        image = _with_own(image, image.convert("RGBA" if "transparency" in image.info else "RGB"))
+    image.thumbnail((side_most, side_most))
+    return ImageOps.exif_transpose(image).convert(mode), form, size
 
 
 def _with_own(image: Image.Image, converted: Image.Image) -> Image.Image:

@@ -9,8 +9,8 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from traveller.batches.actions.attach import understand
-from traveller.batches.files import log_of
 from traveller.batches.models import Attachment, AttachmentKind, Verdict
+from traveller.batches.read_files import log_of
 from traveller.journal.refusal import Refusal
 from traveller.rules.logs import Log
 from traveller.web.door import attempt
@@ -20,7 +20,7 @@ from traveller.web.log_picture import shown
 from traveller.web.log_words import Seen, answer_in, seen
 from traveller.web.pictures.log_chart import log_chart
 from traveller.web.pictures.marks import Mark
-from traveller.web.shown_file import also_sent, as_original, as_picture, is_picture, pages_in
+from traveller.web.shown_file import also_sent, as_original, as_picture, pages_in, reading_in
 from traveller.web.words import say
 
 
@@ -75,7 +75,7 @@ def _context(found: Attachment, desk: Desk) -> dict[str, Any]:
         "sentence": _sentence(found),
         "proof": found,
         "batch": found.step.batch,
-        "is_picture": is_picture(found),
+        **reading_in(found, desk.now),
         **pages_in(found),
         **also_sent(found, Attachment.objects.filter(file=found.file_id)),
     }

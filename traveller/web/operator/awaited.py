@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from traveller.batches.load_counts import counted_loads
 from traveller.batches.models import Attachment, Load, Step, StepState, Verdict
 from traveller.batches.queries import Task
+from traveller.batches.read_files import USABLE
 from traveller.products.frozen import checks_of, operations_of
 from traveller.products.models import OperationKind
 from traveller.rules.checks.base import blocks_purpose
@@ -30,7 +31,7 @@ def awaited(tasks: Sequence[Task], zone: ZoneInfo, now: datetime) -> dict[int, l
     ids = [load.pk for rows in loads.values() for load in rows]
     counted = counted_loads(ids)
     logs: set[tuple[int, int | None]] = set(
-        Attachment.objects.filter(step__in=steps, kind="log", struck_by=None).values_list("step_id", "load_id")
+        Attachment.objects.filter(USABLE, step__in=steps, kind="log", struck_by=None).values_list("step_id", "load_id")
     )
     unproved = _unproved(steps)
     found: dict[int, list[str]] = {}

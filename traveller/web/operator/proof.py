@@ -15,8 +15,9 @@ from django.views.decorators.http import require_safe
 
 from sites.access import narrow
 from traveller.batches.actions.attach import attach, understand
-from traveller.batches.files import BYTES_MAX, log_of
+from traveller.batches.files import BYTES_MAX
 from traveller.batches.models import Attachment, AttachmentKind, Load, Step, Verdict
+from traveller.batches.read_files import USABLE, log_of
 from traveller.journal.refusal import Refusal
 from traveller.products.frozen import checks_of
 from traveller.rules.logs import Log
@@ -26,7 +27,7 @@ from traveller.web.log_words import Seen, seen
 from traveller.web.operator.shop import actor_of, at_work, page, site_of, step_here
 from traveller.web.operator.telling import just_told, stamp_here, told_url
 from traveller.web.pictures.log_chart import log_chart
-from traveller.web.shown_file import also_sent, as_picture, is_picture, pages_in
+from traveller.web.shown_file import also_sent, as_picture, pages_in, reading_in
 from traveller.web.words import say
 
 # The one question a page may be answered by the button that says it.
@@ -42,15 +43,16 @@ def asks_log(row: Step) -> bool:
 
 def without_log(row: Step) -> Load | None:
     """The first load that is out and has no log yet, of its own or of the whole step."""
-    sent = set(Attachment.objects.filter(step=row, kind="log", struck_by=None).values_list("load", flat=True))
+    usable = Attachment.objects.filter(USABLE, step=row, kind="log", struck_by=None)
+    sent = set(usable.values_list("load", flat=True))
     out = Load.objects.filter(step=row, struck_by=None).exclude(ended_at=None).order_by("number")
     return None if None in sent else next((load for load in out if load.pk not in sent), None)
 
 
 def proofs_of(row: Step) -> list[Attachment]:
     """What was sent for a step and still stands."""
-    rows = Attachment.objects.filter(step=row, struck_by=None).select_related("load", "event")
-    return list(rows.order_by("id"))
+    rows = Attachment.objects.filter(step=row, struck_by=None).select_related("load", "event", "reading")
+    return list(rows.defer("reading__content").order_by("id"))
 
 
 @at_work
@@ -161,7 +163,7 @@ def _seen_context(request: HttpRequest, found: Attachment) -> dict[str, Any]:
         "load": load,
         "log": log,
         "chart": chart,
-        "is_picture": is_picture(found),
+        **reading_in(found, timezone.now()),
         **pages_in(found),
         "verdicts": [(MARKS[row.outcome], say(row.code, row.figures)) for row in _of_logs(found.step, rows)],
         **also_sent(found, others),

@@ -20,7 +20,8 @@ from traveller.rules.codes import Damaged, nearest, read
 from traveller.web.operator.deeds import way_in
 from traveller.web.operator.papers import last_print
 from traveller.web.operator.shop import actor_of, at_work, batches_here, page, site_of
-from traveller.web.photos import code_in_photo
+from traveller.web.photos import asker_of, code_in_photo
+from traveller.web.who import who_of
 
 LYING_HERE = (Condition.IN_PROCESS, Condition.REWORK, Condition.STOCK)
 
@@ -41,7 +42,7 @@ def scanned(request: HttpRequest, code: str, step: int | None = None) -> HttpRes
 @at_work
 def photo(request: HttpRequest) -> HttpResponse:
     """A photo of a code, for phones whose browser cannot read one itself."""
-    found = code_in_photo(request.FILES.get("photo"))
+    found = code_in_photo(request.FILES.get("photo"), asker_of(who_of(request)))
     if isinstance(found, str):
         scan = read(found)
         if isinstance(scan, Damaged):

@@ -14,6 +14,7 @@ from traveller.batches import queries
 from traveller.batches.actions.send import send
 from traveller.batches.fetch import way_of
 from traveller.batches.models import Batch
+from traveller.batches.read_files import being_read_of
 from traveller.consignments.actions.dispatch import SendLine
 from traveller.journal.refusal import Refusal
 from traveller.ledger.holds import open_on
@@ -51,6 +52,7 @@ def send_goods(request: HttpRequest) -> HttpResponse:
         chosen = next(iter(ways.values()))
     shown = [row for row in rows if chosen is not None and row["to"].pk == chosen.pk]
     context: dict[str, Any] = {"rows": shown, "ways": _ways(rows), "to": chosen, **how_context(request)}
+    context["being_read"] = being_read_of(row["account"].lot.batch for row in shown)
     context["some_free"] = any(not row["held"] for row in shown)
     context |= papers_context(request, site, chosen)
     if request.method != "POST" or said_no(request):

@@ -12,6 +12,7 @@ from traveller.batches import gates
 from traveller.batches.actions.finish_step import finish_step
 from traveller.batches.actions.start_step import start_step
 from traveller.batches.models import Load, Step, StepState, Verdict
+from traveller.batches.read_files import being_read
 from traveller.journal.refusal import Refusal
 from traveller.ledger.holds import open_on
 from traveller.products.frozen import checks_of
@@ -102,6 +103,7 @@ def finish(request: HttpRequest, step_id: int) -> HttpResponse:
         here = 0
     loads = Load.objects.filter(step=row, ended_at=None, struck_by=None)
     context = {"step": row, "batch": row.batch, "here": here, "rework": rework, "loads_in": list(loads)}
+    context["being_read"] = being_read([row.pk])
     if request.method != "POST":
         return page(request, "finish.html", context)
     stamp = stamp_here(request)

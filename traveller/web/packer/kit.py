@@ -20,7 +20,8 @@ from traveller.web.packer import progress as kits
 from traveller.web.packer.bench import actor_of, line_here, packs, page, site_of, today_at
 from traveller.web.packer.kit_page import shelves_here, show, takes_of, wrong_figures
 from traveller.web.packer.progress import Progress
-from traveller.web.photos import code_in_photo
+from traveller.web.photos import asker_of, code_in_photo
+from traveller.web.who import who_of
 from traveller.web.words import say
 
 
@@ -38,7 +39,7 @@ def line(request: HttpRequest, line_id: int) -> HttpResponse:
         return redirect("pack_line", row.pk)
     code = request.POST.get("code", "").strip()[:300]
     if request.FILES.get("photo"):
-        found = code_in_photo(request.FILES["photo"])
+        found = code_in_photo(request.FILES["photo"], asker_of(who_of(request)))
         if isinstance(found, Refusal):
             kits.keep(request, row.pk, progress)
             return show(request, row, progress, refusal=found, status=422)

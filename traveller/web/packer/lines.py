@@ -18,7 +18,8 @@ from traveller.shipping.kit import judge
 from traveller.shipping.models import Carton, Shipment
 from traveller.shipping.queries import cartons_waiting, lines_to_pack, shelves
 from traveller.web.packer.bench import packs, page, site_of, today_at
-from traveller.web.photos import code_in_photo
+from traveller.web.photos import asker_of, code_in_photo
+from traveller.web.who import who_of
 from traveller.web.words import say
 
 
@@ -54,7 +55,7 @@ def scanned(request: HttpRequest, code: str, step: int | None = None) -> HttpRes
 @require_POST
 @packs
 def photo(request: HttpRequest) -> HttpResponse:
-    found = code_in_photo(request.FILES.get("photo"))
+    found = code_in_photo(request.FILES.get("photo"), asker_of(who_of(request)))
     if isinstance(found, str):
         return _open(request, found)
     return page(request, "unknown.html", {"near": []}, refusal=found, status=422)

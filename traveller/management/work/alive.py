@@ -1,0 +1,66 @@
+"""Which process is this, and does it still run? A worker signs what it takes, so that it can be known to be gone."""
+
+from __future__ import annotations
+
+import ctypes
+import os
+import signal
+import socket
+import threading
+import time
+from contextlib import suppress
+from pathlib import Path
+
+__all__ = ["end_with", "is_gone", "worker_name"]
+
+_HOST = socket.gethostname().split(".")[0][:32] or "here"
+_DIE_WITH_PARENT = 1
+_LOOK_EVERY_S = 1.0
+
+
+def worker_name() -> str:
+    """This process: machine, number, and when it began, since numbers are given again."""
+    return f"{_HOST}:{os.getpid()}:{_began(os.getpid())}"
+
+
+def is_gone(worker: str) -> bool:
+    """Did this worker run on this machine and does no more? Of other machines nothing is known: False."""
+    host, _, rest = worker.partition(":")
+    number, _, began = rest.partition(":")
+    if host != _HOST or not number.isdecimal():
+        return False
+    try:
+        os.kill(int(number), 0)
+    except ProcessLookupError:
+        return True
+    except PermissionError:
+        return False
+    return bool(began) and _began(int(number)) != began
+
+
+def _began(number: int) -> str:
+    """The moment of its start as the system counts it; empty where the system does not tell."""
+    try:
+        told = Path(f"/proc/{number}/stat").read_text(encoding="ascii", errors="replace")
+    except OSError:
+        return ""
+    # The name in brackets may hold anything; the 20th field behind it is the start.
+    fields = told.rpartition(")")[2].split()
+    return fields[19] if len(fields) > 19 else ""
+
+
+def end_with(parent: int) -> None:
+    """End this process soon after its parent has ended, however that came: by the system where it can, else by
+    looking."""
+    with suppress(OSError, AttributeError):
+        ctypes.CDLL(None).prctl(_DIE_WITH_PARENT, signal.SIGTERM, 0, 0, 0)
+    threading.Thread(target=_watch, args=(parent,), daemon=True).start()
+
+
+def _watch(parent: int) -> None:
+    while os.getppid() == parent:
+        time.sleep(_LOOK_EVERY_S)
+    os.kill(os.getpid(), signal.SIGTERM)
+    # A task that does not end for being asked is ended; it is safe to be done again.
+    time.sleep(_LOOK_EVERY_S * 20)
+    os._exit(1)

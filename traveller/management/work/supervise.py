@@ -1,0 +1,108 @@
+"""Keeps the lanes running: one process each, started again when it ended, all of them ended when this one is."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, field
+from pathlib import Path
+from types import FrameType
+
+__all__ = ["Lane", "Supervisor"]
+
+AGAIN_FIRST_S, AGAIN_MOST_S = 1.0, 30.0
+# Who ran so long had begun well: the next end counts as the first.
+SOUND_S = 60.0
+LOOK_EVERY_S = 0.5
+TIMED_EVERY_S = 60.0
+# A task that has begun may end; then it is ended.
+PATIENCE_S = 15.0
+
+
+@dataclass
+class Lane:
+    """One process that does the tasks of one queue."""
+
+    name: str
+    command: Sequence[str]
+    process: subprocess.Popen[bytes] | None = None
+    began: float = 0.0
+    again_at: float = 0.0
+    wait_s: float = AGAIN_FIRST_S
+
+    def look(self, now: float) -> str:
+        """Start it, or start it again when its time has come; what there is to say of it."""
+        if self.process is None:
+            if now < self.again_at:
+                return ""
+            self.began = now
+            self.process = subprocess.Popen(list(self.command))
+            return ""
+        ended = self.process.poll()
+        if ended is None:
+            return ""
+        if now - self.began >= SOUND_S:
+            self.wait_s = AGAIN_FIRST_S
+        said = f"The {self.name} lane ended ({_why(ended)}); it starts again in {self.wait_s:.0f} s."
+        self.process, self.again_at = None, now + self.wait_s
+        self.wait_s = min(self.wait_s * 2, AGAIN_MOST_S)
+        return said
+
+
+@dataclass
+class Supervisor:
+    """Runs until it is told to end, or its parent has ended (`parent`: its number, None where nobody started it)."""
+
+    lanes: Sequence[Lane]
+    say: Callable[[str], None]
+    timed: Callable[[], None]
+    parent: int | None = None
+    _ending: bool = field(default=False, init=False)
+
+    def run(self) -> None:
+        """Until SIGTERM, SIGINT or the end of the parent; then the lanes are ended, and waited for."""
+        for number in (signal.SIGTERM, signal.SIGINT):
+            signal.signal(number, self._end)
+        next_timed = 0.0
+        try:
+            while not self._ending and (self.parent is None or os.getppid() == self.parent):
+                now = time.monotonic()
+                for lane in self.lanes:
+                    if said := lane.look(now):
+                        self.say(said)
+                if now >= next_timed:
+                    next_timed = now + TIMED_EVERY_S
+                    self.timed()
+                time.sleep(LOOK_EVERY_S)
+        finally:
+            self._end_lanes()
+
+    def _end(self, number: int, frame: FrameType | None) -> None:
+        self._ending = True
+
+    def _end_lanes(self) -> None:
+        running = [lane.process for lane in self.lanes if lane.process and lane.process.poll() is None]
+        for process in running:
+            process.terminate()
+        until = time.monotonic() + PATIENCE_S
+        for process in running:
+            with suppress(subprocess.TimeoutExpired):
+                process.wait(max(0.1, until - time.monotonic()))
+            if process.poll() is None:
+                process.kill()
+                process.wait()
+
+
+def _why(ended: int) -> str:
+    return f"code {ended}" if ended >= 0 else signal.Signals(-ended).name
+
+
+def lane_command(name: str) -> list[str]:
+    """How a lane is started: this very program, as a child of this process."""
+    manage = Path(__file__).resolve().parents[3] / "manage.py"
+    return [sys.executable, str(manage), "work", "--lane", name, "--parent", str(os.getpid())]
