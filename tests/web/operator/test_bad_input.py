@@ -181,6 +181,25 @@ SVG = b'<svg xmlns="http://www.w3.org/2000/svg"><script>alert(1)</script></svg>'
 
 
 @pytest.mark.parametrize(
+    ("content", "name", "words"),
+    [
+        (photo()[:200], "half.jpg", "This picture is damaged and cannot be read."),
+        (png(9000, 9000), "bomb.png", "This picture is too large to be read here."),
+    ],
+)
+def test_a_picture_that_only_begins_as_one_is_kept_said_to_be_unreadable_and_never_shown(
+    oven: Oven, content: bytes, name: str, words: str
+) -> None:
+    for kind in ("photo", "certificate"):
+        page = oven.send(content, kind=kind, name=name)
+        assert words in text_of(page) and "<img" not in html_of(page)
+        sent = Attachment.objects.latest("id")
+        assert oven.phone.get(f"/here/proof/{sent.pk}/picture").status_code == 404
+        assert bytes(sent.file.content) == content
+        assert "cannot be read: send it again" in text_of(oven.phone.get(f"/here/step/{sent.step_id}"))
+
+
+@pytest.mark.parametrize(
     ("content", "name"),
     [
         (SVG, "part.svg"),
