@@ -41,7 +41,9 @@ def choose_language(request: HttpRequest) -> HttpResponse:
             )
         return answer
     context = {"languages": language_names(), "units": units_of(request), "next": back}
-    return render(request, "web/language.html", context, status=422 if request.method == "POST" else 200)
+    # The door asks for this page by a form, because its own address may be a secret.
+    asked = request.method == "GET" or "show" in request.POST
+    return render(request, "web/language.html", context, status=200 if asked else 422)
 
 
 def came_from(request: HttpRequest) -> str:
