@@ -48,7 +48,10 @@ def choose_language(request: HttpRequest) -> HttpResponse:
 
 def came_from(request: HttpRequest) -> str:
     """The page of ours whose link led here: the neutral page must be the same for every code, so it names no `next`."""
-    before = urlsplit(request.headers.get("Referer", ""))
+    try:
+        before = urlsplit(request.headers.get("Referer", ""))
+    except ValueError:  # no address at all, such as "http://["
+        return ""
     return before.path if before.netloc == request.get_host() and before.path != request.path else ""
 
 
