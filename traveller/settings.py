@@ -268,6 +268,8 @@ STORAGES = {
     },
 }
 WHITENOISE_USE_FINDERS = WHITENOISE_AUTOREFRESH = not SERVING
+# Our files are for our own pages; traveller.web.headers says so with every answer.
+WHITENOISE_ALLOW_ALL_ORIGINS = False
 # A photo from a phone is 3-12 MB; forms are small.
 UPLOAD_BYTES_MAX = 25 * 1024 * 1024
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024

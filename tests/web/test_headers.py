@@ -55,6 +55,7 @@ def test_every_answer_says_what_its_page_may_do_and_that_no_other_server_may_use
     assert answer["Cross-Origin-Resource-Policy"] == "same-origin"
     assert answer["Cross-Origin-Opener-Policy"] == "same-origin"
     assert answer["X-Content-Type-Options"] == "nosniff"
+    assert "Access-Control-Allow-Origin" not in answer
 
 
 def test_a_server_that_is_asked_by_another_name_refuses_with_the_same_headers() -> None:
