@@ -78,7 +78,10 @@ def test_what_is_drawn_is_drawn_again_from_the_same_seed() -> None:
 
     def made(seed: int) -> list[Request]:
         draw = Draw(seed)
-        return [request_of(form, spoiled(filled(form, draw, []), draw), draw, draw.headers()) for _ in range(30)]
+        return [
+            request_of(form, spoiled(form, filled(form, draw, []), draw, {"at": "moment"}), draw, draw.headers())
+            for _ in range(30)
+        ]
 
     assert made(1) == made(1)
     assert made(1) != made(2)

@@ -107,8 +107,13 @@ class Draw:
     def one(self, *of: str) -> str:
         return self.random.choice(of)
 
-    def value(self, right: str = "") -> str:
-        """Some text where `right` would have been right: that changed a little, or something else altogether."""
+    def value(self, right: str = "", wants: str = "") -> str:
+        """Some text where `right` would have been right: that changed a little, or something else altogether.
+
+        Where a moment or a number is wanted, an odd one is drawn in half of all cases.
+        """
+        if wants and self.chance(0.5):
+            return self.random.choice(MOMENTS if wants == "moment" else NUMBERS)
         makers: tuple[Callable[[], str], ...] = (
             lambda: self.random.choice(NUMBERS),
             lambda: self.random.choice(NUMBERS),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from urllib.parse import quote_from_bytes
 
 from traveller.management.trials.values.draw import Draw, Sent
@@ -48,32 +48,39 @@ def _right(each: Field, draw: Draw, words: list[str]) -> str | None:
         return draw.uid() if each.name == "news_id" and draw.chance(0.7) else each.value
     if each.value and draw.chance(0.5):
         return each.value
-    if each.kind in ("date", "datetime-local", "time"):
+    if each.wants == "moment":
         day, hour = draw.random.randint(1, 28), draw.random.randint(0, 23)
         return {"date": f"2026-11-{day:02}", "time": f"{hour:02}:30"}.get(each.kind, f"2026-11-{day:02}T{hour:02}:30")
-    if each.kind in ("number", "range") or each.told.get("inputmode") in ("numeric", "decimal"):
+    if each.wants == "number":
         return draw.whole(0, draw.random.choice((3, 40, 500)))
     return draw.random.choice([*WORDS, *words])
 
 
-def spoiled(pairs: Pairs, draw: Draw) -> Pairs:
-    """The same with one to three things wrong; the token stays, or nothing behind it would be reached."""
+def spoiled(form: Form, pairs: Pairs, draw: Draw, names: Mapping[str, str]) -> Pairs:
+    """The same with one to three things wrong; the token stays, or nothing behind it would be reached.
+
+    `names`: fields of any page, with what they want, so that a form also brings what another one asks for.
+    """
+    wants = {each.name: each.wants for each in form.fields}
     for _ in range(draw.random.choice((1, 1, 1, 2, 3))):
         places = [place for place, (name, _) in enumerate(pairs) if name not in NEVER]
-        if not places:
-            return [*pairs, (draw.value("name"), draw.value())]
+        other = draw.random.choice(sorted(names)) if names and draw.chance(0.8) else draw.value("name")
+        more: Pairs = [(other, draw.value("", names.get(other, "")))]
+        if not places or draw.chance(0.15):
+            pairs = [*pairs, *more]
+            continue
         at = draw.random.choice(places)
         name, value = pairs[at]
         right = value if isinstance(value, str) else value.name
+        wrong = draw.value(right, wants.get(name, ""))
         ways: tuple[Pairs, ...] = (
-            [(name, draw.value(right))],
-            [(name, draw.value(right))],
-            [(name, draw.value(right))],
-            [(name, draw.value(right))],
+            [(name, wrong)],
+            [(name, wrong)],
+            [(name, wrong)],
+            [(name, wrong)],
             [],
-            [(name, value), (name, draw.value(right))],
+            [(name, value), (name, wrong)],
             [(draw.value(name), value)],
-            [(name, value), (draw.value("name"), draw.value())],
             [(name, draw.file())] if isinstance(value, str) else [(name, draw.value("photo"))],
         )
         pairs = [*pairs[:at], *draw.random.choice(ways), *pairs[at + 1 :]]

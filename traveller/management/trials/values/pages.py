@@ -19,6 +19,14 @@ class Field:
     options: list[str] = field(default_factory=list)
     told: dict[str, str] = field(default_factory=dict)
 
+    @property
+    def wants(self) -> str:
+        """`moment`, `number` or nothing in particular."""
+        if self.kind in ("date", "datetime-local", "time", "month", "week"):
+            return "moment"
+        numeric = self.kind in ("number", "range") or self.told.get("inputmode") in ("numeric", "decimal")
+        return "number" if numeric else ""
+
 
 @dataclass(slots=True)
 class Form:

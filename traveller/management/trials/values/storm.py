@@ -77,6 +77,7 @@ class Storm:
         self.drawn = self.walked = 0
         self.tried: set[str] = set()
         self.forms_seen: set[tuple[str, str]] = set()
+        self.names: dict[str, str] = {"at": "moment"}
         self.forms_filled: set[tuple[str, str]] = set()
         self.slowest: tuple[float, str] = (0.0, "")
 
@@ -137,6 +138,7 @@ class Storm:
                     known.append(each)
                     del known[:-PAGES_KEPT]
         for form in page.forms:
+            self.names |= {each.name: each.wants for each in form.fields if each.name != "csrfmiddlewaretoken"}
             self.forms_seen.add((reader.name, self.places.note(form.action) or form.action))
         return page
 
@@ -153,7 +155,7 @@ class Storm:
             self.forms_filled.add((reader.name, self.places.note(form.action) or form.action))
             pairs = filled(form, self.draw, self.places.words())
             if self.draw.chance(0.8):
-                pairs = spoiled(pairs, self.draw)
+                pairs = spoiled(form, pairs, self.draw, self.names)
             headers = self.draw.headers() if self.draw.chance(0.1) else {}
             request = request_of(form, pairs, self.draw, headers)
             if self.draw.chance(0.06):
@@ -189,7 +191,8 @@ class Storm:
             address = self._own_page(reader)
             page = self.look(reader, address) if address else None
             form = self.draw.random.choice(page.forms) if page and page.forms else None
-            pairs = spoiled(filled(form, self.draw, self.places.words()), self.draw) if form else []
+            right = filled(form, self.draw, self.places.words()) if form else []
+            pairs = spoiled(form, right, self.draw, self.names) if form else []
             fields = [[name, value] for name, value in pairs if isinstance(value, str) and len(value) < BIG]
             entry: dict[str, object] = {"id": self.draw.uid(), "seq": self.draw.random.randint(0, 99)}
             entry |= {"at": int(time() * 1000) - self.draw.random.randint(0, 10**9), "person": "Ines"}
