@@ -10,16 +10,22 @@ import contextlib
 import hashlib
 import importlib.util
 import os
+import re
 import shutil
 import subprocess
 import sys
+import tempfile
 from collections.abc import Iterator
 from pathlib import Path
+from typing import NoReturn
 
 PYTHON_MIN = (3, 11)
 ROOT = Path(__file__).resolve().parent
 VENV = ROOT / ".venv"
 VENV_PYTHON = VENV / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
+LOCK = "requirements.lock"
+# What stands behind this line of the lock is for the tests alone.
+LOCK_MARK = "# --- Only the tests need what follows ---"
 # Settings of the caller's own Python that would leak into the environment or send packages elsewhere.
 FOREIGN = ("PYTHONPATH", "PYTHONHOME", "PIP_USER", "PIP_TARGET", "PIP_PREFIX", "PIP_REQUIRE_VIRTUALENV")
 NO_NETWORK = (
@@ -31,6 +37,8 @@ NO_NETWORK = (
     "ProxyError",
     "Connection refused",
 )
+# pip's own words when a file is not the one whose digest is locked.
+WRONG_DIGEST = "DO NOT MATCH THE HASHES"
 
 
 def main() -> None:
@@ -64,7 +72,7 @@ def main() -> None:
         stop(str(error))
 
 
-def stop(words: str) -> None:
+def stop(words: str) -> NoReturn:
     """End with a sentence instead of a traceback."""
     sys.exit(f"manage.py: {words}")
 
@@ -75,11 +83,20 @@ def inside() -> bool:
 
 
 def wanted(testing: bool) -> list[str]:
-    """The packages pyproject.toml asks for: the only list there is."""
+    """The packages pyproject.toml asks for; which versions and files of them, the lock says."""
     import tomllib  # from 3.11 on: above the version check it would end in a traceback
 
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     return [*project["dependencies"], *(project["optional-dependencies"]["test"] if testing else [])]
+
+
+def locked(testing: bool) -> str:
+    """What pip installs: the lock up to its mark, or with what the tests need besides."""
+    try:
+        text = (ROOT / LOCK).read_text(encoding="utf-8")
+    except FileNotFoundError:
+        stop(f"{LOCK} is missing beside manage.py: it says which packages are installed. Take it from this release.")
+    return text if testing else text.partition(f"\n{LOCK_MARK}\n")[0] + "\n"
 
 
 def stamp(kind: str) -> Path:
@@ -89,7 +106,7 @@ def stamp(kind: str) -> Path:
 
 def stamp_text(testing: bool) -> str:
     """The Python version and a digest of the packages: when either changes, the stamp is stale."""
-    digest = hashlib.sha256("\n".join(wanted(testing)).encode()).hexdigest()
+    digest = hashlib.sha256("\n".join([*wanted(testing), locked(testing)]).encode()).hexdigest()
     return f"{sys.version.split()[0]}\n{digest}\n"
 
 
@@ -123,9 +140,13 @@ def install(testing: bool) -> None:
         pip = make()
     elif subprocess.run([*pip, "--version"], capture_output=True, env=environment()).returncode != 0:
         pip = outer_pip()
-    packages = wanted(testing)
-    say(f"Installing {len(packages)} packages and what they need into .venv (once; needs the network):")
-    run_pip([*pip, "install", "--no-input", "--disable-pip-version-check", "--retries", "2", *packages])
+    text = locked(testing)
+    say(f"Installing the packages of {LOCK} into .venv (once; needs the network):")
+    with tempfile.TemporaryDirectory() as folder:
+        file = Path(folder) / LOCK
+        file.write_text(text, encoding="utf-8")
+        fixed = ["--no-input", "--disable-pip-version-check", "--retries", "2", "--require-hashes"]
+        run_pip([*pip, "install", *fixed, "-r", str(file)])
     kinds = ["core", "test"] if testing else ["core"]
     for kind in kinds:
         stamp(kind).write_text(stamp_text(kind == "test"), encoding="ascii")
@@ -184,13 +205,18 @@ def run_pip(command: list[str]) -> None:
         for line in pip.stdout:
             lines.append(line)
             if line.startswith("Collecting "):
-                sys.stderr.write(f"  {line.split()[1].split('<')[0].split('>')[0].split('~')[0]}")
+                sys.stderr.write(f"  {re.split('[<>~=[;]', line.split()[1])[0]}")
                 sys.stderr.flush()
     sys.stderr.write("\n")
     if pip.returncode != 0:
         text = "".join(lines)
         if any(sign in text for sign in NO_NETWORK):
             stop("the package index cannot be reached. Connect this machine to the network and start again.")
+        if WRONG_DIGEST in text:
+            stop(
+                f"a package that came from the index is not the one that {LOCK} names: its digest differs. Nothing "
+                "was installed. Start again; if it stays so, find out what stands between this machine and the index."
+            )
         stop(f"the packages could not be installed. pip's last words:\n{''.join(lines[-8:]).rstrip()}")
 
 

@@ -11,12 +11,21 @@ from typing import Any
 
 import pytest
 
+from traveller.management import lock
+
 ROOT = Path(__file__).resolve().parents[1]
 PYPROJECT = """
 [project]
 dependencies = ["django~=5.2.0"]
 [project.optional-dependencies]
 test = ["pytest>=8"]
+"""
+LOCK = """\
+django==5.2.19 \\
+    --hash=sha256:00
+# --- Only the tests need what follows ---
+pytest==9.2.0 \\
+    --hash=sha256:11
 """
 
 
@@ -32,6 +41,7 @@ def manage(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> ModuleType:
     monkeypatch.setattr(module, "VENV", venv)
     monkeypatch.setattr(module, "VENV_PYTHON", venv / "bin" / "python")
     (tmp_path / "pyproject.toml").write_text(PYPROJECT)
+    (tmp_path / "requirements.lock").write_text(LOCK)
     return module
 
 
@@ -70,6 +80,45 @@ def test_a_changed_list_of_packages_makes_the_stamp_stale_but_keeps_the_environm
     (manage.ROOT / "pyproject.toml").write_text(PYPROJECT.replace("5.2.0", "5.2.1"))
     assert not manage.installed(False)
     assert manage.sound()
+
+
+def test_a_changed_lock_makes_the_stamp_stale_for_whoever_uses_that_part(manage: ModuleType) -> None:
+    complete(manage)
+    (manage.ROOT / "requirements.lock").write_text(LOCK.replace("pytest==9.2.0", "pytest==9.2.1"))
+    assert manage.installed(False) and not manage.installed(True)
+    (manage.ROOT / "requirements.lock").write_text(LOCK.replace("hash=sha256:00", "hash=sha256:01"))
+    assert not manage.installed(False)
+    assert manage.sound()
+
+
+def test_a_missing_lock_is_told_in_words(manage: ModuleType) -> None:
+    complete(manage)
+    (manage.ROOT / "requirements.lock").unlink()
+    with pytest.raises(SystemExit, match=r"requirements\.lock is missing beside manage\.py"):
+        manage.installed(False)
+
+
+@pytest.mark.parametrize("testing", [False, True])
+def test_pip_gets_its_part_of_the_lock_and_must_check_every_digest(
+    manage: ModuleType, monkeypatch: pytest.MonkeyPatch, testing: bool
+) -> None:
+    ran: list[tuple[list[str], str]] = []
+    monkeypatch.setattr(manage, "make", lambda: ["pip"])
+    monkeypatch.setattr(manage, "run_pip", lambda command: ran.append((command, Path(command[-1]).read_text())))
+    (manage.VENV).mkdir()
+    manage.install(testing)
+    [(command, text)] = ran
+    assert command[:2] == ["pip", "install"] and "--require-hashes" in command and command[-2] == "-r"
+    assert "django==5.2.19" in text and ("pytest==9.2.0" in text) == testing
+    manage.VENV_PYTHON.parent.mkdir()
+    manage.VENV_PYTHON.touch()
+    assert manage.installed(False) and manage.installed(True) == testing
+
+
+def test_the_mark_that_parts_the_lock_is_the_one_that_is_written(manage: ModuleType) -> None:
+    text = (ROOT / "requirements.lock").read_text(encoding="utf-8")
+    assert (manage.LOCK, manage.LOCK_MARK) == (lock.NAME, lock.MARK)
+    assert text.count(f"\n{manage.LOCK_MARK}\n") == 1
 
 
 def test_another_python_makes_the_environment_anew(manage: ModuleType) -> None:
@@ -121,6 +170,7 @@ def test_without_venv_one_line_says_what_to_install(manage: ModuleType, monkeypa
     [
         ("NewConnectionError: [Errno -3] Temporary failure in name resolution", "cannot be reached"),
         ("ERROR: No space left on device", "No space left on device"),
+        ("ERROR: THESE PACKAGES DO NOT MATCH THE HASHES FROM THE REQUIREMENTS FILE.", "its digest differs"),
     ],
 )
 def test_a_failed_installation_says_why(manage: ModuleType, last_words: str, told: str) -> None:

@@ -186,6 +186,8 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    # Before all others, so that refusals and static files carry these headers too.
+    "traveller.web.headers.HeadersMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     # A page is a fifth over the wire; its tokens are masked anew each time, so that their length tells nothing.
@@ -193,6 +195,8 @@ MIDDLEWARE = [
     "csp.middleware.CSPMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "traveller.web.language.reader.ReaderMiddleware",
+    # Before anything reads address or fields, and behind the language in which it refuses.
+    "traveller.web.only_utf8.OnlyUtf8Middleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
@@ -266,6 +270,8 @@ STORAGES = {
     },
 }
 WHITENOISE_USE_FINDERS = WHITENOISE_AUTOREFRESH = not SERVING
+# Our files are for our own pages; traveller.web.headers says so with every answer.
+WHITENOISE_ALLOW_ALL_ORIGINS = False
 # A photo from a phone is 3-12 MB; forms are small.
 UPLOAD_BYTES_MAX = 25 * 1024 * 1024
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
@@ -312,7 +318,9 @@ PROXY_COUNT = env_whole("TRAVELLER_PROXIES", 0)
 SECURE_SSL_REDIRECT = HTTPS and (PROXY_HEADER is not None or env_flag("TRAVELLER_TLS"))
 SECURE_HSTS_SECONDS = 365 * 24 * 3600 if HTTPS else 0
 SECURE_CONTENT_TYPE_NOSNIFF = True
+# Where a pass or a sign-in link stands in the address, traveller.web.headers says no-referrer.
 SECURE_REFERRER_POLICY = "same-origin"
+CSRF_FAILURE_VIEW = "traveller.web.faults.page_too_old"
 X_FRAME_OPTIONS = "DENY"
 # W005 and W021 ask us to speak for every sub-domain and for browsers' built-in lists. The host may be the
 # maker's main domain, whose other services are not ours to force.
@@ -344,6 +352,12 @@ CONTENT_SECURITY_POLICY = {
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "handlers": {"console": {"class": "logging.StreamHandler"}},
+    "filters": {"tokens_blanked": {"()": "traveller.web.tokens_blanked.TokensBlanked"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "filters": ["tokens_blanked"]}},
     "root": {"handlers": ["console"], "level": "WARNING"},
+    # Django's own handlers write, and would mail, whole addresses: everything goes through ours.
+    "loggers": {
+        "django": {"handlers": [], "level": "WARNING"},
+        "django.server": {"handlers": ["console"], "level": "INFO", "propagate": False},
+    },
 }

@@ -10,3 +10,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("here/", include("traveller.web.operator.urls")),
     path("pack/", include("traveller.web.packer.urls")),
 ]
+
+handler400 = "traveller.web.faults.bad_request"
+handler403 = "traveller.web.faults.not_allowed"
+handler404 = "traveller.web.faults.not_there"
+handler500 = "traveller.web.faults.fault"

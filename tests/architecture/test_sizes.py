@@ -41,6 +41,7 @@ def test_the_top_level_holds_what_it_should_and_nothing_else() -> None:
         "DEVELOPERS.md",
         "manage.py",
         "pyproject.toml",
+        "requirements.lock",
         "traveller",
         "sites",
         "tests",

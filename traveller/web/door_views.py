@@ -110,7 +110,9 @@ def open_pass(request: HttpRequest, token: str) -> HttpResponse:
         passes.note_try("pass", address_of(request), now)
         return render(request, "web/enter_pass.html", {"wrong": True}, status=404)
     if request.method == "GET" or "open" not in request.POST:
-        return render(request, "web/open_pass.html", {"site_pass": found, "token": plain_token(token)})
+        plain = plain_token(token)
+        context = {"site_pass": found, "token": plain, "back": reverse("open_pass", args=[plain])}
+        return render(request, "web/open_pass.html", context)
     answer = redirect(home_of(found))
     answer.set_cookie(
         PASS_COOKIE,

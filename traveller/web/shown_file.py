@@ -34,7 +34,7 @@ def as_picture(request: HttpRequest, attachment: Attachment) -> HttpResponse:
         raise Http404
     answer = HttpResponse(bare, content_type="image/jpeg")
     answer["X-Content-Type-Options"] = "nosniff"
-    answer["Cache-Control"] = "private, max-age=3600"
+    answer["Cache-Control"] = "private, no-store"
     return answer
 
 

@@ -23,7 +23,19 @@ USUAL_UNITS = (*BASE_UNITS, "kg", "t", "lb", "oz", "cm", "m", "in", "ft", "yd", 
 _TEXT_MAX = 2_000
 _MANGLED = re.compile(r"\d(?:[.,]\d+)?E\+\d+")
 _CODE = re.compile(r"[^\W_](?:[\w.\-/+#]*[\w.\-/+#])?")
-_GUARD = re.compile(r"'[=+\-@']")
+# What makes a spreadsheet run a cell of a text file, or look at what comes behind: the four signs and their wide
+# forms, whatever blanks stand before them; a tab or a line's end at the very start. And the apostrophe that guards.
+_RUN = re.compile(r"[\s\ufeff\u200b]*[=+\-@\uff1d\uff0b\uff0d\uff20]|[\t\r\n\v\f']")
+
+
+def needs_guard(text: str) -> bool:
+    """Would a spreadsheet that opens a text file run this cell? Then it is written with an apostrophe before it."""
+    return _RUN.match(text) is not None
+
+
+def is_guarded(text: str) -> bool:
+    """Does it begin with the apostrophe that keeps a cell from being run?"""
+    return text.startswith("'") and needs_guard(text[1:])
 
 
 def to_text(cell: Raw, mark: DecimalMark = None) -> str:
@@ -36,10 +48,10 @@ def to_text(cell: Raw, mark: DecimalMark = None) -> str:
         return "yes" if cell else "no"
     if isinstance(cell, int | float):
         return plain_number(cell)
-    text = unicodedata.normalize("NFC", cell or "").replace("\r\n", "\n").replace("\r", "\n")
+    text = cell or ""
+    text = text[1:] if is_guarded(text) else text
+    text = unicodedata.normalize("NFC", text).replace("\r\n", "\n").replace("\r", "\n")
     text = text.replace("\u00a0", " ").replace("\u202f", " ").replace("\ufeff", "").replace("\u200b", "")
-    if _GUARD.match(text):
-        text = text[1:]
     lines = [line.strip() for line in text.strip().split("\n")]
     text = "\n".join(lines).replace("\t", " ")
     if any(unicodedata.category(ch) == "Cc" and ch != "\n" for ch in text):

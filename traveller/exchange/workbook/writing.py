@@ -12,16 +12,15 @@ from pathlib import Path, PurePosixPath
 
 import openpyxl
 from openpyxl.cell import WriteOnlyCell
+from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 
+from traveller.exchange.workbook.cells import is_guarded, needs_guard
 from traveller.exchange.workbook.columns import Column, Saved, Sheet
 from traveller.exchange.workbook.rows import CheckRow, Row, Workbook
 from traveller.exchange.workbook.sheets import SHEETS
 
 __all__ = ["as_zip", "write_csv_folder", "write_xlsx"]
 
-_FORMULA_STARTS = ("=", "+", "-", "@")
-# The reader takes one apostrophe off before any of these, so a true one is written twice.
-_GUARDED_STARTS = tuple(f"'{start}" for start in (*_FORMULA_STARTS, "'"))
 # The same workbook gives the same bytes, whenever it is written.
 _ZIP_DAY = (1980, 1, 1, 0, 0, 0)
 
@@ -101,10 +100,10 @@ def _csv_cell(value: Saved) -> str:
         return format(value, "f")
     if isinstance(value, dt.date):
         return value.isoformat()
-    text = "" if value is None else str(value)
+    # A bare carriage return would end the row: Python's writer puts it into no quotation marks.
+    text = "" if value is None else str(value).replace("\r\n", "\n").replace("\r", "\n")
     # A spreadsheet would run it as a formula; the reader takes the apostrophe off again.
-    guarded = isinstance(value, str) and text.startswith((*_FORMULA_STARTS, "'"))
-    return f"'{text}" if guarded else text
+    return f"'{text}" if isinstance(value, str) and needs_guard(text) else text
 
 
 def _xlsx_cell(page: object, value: Saved) -> object:
@@ -112,7 +111,9 @@ def _xlsx_cell(page: object, value: Saved) -> object:
         # As a number where a float holds it exactly, so that people can reckon with it.
         return float(value) if Decimal(repr(float(value))) == value else str(value)
     if isinstance(value, str):
-        cell = WriteOnlyCell(page, f"'{value}" if value.startswith(_GUARDED_STARTS) else value)
+        # Text in a text cell is never run; but an apostrophe that the reader would take for a guard is written twice.
+        text = f"'{value}" if is_guarded(value) else value
+        cell = WriteOnlyCell(page, ILLEGAL_CHARACTERS_RE.sub("", text))
         cell.data_type = "s"
         return cell
     return value

@@ -6,6 +6,7 @@ import os
 import subprocess
 import sys
 import tempfile
+import tomllib
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -15,12 +16,14 @@ import psycopg
 from django.conf import settings
 from django.core.management.base import BaseCommand
 
+from traveller.management.lock import NAME, disagreements
+
 # What a PostgreSQL in its usual place offers to a developer; CI names its own in TEST_DATABASE_URL.
 USUAL_POSTGRES = "postgres://postgres@127.0.0.1:5432/postgres"
 WORKERS_MAX = 4
 HELP = """usage: manage.py test [pytest arguments]
 
-Alone: linter, types, migrations, every test on SQLite and in the browser with its coverage, then the tests
+Alone: linter, types, migrations, lock, every test on SQLite and in the browser with its coverage, then the tests
 that touch the database again on PostgreSQL (TEST_DATABASE_URL, or one on 127.0.0.1:5432).
 With arguments: only pytest, with those arguments, for example  manage.py test tests/rules -k cure
 CI=true turns a missing Chromium or PostgreSQL into a failure."""
@@ -83,6 +86,7 @@ def run_all() -> int:
         checked("linter", "ruff", "check", ".", tally=tally),
         checked("types", "mypy", ".", tally=tally),
         checked("migrations", "manage", "makemigrations", "--check", "--dry-run", tally=tally),
+        lock_checked(tally),
     ]
     postgres, why_not = find_postgres()
     with tempfile.TemporaryDirectory() as folder:
@@ -105,6 +109,19 @@ def checked(title: str, module: str, *arguments: str, tally: Tally) -> str:
         return f"{title}: clean"
     tally.faults.append(f"{title}: not clean")
     return f"{title}: NOT CLEAN"
+
+
+def lock_checked(tally: Tally) -> str:
+    """Do the lock and pyproject.toml fit each other? Each place where they do not is a fault."""
+    print("== lock", flush=True)
+    project = tomllib.loads((settings.ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    file = settings.ROOT / NAME
+    text = file.read_text(encoding="utf-8") if file.exists() else ""
+    wrong = disagreements(project, text) if text else [f"{NAME} is missing"]
+    for line in wrong:
+        print(f"{line}; `manage.py lock` writes it anew")
+    tally.faults += [f"lock: {line}" for line in wrong]
+    return "lock: NOT IN STEP" if wrong else "lock: in step"
 
 
 def suite(title: str, folder: Path, tally: Tally, env: dict[str, str], *arguments: str) -> str:

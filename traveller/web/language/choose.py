@@ -41,12 +41,17 @@ def choose_language(request: HttpRequest) -> HttpResponse:
             )
         return answer
     context = {"languages": language_names(), "units": units_of(request), "next": back}
-    return render(request, "web/language.html", context, status=422 if request.method == "POST" else 200)
+    # The door asks for this page by a form, because its own address may be a secret.
+    asked = request.method == "GET" or "show" in request.POST
+    return render(request, "web/language.html", context, status=200 if asked else 422)
 
 
 def came_from(request: HttpRequest) -> str:
     """The page of ours whose link led here: the neutral page must be the same for every code, so it names no `next`."""
-    before = urlsplit(request.headers.get("Referer", ""))
+    try:
+        before = urlsplit(request.headers.get("Referer", ""))
+    except ValueError:  # no address at all, such as "http://["
+        return ""
     return before.path if before.netloc == request.get_host() and before.path != request.path else ""
 
 

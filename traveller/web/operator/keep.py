@@ -88,7 +88,8 @@ def keep(request: HttpRequest) -> HttpResponse:
         version = f"{event}{PART if missing else ''}.{reader}"
         answer = JsonResponse({"version": version, "site": site.pk, "stay": sorted(stay), **_told(drawn, wanted)})
     answer["ETag"] = f'"{version}"'
-    answer["Cache-Control"] = "private, no-cache"
+    # The keeper sends the version back by itself, so that no copy needs to lie in the browser.
+    answer["Cache-Control"] = "private, no-store"
     return answer
 
 
