@@ -6,6 +6,7 @@ Until that environment exists this file may use nothing but Python's own library
 
 from __future__ import annotations
 
+import argparse
 import contextlib
 import hashlib
 import importlib.util
@@ -50,9 +51,12 @@ def main() -> None:
             stop(f"{error.filename or VENV}: {error.strerror}. The folder of manage.py must be writable once.")
         restart()
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "traveller.settings")
-    # Before the settings are read: the demo has its own database, serving has collected static files.
+    # Before the settings are read: the demo has its own database and prints the port it is told to listen on,
+    # serving has collected static files.
     if sys.argv[1:2] == ["demo"]:
         os.environ["TRAVELLER_DEMO"] = "1"
+        if (port := port_told(sys.argv[2:])) is not None:
+            os.environ["TRAVELLER_PORT"] = port
     if sys.argv[1:2] in (["demo"], ["serve"]):
         os.environ["TRAVELLER_SERVING"] = "1"
     from django.core.exceptions import ImproperlyConfigured
@@ -62,6 +66,17 @@ def main() -> None:
         execute_from_command_line(sys.argv)
     except ImproperlyConfigured as error:
         stop(str(error))
+
+
+def port_told(arguments: list[str]) -> str | None:
+    """The port among these arguments, however it is written; the command itself refuses what is none."""
+    parser = argparse.ArgumentParser(add_help=False, exit_on_error=False)
+    parser.add_argument("--port")
+    try:
+        port: str | None = parser.parse_known_args(arguments)[0].port
+    except argparse.ArgumentError:  # --port without a number
+        return None
+    return port if port and port.isascii() and port.isdecimal() else None
 
 
 def stop(words: str) -> None:

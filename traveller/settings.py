@@ -140,6 +140,8 @@ except OSError as error:
 SECRET_KEY = "only-for-tests-" + "x" * 50 if TESTING else secret_key(DATA)
 DEBUG = env_flag("TRAVELLER_DEBUG")
 PORT = env_whole("TRAVELLER_PORT", 8000)
+if not 1 <= PORT <= 65535:
+    raise ImproperlyConfigured(f"The port is {PORT}; it must be a whole number from 1 to 65535, such as 8000.")
 
 # Printed on every traveller and never to change afterwards: paper outlives releases.
 PUBLIC_ADDRESS = public_address(

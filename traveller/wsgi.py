@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+import multiprocessing
 import os
 
 from django.core.wsgi import get_wsgi_application
 
+from traveller.management.parent import end_with
+
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "traveller.settings")
 
 application = get_wsgi_application()
+# A process of the server that outlived a killed parent would keep the port and answer beside the next server.
+if (server := multiprocessing.parent_process()) is not None and server.pid is not None:
+    end_with(server.pid)

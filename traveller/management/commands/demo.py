@@ -21,6 +21,8 @@ from sites.models import Site
 from traveller.batches.queries import Lie, Whereabouts, open_batches, whereabouts
 from traveller.exchange.workbook import import_workbook
 from traveller.journal.stamp import Stamp
+from traveller.management import owner, ports
+from traveller.management.commands.serve import claim
 from traveller.management.demo.papers import write_papers
 from traveller.management.demo.story import Story, day_0
 from traveller.management.demo.teller import STORY
@@ -38,7 +40,7 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--no-serve", action="store_true", help="end before serving the pages")
-        parser.add_argument("--port", type=int, default=settings.PORT)
+        parser.add_argument("--port", type=ports.port, default=settings.PORT, help="port to listen on")
         parser.add_argument("--now", help="the moment at which the story ends (ISO; default: this moment)")
 
     def handle(self, *args: Any, **options: Any) -> None:
@@ -48,6 +50,11 @@ class Command(BaseCommand):
         now = datetime.fromisoformat(options["now"]) if options["now"] else timezone.now()
         if now.tzinfo is None:
             raise CommandError("--now needs a zone, such as 2026-11-25T15:00+00:00.")
+        # Before anything is deleted: another demo may be running on this very file.
+        if options["no_serve"]:
+            owner.own("demo --no-serve")
+        else:
+            claim("127.0.0.1", options["port"])
         afresh()
         self.stdout.write("Importing the workbook in fixtures/demo ...")
         self.read_workbook(now)

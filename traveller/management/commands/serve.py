@@ -13,6 +13,8 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import OperationalError, connection
 from django.db.migrations.executor import MigrationExecutor
 
+from traveller.management import owner, ports
+
 NO_ADDRESS = """\
 TRAVELLER_ADDRESS is not set. Say at which address phones reach this server, for example
   TRAVELLER_ADDRESS=https://trace.example
@@ -38,7 +40,7 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--host", default="127.0.0.1", help="address to listen on (default 127.0.0.1)")
-        parser.add_argument("--port", type=int, default=settings.PORT, help="port to listen on")
+        parser.add_argument("--port", type=ports.port, default=settings.PORT, help="port to listen on")
         parser.add_argument("--workers", type=int, default=2, help="processes (default 2)")
         parser.add_argument("--threads", type=int, default=4, help="threads in each process (default 4)")
         parser.add_argument("--migrate", action="store_true", help="bring the database up to date first")
@@ -46,16 +48,37 @@ class Command(BaseCommand):
         parser.add_argument("--key", type=Path, help="the certificate's key file (PEM)")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        refuse_unready(options)
-        ready_database(migrate=options["migrate"])
-        call_command("collectstatic", interactive=False, verbosity=0)
+        prepare(options)
+        self.say(options)
+        connection.close()  # what starts from here on opens its own
+        run(options)
+
+    def say(self, options: dict[str, Any]) -> None:
+        """Where it is served, and what could be better."""
         self.stdout.write(f"Serving {settings.PUBLIC_ADDRESS} from {options['host']}:{options['port']}")
         for note in notes():
             self.stdout.write(note)
         self.stdout.write("Stop with Ctrl-C.")
         self.stdout.flush()
-        connection.close()
-        run(options)
+
+
+def prepare(options: dict[str, Any]) -> None:
+    """All that can be refused, before anything listens: the settings, the port, the database and its owner."""
+    refuse_unready(options)
+    options["host"] = ports.listening_address(options["host"])
+    claim(options["host"], options["port"])
+    ready_database(migrate=options["migrate"])
+    call_command("collectstatic", interactive=False, verbosity=0)
+
+
+def claim(host: str, port: int) -> None:
+    """The port and the database are this process's own until it ends, or somebody else's: that is refused."""
+    what = "demo" if settings.DEMO else "serve"
+    ports.claim(host, port, owner.whoami(f"{what} --port {port}"))
+    try:
+        owner.own(f"{what} on port {port}")
+    except OperationalError as error:
+        raise CommandError(f"The database cannot be reached: {error}") from error
 
 
 def notes() -> list[str]:
@@ -104,7 +127,7 @@ def run(options: dict[str, Any]) -> None:
     from granian import Granian
     from granian.constants import Interfaces
 
-    Granian(
+    server = Granian(
         "traveller.wsgi:application",
         address=options["host"],
         port=options["port"],
@@ -115,4 +138,9 @@ def run(options: dict[str, Any]) -> None:
         ssl_cert=options["certificate"],
         ssl_key=options["key"],
         respawn_failed_workers=True,
-    ).serve()
+    )
+    try:
+        server.serve()
+    except RuntimeError as error:
+        # Somebody else took the port in the last moment; behind the first line stands a list of addresses.
+        raise CommandError(f"The server could not start: {str(error).splitlines()[0]}.") from None
