@@ -15,6 +15,7 @@ class JournalConfig(AppConfig):
 
     def ready(self) -> None:
         post_migrate.connect(_install_guards, sender=self, dispatch_uid="journal.guards")
+        post_migrate.connect(_write_format, sender=self, dispatch_uid="journal.format")
         checks.register(_guards_are_there, checks.Tags.database)
 
 
@@ -23,6 +24,12 @@ def _install_guards(using: str = "default", **_: Any) -> None:
     from traveller.journal import guards
 
     guards.install(connections[using])
+
+
+def _write_format(using: str = "default", **_: Any) -> None:
+    from traveller.journal import format
+
+    format.write(connections[using])
 
 
 def _guards_are_there(app_configs: Any, databases: Any = None, **_: Any) -> list[checks.CheckMessage]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import os
 from pathlib import Path
 from typing import Any
@@ -11,9 +10,9 @@ from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import OperationalError, connection
-from django.db.migrations.executor import MigrationExecutor
 
 from traveller.management import owner, ports
+from traveller.management.ready import ready_database
 
 NO_ADDRESS = """\
 TRAVELLER_ADDRESS is not set. Say at which address phones reach this server, for example
@@ -100,24 +99,6 @@ def refuse_unready(options: dict[str, Any]) -> None:
         raise CommandError(NO_ENCRYPTION)
     if not settings.SERVING:
         raise CommandError("Start it as `python3 manage.py serve`, so that the settings know it is for real.")
-
-
-def ready_database(*, migrate: bool) -> None:
-    """Migrate when asked to; otherwise refuse to serve on a database of another release."""
-    try:
-        if migrate:
-            call_command("migrate", interactive=False, verbosity=0)
-        executor = MigrationExecutor(connection)
-        missing = executor.migration_plan(executor.loader.graph.leaf_nodes())
-    except OperationalError as error:
-        raise CommandError(f"The database cannot be reached: {error}") from error
-    if missing:
-        raise CommandError(
-            f"The database lacks {len(missing)} migrations of this release. "
-            "Make a backup, then `manage.py migrate` or `manage.py serve --migrate`."
-        )
-    # The journal's triggers are looked for here, so that no server runs on an unprotected journal.
-    call_command("check", databases=["default"], stdout=io.StringIO())
 
 
 def run(options: dict[str, Any]) -> None:

@@ -13,6 +13,7 @@ from django.core.management.base import BaseCommand
 from traveller.journal.models import Event
 from traveller.journal.verify import Difference
 from traveller.ledger.models import Account, Posting
+from traveller.management.ready import refuse_other
 
 ROOMS = ("journal", "ledger", "consignments", "batches", "orders", "shipping")
 
@@ -21,6 +22,7 @@ class Command(BaseCommand):
     help = "Recompute balances and states from journal and postings; exit 1 when something differs."
 
     def handle(self, *args: Any, **options: Any) -> None:
+        refuse_other()
         found = {room: _differences(room) for room in ROOMS}
         self.stdout.write(
             f"{Event.objects.count()} events, {Posting.objects.count()} postings, {Account.objects.count()} accounts"
