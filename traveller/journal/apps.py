@@ -7,6 +7,8 @@ from django.core import checks
 from django.db import connections
 from django.db.models.signals import post_migrate
 
+from traveller.journal import kinds
+
 
 class JournalConfig(AppConfig):
     name = "traveller.journal"
@@ -14,6 +16,7 @@ class JournalConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
+        kinds.declare("journal", news=("clock was wrong", "clock jumped", "clock jumps seen"))
         post_migrate.connect(_install_guards, sender=self, dispatch_uid="journal.guards")
         post_migrate.connect(_write_format, sender=self, dispatch_uid="journal.format")
         checks.register(_guards_are_there, checks.Tags.database)

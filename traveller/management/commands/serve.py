@@ -11,7 +11,7 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import OperationalError, connection
 
-from traveller.management import owner, ports
+from traveller.management import clock, owner, ports
 from traveller.management.ready import ready_database
 
 NO_ADDRESS = """\
@@ -42,32 +42,45 @@ class Command(BaseCommand):
         parser.add_argument("--port", type=ports.port, default=settings.PORT, help="port to listen on")
         parser.add_argument("--workers", type=int, default=2, help="processes (default 2)")
         parser.add_argument("--threads", type=int, default=4, help="threads in each process (default 4)")
+        parser.add_argument("--clock-was-wrong", metavar="WHY", help="start although the journal is ahead of the clock")
         parser.add_argument("--migrate", action="store_true", help="bring the database up to date first")
         parser.add_argument("--certificate", type=Path, help="certificate file (PEM), to speak https itself")
         parser.add_argument("--key", type=Path, help="the certificate's key file (PEM)")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        prepare(options)
-        self.say(options)
-        connection.close()  # what starts from here on opens its own
+        told = prepare(options)
+        self.say(options, [*told, *notes()])
+        start()
         run(options)
 
-    def say(self, options: dict[str, Any]) -> None:
-        """Where it is served, and what could be better."""
+    def say(self, options: dict[str, Any], lines: list[str]) -> None:
+        """Where it is served, and what else there is to say."""
         self.stdout.write(f"Serving {settings.PUBLIC_ADDRESS} from {options['host']}:{options['port']}")
-        for note in notes():
+        for note in lines:
             self.stdout.write(note)
         self.stdout.write("Stop with Ctrl-C.")
         self.stdout.flush()
 
 
-def prepare(options: dict[str, Any]) -> None:
-    """All that can be refused, before anything listens: the settings, the port, the database and its owner."""
+def prepare(options: dict[str, Any]) -> list[str]:
+    """All that can be refused, before anything listens: settings, port, database, its owner, the clock.
+
+    Returns what is worth telling all the same.
+    """
     refuse_unready(options)
     options["host"] = ports.listening_address(options["host"])
     claim(options["host"], options["port"])
     ready_database(migrate=options["migrate"])
+    # The demo's story is invented, its times too.
+    told = None if settings.DEMO else clock.refuse_behind(options["clock_was_wrong"])
     call_command("collectstatic", interactive=False, verbosity=0)
+    return [told] if told else []
+
+
+def start() -> None:
+    """What runs beside the server's processes, in this one."""
+    connection.close()  # the processes that start from here on open their own
+    clock.watch()
 
 
 def claim(host: str, port: int) -> None:
