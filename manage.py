@@ -20,9 +20,11 @@ from pathlib import Path
 PYTHON_MIN = (3, 11)
 ROOT = Path(__file__).resolve().parent
 VENV = ROOT / ".venv"
-VENV_PYTHON = VENV / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
+VENV_PYTHON = VENV / "bin" / "python"
 # Settings of the caller's own Python that would leak into the environment or send packages elsewhere.
 FOREIGN = ("PYTHONPATH", "PYTHONHOME", "PIP_USER", "PIP_TARGET", "PIP_PREFIX", "PIP_REQUIRE_VIRTUALENV")
+# Commands whose files are meant for more than the data folder; what all others write is for this user alone.
+FOR_OTHERS = ("export_workbook", "makemigrations", "messages", "test", "bench")
 NO_NETWORK = (
     "NewConnectionError",
     "name resolution",
@@ -35,7 +37,22 @@ NO_NETWORK = (
 
 
 def main() -> None:
+    """Run the command; Ctrl-C ends it with a sentence."""
+    try:
+        run()
+    except KeyboardInterrupt:
+        say(f"\nmanage.py: {' '.join(sys.argv[1:2]) or 'it'} was stopped before it was done. Start it again as before.")
+        sys.exit(130)
+
+
+def run() -> None:
     """Run the command here when this is our environment, else make the environment and start again in it."""
+    if os.name == "nt":
+        stop(
+            "this program needs Linux, macOS or another Unix: its locks and the limits on what strangers send do not "
+            "exist on Windows. On a Windows machine run it in the Windows Subsystem for Linux (wsl --install), and "
+            "start it there in the same way; or on any small Linux machine."
+        )
     if sys.version_info < PYTHON_MIN:
         stop(
             f"This program needs Python {PYTHON_MIN[0]}.{PYTHON_MIN[1]} or newer; "
@@ -51,6 +68,8 @@ def main() -> None:
             stop(f"{error.filename or VENV}: {error.strerror}. The folder of manage.py must be writable once.")
         restart()
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "traveller.settings")
+    if sys.argv[1:2] and sys.argv[1] not in FOR_OTHERS:
+        os.umask(0o077)
     # Before the settings are read: the demo has its own database and prints the port it is told to listen on,
     # serving has collected static files.
     if sys.argv[1:2] == ["demo"]:
@@ -61,11 +80,21 @@ def main() -> None:
         os.environ["TRAVELLER_SERVING"] = "1"
     from django.core.exceptions import ImproperlyConfigured
     from django.core.management import execute_from_command_line
+    from django.db import InterfaceError, OperationalError
 
     try:
         execute_from_command_line(sys.argv)
     except ImproperlyConfigured as error:
         stop(str(error))
+    except BrokenPipeError:  # whoever read what is printed has read enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(1)
+    except (OSError, OperationalError, InterfaceError) as error:
+        if "--traceback" in sys.argv:
+            raise
+        from traveller.management.faults import words
+
+        stop(words(error))
 
 
 def port_told(arguments: list[str]) -> str | None:
@@ -117,12 +146,9 @@ def installed(testing: bool) -> bool:
 @contextlib.contextmanager
 def alone() -> Iterator[None]:
     """Let one process at a time make the environment; the others wait for it."""
+    import fcntl  # not on Windows, which is refused in words first
+
     with open(ROOT / ".venv.lock", "w", encoding="ascii") as lock:
-        try:
-            import fcntl
-        except ImportError:  # no such lock on this system: two first starts at once are the user's risk
-            yield
-            return
         try:
             fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
@@ -215,10 +241,8 @@ def environment() -> dict[str, str]:
 
 
 def restart() -> None:
-    """Run the same command with the environment's Python, in place of this process where that is possible."""
+    """Run the same command with the environment's Python, in place of this process."""
     command = [str(VENV_PYTHON), str(ROOT / "manage.py"), *sys.argv[1:]]
-    if os.name == "nt":
-        sys.exit(subprocess.run(command, env=environment()).returncode)
     sys.stdout.flush()
     os.execve(command[0], command, environment())
 

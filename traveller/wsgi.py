@@ -7,11 +7,14 @@ import os
 
 from django.core.wsgi import get_wsgi_application
 
-from traveller.management.parent import end_with
+from traveller.management.parent import end_with, stop_when_told
+
+# In a process of the server, before the long part: one that cannot be stopped, or outlives a killed parent,
+# would keep the port and answer beside the next server.
+if (server := multiprocessing.parent_process()) is not None and server.pid is not None:
+    stop_when_told()
+    end_with(server.pid)
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "traveller.settings")
 
 application = get_wsgi_application()
-# A process of the server that outlived a killed parent would keep the port and answer beside the next server.
-if (server := multiprocessing.parent_process()) is not None and server.pid is not None:
-    end_with(server.pid)

@@ -64,6 +64,12 @@ def test_a_demo_on_the_port_of_a_server_is_refused_before_it_plays_anything(firs
     assert not (tmp_path / "demo.sqlite3").exists()
 
 
+def test_what_a_server_keeps_is_for_its_own_user_alone(first: First) -> None:
+    kept = [first.folder / "static", *first.folder.rglob("*")]
+    assert {"static", "staticfiles.json", "traveller.sqlite3", "traveller.sqlite3.owner"} <= {p.name for p in kept}
+    assert [path for path in kept if path.stat().st_mode & 0o077] == []
+
+
 def test_a_look_at_the_books_beside_a_server_is_allowed(first: First) -> None:
     done = manage(first.folder, "verify")
     assert (done.returncode, "Everything agrees." in done.stdout) == (0, True), done.stderr

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import fcntl
 import os
 import stat
@@ -29,8 +30,6 @@ def hold(file: Path, who: str) -> None:
     handle = os.open(file, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC | os.O_NOFOLLOW, stat.S_IRUSR | stat.S_IWUSR)
     try:
         fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        os.ftruncate(handle, 0)
-        os.pwrite(handle, who.encode(), 0)
     except BlockingIOError:
         words = os.pread(handle, 400, 0).decode(errors="replace").strip()
         os.close(handle)
@@ -39,6 +38,9 @@ def hold(file: Path, who: str) -> None:
         os.close(handle)
         raise
     _held[file] = handle
+    with contextlib.suppress(OSError):  # on a full disk the lock counts without the name
+        os.ftruncate(handle, 0)
+        os.pwrite(handle, who.encode(), 0)
 
 
 def let_go(file: Path) -> None:

@@ -12,6 +12,12 @@ LOOK_S = 0.5
 GRACE_S = 1.5
 
 
+def stop_when_told() -> None:
+    """Until this process has its own way of stopping, a signal ends it: a forked one got its parent's, deaf to it."""
+    for number in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(number, signal.SIG_DFL)
+
+
 def end_with(parent: int) -> None:
     """Watch the parent's process id in a thread; when it is gone, end in order, and soon in any case."""
     threading.Thread(target=_watch, args=(parent,), name="end-with-parent", daemon=True).start()

@@ -6,17 +6,14 @@ import io
 
 from django.core.management import call_command
 from django.core.management.base import CommandError
-from django.db import DatabaseError, connection
+from django.db import connection
 
 from traveller.journal import format
 
 
 def refuse_newer() -> None:
     """A database that a newer release has written is left alone."""
-    try:
-        reason = format.newer(connection)
-    except DatabaseError as error:
-        raise CommandError(f"The database cannot be reached: {str(error).strip()}") from error
+    reason = format.newer(connection)
     if reason:
         raise CommandError(
             f"The database belongs to a newer release of this program: {reason}. Nothing was done with it. "

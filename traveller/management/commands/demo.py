@@ -22,7 +22,7 @@ from traveller.batches.queries import Lie, Whereabouts, open_batches, whereabout
 from traveller.exchange.workbook import import_workbook
 from traveller.journal.stamp import Stamp
 from traveller.management import owner, ports
-from traveller.management.commands.serve import claim
+from traveller.management.commands.serve import claim, refuse_unready
 from traveller.management.demo.papers import write_papers
 from traveller.management.demo.story import Story, day_0
 from traveller.management.demo.teller import STORY
@@ -32,6 +32,7 @@ from traveller.web.door_views import new_token, sign_in_link
 from traveller.web.words import CONDITIONS
 
 WORKBOOK = settings.ROOT / "fixtures" / "demo"
+HOST = "127.0.0.1"
 FIRST_DAY_IN_FILES = date(2026, 1, 5)
 
 
@@ -46,6 +47,12 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         if not settings.DEMO:
             raise CommandError("Start it as `python3 manage.py demo`: it keeps to a database of its own.")
+        self.play(options)
+        if not options["no_serve"]:
+            call_command("serve", migrate=True, host=HOST, port=options["port"])
+
+    def play(self, options: dict[str, Any]) -> None:
+        """All but the pages: the story, its papers, the links."""
         began = monotonic()
         now = datetime.fromisoformat(options["now"]) if options["now"] else timezone.now()
         if now.tzinfo is None:
@@ -54,7 +61,8 @@ class Command(BaseCommand):
         if options["no_serve"]:
             owner.own("demo --no-serve")
         else:
-            claim("127.0.0.1", options["port"])
+            refuse_unready({"host": HOST, "certificate": None, "key": None})
+            claim(HOST, options["port"])
         afresh()
         self.stdout.write("Importing the workbook in fixtures/demo ...")
         self.read_workbook(now)
@@ -70,8 +78,6 @@ class Command(BaseCommand):
             self.stdout.write(f"  {_short(path)}")
         self.links(now)
         self.stdout.write(f"\nReady after {monotonic() - began:.0f} s.")
-        if not options["no_serve"]:
-            call_command("serve", migrate=True, port=options["port"])
 
     def read_workbook(self, now: datetime) -> None:
         shift = (day_0(now.date()) - FIRST_DAY_IN_FILES).days

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import os
+from ipaddress import ip_address
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
-from django.db import OperationalError, connection
+from django.db import connection
 
-from traveller.management import clock, owner, ports
+from traveller.management import clock, owner, ports, private
 from traveller.management.ready import ready_database
 
 NO_ADDRESS = """\
@@ -28,10 +30,17 @@ TRAVELLER_ADDRESS is https, but nothing here speaks https yet. Either give this 
 that a request came by https, for example TRAVELLER_PROXY_HEADER=X-Forwarded-Proto. The proxy must set
 that header on every request, or a stranger could set it."""
 
+DEBUG_IN_PUBLIC = """\
+TRAVELLER_DEBUG is 1: after a fault everybody would see the program's insides, with its settings and what was sent.
+It is for this machine alone (--host 127.0.0.1, TRAVELLER_ADDRESS=http://127.0.0.1:8000). Unset it to serve others."""
+
 NO_PROXIES = """\
 A proxy stands before this server, but TRAVELLER_PROXIES does not say how many: everybody behind it shares one
 count of wrong passwords, so that one who guesses shuts out all. Set TRAVELLER_PROXIES=1 for a single proxy that
 adds the caller's address to X-Forwarded-For."""
+
+
+KILL_AFTER_S = 10
 
 
 class Command(BaseCommand):
@@ -74,7 +83,7 @@ def prepare(options: dict[str, Any]) -> list[str]:
     # The demo's story is invented, its times too.
     told = None if settings.DEMO else clock.refuse_behind(options["clock_was_wrong"])
     call_command("collectstatic", interactive=False, verbosity=0)
-    return [told] if told else []
+    return [*([told] if told else []), *private.tighten()]
 
 
 def start() -> None:
@@ -87,10 +96,7 @@ def claim(host: str, port: int) -> None:
     """The port and the database are this process's own until it ends, or somebody else's: that is refused."""
     what = "demo" if settings.DEMO else "serve"
     ports.claim(host, port, owner.whoami(f"{what} --port {port}"))
-    try:
-        owner.own(f"{what} on port {port}")
-    except OperationalError as error:
-        raise CommandError(f"The database cannot be reached: {error}") from error
+    owner.own(f"{what} on port {port}")
 
 
 def notes() -> list[str]:
@@ -110,8 +116,19 @@ def refuse_unready(options: dict[str, Any]) -> None:
             raise CommandError(f"There is no file {file}.")
     if address.startswith("https:") and not options["certificate"] and not settings.PROXY_HEADER:
         raise CommandError(NO_ENCRYPTION)
+    if settings.DEBUG and not (loopback(urlsplit(address).hostname or "") and loopback(options["host"])):
+        raise CommandError(DEBUG_IN_PUBLIC)
     if not settings.SERVING:
         raise CommandError("Start it as `python3 manage.py serve`, so that the settings know it is for real.")
+
+
+def loopback(host: str) -> bool:
+    """Does only this machine itself reach that address?"""
+    bare = host.removeprefix("[").removesuffix("]")
+    try:
+        return ip_address(bare).is_loopback
+    except ValueError:
+        return bare == "localhost"
 
 
 def run(options: dict[str, Any]) -> None:
@@ -132,6 +149,8 @@ def run(options: dict[str, Any]) -> None:
         ssl_cert=options["certificate"],
         ssl_key=options["key"],
         respawn_failed_workers=True,
+        # One that is told to stop in the moment of its birth does not hear it.
+        workers_kill_timeout=KILL_AFTER_S,
     )
     try:
         server.serve()
