@@ -86,7 +86,7 @@ class Session:
 
     def open(self) -> None:
         """Take the lock, or raise `CommandError` while another release holds one."""
-        wrapper: BaseDatabaseWrapper = connections.create_connection("default")  # type: ignore[assignment]
+        wrapper: BaseDatabaseWrapper = connections.create_connection("default")
         wrapper.inc_thread_sharing()  # opened here, kept by a thread
         own = int(self.release, 16) & 0x7FFFFFFF or 1
         try:

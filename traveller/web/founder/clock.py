@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods
 
-from traveller.journal.clock import jumps, seen
+from traveller.journal.clock import behind, jumps, seen
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
 from traveller.web.door import attempt
@@ -88,6 +88,6 @@ def _context(desk: Desk) -> dict[str, Any]:
         if rows
         else _("Nothing is known against the server's clock."),
         "rows": [jump_of(event) for event in rows],
-        "back": any(event.data["told"]["seconds"] < 0 for event in rows),
+        "behind": behind(desk.now) is not None,
         "up_to": rows[0].pk if rows else 0,
     }
