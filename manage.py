@@ -6,6 +6,7 @@ Until that environment exists this file may use nothing but Python's own library
 
 from __future__ import annotations
 
+import argparse
 import contextlib
 import hashlib
 import importlib.util
@@ -22,12 +23,14 @@ from typing import NoReturn
 PYTHON_MIN = (3, 11)
 ROOT = Path(__file__).resolve().parent
 VENV = ROOT / ".venv"
-VENV_PYTHON = VENV / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
+VENV_PYTHON = VENV / "bin" / "python"
 LOCK = "requirements.lock"
 # What stands behind this line of the lock is for the tests alone.
 LOCK_MARK = "# --- Only the tests need what follows ---"
 # Settings of the caller's own Python that would leak into the environment or send packages elsewhere.
 FOREIGN = ("PYTHONPATH", "PYTHONHOME", "PIP_USER", "PIP_TARGET", "PIP_PREFIX", "PIP_REQUIRE_VIRTUALENV")
+# Commands whose files are meant for more than the data folder; what all others write is for this user alone.
+FOR_OTHERS = ("export_workbook", "makemigrations", "messages", "test", "bench")
 NO_NETWORK = (
     "NewConnectionError",
     "name resolution",
@@ -42,7 +45,22 @@ WRONG_DIGEST = "DO NOT MATCH THE HASHES"
 
 
 def main() -> None:
+    """Run the command; Ctrl-C ends it with a sentence."""
+    try:
+        run()
+    except KeyboardInterrupt:
+        say(f"\nmanage.py: {' '.join(sys.argv[1:2]) or 'it'} was stopped before it was done. Start it again as before.")
+        sys.exit(130)
+
+
+def run() -> None:
     """Run the command here when this is our environment, else make the environment and start again in it."""
+    if os.name == "nt":
+        stop(
+            "this program needs Linux, macOS or another Unix: its locks and the limits on what strangers send do not "
+            "exist on Windows. On a Windows machine run it in the Windows Subsystem for Linux (wsl --install), and "
+            "start it there in the same way; or on any small Linux machine."
+        )
     if sys.version_info < PYTHON_MIN:
         stop(
             f"This program needs Python {PYTHON_MIN[0]}.{PYTHON_MIN[1]} or newer; "
@@ -58,18 +76,44 @@ def main() -> None:
             stop(f"{error.filename or VENV}: {error.strerror}. The folder of manage.py must be writable once.")
         restart()
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "traveller.settings")
-    # Before the settings are read: the demo has its own database, serving has collected static files.
+    if sys.argv[1:2] and sys.argv[1] not in FOR_OTHERS:
+        os.umask(0o077)
+    # Before the settings are read: the demo has its own database and prints the port it is told to listen on,
+    # serving has collected static files.
     if sys.argv[1:2] == ["demo"]:
         os.environ["TRAVELLER_DEMO"] = "1"
+        if (port := port_told(sys.argv[2:])) is not None:
+            os.environ["TRAVELLER_PORT"] = port
     if sys.argv[1:2] in (["demo"], ["serve"]):
         os.environ["TRAVELLER_SERVING"] = "1"
     from django.core.exceptions import ImproperlyConfigured
     from django.core.management import execute_from_command_line
+    from django.db import InterfaceError, OperationalError
 
     try:
         execute_from_command_line(sys.argv)
     except ImproperlyConfigured as error:
         stop(str(error))
+    except BrokenPipeError:  # whoever read what is printed has read enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(1)
+    except (OSError, OperationalError, InterfaceError) as error:
+        if "--traceback" in sys.argv:
+            raise
+        from traveller.management.faults import words
+
+        stop(words(error))
+
+
+def port_told(arguments: list[str]) -> str | None:
+    """The port among these arguments, however it is written; the command itself refuses what is none."""
+    parser = argparse.ArgumentParser(add_help=False, exit_on_error=False)
+    parser.add_argument("--port")
+    try:
+        port: str | None = parser.parse_known_args(arguments)[0].port
+    except argparse.ArgumentError:  # --port without a number
+        return None
+    return port if port and port.isascii() and port.isdecimal() else None
 
 
 def stop(words: str) -> NoReturn:
@@ -119,12 +163,9 @@ def installed(testing: bool) -> bool:
 @contextlib.contextmanager
 def alone() -> Iterator[None]:
     """Let one process at a time make the environment; the others wait for it."""
+    import fcntl  # not on Windows, which is refused in words first
+
     with open(ROOT / ".venv.lock", "w", encoding="ascii") as lock:
-        try:
-            import fcntl
-        except ImportError:  # no such lock on this system: two first starts at once are the user's risk
-            yield
-            return
         try:
             fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
@@ -226,10 +267,8 @@ def environment() -> dict[str, str]:
 
 
 def restart() -> None:
-    """Run the same command with the environment's Python, in place of this process where that is possible."""
+    """Run the same command with the environment's Python, in place of this process."""
     command = [str(VENV_PYTHON), str(ROOT / "manage.py"), *sys.argv[1:]]
-    if os.name == "nt":
-        sys.exit(subprocess.run(command, env=environment()).returncode)
     sys.stdout.flush()
     os.execve(command[0], command, environment())
 

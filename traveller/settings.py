@@ -87,7 +87,7 @@ def database(url: str, *, testing: bool) -> dict[str, Any]:
 
 def sqlite(file: Path, *, testing: bool) -> dict[str, Any]:
     """A SQLite file whose writers queue, whose commits survive a power cut, whose triggers always fire."""
-    file.parent.mkdir(parents=True, exist_ok=True)
+    made(file.parent, "DATABASE_URL")
     return {
         "ENGINE": "django.db.backends.sqlite3",
         "NAME": str(file),
@@ -107,6 +107,17 @@ def sqlite(file: Path, *, testing: bool) -> dict[str, Any]:
     }
 
 
+def made(folder: Path, setting: str) -> Path:
+    """The folder, made for this user alone where it is missing, or a sentence that names the setting."""
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    except OSError as error:
+        raise ImproperlyConfigured(
+            f"The data folder {folder} cannot be made ({error.strerror}). Set {setting} to a folder that you may write."
+        ) from error
+    return folder
+
+
 def secret_key(folder: Path) -> str:
     """The key from the environment, or one made once and kept in the data folder for its owner only."""
     given = env_text("TRAVELLER_SECRET_KEY")
@@ -115,31 +126,35 @@ def secret_key(folder: Path) -> str:
             raise ImproperlyConfigured("TRAVELLER_SECRET_KEY needs at least 50 characters.")
         return given
     kept = folder / "secret_key"
-    if not kept.exists():
-        # mkstemp gives 0600; linking lets one of several starting processes win with a whole file.
-        handle, name = tempfile.mkstemp(dir=folder)
-        with os.fdopen(handle, "w", encoding="ascii") as file:
-            file.write(secrets.token_urlsafe(64))
-        with contextlib.suppress(FileExistsError):
-            os.link(name, kept)
-        os.unlink(name)
-    return kept.read_text(encoding="ascii").strip()
+    try:
+        if not kept.exists():
+            # mkstemp gives 0600; linking lets one of several starting processes win with a whole file.
+            handle, name = tempfile.mkstemp(dir=folder)
+            try:
+                with os.fdopen(handle, "w", encoding="ascii") as file:
+                    file.write(secrets.token_urlsafe(64))
+                with contextlib.suppress(FileExistsError):
+                    os.link(name, kept)
+            finally:
+                os.unlink(name)
+        return kept.read_text(encoding="ascii").strip()
+    except OSError as error:
+        raise ImproperlyConfigured(
+            f"The key in {kept} cannot be read or made ({error.strerror}). The data folder must be this user's own "
+            "and have room; or set TRAVELLER_DATA to a folder that you may write."
+        ) from error
 
 
 # --- Where things are -------------------------------------------------------------------------------------
 DEMO = env_flag("TRAVELLER_DEMO")
 SERVING = env_flag("TRAVELLER_SERVING") and not TESTING
-DATA = Path(env_text("TRAVELLER_DATA") or ROOT / ".data").resolve()
-try:
-    DATA.mkdir(parents=True, exist_ok=True)
-except OSError as error:
-    raise ImproperlyConfigured(
-        f"The data folder {DATA} cannot be made ({error.strerror}). Set TRAVELLER_DATA to a folder that you may write."
-    ) from error
+DATA = made(Path(env_text("TRAVELLER_DATA") or ROOT / ".data").resolve(), "TRAVELLER_DATA")
 
 SECRET_KEY = "only-for-tests-" + "x" * 50 if TESTING else secret_key(DATA)
 DEBUG = env_flag("TRAVELLER_DEBUG")
 PORT = env_whole("TRAVELLER_PORT", 8000)
+if not 1 <= PORT <= 65535:
+    raise ImproperlyConfigured(f"The port is {PORT}; it must be a whole number from 1 to 65535, such as 8000.")
 
 # Printed on every traveller and never to change afterwards: paper outlives releases.
 PUBLIC_ADDRESS = public_address(
@@ -273,6 +288,9 @@ WHITENOISE_USE_FINDERS = WHITENOISE_AUTOREFRESH = not SERVING
 # Our files are for our own pages; traveller.web.headers says so with every answer.
 WHITENOISE_ALLOW_ALL_ORIGINS = False
 # A photo from a phone is 3-12 MB; forms are small.
+# For this user alone, whatever the umask: the framework would make collected files readable to everybody.
+FILE_UPLOAD_PERMISSIONS = 0o600
+FILE_UPLOAD_DIRECTORY_PERMISSIONS = 0o700
 UPLOAD_BYTES_MAX = 25 * 1024 * 1024
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000

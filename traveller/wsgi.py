@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 import logging
+import multiprocessing
 import os
 
 from django.core.wsgi import get_wsgi_application
 
+from traveller.management.parent import end_with, stop_when_told
 from traveller.web.only_utf8 import Utf8Request
 from traveller.web.tokens_blanked import SERVER_LOGGERS, TokensBlanked
+
+# In a process of the server, before the long part: one that cannot be stopped, or outlives a killed parent,
+# would keep the port and answer beside the next server.
+if (server := multiprocessing.parent_process()) is not None and server.pid is not None:
+    stop_when_told()
+    end_with(server.pid)
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "traveller.settings")
 

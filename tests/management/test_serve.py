@@ -16,6 +16,7 @@ from pathlib import Path
 import pytest
 
 from tests.test_settings import ROOT, manage
+from traveller.management.commands.serve import loopback
 
 
 def answer(url: str) -> tuple[int, bytes]:
@@ -53,6 +54,33 @@ def test_what_is_not_ready_is_refused_in_words(tmp_path: Path, arguments: tuple[
     done = manage(tmp_path, "serve", *arguments, TRAVELLER_ADDRESS="http://127.0.0.1:8000")
     assert done.returncode == 1
     assert told in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("address", "arguments"),
+    [("http://127.0.0.1:8000", ("--host", "0.0.0.0")), ("https://trace.example", ())],
+)
+def test_debug_is_for_this_machine_alone(tmp_path: Path, address: str, arguments: tuple[str, ...]) -> None:
+    given = {"TRAVELLER_ADDRESS": address, "TRAVELLER_DEBUG": "1", "TRAVELLER_PROXY_HEADER": "X-Forwarded-Proto"}
+    done = manage(tmp_path, "serve", *arguments, **given)
+    assert done.returncode == 1
+    assert "TRAVELLER_DEBUG is 1" in done.stderr and "for this machine alone" in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("host", "alone"),
+    [
+        ("127.0.0.1", True), ("127.8.0.1", True), ("::1", True), ("[::1]", True), ("localhost", True),
+        ("0.0.0.0", False), ("::", False), ("192.168.1.5", False), ("trace.example", False), ("local.example", False),
+    ],
+)  # fmt: skip
+def test_only_the_loopback_is_this_machine_alone(host: str, alone: bool) -> None:
+    assert loopback(host) is alone
+
+
+def test_debug_on_this_machine_goes_on_to_the_next_question(tmp_path: Path) -> None:
+    done = manage(tmp_path, "serve", TRAVELLER_ADDRESS="http://127.0.0.1:8000", TRAVELLER_DEBUG="1")
+    assert "lacks" in done.stderr and "TRAVELLER_DEBUG" not in done.stderr
 
 
 def test_it_serves_static_files_for_ever_and_refuses_a_stranger_s_host(tmp_path: Path) -> None:

@@ -108,6 +108,7 @@ TABLE: dict[str, Rule] = {
     "workbook": founder(),
     "workbook/import": founder(),
     r"^workbook/export\.(?P<kind>zip|xlsx)$": founder(path="workbook/export.zip"),
+    "founder/clock": founder(),
     "phone-entries": founder(),
     "phone-entries/<int:aside_id>": founder("aside"),
     "purchases": founder(),

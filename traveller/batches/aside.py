@@ -8,7 +8,7 @@ from django.db.models import QuerySet
 
 from traveller.journal.models import Event, EventSubject, Parked
 from traveller.journal.refusal import Refused
-from traveller.journal.verify import Difference
+from traveller.journal.verify import Difference, name_of, readable, reading, safely
 
 KIND, TAKEN, LEFT = "set aside", "set aside taken", "set aside left"
 ROOM = "batches"
@@ -39,16 +39,23 @@ def aside_locked(aside_id: int) -> tuple[Parked, list[int]]:
 def differences() -> Iterator[Difference]:
     """Each form set aside waits for the reason it was given, until the first event that took or left it."""
     settled: dict[int, int] = {}
-    for pk, aside in Event.objects.filter(kind__in=(TAKEN, LEFT)).order_by("id").values_list("pk", "data__told__aside"):
-        settled.setdefault(aside, pk)
+    faults: list[Difference] = []
+    for event in readable(Event.objects.filter(kind__in=(TAKEN, LEFT))):
+        with reading(event, ROOM, faults):
+            settled.setdefault(event.data["told"]["aside"], event.pk)
+    yield from faults
     rows = {row.event_id: row for row in Parked.objects.filter(event__kind=KIND)}
-    for event in Event.objects.filter(kind=KIND).order_by("id").iterator(chunk_size=500):
-        row, thing = rows.get(event.pk), f"set aside {event.uid}"
-        if row is None:
-            yield Difference(ROOM, thing, "waiting", "gone", str(event.data["reason"]))
-            continue
-        stored = (row.reason, row.figures, row.settled_by_id)
-        rebuilt = (event.data["reason"], event.data["figures"], settled.get(event.pk))
-        for name, found, wanted in zip(("reason", "figures", "settled by"), stored, rebuilt, strict=True):
-            if found != wanted:
-                yield Difference(ROOM, thing, name, str(found), str(wanted))
+    for event in readable(Event.objects.filter(kind=KIND)):
+        yield from safely(ROOM, name_of(event), _waits(event, rows.get(event.pk), settled.get(event.pk)))
+
+
+def _waits(event: Event, row: Parked | None, settled: int | None) -> Iterator[Difference]:
+    thing = f"set aside {event.uid}"
+    if row is None:
+        yield Difference(ROOM, thing, "waiting", "gone", str(event.data["reason"]))
+        return
+    stored = (row.reason, row.figures, row.settled_by_id)
+    rebuilt = (event.data["reason"], event.data["figures"], settled)
+    for name, found, wanted in zip(("reason", "figures", "settled by"), stored, rebuilt, strict=True):
+        if found != wanted:
+            yield Difference(ROOM, thing, name, str(found), str(wanted))

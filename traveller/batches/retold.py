@@ -7,15 +7,17 @@ from django.db.models import Q, QuerySet
 from traveller.batches.models import Attachment, Batch, Load, Step
 from traveller.batches.replay import KINDS, Replay
 from traveller.journal.models import Event
+from traveller.journal.verify import Difference, readable, reading
 from traveller.ledger.models import Hold, Lot
 
 
-def replay() -> Replay:
-    """The whole journal told again."""
+def replay(faults: list[Difference]) -> Replay:
+    """The whole journal told again; what cannot be told of it goes to the faults."""
     found = Replay()
     _prepare(found, Batch.objects.order_by("id"))
-    for event in Event.objects.filter(kind__in=KINDS).order_by("id").iterator(chunk_size=2000):
-        found.tell(event)
+    for event in readable(Event.objects.filter(kind__in=KINDS)):
+        with reading(event, "batches", faults):
+            found.tell(event)
     return found
 
 

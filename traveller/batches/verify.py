@@ -30,7 +30,7 @@ from traveller.batches.read_files import message_of
 from traveller.batches.replay import FIGURES, KINDS, Replay
 from traveller.batches.retold import replay
 from traveller.journal.models import Event
-from traveller.journal.verify import Difference
+from traveller.journal.verify import Difference, name_of, readable, reading, safely
 from traveller.ledger.models import Hold
 
 ROOM = "batches"
@@ -40,22 +40,32 @@ _LOAD = ("step_id", "number", "quantity", "started_at", "ended_at", "late_reason
 
 
 def differences() -> Iterator[Difference]:
-    told = replay()
-    yield from _steps(told)
-    yield from _loads(told)
-    yield from _counts(told)
-    yield from _readings(told)
-    yield from _attachments(told)
-    yield from _files()
-    yield from _read_files()
-    yield from _verdicts(told)
-    yield from _first_offs(told)
-    yield from _opened(told)
-    yield from _closed(told)
-    yield from _own_numbers()
-    yield from _sites()
-    yield from _over()
-    yield from aside.differences()
+    faults: list[Difference] = []
+    told = replay(faults)
+    yield from faults
+    checks: dict[str, Iterator[Difference]] = {
+        "steps": _steps(told),
+        "loads": _loads(told),
+        "counts": _counts(told),
+        "readings": _readings(told),
+        "files sent": _attachments(told),
+        "bytes of files": _files(),
+        "what was read of files": _read_files(),
+        "verdicts": _verdicts(told),
+        "first-offs": _first_offs(told),
+        "holds opened": _opened(told),
+        "holds closed": _closed(told),
+        "own numbers": _own_numbers(),
+        "sites": _sites(),
+        "closed batches": _over(),
+        "news set aside": aside.differences(),
+        "lots of batches": _lots(),
+    }
+    for name, found in checks.items():
+        yield from safely(ROOM, name, found)
+
+
+def _lots() -> Iterator[Difference]:
     for batch in Batch.objects.exclude(lot=None).exclude(lot__subject=F("subject")).order_by("id"):
         yield Difference(ROOM, f"batch {batch.code}", "lot", str(batch.lot_id), "the lot of its subject")
 
@@ -98,9 +108,13 @@ def _readings(told: Replay) -> Iterator[Difference]:
     for row in Reading.objects.order_by("id"):
         stored[row.event_id].append([row.check_key, row.name, row.value, row.unit, row.cavity, row.piece])
     for event in sorted(stored.keys() | told.readings.keys()):
-        # As told: check, name, value, unit, load, cavity, piece, when.
-        heard = [[*row[:4], *row[5:7]] for row in told.readings.get(event, [])]
-        yield from _differ(f"readings of event {event}", {"values": (stored.get(event, []), heard)})
+        thing = f"readings of event {event}"
+        yield from safely(ROOM, thing, _read(thing, stored.get(event, []), told.readings.get(event, [])))
+
+
+def _read(thing: str, stored: list[list[Any]], told: list[list[Any]]) -> Iterator[Difference]:
+    # As told: check, name, value, unit, load, cavity, piece, when.
+    yield from _differ(thing, {"values": (stored, [[*row[:4], *row[5:7]] for row in told])})
 
 
 def _attachments(told: Replay) -> Iterator[Difference]:
@@ -152,17 +166,23 @@ def _verdicts(told: Replay) -> Iterator[Difference]:
         if judged is None:
             yield Difference(ROOM, thing, "verdict", row.outcome, "never judged")
             continue
-        latest = told.latest.get((row.step_id, row.check_key, row.load_id)) == row.event_id
-        fields = {
-            "outcome": (row.outcome, judged["outcome"]),
-            "code": (row.code, judged["code"]),
-            "figures": (row.figures, judged["figures"]),
-            "latest": (row.latest, latest),
-            "conceded": (row.conceded_event_id, told.conceded.get(key)),
-        }
-        yield from _differ(thing, fields)
+        yield from safely(ROOM, f"event {row.event_id}, check {row.check_key}", _verdict(thing, row, judged, told))
     for key in sorted(told.verdicts.keys() - seen, key=str):
-        yield Difference(ROOM, f"event {key[0]}, check {key[1]}", "verdict", "gone", told.verdicts[key]["outcome"])
+        outcome = str(told.verdicts[key].get("outcome"))
+        yield Difference(ROOM, f"event {key[0]}, check {key[1]}", "verdict", "gone", outcome)
+
+
+def _verdict(thing: str, row: Verdict, judged: dict[str, Any], told: Replay) -> Iterator[Difference]:
+    latest = told.latest.get((row.step_id, row.check_key, row.load_id)) == row.event_id
+    key = (row.event_id, row.check_key, row.load_id)
+    fields = {
+        "outcome": (row.outcome, judged["outcome"]),
+        "code": (row.code, judged["code"]),
+        "figures": (row.figures, judged["figures"]),
+        "latest": (row.latest, latest),
+        "conceded": (row.conceded_event_id, told.conceded.get(key)),
+    }
+    yield from _differ(thing, fields)
 
 
 def _first_offs(told: Replay) -> Iterator[Difference]:
@@ -204,19 +224,27 @@ def _closed(told: Replay) -> Iterator[Difference]:
 def _sites() -> Iterator[Difference]:
     """A site is closed by its last closing and opening; the passes that a closing ended are ended."""
     closed: dict[int | None, str | None] = {}
-    for event in Event.objects.filter(kind__in=("site closed", "site opened again")).order_by("id"):
+    for event in readable(Event.objects.filter(kind__in=("site closed", "site opened again"))):
         closed[event.site_id] = event.data["told"].get("on")
-        for row in SitePass.objects.filter(pk__in=event.data.get("passes", []), revoked_at=None):
-            yield Difference(ROOM, f"pass {row.pk}", "revoked", "no", "yes")
+        yield from safely(ROOM, name_of(event), _passes(event))
     for site in Site.objects.order_by("id"):
         stored = site.closed_on.isoformat() if site.closed_on else None
         yield from _differ(f"site {site.code}", {"closed on": (stored, closed.get(site.pk))})
 
 
+def _passes(event: Event) -> Iterator[Difference]:
+    for row in SitePass.objects.filter(pk__in=event.data.get("passes", []), revoked_at=None):
+        yield Difference(ROOM, f"pass {row.pk}", "revoked", "no", "yes")
+
+
 def _own_numbers() -> Iterator[Difference]:
     """What shops call a lot, as they told it."""
-    events = Event.objects.filter(kind="own number told")
-    told = {event.pk: (event.site_id, event.data["told"]["number"]) for event in events}
+    told: dict[int, tuple[int | None, str]] = {}
+    faults: list[Difference] = []
+    for event in readable(Event.objects.filter(kind="own number told")):
+        with reading(event, ROOM, faults):
+            told[event.pk] = (event.site_id, event.data["told"]["number"])
+    yield from faults
     stored = {row.event_id: (row.site_id, row.number) for row in OwnNumber.objects.all()}
     for event in sorted(stored.keys() | told.keys()):
         yield from _differ(f"own number of event {event}", {"number": (stored.get(event), told.get(event))})

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from traveller.consignments.models import Consignment, ConsignmentLine
 from traveller.journal.models import Event
-from traveller.journal.verify import Difference
+from traveller.journal.verify import Difference, readable, reading, safely
 
 ROOM = "consignments"
 _KINDS = ("received", "difference settled")
@@ -28,34 +29,49 @@ class _Line:
 
 
 def differences() -> Iterator[Difference]:
-    told = _lines()
-    for consignment in Consignment.objects.select_related("sent_event").prefetch_related("lines").order_by("id"):
+    faults: list[Difference] = []
+    told = _lines(faults)
+    yield from faults
+    sent = Event.objects.filter(pk__in=Consignment.objects.order_by().values("sent_event"))
+    sendings = {event.pk: event.data["told"] for event in readable(sent)}
+    for consignment in Consignment.objects.prefetch_related("lines").order_by("id"):
         thing = f"consignment {consignment.code}"
-        rows = sorted(consignment.lines.all(), key=lambda row: row.pk)
-        sent = consignment.sent_event.data["told"]["lines"]
-        if len(rows) != len(sent):
-            yield Difference(ROOM, thing, "lines", str(len(rows)), str(len(sent)))
-            continue
-        for place, (row, line) in enumerate(zip(rows, sent, strict=True), start=1):
-            yield from _line(f"{thing}, line {place}", row, line, told.get(row.pk, _Line()))
-        yield from _received_at(thing, consignment, [told.get(row.pk, _Line()) for row in rows])
+        sending = sendings.get(consignment.sent_event_id, {})
+        yield from safely(ROOM, f"{thing}, event {consignment.sent_event_id}", _sent(thing, consignment, sending, told))
 
 
-def _lines() -> dict[int, _Line]:
+def _sent(
+    thing: str, consignment: Consignment, sending: dict[str, Any], told: dict[int, _Line]
+) -> Iterator[Difference]:
+    rows = sorted(consignment.lines.all(), key=lambda row: row.pk)
+    sent = sending["lines"]
+    if len(rows) != len(sent):
+        yield Difference(ROOM, thing, "lines", str(len(rows)), str(len(sent)))
+        return
+    for place, (row, line) in enumerate(zip(rows, sent, strict=True), start=1):
+        yield from _line(f"{thing}, line {place}", row, line, told.get(row.pk, _Line()))
+    yield from _received_at(thing, consignment, [told.get(row.pk, _Line()) for row in rows])
+
+
+def _lines(faults: list[Difference]) -> dict[int, _Line]:
     found: dict[int, _Line] = {}
-    for event in Event.objects.filter(kind__in=_KINDS).order_by("id").iterator(chunk_size=2000):
-        line = found.setdefault(event.data["line"], _Line())
-        if event.kind == "difference settled":
-            line.settled = event.pk
-            continue
-        booking = event.data["booking"]
-        line.received, line.difference = booking["received"], booking["difference"]
-        line.astray = booking.get("astray", 0)
-        if booking["closed"]:
-            line.closed, line.closed_at, line.closed_in = True, event.happened_at, event.pk
-        if booking["inside"]:
-            line.settled = event.pk
+    for event in readable(Event.objects.filter(kind__in=_KINDS)):
+        with reading(event, ROOM, faults):
+            _told(event, found.setdefault(event.data["line"], _Line()))
     return found
+
+
+def _told(event: Event, line: _Line) -> None:
+    if event.kind == "difference settled":
+        line.settled = event.pk
+        return
+    booking = event.data["booking"]
+    line.received, line.difference = booking["received"], booking["difference"]
+    line.astray = booking.get("astray", 0)
+    if booking["closed"]:
+        line.closed, line.closed_at, line.closed_in = True, event.happened_at, event.pk
+    if booking["inside"]:
+        line.settled = event.pk
 
 
 def _line(thing: str, row: ConsignmentLine, sent: list[int | str], told: _Line) -> Iterator[Difference]:

@@ -7,6 +7,8 @@ from django.core import checks
 from django.db import connections
 from django.db.models.signals import post_migrate
 
+from traveller.journal import kinds
+
 
 class JournalConfig(AppConfig):
     name = "traveller.journal"
@@ -14,7 +16,9 @@ class JournalConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
+        kinds.declare("journal", news=("clock was wrong", "clock jumped", "clock jumps seen"))
         post_migrate.connect(_install_guards, sender=self, dispatch_uid="journal.guards")
+        post_migrate.connect(_write_format, sender=self, dispatch_uid="journal.format")
         checks.register(_guards_are_there, checks.Tags.database)
 
 
@@ -23,6 +27,12 @@ def _install_guards(using: str = "default", **_: Any) -> None:
     from traveller.journal import guards
 
     guards.install(connections[using])
+
+
+def _write_format(using: str = "default", **_: Any) -> None:
+    from traveller.journal import format
+
+    format.write(connections[using])
 
 
 def _guards_are_there(app_configs: Any, databases: Any = None, **_: Any) -> list[checks.CheckMessage]:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from django.db.models import F, Q, Sum
 
-from traveller.journal.verify import Difference
+from traveller.journal.verify import Difference, safely
 from traveller.ledger import genealogy
 from traveller.ledger.holds import CONDEMNING, UNDONE
 from traveller.ledger.models import PHYSICAL, Account, Condition, Hold, Link, Lot, Posting
@@ -15,11 +15,11 @@ ROOM = "ledger"
 
 
 def differences() -> Iterator[Difference]:
-    yield from _balances()
-    yield from _entries()
-    yield from _links()
-    yield from _inherited_holds()
-    yield from _codes()
+    yield from safely(ROOM, "balances", _balances())
+    yield from safely(ROOM, "sums of postings", _entries())
+    yield from safely(ROOM, "links", _links())
+    yield from safely(ROOM, "inherited holds", _inherited_holds())
+    yield from safely(ROOM, "codes of lots", _codes())
 
 
 def _balances() -> Iterator[Difference]:

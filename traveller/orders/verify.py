@@ -6,31 +6,34 @@ from collections import defaultdict
 from collections.abc import Iterator
 
 from traveller.journal.models import Event
-from traveller.journal.verify import Difference
+from traveller.journal.verify import Difference, readable, reading, safely
 from traveller.orders.models import Need, OrderLine, Purchase, Reservation
 
 ROOM = "orders"
 
 
 def differences() -> Iterator[Difference]:
-    yield from _lines()
-    yield from _purchases()
-    yield from _needs()
-    yield from _reservations()
+    yield from safely(ROOM, "order lines", _lines())
+    yield from safely(ROOM, "purchases", _purchases())
+    yield from safely(ROOM, "needs", _needs())
+    yield from safely(ROOM, "reservations", _reservations())
 
 
 def _lines() -> Iterator[Difference]:
     """Quantity as last entered, released as last released or promised."""
     ordered: dict[tuple[str, int], int] = {}
     released: dict[int, int] = defaultdict(int)
-    for event in Event.objects.filter(kind__in=("order entered", "released", "adopted")).order_by("id"):
+    faults: list[Difference] = []
+    for event in readable(Event.objects.filter(kind__in=("order entered", "released", "adopted"))):
         told = event.data["told"]
-        if event.kind == "order entered":
-            ordered.update({(told["number"], line["number"]): line["quantity"] for line in told["lines"]})
-        elif event.kind == "released":
-            released.update({int(pk): quantity for pk, quantity in event.data.get("released", {}).items()})
-        elif told["line"] is not None:
-            released[told["line"]] += event.data["promised"]
+        with reading(event, ROOM, faults):
+            if event.kind == "order entered":
+                ordered.update({(told["number"], line["number"]): line["quantity"] for line in told["lines"]})
+            elif event.kind == "released":
+                released.update({int(pk): quantity for pk, quantity in event.data.get("released", {}).items()})
+            elif told["line"] is not None:
+                released[told["line"]] += event.data["promised"]
+    yield from faults
     for line in OrderLine.objects.select_related("order").order_by("id"):
         thing = f"order {line.order.number}, line {line.number}"
         entered = ordered.get((line.order.number, line.number), line.quantity)
@@ -43,12 +46,15 @@ def _lines() -> Iterator[Difference]:
 def _purchases() -> Iterator[Difference]:
     received: dict[int, int] = defaultdict(int)
     last: set[int] = set()
-    for event in Event.objects.filter(kind="delivered").order_by("id"):
+    faults: list[Difference] = []
+    for event in readable(Event.objects.filter(kind="delivered")):
         told = event.data["told"]
-        if told["purchase"] is not None:
-            received[told["purchase"]] += told["quantity"]
-            if told["final"]:
-                last.add(told["purchase"])
+        with reading(event, ROOM, faults):
+            if told["purchase"] is not None:
+                received[told["purchase"]] += told["quantity"]
+                if told["final"]:
+                    last.add(told["purchase"])
+    yield from faults
     for row in Purchase.objects.order_by("id"):
         thing = f"purchase {row.code}"
         if row.received != received[row.pk]:
@@ -61,9 +67,12 @@ def _purchases() -> Iterator[Difference]:
 def _needs() -> Iterator[Difference]:
     """What deliveries were kept for a need; a closed order waits for nothing."""
     kept: dict[int, int] = defaultdict(int)
-    for event in Event.objects.filter(kind="delivered").order_by("id"):
-        for need_id, quantity in event.data["keeps"]:
-            kept[need_id] += quantity
+    faults: list[Difference] = []
+    for event in readable(Event.objects.filter(kind="delivered")):
+        with reading(event, ROOM, faults):
+            for need_id, quantity in event.data["keeps"]:
+                kept[need_id] += quantity
+    yield from faults
     for need in Need.objects.select_related("line__order", "part").order_by("id"):
         left = 0 if need.line.order.closed_at else need.quantity - kept[need.pk]
         if need.left != left:

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 
 from traveller.journal.models import Event
-from traveller.journal.verify import Difference
+from traveller.journal.verify import Difference, readable, reading, safely
 from traveller.ledger.models import Condition, Posting
 from traveller.orders.models import Order, OrderLine
 from traveller.shipping.kit import least_of
@@ -17,10 +17,10 @@ ROOM = "shipping"
 
 def differences() -> Iterator[Difference]:
     cartons = list(Carton.objects.select_related("shipment", "line__order").order_by("id"))
-    yield from _contents()
-    yield from _cartons(cartons)
-    yield from _lines(cartons)
-    yield from _orders()
+    yield from safely(ROOM, "contents of cartons", _contents())
+    yield from safely(ROOM, "cartons", _cartons(cartons))
+    yield from safely(ROOM, "order lines", _lines(cartons))
+    yield from safely(ROOM, "closed orders", _orders())
 
 
 def _contents() -> Iterator[Difference]:
@@ -45,14 +45,17 @@ def _cartons(cartons: list[Carton]) -> Iterator[Difference]:
     opened: dict[int, int] = {}
     shipped: dict[int, int] = {}
     quantities: dict[int, int] = {}
-    for event in Event.objects.filter(kind__in=("packed", "carton opened", "shipped")).order_by("id"):
+    faults: list[Difference] = []
+    for event in readable(Event.objects.filter(kind__in=("packed", "carton opened", "shipped"))):
         told = event.data["told"]
-        if event.kind == "packed":
-            quantities[event.pk] = told["quantity"]
-        elif event.kind == "carton opened":
-            opened[told["carton"]] = event.pk
-        else:
-            shipped.update(dict.fromkeys(told["cartons"], event.pk))
+        with reading(event, ROOM, faults):
+            if event.kind == "packed":
+                quantities[event.pk] = told["quantity"]
+            elif event.kind == "carton opened":
+                opened[told["carton"]] = event.pk
+            else:
+                shipped.update(dict.fromkeys(told["cartons"], event.pk))
+    yield from faults
     for carton in cartons:
         fields = {
             "quantity": (carton.quantity, quantities.get(carton.packed_event_id)),

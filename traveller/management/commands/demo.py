@@ -21,6 +21,8 @@ from sites.models import Site
 from traveller.batches.queries import Lie, Whereabouts, open_batches, whereabouts
 from traveller.exchange.workbook import import_workbook
 from traveller.journal.stamp import Stamp
+from traveller.management import owner, ports
+from traveller.management.commands.serve import claim, refuse_unready
 from traveller.management.demo.papers import write_papers
 from traveller.management.demo.story import Story, day_0
 from traveller.management.demo.teller import STORY
@@ -30,6 +32,7 @@ from traveller.web.door_views import new_token, sign_in_link
 from traveller.web.words import CONDITIONS
 
 WORKBOOK = settings.ROOT / "fixtures" / "demo"
+HOST = "127.0.0.1"
 FIRST_DAY_IN_FILES = date(2026, 1, 5)
 
 
@@ -38,16 +41,28 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--no-serve", action="store_true", help="end before serving the pages")
-        parser.add_argument("--port", type=int, default=settings.PORT)
+        parser.add_argument("--port", type=ports.port, default=settings.PORT, help="port to listen on")
         parser.add_argument("--now", help="the moment at which the story ends (ISO; default: this moment)")
 
     def handle(self, *args: Any, **options: Any) -> None:
         if not settings.DEMO:
             raise CommandError("Start it as `python3 manage.py demo`: it keeps to a database of its own.")
+        self.play(options)
+        if not options["no_serve"]:
+            call_command("serve", migrate=True, host=HOST, port=options["port"])
+
+    def play(self, options: dict[str, Any]) -> None:
+        """All but the pages: the story, its papers, the links."""
         began = monotonic()
         now = datetime.fromisoformat(options["now"]) if options["now"] else timezone.now()
         if now.tzinfo is None:
             raise CommandError("--now needs a zone, such as 2026-11-25T15:00+00:00.")
+        # Before anything is deleted: another demo may be running on this very file.
+        if options["no_serve"]:
+            owner.own("demo --no-serve")
+        else:
+            refuse_unready({"host": HOST, "certificate": None, "key": None})
+            claim(HOST, options["port"])
         afresh()
         self.stdout.write("Importing the workbook in fixtures/demo ...")
         self.read_workbook(now)
@@ -63,8 +78,6 @@ class Command(BaseCommand):
             self.stdout.write(f"  {_short(path)}")
         self.links(now)
         self.stdout.write(f"\nReady after {monotonic() - began:.0f} s.")
-        if not options["no_serve"]:
-            call_command("serve", migrate=True, port=options["port"])
 
     def read_workbook(self, now: datetime) -> None:
         shift = (day_0(now.date()) - FIRST_DAY_IN_FILES).days

@@ -8,6 +8,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from traveller.exchange.workbook import as_zip, from_database, write_csv_folder, write_xlsx
+from traveller.management.ready import refuse_other
 
 
 class Command(BaseCommand):
@@ -17,6 +18,7 @@ class Command(BaseCommand):
         parser.add_argument("path", type=Path, help="a folder to make, or a file ending in .xlsx or .zip")
 
     def handle(self, *args: Any, **options: Any) -> None:
+        refuse_other()
         path: Path = options["path"]
         if path.exists() and (path.is_file() or any(path.iterdir())):
             raise CommandError(f"{path} is there already; give another name, so that nothing is written over.")

@@ -13,6 +13,7 @@ from django.utils import timezone
 from sites.actor import Actor
 from traveller.exchange.workbook import Report, import_workbook
 from traveller.journal.stamp import Stamp
+from traveller.management.ready import refuse_other
 
 
 class Command(BaseCommand):
@@ -23,6 +24,7 @@ class Command(BaseCommand):
         parser.add_argument("--dry-run", action="store_true", help="say what would change, and change nothing")
 
     def handle(self, *args: Any, **options: Any) -> None:
+        refuse_other()
         now = timezone.now()
         stamp = Stamp(uid=uuid4(), at=now, recorded_at=now, actor=Actor("founder", "command line"))
         found = import_workbook(options["path"], stamp=stamp, dry_run=options["dry_run"])

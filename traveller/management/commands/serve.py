@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-import io
 import os
+from ipaddress import ip_address
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
-from django.db import OperationalError, connection
-from django.db.migrations.executor import MigrationExecutor
+from django.db import connection
+
+from traveller.management import clock, owner, ports, private
+from traveller.management.ready import ready_database
 
 NO_ADDRESS = """\
 TRAVELLER_ADDRESS is not set. Say at which address phones reach this server, for example
@@ -27,10 +30,17 @@ TRAVELLER_ADDRESS is https, but nothing here speaks https yet. Either give this 
 that a request came by https, for example TRAVELLER_PROXY_HEADER=X-Forwarded-Proto. The proxy must set
 that header on every request, or a stranger could set it."""
 
+DEBUG_IN_PUBLIC = """\
+TRAVELLER_DEBUG is 1: after a fault everybody would see the program's insides, with its settings and what was sent.
+It is for this machine alone (--host 127.0.0.1, TRAVELLER_ADDRESS=http://127.0.0.1:8000). Unset it to serve others."""
+
 NO_PROXIES = """\
 A proxy stands before this server, but TRAVELLER_PROXIES does not say how many: everybody behind it shares one
 count of wrong passwords, so that one who guesses shuts out all. Set TRAVELLER_PROXIES=1 for a single proxy that
 adds the caller's address to X-Forwarded-For."""
+
+
+KILL_AFTER_S = 10
 
 
 class Command(BaseCommand):
@@ -38,24 +48,55 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--host", default="127.0.0.1", help="address to listen on (default 127.0.0.1)")
-        parser.add_argument("--port", type=int, default=settings.PORT, help="port to listen on")
+        parser.add_argument("--port", type=ports.port, default=settings.PORT, help="port to listen on")
         parser.add_argument("--workers", type=int, default=2, help="processes (default 2)")
         parser.add_argument("--threads", type=int, default=4, help="threads in each process (default 4)")
+        parser.add_argument("--clock-was-wrong", metavar="WHY", help="start although the journal is ahead of the clock")
         parser.add_argument("--migrate", action="store_true", help="bring the database up to date first")
         parser.add_argument("--certificate", type=Path, help="certificate file (PEM), to speak https itself")
         parser.add_argument("--key", type=Path, help="the certificate's key file (PEM)")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        refuse_unready(options)
-        ready_database(migrate=options["migrate"])
-        call_command("collectstatic", interactive=False, verbosity=0)
+        told = prepare(options)
+        self.say(options, [*told, *notes()])
+        start()
+        run(options)
+
+    def say(self, options: dict[str, Any], lines: list[str]) -> None:
+        """Where it is served, and what else there is to say."""
         self.stdout.write(f"Serving {settings.PUBLIC_ADDRESS} from {options['host']}:{options['port']}")
-        for note in notes():
+        for note in lines:
             self.stdout.write(note)
         self.stdout.write("Stop with Ctrl-C.")
         self.stdout.flush()
-        connection.close()
-        run(options)
+
+
+def prepare(options: dict[str, Any]) -> list[str]:
+    """All that can be refused, before anything listens: settings, port, database, its owner, the clock.
+
+    Returns what is worth telling all the same.
+    """
+    refuse_unready(options)
+    options["host"] = ports.listening_address(options["host"])
+    claim(options["host"], options["port"])
+    ready_database(migrate=options["migrate"])
+    # The demo's story is invented, its times too.
+    told = None if settings.DEMO else clock.refuse_behind(options["clock_was_wrong"])
+    call_command("collectstatic", interactive=False, verbosity=0)
+    return [*([told] if told else []), *private.tighten()]
+
+
+def start() -> None:
+    """What runs beside the server's processes, in this one."""
+    connection.close()  # the processes that start from here on open their own
+    clock.watch()
+
+
+def claim(host: str, port: int) -> None:
+    """The port and the database are this process's own until it ends, or somebody else's: that is refused."""
+    what = "demo" if settings.DEMO else "serve"
+    ports.claim(host, port, owner.whoami(f"{what} --port {port}"))
+    owner.own(f"{what} on port {port}")
 
 
 def notes() -> list[str]:
@@ -75,26 +116,19 @@ def refuse_unready(options: dict[str, Any]) -> None:
             raise CommandError(f"There is no file {file}.")
     if address.startswith("https:") and not options["certificate"] and not settings.PROXY_HEADER:
         raise CommandError(NO_ENCRYPTION)
+    if settings.DEBUG and not (loopback(urlsplit(address).hostname or "") and loopback(options["host"])):
+        raise CommandError(DEBUG_IN_PUBLIC)
     if not settings.SERVING:
         raise CommandError("Start it as `python3 manage.py serve`, so that the settings know it is for real.")
 
 
-def ready_database(*, migrate: bool) -> None:
-    """Migrate when asked to; otherwise refuse to serve on a database of another release."""
+def loopback(host: str) -> bool:
+    """Does only this machine itself reach that address?"""
+    bare = host.removeprefix("[").removesuffix("]")
     try:
-        if migrate:
-            call_command("migrate", interactive=False, verbosity=0)
-        executor = MigrationExecutor(connection)
-        missing = executor.migration_plan(executor.loader.graph.leaf_nodes())
-    except OperationalError as error:
-        raise CommandError(f"The database cannot be reached: {error}") from error
-    if missing:
-        raise CommandError(
-            f"The database lacks {len(missing)} migrations of this release. "
-            "Make a backup, then `manage.py migrate` or `manage.py serve --migrate`."
-        )
-    # The journal's triggers are looked for here, so that no server runs on an unprotected journal.
-    call_command("check", databases=["default"], stdout=io.StringIO())
+        return ip_address(bare).is_loopback
+    except ValueError:
+        return bare == "localhost"
 
 
 def run(options: dict[str, Any]) -> None:
@@ -104,7 +138,7 @@ def run(options: dict[str, Any]) -> None:
     from granian import Granian
     from granian.constants import Interfaces
 
-    Granian(
+    server = Granian(
         "traveller.wsgi:application",
         address=options["host"],
         port=options["port"],
@@ -115,4 +149,11 @@ def run(options: dict[str, Any]) -> None:
         ssl_cert=options["certificate"],
         ssl_key=options["key"],
         respawn_failed_workers=True,
-    ).serve()
+        # One that is told to stop in the moment of its birth does not hear it.
+        workers_kill_timeout=KILL_AFTER_S,
+    )
+    try:
+        server.serve()
+    except RuntimeError as error:
+        # Somebody else took the port in the last moment; behind the first line stands a list of addresses.
+        raise CommandError(f"The server could not start: {str(error).splitlines()[0]}.") from None

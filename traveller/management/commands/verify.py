@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import sys
 from collections import Counter
+from collections.abc import Iterator
 from importlib import import_module
 from importlib.util import find_spec
 from typing import Any
 
 from django.core.management.base import BaseCommand
+from django.db import InterfaceError, OperationalError
 
 from traveller.journal.models import Event
 from traveller.journal.verify import Difference
 from traveller.ledger.models import Account, Posting
+from traveller.management.ready import refuse_other
 
 ROOMS = ("journal", "ledger", "consignments", "batches", "orders", "shipping")
 
@@ -21,27 +24,42 @@ class Command(BaseCommand):
     help = "Recompute balances and states from journal and postings; exit 1 when something differs."
 
     def handle(self, *args: Any, **options: Any) -> None:
-        found = {room: _differences(room) for room in ROOMS}
-        self.stdout.write(
-            f"{Event.objects.count()} events, {Posting.objects.count()} postings, {Account.objects.count()} accounts"
-        )
-        for room, differences in found.items():
-            word = "agrees" if not differences else f"{len(differences)} differ"
-            self.stdout.write(f"  {room:<14}{word}")
-        everything = [difference for differences in found.values() for difference in differences]
-        if not everything:
-            self.stdout.write("Everything agrees.")
+        refuse_other()
+        events, postings, accounts = (model.objects.count() for model in (Event, Posting, Account))
+        self.tell(f"{events} events, {postings} postings, {accounts} accounts")
+        kinds: Counter[str] = Counter()
+        for room in ROOMS:
+            kinds += self.check_room(room)
+        if not kinds:
+            self.tell("Everything agrees.")
             return
-        for one in everything:
-            self.stdout.write(f"{one.room}: {one.thing}: {one.field} is {one.stored}, should be {one.rebuilt}")
-        kinds = Counter(one.field for one in everything)
-        self.stdout.write(f"{len(everything)} differences ({', '.join(sorted(kinds))}).")
+        self.tell(f"{kinds.total()} differences ({', '.join(sorted(kinds))}).")
         sys.exit(1)
 
+    def check_room(self, room: str) -> Counter[str]:
+        """Each difference as it is found, then the room's line; how many of which field there were."""
+        kinds: Counter[str] = Counter()
+        for one in _differences(room):
+            self.tell(f"{one.room}: {one.thing}: {one.field} is {one.stored}, should be {one.rebuilt}")
+            kinds[one.field] += 1
+        self.tell(f"  {room:<14}{f'{kinds.total()} differ' if kinds else 'agrees'}")
+        return kinds
 
-def _differences(room: str) -> list[Difference]:
-    """A room without a verify module keeps nothing that could differ."""
+    def tell(self, line: str) -> None:
+        """A line at once: a large journal takes minutes."""
+        self.stdout.write(line)
+        self.stdout.flush()
+
+
+def _differences(room: str) -> Iterator[Difference]:
+    """A room without a verify module keeps nothing that could differ. Whatever stops a check, the next one runs."""
     name = f"traveller.{room}.verify"
     if find_spec(name) is None:
-        return []
-    return list(import_module(name).differences())
+        return
+    try:
+        yield from import_module(name).differences()
+    except (OperationalError, InterfaceError):
+        raise  # the database is away: nothing more can be checked
+    except Exception as error:
+        words = f"stopped by {type(error).__name__}: {' '.join(str(error).split())}"
+        yield Difference(room, "the rest of its check", "end", words, "reached")

@@ -14,7 +14,7 @@ from traveller.batches.queries import LYING, whereabouts
 from traveller.ledger.models import Account
 from traveller.orders.kits import KitRow, kits_now
 from traveller.orders.queries import OrderRow
-from traveller.web.founder import arrivals, decisions, first_off, phone_entries, ready
+from traveller.web.founder import arrivals, clock, decisions, first_off, phone_entries, ready
 from traveller.web.founder.batch_table import PAGE, BatchTable, Filter, chosen, rows_of
 from traveller.web.founder.desk import Desk, founder_page, link_to, show
 from traveller.web.founder.opening import home_sentence, why_not_shipped
@@ -33,6 +33,7 @@ def home(request: HttpRequest, desk: Desk) -> HttpResponse:
     orders = open_orders()
     kits = kits_now(on=desk.today)
     asks = [
+        *clock.tags(desk),
         *decisions.root_holds(),
         *decisions.differences(),
         *phone_entries.needs_you(),

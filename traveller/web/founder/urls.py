@@ -10,6 +10,7 @@ from traveller.web.founder import (
     batch_moves,
     batches,
     behalf,
+    clock,
     consignment,
     consignments,
     corrections,
@@ -92,6 +93,7 @@ work: list[URLPattern] = [
     path("lots/<str:code>", lots.lot, name="lot"),
     path("lots/<str:code>/hold", lots.hold, name="lot_hold"),
     path("founder/behalf", behalf.behalf, name="behalf"),
+    path("founder/clock", clock.clock, name="clock"),
     path("find", find.find, name="find"),
 ]
 

@@ -1,0 +1,61 @@
+"""A release knows a database of a newer one, by its format or by migrations it has never heard of."""
+
+from __future__ import annotations
+
+import pytest
+from django.db import IntegrityError, connection, transaction
+from django.db.migrations.recorder import MigrationRecorder
+
+from traveller.journal import format
+from traveller.journal.models import Format
+
+pytestmark = pytest.mark.django_db
+
+
+def test_a_database_of_this_release_is_neither_newer_nor_older() -> None:
+    assert (format.newer(connection), format.lacking(connection)) == (None, 0)
+    assert format.number(connection) == format.FORMAT
+
+
+def test_a_greater_format_is_newer() -> None:
+    Format.objects.update(number=format.FORMAT + 1)
+    reason = format.newer(connection)
+    assert reason and f"format {format.FORMAT + 1}" in reason and f"up to format {format.FORMAT}" in reason
+
+
+@pytest.mark.parametrize("label", ["ledger", "sites", "batches"])
+def test_a_migration_that_this_release_does_not_have_is_newer(label: str) -> None:
+    MigrationRecorder(connection).record_applied(label, "0099_future")
+    reason = format.newer(connection)
+    assert reason and f"{label} 0099_future" in reason
+
+
+def test_migrations_of_others_in_the_same_database_are_none_of_ours() -> None:
+    MigrationRecorder(connection).record_applied("shop", "0099_future")
+    assert format.newer(connection) is None
+
+
+def test_a_migration_that_was_not_applied_yet_is_lacking() -> None:
+    MigrationRecorder(connection).record_unapplied("shipping", "0001_initial")
+    assert (format.newer(connection), format.lacking(connection)) == (None, 1)
+
+
+def test_a_lower_format_or_none_is_lacking_until_it_is_written() -> None:
+    Format.objects.update(number=0)
+    assert (format.newer(connection), format.lacking(connection)) == (None, 1)
+    Format.objects.all().delete()
+    assert format.lacking(connection) == 1
+    format.write(connection)
+    assert (format.number(connection), format.lacking(connection)) == (format.FORMAT, 0)
+
+
+def test_writing_never_lowers_the_format() -> None:
+    Format.objects.update(number=format.FORMAT + 1)
+    format.write(connection)
+    assert format.number(connection) == format.FORMAT + 1
+
+
+def test_there_is_one_row_only() -> None:
+    with pytest.raises(IntegrityError), transaction.atomic():
+        Format.objects.create(pk=2, number=1)
+    assert Format.objects.count() == 1

@@ -1,0 +1,103 @@
+"""One owner of a database: a second server is refused in words, and harms nothing."""
+
+from __future__ import annotations
+
+import signal
+import subprocess
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from tests.management.servers import answers, begin, free_port, serving
+from tests.test_settings import manage
+
+
+@dataclass
+class First:
+    """A server that was there first: its data folder, its port."""
+
+    folder: Path
+    port: int
+
+
+@pytest.fixture(scope="module")
+def first(tmp_path_factory: pytest.TempPathFactory) -> Iterator[First]:
+    folder, port = tmp_path_factory.mktemp("first"), free_port()
+    with serving(folder, port, "--migrate"):
+        yield First(folder, port)
+
+
+def refused(done: subprocess.CompletedProcess[str], *words: str) -> None:
+    """One sentence that says all this, and no traceback."""
+    assert done.returncode == 1, done.stdout
+    assert "Traceback" not in done.stderr
+    assert [word for word in words if word not in done.stderr] == [], done.stderr
+
+
+def serve(folder: Path, port: int, *arguments: str) -> subprocess.CompletedProcess[str]:
+    address = f"http://127.0.0.1:{port}"
+    return manage(folder, "serve", "--migrate", "--port", str(port), *arguments, TRAVELLER_ADDRESS=address)
+
+
+def test_a_second_server_on_the_port_is_refused(first: First, tmp_path: Path) -> None:
+    refused(serve(tmp_path, first.port, "--host", "0.0.0.0"), f"Port {first.port} is taken", "process", "--port")
+    assert answers(first.port)
+
+
+def test_a_second_server_on_the_database_is_refused(first: First) -> None:
+    done = serve(first.folder, free_port())
+    refused(done, "traveller.sqlite3 is in use", f"on port {first.port}", "TRAVELLER_DATA")
+
+
+def test_a_database_reached_by_another_name_is_the_same_database(first: First, tmp_path: Path) -> None:
+    (tmp_path / "linked").symlink_to(first.folder)
+    refused(serve(tmp_path / "linked", free_port()), "is in use by another server")
+
+
+def test_a_demo_on_the_port_of_a_server_is_refused_before_it_plays_anything(first: First, tmp_path: Path) -> None:
+    done = manage(tmp_path, "demo", f"--port={first.port}")
+    refused(done, f"Port {first.port} is taken")
+    assert "Importing" not in done.stdout
+    assert not (tmp_path / "demo.sqlite3").exists()
+
+
+def test_what_a_server_keeps_is_for_its_own_user_alone(first: First) -> None:
+    kept = [first.folder / "static", *first.folder.rglob("*")]
+    assert {"static", "staticfiles.json", "traveller.sqlite3", "traveller.sqlite3.owner"} <= {p.name for p in kept}
+    assert [path for path in kept if path.stat().st_mode & 0o077] == []
+
+
+def test_a_look_at_the_books_beside_a_server_is_allowed(first: First) -> None:
+    done = manage(first.folder, "verify")
+    assert (done.returncode, "Everything agrees." in done.stdout) == (0, True), done.stderr
+
+
+def test_a_demo_on_another_port_beside_a_server_begins_and_a_second_one_is_refused(first: First) -> None:
+    with begin(first.folder, "demo", "--port", str(free_port())) as demo:
+        try:
+            assert demo.stdout is not None
+            assert "Importing the workbook" in demo.stdout.readline()
+            kept = (first.folder / "demo.sqlite3").stat().st_ino
+            refused(manage(first.folder, "demo", "--port", str(free_port())), "demo.sqlite3 is in use", "demo on port")
+            refused(manage(first.folder, "demo", "--no-serve"), "demo.sqlite3 is in use")
+            assert (first.folder / "demo.sqlite3").stat().st_ino == kept
+            assert demo.poll() is None
+        finally:
+            demo.kill()
+            demo.communicate()
+    assert answers(first.port)
+
+
+def test_after_a_kill_the_next_server_starts_and_nobody_of_the_old_one_is_left(tmp_path: Path) -> None:
+    port = free_port()
+    with serving(tmp_path, port, "--migrate") as killed:
+        killed.send_signal(signal.SIGKILL)
+        killed.wait()
+        assert answers(port)  # its worker has not noticed yet
+        with serving(tmp_path, port, "--migrate") as following:
+            time.sleep(0.5)
+            assert following.poll() is None
+    assert not answers(port)

@@ -1,0 +1,59 @@
+"""File locks that the kernel lets go when their process ends, however it ends."""
+
+from __future__ import annotations
+
+import contextlib
+import fcntl
+import os
+import stat
+from pathlib import Path
+
+_held: dict[Path, int] = {}
+
+
+class Taken(Exception):
+    """Another process holds the lock; `who` is what it wrote down about itself, empty when it wrote nothing."""
+
+    def __init__(self, who: str) -> None:
+        super().__init__(who)
+        self.who = who
+
+
+def hold(file: Path, who: str) -> None:
+    """Hold this file's lock until the process ends; `who` is one line for those who come second.
+
+    Does nothing when this process holds it already. Raises `Taken`, and `OSError` where the file cannot be made.
+    The file itself stays: to remove it would let two processes lock two files of one name.
+    """
+    if file in _held:
+        return
+    handle = os.open(file, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC | os.O_NOFOLLOW, stat.S_IRUSR | stat.S_IWUSR)
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        words = os.pread(handle, 400, 0).decode(errors="replace").strip()
+        os.close(handle)
+        raise Taken(words) from None
+    except OSError:
+        os.close(handle)
+        raise
+    _held[file] = handle
+    with contextlib.suppress(OSError):  # on a full disk the lock counts without the name
+        os.ftruncate(handle, 0)
+        os.pwrite(handle, who.encode(), 0)
+
+
+def let_go(file: Path) -> None:
+    """End one lock before the process ends."""
+    if file in _held:
+        os.close(_held.pop(file))
+
+
+def _not_inherited() -> None:
+    """A forked child drops its copies: it must not hold a lock that its killed parent has lost."""
+    for handle in _held.values():
+        os.close(handle)
+    _held.clear()
+
+
+os.register_at_fork(after_in_child=_not_inherited)
