@@ -196,6 +196,8 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     # Who asks, founder or site pass, once the session and the signed-in user are known.
     "traveller.web.who.WhoMiddleware",
+    # The id of a form's news goes along to the page that its answer leads to.
+    "traveller.web.answered.AnsweredMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
 ]
@@ -213,6 +215,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.template.context_processors.i18n",
                 "django.contrib.messages.context_processors.messages",
+                "traveller.web.answered.confirmed",
             ],
         },
     },

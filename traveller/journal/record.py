@@ -76,6 +76,12 @@ def told_before(uid: UUID) -> bool:
     return bool(run("SELECT 1 FROM journal_event WHERE uid = %s", [_UID.get_db_prep_value(uid, connection)]))
 
 
+def told_at(uid: UUID, site_id: int | None) -> bool:
+    """Is this the id of news of this site?"""
+    sql = "SELECT 1 FROM journal_event WHERE uid = %s AND site_id = %s"
+    return bool(run(sql, [_UID.get_db_prep_value(uid, connection), site_id]))
+
+
 def told_elsewhere(uid: UUID, site_id: int) -> bool:
     """Is this the id of another site's event? Whoever sends it must not learn more than that it cannot be used."""
     sql = "SELECT 1 FROM journal_event WHERE uid = %s AND (site_id IS NULL OR site_id <> %s)"
