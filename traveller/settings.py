@@ -189,8 +189,11 @@ MIDDLEWARE = [
     # A page is a fifth over the wire; its tokens are masked anew each time, so that their length tells nothing.
     "django.middleware.gzip.GZipMiddleware",
     "csp.middleware.CSPMiddleware",
+    "traveller.web.readable_cookies.WholeCookiesMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "traveller.web.language.reader.ReaderMiddleware",
+    # Before anybody takes a phone for a stranger because of a cookie beside its pass.
+    "traveller.web.readable_cookies.ReadableCookiesMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",

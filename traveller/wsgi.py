@@ -6,6 +6,8 @@ import os
 
 from django.core.wsgi import get_wsgi_application
 
+from traveller.web.readable_cookies import marked
+
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "traveller.settings")
 
-application = get_wsgi_application()
+application = marked(get_wsgi_application())

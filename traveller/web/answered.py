@@ -24,6 +24,8 @@ from traveller.web.who import who_of
 TOLD = "told"
 COOKIE_SECONDS = 3600
 PDF = "application/pdf"
+# The door is no answer to a form, and the packer's forms are not kept.
+ELSEWHERE = ("/person", "/sign-in", "/pack/")
 # After these the id of the form stands for something that was told or made.
 USED_UP = frozenset(("told_otherwise", "pass_shown_before"))
 # Where the founder who speaks for a shop is that shop.
@@ -39,7 +41,7 @@ class AnsweredMiddleware:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         answer = self.get_response(request)
         there = answer.get("Location", "")
-        if there.startswith("/") and not there.startswith("//"):
+        if there.startswith("/") and not there.startswith(("//", *ELSEWHERE)):
             # A form's own id; or that of the form which led to a page that itself leads on.
             uid = _id(request.POST.get("news_id") if request.method == "POST" else request.GET.get(TOLD))
             if uid and uid not in there:

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from typing import Any, cast
 
 from django.contrib.auth.views import redirect_to_login
-from django.core.signing import BadSignature
 from django.db import OperationalError
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect
@@ -18,9 +17,9 @@ from sites import passes
 from sites.actor import Actor
 from sites.models import PassKind, Site, SitePass
 from traveller.web.language.reader import in_english
+from traveller.web.person_cookie import told_name
 
 PASS_COOKIE = "site_pass"
-PERSON_COOKIE = "person"
 BEHALF_KEY = "on_behalf_of_site"
 ROW_MAX = 2**63 - 1
 View = Callable[..., HttpResponse]
@@ -84,16 +83,9 @@ def _find(request: HttpRequest) -> Who:
             with suppress(OperationalError):
                 passes.seen(row, now)
             kind = "packer" if row.kind == PassKind.PACKING else "operator"
-            shop = Actor(kind=cast(Any, kind), person=_person(request), site_id=row.site_id, pass_id=row.pk)
+            shop = Actor(kind=cast(Any, kind), person=told_name(request), site_id=row.site_id, pass_id=row.pk)
             return Who(founder=founder, shop=shop, site=row.site, site_pass=row)
     return Who(founder=founder)
-
-
-def _person(request: HttpRequest) -> str:
-    try:
-        return request.get_signed_cookie(PERSON_COOKIE, default="") or ""
-    except BadSignature:
-        return ""
 
 
 def home_of(site_pass: SitePass) -> str:
