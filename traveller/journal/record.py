@@ -55,6 +55,7 @@ def record(
         person=actor.person,
         site_pass_id=actor.pass_id,
         on_behalf=actor.on_behalf,
+        phone=actor.phone,
         happened_at=stamp.at,
         recorded_at=stamp.recorded_at,
         device_offset_ms=stamp.device_offset_ms,
@@ -114,6 +115,8 @@ def digest(event: Event) -> str:
             event.device_offset_ms,
             event.corrects_id,
             event.data,
+            # Said only where there is one: what was told before phones had an id keeps its digest.
+            *([event.phone] if event.phone else []),
         ],
         sort_keys=True,
         separators=(",", ":"),

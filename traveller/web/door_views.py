@@ -24,9 +24,9 @@ from sites.people import called, called_or_new
 from traveller.rules.codes import ALPHABET
 from traveller.web.address import address_of
 from traveller.web.person_cookie import PERSON_COOKIE, keep_name
+from traveller.web.phone_cookie import COOKIE_SECONDS, keep_phone, new_phone, told_phone
 from traveller.web.who import BEHALF_KEY, PASS_COOKIE, home_of, who_of
 
-COOKIE_SECONDS = 400 * 24 * 3600
 LINK_SECONDS = 24 * 3600
 LINK_SALT = "traveller.sign-in-link"
 
@@ -122,6 +122,8 @@ def open_pass(request: HttpRequest, token: str) -> HttpResponse:
         samesite="Lax",
         secure=settings.SESSION_COOKIE_SECURE,
     )
+    # It is the same phone, whichever pass it opens.
+    keep_phone(answer, told_phone(request) or new_phone())
     # Whoever used this phone at another shop is nobody here.
     answer.delete_cookie(PERSON_COOKIE)
     request.session.pop(BEHALF_KEY, None)

@@ -14,7 +14,7 @@ from __future__ import annotations
 import logging
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
 from typing import Any
 
@@ -188,7 +188,7 @@ def _aside(entry: Entry, site: Site, actor: Actor, form: inside.Form, queued: Qu
         uid=entry.uid,
         at=min(queued.at, now),
         recorded_at=now,
-        actor=Actor(actor.kind, form.person, actor.site_id, actor.pass_id, actor.on_behalf),
+        actor=replace(actor, person=form.person),
         device_offset_ms=queued.ahead_ms,
     )
     done = attempt(
