@@ -18,7 +18,8 @@ from sites.models import PassKind, Person, Site, SitePass
 from sites.passes import hash_token
 from tests import factory
 from traveller.web.door_views import new_token
-from traveller.web.who import BEHALF_KEY, PASS_COOKIE, PERSON_COOKIE
+from traveller.web.person_cookie import PERSON_COOKIE, in_ascii
+from traveller.web.who import BEHALF_KEY, PASS_COOKIE
 
 FOUNDER = "mara"
 PASSWORD = "nine lanterns on a quay"
@@ -72,7 +73,7 @@ def pass_client(site: Site, kind: str = PassKind.OPERATOR, person: str = "Ines",
     client.cookies[PASS_COOKIE] = make_pass(site, kind, revoked=revoked)[1]
     if person:
         Person.objects.get_or_create(site=site, name=person, defaults={"initials": person[:2].upper()})
-        client.cookies[PERSON_COOKIE] = signing.get_cookie_signer(salt=PERSON_COOKIE).sign(person)
+        client.cookies[PERSON_COOKIE] = signing.get_cookie_signer(salt=PERSON_COOKIE).sign(in_ascii(person))
     return client
 
 

@@ -208,15 +208,20 @@ MIDDLEWARE = [
     # A page is a fifth over the wire; its tokens are masked anew each time, so that their length tells nothing.
     "django.middleware.gzip.GZipMiddleware",
     "csp.middleware.CSPMiddleware",
+    "traveller.web.readable_cookies.WholeCookiesMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "traveller.web.language.reader.ReaderMiddleware",
     # Before anything reads address or fields, and behind the language in which it refuses.
     "traveller.web.only_utf8.OnlyUtf8Middleware",
+    # Before anybody takes a phone for a stranger because of a cookie beside its pass.
+    "traveller.web.readable_cookies.ReadableCookiesMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     # Who asks, founder or site pass, once the session and the signed-in user are known.
     "traveller.web.who.WhoMiddleware",
+    # The id of a form's news goes along to the page that its answer leads to.
+    "traveller.web.answered.AnsweredMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
 ]
@@ -234,6 +239,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.template.context_processors.i18n",
                 "django.contrib.messages.context_processors.messages",
+                "traveller.web.answered.confirmed",
             ],
         },
     },

@@ -10,6 +10,7 @@ from django.core.wsgi import get_wsgi_application
 
 from traveller.management.parent import end_with, stop_when_told
 from traveller.web.only_utf8 import Utf8Request
+from traveller.web.readable_cookies import marked
 from traveller.web.tokens_blanked import SERVER_LOGGERS, TokensBlanked
 
 # In a process of the server, before the long part: one that cannot be stopped, or outlives a killed parent,
@@ -20,8 +21,9 @@ if (server := multiprocessing.parent_process()) is not None and server.pid is no
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "traveller.settings")
 
-application = get_wsgi_application()
-application.request_class = Utf8Request
+handler = get_wsgi_application()
+handler.request_class = Utf8Request
+application = marked(handler)
 
 # The server's own loggers have their own handlers, which know nothing of our filter.
 for _name in SERVER_LOGGERS:

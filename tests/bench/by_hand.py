@@ -22,9 +22,9 @@ from traveller.ledger.models import Account, Posting
 
 TABLES: tuple[type[Model], ...] = (Event, EventSubject, Count, Posting, Verdict, Account)
 _EVENT = (
-    "INSERT INTO journal_event (uid, kind, site_id, actor_kind, person, site_pass_id, on_behalf, happened_at, "
+    "INSERT INTO journal_event (uid, kind, site_id, actor_kind, person, site_pass_id, on_behalf, phone, happened_at, "
     "recorded_at, device_offset_ms, data, corrects_id, digest) "
-    "VALUES (%s, %s, %s, %s, %s, NULL, %s, %s, %s, NULL, %s, NULL, %s) RETURNING id"
+    "VALUES (%s, %s, %s, %s, %s, NULL, %s, '', %s, %s, NULL, %s, NULL, %s) RETURNING id"
 )
 _ABOUT = "INSERT INTO journal_eventsubject (event_id, subject_id) VALUES (%s, %s)"
 _COUNT = (

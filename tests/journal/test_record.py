@@ -73,6 +73,7 @@ def test_a_digest_changes_with_everything_an_event_says() -> None:
         ("kind", "counted"),
         ("person", "Nobody"),
         ("on_behalf", True),
+        ("phone", "7K3M9QA7K3M9QA00"),
         ("happened_at", event.happened_at + timedelta(microseconds=1)),
         ("recorded_at", event.recorded_at + timedelta(minutes=1)),
         ("device_offset_ms", 40),

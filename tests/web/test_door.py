@@ -15,7 +15,8 @@ from tests import cast, factory
 from tests.globe import make_globe
 from traveller.rules.codes import from_number, show
 from traveller.web.door_views import LINK_SALT, plain_token, sign_in_link
-from traveller.web.who import PASS_COOKIE, PERSON_COOKIE
+from traveller.web.person_cookie import PERSON_COOKIE
+from traveller.web.who import PASS_COOKIE
 
 pytestmark = pytest.mark.django_db
 

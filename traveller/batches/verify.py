@@ -143,13 +143,13 @@ def _files() -> Iterator[Difference]:
 def _read_files() -> Iterator[Difference]:
     """What was read of a file is what was judged by: as it was kept, and as the journal says."""
     there = set()
-    for reading in FileReading.objects.filter(state=FileReading.State.READ).order_by("id").iterator(chunk_size=1):
-        there.add((reading.file_id, reading.kind, reading.digest))
+    for row in FileReading.objects.filter(state=FileReading.State.READ).order_by("id").iterator(chunk_size=1):
+        there.add((row.file_id, row.kind, row.digest))
         try:
-            found = sha256(message_of(bytes(reading.content or b""))).hexdigest()
+            found = sha256(message_of(bytes(row.content or b""))).hexdigest()
         except ValueError:
             found = "damaged"
-        yield from _differ(f"{reading.kind} of file {reading.file_id[:12]}", {"read": (found, reading.digest)})
+        yield from _differ(f"{row.kind} of file {row.file_id[:12]}", {"read": (found, row.digest)})
     for event in Event.objects.filter(kind=READ).order_by("id").iterator():
         data = event.data
         if (data["file"], data["reading"], data["digest"]) not in there:

@@ -55,6 +55,7 @@ def record(
         person=actor.person,
         site_pass_id=actor.pass_id,
         on_behalf=actor.on_behalf,
+        phone=actor.phone,
         happened_at=stamp.at,
         recorded_at=stamp.recorded_at,
         device_offset_ms=stamp.device_offset_ms,
@@ -74,6 +75,12 @@ def record(
 def told_before(uid: UUID) -> bool:
     """Is there an event of this id?"""
     return bool(run("SELECT 1 FROM journal_event WHERE uid = %s", [_UID.get_db_prep_value(uid, connection)]))
+
+
+def told_at(uid: UUID, site_id: int | None) -> bool:
+    """Is this the id of news of this site?"""
+    sql = "SELECT 1 FROM journal_event WHERE uid = %s AND site_id = %s"
+    return bool(run(sql, [_UID.get_db_prep_value(uid, connection), site_id]))
 
 
 def told_elsewhere(uid: UUID, site_id: int) -> bool:
@@ -108,6 +115,8 @@ def digest(event: Event) -> str:
             event.device_offset_ms,
             event.corrects_id,
             event.data,
+            # Said only where there is one: what was told before phones had an id keeps its digest.
+            *([event.phone] if event.phone else []),
         ],
         sort_keys=True,
         separators=(",", ":"),

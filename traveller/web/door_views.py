@@ -20,11 +20,13 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from sites import passes
 from sites.models import Person, Site
+from sites.people import called, called_or_new
 from traveller.rules.codes import ALPHABET
 from traveller.web.address import address_of
-from traveller.web.who import BEHALF_KEY, PASS_COOKIE, PERSON_COOKIE, home_of, who_of
+from traveller.web.person_cookie import PERSON_COOKIE, keep_name
+from traveller.web.phone_cookie import COOKIE_SECONDS, keep_phone, new_phone, told_phone
+from traveller.web.who import BEHALF_KEY, PASS_COOKIE, home_of, who_of
 
-COOKIE_SECONDS = 400 * 24 * 3600
 LINK_SECONDS = 24 * 3600
 LINK_SALT = "traveller.sign-in-link"
 
@@ -122,6 +124,8 @@ def open_pass(request: HttpRequest, token: str) -> HttpResponse:
         samesite="Lax",
         secure=settings.SESSION_COOKIE_SECURE,
     )
+    # It is the same phone, whichever pass it opens.
+    keep_phone(answer, told_phone(request) or new_phone())
     # Whoever used this phone at another shop is nobody here.
     answer.delete_cookie(PERSON_COOKIE)
     request.session.pop(BEHALF_KEY, None)
@@ -149,14 +153,7 @@ def choose_person(request: HttpRequest) -> HttpResponse:
         if person:
             home = home_of(who.site_pass) if who.site_pass else "/here/"
             answer = redirect(_inside(request.POST.get("next", "")) or home)
-            answer.set_signed_cookie(
-                PERSON_COOKIE,
-                person.name,
-                max_age=16 * 3600,
-                httponly=True,
-                samesite="Lax",
-                secure=settings.SESSION_COOKIE_SECURE,
-            )
+            keep_name(answer, person.name)
             return answer
     people = Person.objects.filter(site=who.site)
     target = request.POST.get("next") or request.GET.get("next", "")
@@ -166,13 +163,8 @@ def choose_person(request: HttpRequest) -> HttpResponse:
 
 def _person_told(request: HttpRequest, site: Site) -> Person | None:
     """One of the site's people, or somebody new; the same name in other letters is the same person."""
-    typed = " ".join(request.POST.get("new_name", "").split())
-    new = "".join(c for c in typed if c.isprintable())[:80].strip()
-    if not new:
-        return Person.objects.filter(site=site, name=request.POST.get("name", "").replace("\0", "")).first()
-    known = Person.objects.filter(site=site, name__iexact=new).first()
-    initials = "".join(word[0] for word in new.split())[:4].upper()
-    return known or Person.objects.get_or_create(site=site, name=new, defaults={"initials": initials})[0]
+    new = called_or_new(site, request.POST.get("new_name", ""))
+    return new or called(site, request.POST.get("name", ""))
 
 
 def _inside(target: str) -> str:

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from typing import Any, cast
 
 from django.contrib.auth.views import redirect_to_login
-from django.core.signing import BadSignature
 from django.db import OperationalError
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect
@@ -18,9 +17,10 @@ from sites import passes
 from sites.actor import Actor
 from sites.models import PassKind, Site, SitePass
 from traveller.web.language.reader import in_english
+from traveller.web.person_cookie import told_name
+from traveller.web.phone_cookie import PHONE_COOKIE, keep_phone, new_phone, told_phone
 
 PASS_COOKIE = "site_pass"
-PERSON_COOKIE = "person"
 BEHALF_KEY = "on_behalf_of_site"
 ROW_MAX = 2**63 - 1
 View = Callable[..., HttpResponse]
@@ -28,12 +28,16 @@ View = Callable[..., HttpResponse]
 
 @dataclass(frozen=True, slots=True)
 class Who:
-    """`founder` for the founder's pages; `shop` for a site's pages, with the site they act at."""
+    """`founder` for the founder's pages; `shop` for a site's pages, with the site they act at.
+
+    `new_phone`: the device had no id of its own yet; the one that `shop` carries is left on it with the answer.
+    """
 
     founder: Actor | None = None
     shop: Actor | None = None
     site: Site | None = None
     site_pass: SitePass | None = None
+    new_phone: bool = False
 
 
 class WhoMiddleware:
@@ -43,8 +47,13 @@ class WhoMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        cast(Any, request).who = _find(request)
-        return self.get_response(request)
+        who = cast(Any, request).who = _find(request)
+        answer = self.get_response(request)
+        # Never beside what is kept for everybody: two phones would become one.
+        shared = "public" in answer.get("Cache-Control", "")
+        if who.new_phone and who.shop and PHONE_COOKIE not in answer.cookies and not shared:
+            keep_phone(answer, who.shop.phone)
+        return answer
 
     def process_view(
         self, request: HttpRequest, view: View, args: tuple[Any, ...], places: Mapping[str, Any]
@@ -84,16 +93,16 @@ def _find(request: HttpRequest) -> Who:
             with suppress(OperationalError):
                 passes.seen(row, now)
             kind = "packer" if row.kind == PassKind.PACKING else "operator"
-            shop = Actor(kind=cast(Any, kind), person=_person(request), site_id=row.site_id, pass_id=row.pk)
-            return Who(founder=founder, shop=shop, site=row.site, site_pass=row)
+            phone = told_phone(request)
+            shop = Actor(
+                kind=cast(Any, kind),
+                person=told_name(request),
+                site_id=row.site_id,
+                pass_id=row.pk,
+                phone=phone or new_phone(),
+            )
+            return Who(founder=founder, shop=shop, site=row.site, site_pass=row, new_phone=not phone)
     return Who(founder=founder)
-
-
-def _person(request: HttpRequest) -> str:
-    try:
-        return request.get_signed_cookie(PERSON_COOKIE, default="") or ""
-    except BadSignature:
-        return ""
 
 
 def home_of(site_pass: SitePass) -> str:

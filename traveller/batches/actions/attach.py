@@ -137,7 +137,7 @@ def _to_read(file: EvidenceFile, kind: str, answers: Mapping[str, Any], stamp: S
             "answers": told,
             "asked_at": stamp.recorded_at,
             "site_id": stamp.actor.site_id,
-            "phone": getattr(stamp.actor, "phone", ""),
+            "phone": stamp.actor.phone,
         },
     )
     if reading.state == FileReading.State.UNREADABLE and reading.why == "too_slow":

@@ -6,6 +6,7 @@ import uuid
 
 from django.db import models
 
+from sites.actor import PHONE_LETTERS
 from sites.models import Site, SitePass
 
 
@@ -30,6 +31,8 @@ class Event(models.Model):
     person = models.CharField(max_length=80)
     site_pass = models.ForeignKey(SitePass, null=True, on_delete=models.PROTECT, related_name="+")
     on_behalf = models.BooleanField(default=False)
+    # Which of a site's phones told it, by an id that it carries: no proof, and empty where no phone did.
+    phone = models.CharField(max_length=PHONE_LETTERS, blank=True, default="")
     happened_at = models.DateTimeField()
     recorded_at = models.DateTimeField()
     device_offset_ms = models.BigIntegerField(null=True)

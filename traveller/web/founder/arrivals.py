@@ -29,7 +29,7 @@ from traveller.rules.codes import Damaged, read
 from traveller.web.door import attempt
 from traveller.web.founder.decisions import EACH_MOST, Decision
 from traveller.web.founder.desk import Desk, founder_page, link_to, show, stamp_of
-from traveller.web.founder.listing import amount, answer_again, back_to, told_in
+from traveller.web.founder.listing import amount, answer_again, back_to
 from traveller.web.founder.places import code_words
 from traveller.web.words import say
 
@@ -108,7 +108,6 @@ def arrivals(request: HttpRequest, desk: Desk) -> HttpResponse:
         "sentence": sentence if rows else _("Everything that arrived is booked."),
         "rows": rows,
         "rests": unexplained,
-        "confirmed": told_in(request),
     }
     return show(request, desk, "arrivals.html", context)
 

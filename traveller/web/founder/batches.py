@@ -16,7 +16,6 @@ from traveller.batches.step_law import step_accounts
 from traveller.ledger.models import Condition
 from traveller.web.founder import batch_facts as facts
 from traveller.web.founder.desk import Desk, founder_page, show
-from traveller.web.founder.listing import told_in
 from traveller.web.founder.move_forms import MoveForm, move_forms
 from traveller.web.founder.news import Known, history_of
 from traveller.web.founder.order_reads import day, orders_of
@@ -71,7 +70,7 @@ def batch_or_404(code: str) -> Batch:
 def batch(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
     """The page of one batch."""
     found = batch_or_404(code)
-    return show(request, desk, "batch.html", {**context_of(found, desk), "confirmed": told_in(request)})
+    return show(request, desk, "batch.html", context_of(found, desk))
 
 
 def context_of(

@@ -25,7 +25,7 @@ from traveller.web.founder.amounts import AmountField
 from traveller.web.founder.consignments import is_open, rest_words
 from traveller.web.founder.count_words import METHODS, explained, method_words
 from traveller.web.founder.desk import Desk, founder_page, show, stamp_of
-from traveller.web.founder.listing import amount, answer_again, back_to, told_in
+from traveller.web.founder.listing import amount, answer_again, back_to
 from traveller.web.founder.speaking import stamp_at
 from traveller.web.templatetags.look import moment_words
 
@@ -79,7 +79,7 @@ class CountForm(forms.Form):
 @founder_page
 @require_safe
 def consignment(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
-    return show(request, desk, "consignment.html", _context(_found(code)) | {"confirmed": told_in(request)})
+    return show(request, desk, "consignment.html", _context(_found(code)))
 
 
 def _found(code: str) -> Consignment:

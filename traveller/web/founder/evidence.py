@@ -15,7 +15,7 @@ from traveller.journal.refusal import Refusal
 from traveller.rules.logs import Log
 from traveller.web.door import attempt
 from traveller.web.founder.desk import Desk, founder_page, show, stamp_of
-from traveller.web.founder.listing import answer_again, back_to, told_in
+from traveller.web.founder.listing import answer_again, back_to
 from traveller.web.log_picture import shown
 from traveller.web.log_words import Seen, answer_in, seen
 from traveller.web.pictures.log_chart import log_chart
@@ -45,7 +45,7 @@ def evidence(request: HttpRequest, desk: Desk, attachment_id: int) -> HttpRespon
     context = _context(found, desk)
     if request.method == "POST":
         return _answered(request, desk, found, context)
-    return show(request, desk, "evidence.html", {**context, "confirmed": told_in(request)})
+    return show(request, desk, "evidence.html", context)
 
 
 def _answered(request: HttpRequest, desk: Desk, found: Attachment, context: dict[str, Any]) -> HttpResponse:

@@ -23,7 +23,7 @@ from traveller.rules.checks.base import MadeWith
 from traveller.web.door import attempt
 from traveller.web.founder.decisions import EACH_MOST, READ_MOST, Decision, few
 from traveller.web.founder.desk import Desk, founder_page, link_to, show, stamp_of
-from traveller.web.founder.listing import answer_again, back_to, told_in
+from traveller.web.founder.listing import answer_again, back_to
 from traveller.web.founder.places import code_words
 from traveller.web.words import say
 
@@ -103,7 +103,7 @@ def first_off(request: HttpRequest, desk: Desk, step_id: int) -> HttpResponse:
     step = rows.defer("batch__part__picture").filter(pk=step_id).first()
     if step is None:
         raise Http404
-    context = {**_context(step, desk), "confirmed": told_in(request)}
+    context = _context(step, desk)
     if request.method != "POST":
         return show(request, desk, "first_off.html", {**context, "form": FirstOffForm()})
     form = FirstOffForm(request.POST)

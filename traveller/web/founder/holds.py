@@ -24,7 +24,7 @@ from traveller.shipping.models import CartonLot
 from traveller.web.door import attempt
 from traveller.web.founder.desk import Desk, founder_page, show, stamp_of
 from traveller.web.founder.dispositions import disposition_word
-from traveller.web.founder.listing import amount, answer_again, back_to, told_in
+from traveller.web.founder.listing import amount, answer_again, back_to
 from traveller.web.founder.places import said_of
 from traveller.web.words import CONDITIONS, say
 
@@ -83,7 +83,7 @@ def hold(request: HttpRequest, desk: Desk, hold_id: int) -> HttpResponse:
         raise Http404
     batch = Batch.objects.filter(lot=found.lot).select_related("part", "lot", "destination", "parent").first()
     steps = list(batch.steps.select_related("operation", "site").order_by("number")) if batch else []
-    context = {**_context(found, batch, steps), "confirmed": told_in(request)}
+    context = _context(found, batch, steps)
     if request.method != "POST":
         form = DecideForm(found, steps, initial={"to_step": found.figures.get("step")})
         return show(request, desk, "hold.html", {**context, "form": form})

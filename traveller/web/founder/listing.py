@@ -16,6 +16,7 @@ from django.utils.translation import gettext
 
 from traveller.journal.refusal import Refusal
 from traveller.rules.units import BaseUnit, show_quantity
+from traveller.web.answered import after_refusal
 from traveller.web.founder.desk import Desk, show
 from traveller.web.tables import Column, PaperTable
 from traveller.web.templatetags.look import mark
@@ -96,10 +97,11 @@ def answer_again(
     refusal: Refusal | None = None,
 ) -> HttpResponse:
     """The form once more, with what was typed: 409 for a refusal, 422 for what can't be read."""
-    kept = {"news_id": request.POST.get("news_id", ""), "bound": True}
+    kept: dict[str, object] = {"news_id": request.POST.get("news_id", ""), "bound": True}
     if refusal is None:
         words = gettext("Nothing was recorded yet. Look at what is marked below.")
         return show(request, desk, template, {**context, **kept, "refusal": words}, status=422)
     status = 422 if refusal.code in BAD_INPUT else 409
     words = say(refusal.code, refusal.figures)
+    kept |= after_refusal(refusal, request.POST.get("news_id", ""))
     return show(request, desk, template, {**context, **kept, "refusal": words}, status=status)

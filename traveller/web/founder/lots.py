@@ -21,7 +21,7 @@ from traveller.web.founder.batch_facts import hold_lines
 from traveller.web.founder.batches import HoldForm
 from traveller.web.founder.desk import Desk, founder_page, show, stamp_of
 from traveller.web.founder.family import family
-from traveller.web.founder.listing import amount, answer_again, back_to, told_in
+from traveller.web.founder.listing import amount, answer_again, back_to
 from traveller.web.founder.news import Known, history_of
 from traveller.web.words import CONDITIONS, say
 
@@ -51,7 +51,7 @@ def lot_or_404(code: str) -> Lot:
 def lot(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
     """The page of one lot."""
     found = lot_or_404(code)
-    return show(request, desk, "lot.html", {**_context(found), "confirmed": told_in(request)})
+    return show(request, desk, "lot.html", _context(found))
 
 
 @founder_page

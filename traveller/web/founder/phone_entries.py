@@ -24,7 +24,7 @@ from traveller.web.door import attempt, new_uid
 from traveller.web.founder.decisions import Decision
 from traveller.web.founder.desk import Desk, founder_page, link_to, show, stamp_of
 from traveller.web.founder.entry_words import entry_words, page_words
-from traveller.web.founder.listing import answer_again, back_to, told_in
+from traveller.web.founder.listing import answer_again, back_to
 from traveller.web.founder.news import Known, Piece, clock_words, history_of
 from traveller.web.founder.places import code_words
 from traveller.web.operator import inside
@@ -79,7 +79,7 @@ def needs_you() -> list[Decision]:
 @founder_page
 @require_safe
 def phone_entries(request: HttpRequest, desk: Desk) -> HttpResponse:
-    return show(request, desk, "phone_entries.html", {**_context(), "confirmed": told_in(request)})
+    return show(request, desk, "phone_entries.html", _context())
 
 
 @founder_page

@@ -21,7 +21,7 @@ from traveller.rules.codes import show as show_code
 from traveller.web.door import attempt
 from traveller.web.founder.amounts import read_amount
 from traveller.web.founder.desk import Desk, founder_page, show
-from traveller.web.founder.listing import amount, answer_again, back_to, told_in
+from traveller.web.founder.listing import amount, answer_again, back_to
 from traveller.web.founder.purchases import state_of
 from traveller.web.founder.speaking import stamp_at
 
@@ -87,7 +87,7 @@ def purchase(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
     if found is None:
         raise Http404
     form = DeliveryForm(request.POST if request.method == "POST" else None, part=found.part)
-    context = _context(found, form, desk) | {"confirmed": told_in(request)}
+    context = _context(found, form, desk)
     if request.method == "GET":
         return show(request, desk, "purchase.html", context)
     if not form.is_valid():

@@ -27,7 +27,6 @@ from traveller.web.operator.own_numbers import note_number
 from traveller.web.operator.shop import at_work, page, site_of, step_here
 from traveller.web.operator.telling import (
     ask,
-    just_told,
     note_of,
     retold,
     said_no,
@@ -142,7 +141,6 @@ def _context(request: HttpRequest, step: Step, load: Load | None, there: int | N
         "cap": None if again else cap_of(step, timezone.now()),
         "asks_shots": step.operation.cavities > 0 and step.operation.kind == OperationKind.MAKE and not again,
         "carried": [],
-        "confirmed": just_told(request),
     }
 
 

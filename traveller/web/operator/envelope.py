@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from typing import Any, NoReturn
 from uuid import UUID
 
+from sites.people import written
+
 ENTRIES_MAX = 50
 BYTES_MAX = 2_000_000
 ENTRY_CHARS_MAX = 64_000
@@ -106,8 +108,7 @@ def _fields(told: Any) -> tuple[tuple[str, str], ...]:
 
 def _person(told: Any) -> str:
     """The name as it was tapped or typed."""
-    words = _text(told, "person", PERSON_MAX).split()
-    return "".join(letter for letter in " ".join(words) if letter.isprintable()).strip()
+    return written(_text(told, "person", PERSON_MAX))
 
 
 def _text(told: Any, what: str, most: int) -> str:

@@ -30,7 +30,7 @@ from traveller.web.language.reader import units
 from traveller.web.operator.figures import read_measure, two_ways
 from traveller.web.operator.scanned_variant import confirmed
 from traveller.web.operator.shop import at_work, page, site_of, step_here
-from traveller.web.operator.telling import ask, just_told, note_of, retold, said_no, stamp_here, unanswered
+from traveller.web.operator.telling import ask, note_of, retold, said_no, stamp_here, unanswered
 from traveller.web.operator.wanted import Key, Wanted, told_already, wanted_readings
 from traveller.web.words import DEGREES, say
 
@@ -219,7 +219,6 @@ def measure_step(request: HttpRequest, step_id: int) -> HttpResponse:
         "again": not again and any(item.key in told_before for item in wanted),
         "loads": loads if load is None and any(item.per_load for item in every) else [],
         "outside_words": outside_words(),
-        "confirmed": just_told(request),
     }
     if request.method != "POST" or said_no(request):
         return page(request, "measure.html", context)

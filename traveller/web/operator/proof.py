@@ -25,7 +25,7 @@ from traveller.web.door import attempt, read_time
 from traveller.web.log_picture import shown
 from traveller.web.log_words import Seen, seen
 from traveller.web.operator.shop import actor_of, at_work, page, site_of, step_here
-from traveller.web.operator.telling import just_told, stamp_here, told_url
+from traveller.web.operator.telling import stamp_here, told_url
 from traveller.web.pictures.log_chart import log_chart
 from traveller.web.shown_file import also_sent, as_picture, pages_in, reading_in
 from traveller.web.words import say
@@ -125,7 +125,7 @@ def proof_seen(request: HttpRequest, attachment_id: int) -> HttpResponse:
     found = proof_here(request, attachment_id)
     context = _seen_context(request, found)
     if request.method != "POST":
-        return page(request, "proof_seen.html", {**context, "confirmed": just_told(request)})
+        return page(request, "proof_seen.html", context)
     answers = _answer(request, context["log"])
     if not answers:
         wrong = {"start": say("time_unreadable", {"found": request.POST.get("start", "")})}

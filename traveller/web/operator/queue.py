@@ -14,7 +14,7 @@ from __future__ import annotations
 import logging
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
 from typing import Any
 
@@ -29,6 +29,7 @@ from django.views.decorators.http import require_POST
 
 from sites.actor import Actor
 from sites.models import Site
+from sites.people import spelt
 from traveller.batches.actions.set_aside import SentFile, set_aside
 from traveller.journal.refusal import Refusal
 from traveller.journal.stamp import Stamp
@@ -113,7 +114,7 @@ def _answered(
     ahead_ms: int,
 ) -> Answer:
     """One entry, whatever becomes of it."""
-    person = actor.person if actor.on_behalf else entry.person or actor.person
+    person = actor.person if actor.on_behalf else spelt(site, entry.person, actor.person)
     if entry.fault or entry.uid is None:
         return _refused(entry, "entry_unreadable", {"found": entry.fault})
     if not person:
@@ -187,7 +188,7 @@ def _aside(entry: Entry, site: Site, actor: Actor, form: inside.Form, queued: Qu
         uid=entry.uid,
         at=min(queued.at, now),
         recorded_at=now,
-        actor=Actor(actor.kind, form.person, actor.site_id, actor.pass_id, actor.on_behalf),
+        actor=replace(actor, person=form.person),
         device_offset_ms=queued.ahead_ms,
     )
     done = attempt(

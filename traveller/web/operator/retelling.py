@@ -99,6 +99,7 @@ def retell(*, request: HttpRequest, aside: Event, stamp: Stamp, taken: bool) -> 
         site_id=site.pk,
         pass_id=aside.site_pass_id,
         on_behalf=aside.on_behalf,
+        phone=aside.phone,
     )
     queued = Queued(aside.happened_at, aside.device_offset_ms or 0, taken=taken)
     try:

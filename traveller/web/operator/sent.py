@@ -13,7 +13,7 @@ from traveller.consignments.papers import print_note
 from traveller.journal.refusal import Refusal
 from traveller.web.door import attempt
 from traveller.web.operator.shop import actor_of, at_work, page, site_of
-from traveller.web.operator.telling import just_told, stamp_here
+from traveller.web.operator.telling import stamp_here
 
 
 def sent_from_here(request: HttpRequest, code: str) -> Consignment:
@@ -29,7 +29,7 @@ def sent(request: HttpRequest, code: str) -> HttpResponse:
 
 def _sent_page(request: HttpRequest, consignment: Consignment, refusal: Refusal | None = None) -> HttpResponse:
     lines = consignment.lines.select_related("lot__part").defer("lot__part__picture")
-    context = {"consignment": consignment, "lines": lines, "confirmed": just_told(request)}
+    context = {"consignment": consignment, "lines": lines}
     return page(request, "sent.html", context, refusal=refusal)
 
 

@@ -19,6 +19,7 @@ from sites.actor import Actor
 from sites.models import Site
 from traveller.batches.models import Batch, Load, Step
 from traveller.journal.refusal import Refusal
+from traveller.web.answered import after_refusal
 from traveller.web.door import new_uid, queued_of
 from traveller.web.operator.reads import step_at
 from traveller.web.operator.retelling import is_told, tell_waiting
@@ -123,6 +124,8 @@ def page(
         "wrong": {},
         "values": request.POST,
     }
+    if refusal:
+        shared |= after_refusal(refusal, request.POST.get("news_id", ""))
     if refusal and status == 200:
         status = 422 if refusal.code in BAD_INPUT else 503 if refusal.code in UNABLE else 409
     answer = render(request, f"web/operator/{template}", {**shared, **context}, status=status)

@@ -22,7 +22,7 @@ from traveller.web.door import attempt
 from traveller.web.operator.deeds import deeds_of, load_seconds, waiting_at
 from traveller.web.operator.proof import proofs_of
 from traveller.web.operator.shop import at_work, page, step_here
-from traveller.web.operator.telling import just_told, note_of, retold, stamp_here, told_url
+from traveller.web.operator.telling import note_of, retold, stamp_here, told_url
 from traveller.web.operator.undo import undo_of
 from traveller.web.words import limit_words, say
 
@@ -56,7 +56,6 @@ def hub(request: HttpRequest, row: Step, refusal: Refusal | None = None) -> Http
         "others": others,
         "load_seconds": load_seconds(row),
         "proofs": proofs_of(row),
-        "confirmed": just_told(request),
         "undo_uid": undo_of(request),
     }
     return page(request, "step.html", context, refusal=refusal)

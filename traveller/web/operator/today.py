@@ -16,7 +16,6 @@ from traveller.consignments.models import Consignment
 from traveller.products.models import Part
 from traveller.web.operator.awaited import awaited
 from traveller.web.operator.shop import at_work, page, site_of
-from traveller.web.operator.telling import just_told
 
 # A thumb scrolls through so many; the rest stands on further pages.
 EACH_PAGE = 40
@@ -45,7 +44,6 @@ def today(request: HttpRequest) -> HttpResponse:
         **_some("coming", list(_coming(site.pk)[: EACH_PAGE + 1])),
         **_some("to_send", [account for account in to_send if account.lot_id not in stays]),
         **_some("set_apart", [account for account in to_send if account.lot_id in stays]),
-        "confirmed": just_told(request),
     }
     return page(request, "today.html", context)
 

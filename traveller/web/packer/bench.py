@@ -20,6 +20,7 @@ from traveller.journal.refusal import Refusal
 from traveller.orders.models import OrderLine
 from traveller.shipping.models import Carton
 from traveller.shipping.queries import cartons_here
+from traveller.web.answered import after_refusal
 from traveller.web.door import new_uid
 from traveller.web.who import View, shop_only, who_of
 from traveller.web.words import say
@@ -102,6 +103,8 @@ def page(
         "refusal": say(refusal.code, refusal.figures) if refusal else "",
         "bound": request.method == "POST",
     }
+    if refusal:
+        shared |= after_refusal(refusal, request.POST.get("news_id", ""))
     if refusal and status == 200:
         status = 422 if refusal.code in _BAD_INPUT else 503 if refusal.code in _UNABLE else 409
     return render(request, f"web/packer/{template}", {**shared, **context}, status=status)

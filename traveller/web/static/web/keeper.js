@@ -106,9 +106,10 @@ async function asKept(row) {
 
 const escaped = (text) => text.replace(/[&<>"]/g, (c) => `&#${c.charCodeAt(0)};`);
 
-// Who tapped a name while nobody could be told of it: from then on the kept pages carry that name.
+// The kept pages carry the name that was tapped last: while nobody could be told of it, or else with a signal, when
+// most of them were kept under another name already.
 async function named(text) {
-  const name = escaped((await note("tapped").catch(() => "")) || "");
+  const name = escaped((await note("tapped").catch(() => "")) || (await note("person").catch(() => "")) || "");
   if (!name) return text;
   const header = text.replace(/(<a class="person"[^>]*>[^<]*<b>)[^<]*/, (whole, before) => before + name);
   return header.replace(/ data-person="[^"]*"/, () => ` data-person="${name}"`);
@@ -127,8 +128,9 @@ async function person(event) {
   try {
     return await patiently(fetch(event.request), PATIENCE_PAGE_MS);
   } catch {
-    const name = String(typed.get("new_name") || typed.get("name") || "").trim().split(/\s+/).join(" ").slice(0, 80);
-    if (!name || !(await writeNote("tapped", name).then(() => true, () => false))) return notPossible();
+    const name = String(typed.get("new_name") || typed.get("name") || "").normalize("NFC").trim().split(/\s+/).join(" ");
+    // By letters: half an emoji is no text that the server takes.
+    if (!name || !(await writeNote("tapped", [...name].slice(0, 80).join("")).then(() => true, () => false))) return notPossible();
     return Response.redirect(LIST, 303);
   }
 }

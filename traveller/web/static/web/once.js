@@ -6,6 +6,8 @@
 
 const FIELD = "news_id";
 const PREFIX = "once:";
+const USED = "told-ids";
+const USED_MOST = 100;
 
 // randomUUID exists only over https; getRandomValues exists everywhere (RFC 9562, version 4).
 function newId() {
@@ -52,10 +54,15 @@ function wire(form) {
   if (!id) return;
   const kept = store.read(key);
   // The server's own values win: a page that came back with errors already holds what was typed.
-  if (kept && !form.hasAttribute("data-bound")) { putBack(form, kept.values); id.value = kept.id; }
-  // A page kept for the time without a signal carries none: each time it is sent is news of its own.
-  if (!id.value) id.value = newId();
-  const keep = () => store.write(key, { id: id.value, values: typed(form) });
+  const bound = form.hasAttribute("data-bound");
+  if (kept && !bound) { putBack(form, kept.values); id.value = kept.id; }
+  // A page kept for the time without a signal carries none, one out of the browser's own memory perhaps an id that
+  // is used up: each time it is sent is news of its own.
+  if (!id.value || (!bound && used.has(id.value))) id.value = newId();
+  // A page that came back says under which id it may be sent again.
+  if (kept && bound) store.write(key, { id: id.value, values: kept.values });
+  // An id that is used up is never kept: the page opened anew would be refused once more.
+  const keep = () => { if (!used.has(id.value)) store.write(key, { id: id.value, values: typed(form) }); };
   form.addEventListener("input", (event) => {
     if (!event.isTrusted && !store.read(key)) return; // our own refresh is not typing
     keep();
@@ -77,8 +84,15 @@ function wake(form) {
   for (const button of form.querySelectorAll("[aria-disabled]")) button.removeAttribute("aria-disabled");
 }
 
-const confirmed = document.body.dataset.confirmed;
-if (confirmed) for (const key of store.keys()) if (store.read(key)?.id === confirmed) store.drop(key);
+// Wherever the answer to a form leads, its page lets the form go; an answer that is a paper says it in a cookie.
+const used = new Set(store.read(USED) ?? []);
+const printed = /(?:^|; )told=([0-9a-f-]{36})(?:;|$)/.exec(document.cookie)?.[1];
+for (const confirmed of [document.body.dataset.confirmed, printed]) {
+  if (!confirmed) continue;
+  for (const key of store.keys()) if (store.read(key)?.id === confirmed) store.drop(key);
+  used.add(confirmed);
+  store.write(USED, [...used].slice(-USED_MOST));
+}
 const forms = document.querySelectorAll("form[data-once]");
 forms.forEach(wire);
 // Back from a page that failed: the browser shows this page as it was left, with its button still dead.
