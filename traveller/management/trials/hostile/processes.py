@@ -1,0 +1,119 @@
+"""The processes of this system as /proc tells them: who started whom, how much memory each has. Linux only."""
+
+from __future__ import annotations
+
+import os
+import signal
+import time
+from collections.abc import Collection, Iterator
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+
+PROC = Path("/proc")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Process:
+    """A process; `born` (ticks since the system started) tells it from a later one with the same number.
+
+    `over`: it has ended, and only waits for its parent to ask how.
+    """
+
+    pid: int
+    parent: int
+    session: int
+    born: int
+    over: bool
+
+    def __hash__(self) -> int:
+        return hash((self.pid, self.born))
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Process) and (self.pid, self.born) == (other.pid, other.born)
+
+
+def every() -> dict[int, Process]:
+    """All processes that can be seen now."""
+    return {found.pid: found for found in _all()}
+
+
+def _all() -> Iterator[Process]:
+    for place in PROC.iterdir():
+        if place.name.isdecimal():
+            with suppress(OSError, ValueError, IndexError):
+                # The name stands in brackets and may hold anything.
+                rest = (place / "stat").read_text(encoding="utf-8", errors="replace").rpartition(")")[2].split()
+                yield Process(int(place.name), int(rest[1]), int(rest[3]), int(rest[19]), rest[0] == "Z")
+
+
+def family(root: int, mark: str = "") -> list[Process]:
+    """`root`, all that came from it, all of its session, and all whose surroundings hold `mark`."""
+    known = every()
+    own = {root} if root in known else set()
+    own |= {pid for pid, one in known.items() if one.session == root}
+    if mark:
+        own |= {pid for pid in known if mark.encode() in _surroundings(pid)}
+    own.discard(os.getpid())
+    while more := {pid for pid, one in known.items() if one.parent in own} - own:
+        own |= more
+    return [known[pid] for pid in sorted(own) if not known[pid].over]
+
+
+def _surroundings(pid: int) -> bytes:
+    try:
+        return (PROC / str(pid) / "environ").read_bytes()
+    except OSError:
+        return b""
+
+
+def _field(pid: int, file: str, name: str) -> int:
+    """A figure of /proc in bytes; 0 when the process is gone."""
+    try:
+        lines = (PROC / str(pid) / file).read_text(encoding="ascii", errors="replace").splitlines()
+    except OSError:
+        return 0
+    return next((int(line.split()[1]) * 1024 for line in lines if line.startswith(f"{name}:")), 0)
+
+
+def share(pid: int) -> int:
+    """Its proportional share of memory (PSS) in bytes: what several processes share is counted once."""
+    return _field(pid, "smaps_rollup", "Pss")
+
+
+def highest(pid: int) -> int:
+    """The most memory it ever had at once (VmHWM), in bytes."""
+    return _field(pid, "status", "VmHWM")
+
+
+def seconds(pid: int) -> float:
+    """Seconds of the processor that it has used."""
+    try:
+        rest = (PROC / str(pid) / "stat").read_text(encoding="utf-8", errors="replace").rpartition(")")[2].split()
+        return (int(rest[11]) + int(rest[12])) / os.sysconf("SC_CLK_TCK")
+    except (OSError, IndexError):
+        return 0.0
+
+
+def command(pid: int) -> str:
+    """What it was started as, for people to recognise it."""
+    try:
+        return (PROC / str(pid) / "cmdline").read_bytes().replace(b"\0", b" ").decode(errors="replace").strip()[:120]
+    except OSError:
+        return ""
+
+
+def alive(known: Collection[Process]) -> list[Process]:
+    """Those of them that still run."""
+    now = every()
+    return [one for one in known if (found := now.get(one.pid)) and found == one and not found.over]
+
+
+def end(known: Collection[Process], within_s: float = 5.0) -> None:
+    """Kill those of them that still run, and wait until they are gone."""
+    until = time.monotonic() + within_s
+    while (left := alive(known)) and time.monotonic() < until:
+        for one in left:
+            with suppress(OSError):
+                os.kill(one.pid, signal.SIGKILL)
+        time.sleep(0.05)
