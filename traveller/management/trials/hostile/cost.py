@@ -117,7 +117,17 @@ def earlier_reader(folder: Path) -> bool:
     """Put the reader of logs as it was into the trial's folder; False where its history is not at hand."""
     git = shutil.which("git")
     packed = folder / "before.tar"
-    asked = [str(git), "-C", str(ROOT), "archive", "-o", str(packed), BEFORE, "traveller/__init__.py", "traveller/rules"]
+    asked = [
+        str(git),
+        "-C",
+        str(ROOT),
+        "archive",
+        "-o",
+        str(packed),
+        BEFORE,
+        "traveller/__init__.py",
+        "traveller/rules",
+    ]
     if git is None or subprocess.run(asked, capture_output=True, check=False).returncode:
         return False
     with tarfile.open(packed) as archive:

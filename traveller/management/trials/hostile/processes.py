@@ -7,7 +7,7 @@ import signal
 import time
 from collections.abc import Collection, Iterator
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 PROC = Path("/proc")
@@ -47,13 +47,27 @@ def _all() -> Iterator[Process]:
                 yield Process(int(place.name), int(rest[1]), int(rest[3]), int(rest[19]), rest[0] == "Z")
 
 
-def family(root: int, mark: str = "") -> list[Process]:
-    """`root`, all that came from it, all of its session, and all whose surroundings hold `mark`."""
+@dataclass
+class Marked:
+    """Which processes have a mark in their surroundings: each is asked once, since the first answer stays."""
+
+    mark: str
+    _asked: dict[Process, bool] = field(default_factory=dict)
+
+    def among(self, known: Collection[Process]) -> set[int]:
+        for one in known:
+            if one not in self._asked:
+                self._asked[one] = self.mark.encode() in _surroundings(one.pid)
+        return {one.pid for one in known if self._asked[one]}
+
+
+def family(root: int, marked: Marked | None = None) -> list[Process]:
+    """`root`, all that came from it, all of its session, and all that are marked."""
     known = every()
     own = {root} if root in known else set()
     own |= {pid for pid, one in known.items() if one.session == root}
-    if mark:
-        own |= {pid for pid in known if mark.encode() in _surroundings(pid)}
+    if marked is not None:
+        own |= marked.among(list(known.values()))
     own.discard(os.getpid())
     while more := {pid for pid, one in known.items() if one.parent in own} - own:
         own |= more

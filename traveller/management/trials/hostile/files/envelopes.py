@@ -58,4 +58,6 @@ def json_other_letters(rng: Random, scale: float) -> bytes:
 @hostile("json", ".json")
 def json_cut_off(rng: Random, scale: float) -> bytes:
     """An envelope that ends in the middle of a field."""
-    return json.dumps({"site": 1, "sent_at": 1, "entries": [{"id": "a", "fields": [["good", "1" * 500]]}]}).encode()[:300]
+    return json.dumps({"site": 1, "sent_at": 1, "entries": [{"id": "a", "fields": [["good", "1" * 500]]}]}).encode()[
+        :300
+    ]

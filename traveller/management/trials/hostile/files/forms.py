@@ -91,4 +91,10 @@ def form_without_boundary(rng: Random, scale: float) -> bytes:
 def form_odd_charset(rng: Random, scale: float) -> bytes:
     """A form in a code of letters that is none."""
     codes = (b"utf-7", b"utf-32", b"base64", b"rot13", b"punycode", b"no-such-code")
-    return b"multipart/form-data; boundary=x; charset=" + rng.choice(codes) + b"\n--x\r\n" + field(b"a", b"1") + b"\r\n--x--\r\n"
+    return (
+        b"multipart/form-data; boundary=x; charset="
+        + rng.choice(codes)
+        + b"\n--x\r\n"
+        + field(b"a", b"1")
+        + b"\r\n--x--\r\n"
+    )

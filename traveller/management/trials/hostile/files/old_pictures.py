@@ -66,7 +66,9 @@ def dds_point_by_point(rng: Random, scale: float) -> bytes:
     """DDS of 4 megapixels whose colours are masks of their own."""
     length = side(scale, 2000)
     head = b"DDS " + struct.pack("<7I44x", 124, 0x1007, length, length, length * 4, 0, 0)
-    head += struct.pack("<8I", 32, 0x41, 0, 32, 0x3FF00000, 0xFFC00, 0x3FF, 0xC0000000) + struct.pack("<5I", 0x1000, *[0] * 4)
+    head += struct.pack("<8I", 32, 0x41, 0, 32, 0x3FF00000, 0xFFC00, 0x3FF, 0xC0000000) + struct.pack(
+        "<5I", 0x1000, *[0] * 4
+    )
     return head + bytes(length * length * 4)
 
 
@@ -85,7 +87,13 @@ def msp_runs(rng: Random, scale: float) -> bytes:
 @hostile("picture", ".wmf")
 def wmf_drawing(rng: Random, scale: float) -> bytes:
     """WMF: a drawing for a program that this system does not have."""
-    return b"\xd7\xcd\xc6\x9a\0\0" + struct.pack("<hhhhHI", 0, 0, 32_000, 32_000, 72, 0) + bytes(2) + b"\x01\0\x09\0" + bytes(80)
+    return (
+        b"\xd7\xcd\xc6\x9a\0\0"
+        + struct.pack("<hhhhHI", 0, 0, 32_000, 32_000, 72, 0)
+        + bytes(2)
+        + b"\x01\0\x09\0"
+        + bytes(80)
+    )
 
 
 @hostile("picture", ".emf")

@@ -85,9 +85,13 @@ def pdf_packed_objects(rng: Random, scale: float) -> bytes:
     """200,000 objects in one packed stream of objects."""
     count = some(scale, 200_000)
     heads = b" ".join(b"%d %d" % (number + 10, number * 3) for number in range(count))
-    inner = stream(heads + b"\n" + b"[] " * count, b"/Type /ObjStm /N %d /First %d" % (count, len(heads) + 1), packed=True)
+    inner = stream(
+        heads + b"\n" + b"[] " * count, b"/Type /ObjStm /N %d /First %d" % (count, len(heads) + 1), packed=True
+    )
     table = b"".join(b"\x02\0\0\0\x05" + (n & 0xFFFF).to_bytes(2, "big") for n in range(count))
-    index = stream(table, b"/Type /XRef /Size %d /W [1 4 2] /Index [10 %d] /Root 1 0 R" % (count + 10, count), packed=True)
+    index = stream(
+        table, b"/Type /XRef /Size %d /W [1 4 2] /Index [10 %d] /Root 1 0 R" % (count + 10, count), packed=True
+    )
     return one_page(b"0 0 9 9 re f", more=[inner, index])
 
 
@@ -130,4 +134,6 @@ def pdf_cut_off(rng: Random, scale: float) -> bytes:
 def pdf_table_loop(rng: Random, scale: float) -> bytes:
     """A table of objects that sends on to itself."""
     body = b"%PDF-1.7\n"
-    return body + b"xref\n0 1\n0000000000 65535 f \ntrailer\n<< /Size 1 /Prev %d >>\nstartxref\n%d\n%%%%EOF\n" % ((len(body),) * 2)
+    return body + b"xref\n0 1\n0000000000 65535 f \ntrailer\n<< /Size 1 /Prev %d >>\nstartxref\n%d\n%%%%EOF\n" % (
+        (len(body),) * 2
+    )

@@ -33,7 +33,9 @@ def pdf_letters_of_letters(rng: Random, scale: float) -> bytes:
         b"/LastChar 97 /Widths [1000] /Encoding << /Differences [97 /a] >> /CharProcs << /a 6 0 R >> "
         b"/Resources << /Font << /F 5 0 R >> >> >>"
     )
-    return one_page(b"BT /F 900 Tf " + b"(aaaaaaaa) Tj " * some(scale, 20_000) + b"ET", b"/Font << /F 5 0 R >>", [font, glyph])
+    return one_page(
+        b"BT /F 900 Tf " + b"(aaaaaaaa) Tj " * some(scale, 20_000) + b"ET", b"/Font << /F 5 0 R >>", [font, glyph]
+    )
 
 
 @hostile("pdf", ".pdf")
@@ -64,7 +66,9 @@ def pdf_reckoned_colours(rng: Random, scale: float) -> bytes:
     """A shading whose every point is reckoned by a program of 20,000 roots, drawn fifty times."""
     program = b"{ " + b"2 exp abs sqrt " * some(scale, 20_000, 100) + b"exch pop dup dup }"
     function = stream(program, b"/FunctionType 4 /Domain [0 1 0 1] /Range [0 1 0 1 0 1]")
-    shading = b"<< /ShadingType 1 /ColorSpace /DeviceRGB /Domain [0 1 0 1] /Matrix [1000 0 0 1500 0 0] /Function 5 0 R >>"
+    shading = (
+        b"<< /ShadingType 1 /ColorSpace /DeviceRGB /Domain [0 1 0 1] /Matrix [1000 0 0 1500 0 0] /Function 5 0 R >>"
+    )
     return one_page(b"/S sh " * 50, b"/Shading << /S 6 0 R >>", [function, shading])
 
 
@@ -86,7 +90,10 @@ def pdf_triangles(rng: Random, scale: float) -> bytes:
 def pdf_tiny_tiles(rng: Random, scale: float) -> bytes:
     """A page filled, two hundred times, with tiles a hundredth of a point wide."""
     step = 0.01 / max(scale, 0.0001) ** 0.5
-    more = b"/PatternType 1 /PaintType 1 /TilingType 1 /BBox [0 0 1 1] /XStep %f /YStep %f /Resources << >>" % (step, step)
+    more = b"/PatternType 1 /PaintType 1 /TilingType 1 /BBox [0 0 1 1] /XStep %f /YStep %f /Resources << >>" % (
+        step,
+        step,
+    )
     tile = stream(b"0 0 1 1 re f", more)
     content = b"/Pattern cs /P scn " + b"0 0 1000 1500 re f " * some(scale, 200)
     return one_page(content, b"/Pattern << /P 5 0 R >>", [tile])
@@ -118,7 +125,10 @@ def pdf_clips(rng: Random, scale: float) -> bytes:
 def pdf_vast_picture(rng: Random, scale: float) -> bytes:
     """A picture of 20,000 by 20,000 points with a mask as large, in 1.6 MB."""
     length = side(scale, 20_000)
-    head = b"/Type /XObject /Subtype /Image /Width %d /Height %d /BitsPerComponent 8 /Filter /FlateDecode" % (length, length)
+    head = b"/Type /XObject /Subtype /Image /Width %d /Height %d /BitsPerComponent 8 /Filter /FlateDecode" % (
+        length,
+        length,
+    )
     picture = stream(zlib_zeros(length * length * 3), head + b" /ColorSpace /DeviceRGB /SMask 6 0 R")
     mask = stream(zlib_zeros(length * length), head + b" /ColorSpace /DeviceGray")
     return one_page(b"1000 0 0 1500 0 0 cm /I Do", b"/XObject << /I 5 0 R >>", [picture, mask])
@@ -133,7 +143,10 @@ def pdf_jbig2_picture(rng: Random, scale: float) -> bytes:
     region += bytes(64)
     body = struct.pack(">IBBBI", 0, 48, 0, 1, len(page)) + page
     body += struct.pack(">IBBBI", 1, 38, 0, 1, len(region)) + region
-    head = b"/Type /XObject /Subtype /Image /Width %d /Height %d /BitsPerComponent 1 /ColorSpace /DeviceGray" % (length, length)
+    head = b"/Type /XObject /Subtype /Image /Width %d /Height %d /BitsPerComponent 1 /ColorSpace /DeviceGray" % (
+        length,
+        length,
+    )
     picture = stream(body, head + b" /Filter /JBIG2Decode")
     return one_page(b"1000 0 0 1500 0 0 cm /I Do", b"/XObject << /I 5 0 R >>", [picture])
 
@@ -144,7 +157,10 @@ def pdf_jpeg2000_picture(rng: Random, scale: float) -> bytes:
     from traveller.management.trials.hostile.files.wide_pictures import jpeg2000_vast
 
     length = side(scale, 9380)
-    head = b"/Type /XObject /Subtype /Image /Width %d /Height %d /ColorSpace /DeviceRGB /BitsPerComponent 8" % (length, length)
+    head = b"/Type /XObject /Subtype /Image /Width %d /Height %d /ColorSpace /DeviceRGB /BitsPerComponent 8" % (
+        length,
+        length,
+    )
     picture = stream(jpeg2000_vast(rng, scale), head + b" /Filter /JPXDecode")
     return one_page(b"1000 0 0 1500 0 0 cm /I Do", b"/XObject << /I 5 0 R >>", [picture])
 

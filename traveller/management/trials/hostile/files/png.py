@@ -87,9 +87,7 @@ def png_text_after(rng: Random, scale: float) -> bytes:
 def png_moving(rng: Random, scale: float) -> bytes:
     """Animated PNG with 500,000 frames announced before the first point."""
     frames = some(scale, 500_000)
-    turns = [
-        chunk(b"fcTL", struct.pack(">IIIIIHHBB", number, 8, 8, 0, 0, 1, 25, 0, 0)) for number in range(frames)
-    ]
+    turns = [chunk(b"fcTL", struct.pack(">IIIIIHHBB", number, 8, 8, 0, 0, 1, 25, 0, 0)) for number in range(frames)]
     return png(8, 8, before=chunk(b"acTL", struct.pack(">II", frames, 0)) + b"".join(turns))
 
 

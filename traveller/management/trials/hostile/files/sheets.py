@@ -38,7 +38,12 @@ def links(*rows: tuple[bytes, bytes]) -> bytes:
         b'<Relationship Id="r%d" Type="%s/%s" Target="%s"/>' % (number, LINKS, kind, target)
         for number, (kind, target) in enumerate(rows, start=1)
     )
-    return XML + b'<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships">' + inner + b"</Relationships>"
+    return (
+        XML
+        + b'<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships">'
+        + inner
+        + b"</Relationships>"
+    )
 
 
 def workbook(
@@ -49,7 +54,18 @@ def workbook(
     more: bytes = b"",
 ) -> bytes:
     """A workbook of one sheet, by name `parts`, with whatever else it is said to hold."""
-    book = XML + b"<workbook " + MAIN + b' xmlns:r="' + LINKS + b'"><sheets>' + sheets + b"</sheets>" + more + b"</workbook>"
+    book = (
+        XML
+        + b"<workbook "
+        + MAIN
+        + b' xmlns:r="'
+        + LINKS
+        + b'"><sheets>'
+        + sheets
+        + b"</sheets>"
+        + more
+        + b"</workbook>"
+    )
     members = [
         plain("[Content_Types].xml", TYPES),
         plain("_rels/.rels", links((b"officeDocument", b"xl/workbook.xml"))),
@@ -139,14 +155,22 @@ def xlsx_thousands_of_sheets(rng: Random, scale: float) -> bytes:
 @hostile("workbook", ".xlsx")
 def xlsx_shared_texts(rng: Random, scale: float) -> bytes:
     """2,500,000 shared texts that no cell uses, 70 MB in 0.3 MB."""
-    texts = text("xl/sharedStrings.xml", b"<sst " + MAIN + b">", b"<si><t>shared text</t></si>", some(scale, 2_500_000), b"</sst>")
+    texts = text(
+        "xl/sharedStrings.xml",
+        b"<sst " + MAIN + b">",
+        b"<si><t>shared text</t></si>",
+        some(scale, 2_500_000),
+        b"</sst>",
+    )
     return workbook(others=[texts])
 
 
 @hostile("workbook", ".xlsx")
 def xlsx_long_shared_text(rng: Random, scale: float) -> bytes:
     """A shared text of 70 MB, and 20,000 cells that use it."""
-    long = text("xl/sharedStrings.xml", b"<sst " + MAIN + b"><si><t>", b"abcdefghij", some(scale, 7_000_000), b"</t></si></sst>")
+    long = text(
+        "xl/sharedStrings.xml", b"<sst " + MAIN + b"><si><t>", b"abcdefghij", some(scale, 7_000_000), b"</t></si></sst>"
+    )
     return workbook(rows(b"", b'<row><c t="s"><v>0</v></c></row>', some(scale, 20_000)), [long])
 
 
@@ -154,7 +178,13 @@ def xlsx_long_shared_text(rng: Random, scale: float) -> bytes:
 def xlsx_styles(rng: Random, scale: float) -> bytes:
     """1,000,000 styles of a cell, 70 MB in 0.2 MB."""
     style = b'<xf numFmtId="14" fontId="0" fillId="0" borderId="0" xfId="0"/>'
-    styles = text("xl/styles.xml", b"<styleSheet " + MAIN + b"><cellXfs>", style, some(scale, 1_000_000), b"</cellXfs></styleSheet>")
+    styles = text(
+        "xl/styles.xml",
+        b"<styleSheet " + MAIN + b"><cellXfs>",
+        style,
+        some(scale, 1_000_000),
+        b"</cellXfs></styleSheet>",
+    )
     return workbook(others=[styles])
 
 

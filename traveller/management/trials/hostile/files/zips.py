@@ -42,7 +42,7 @@ def zip_thousands_of_names(rng: Random, scale: float) -> bytes:
 def zip_out_of_its_folder(rng: Random, scale: float) -> bytes:
     """Members whose names lead out of the folder, to the root or to a device."""
     names = ("../../../../tmp/traveller-trial-wrote-this.csv", "/tmp/traveller-trial-wrote-this", "C:\\parts.csv",
-             "..\\..\\parts.csv", "parts.csv/../../x", "\0parts.csv", "CON", "a/" * 2000 + "parts.csv", "../parts.csv")  # fmt: skip
+             "..\\..\\parts.csv", "parts.csv/../../x", "\0parts.csv", "CON", "a/" * 2000 + "parts.csv")  # fmt: skip
     return by_hand([Member(name.encode(), b"\3\0", 9) for name in names])
 
 
