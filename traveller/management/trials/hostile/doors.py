@@ -151,7 +151,13 @@ DOORS: Mapping[str, Send] = {
     "queue": queue,
     "form": bare_form,
 }
-# The door that each kind of file is made for.
-MEANT_FOR = {
-    "picture": "photo", "pdf": "certificate", "log": "log", "workbook": "workbook", "json": "queue", "form": "form",
-}  # fmt: skip
+# The door that each kind of file is made for; pictures are kept at one and looked at at once at the other.
+MEANT_FOR = {"pdf": "certificate", "log": "log", "workbook": "workbook", "json": "queue", "form": "form"}
+PICTURES = ("photo of a code", "photo")
+
+
+def meant_for(kind: Hostile, turn: int) -> str:
+    """The door that this file is made for; PostScript was run where a photo is looked at at once."""
+    if kind.suffix == ".eps":
+        return PICTURES[0]
+    return MEANT_FOR.get(kind.reader) or PICTURES[turn % 2]

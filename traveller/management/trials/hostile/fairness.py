@@ -32,7 +32,8 @@ class Fairness:
 def hostile_logs(kinds: Sequence[Hostile], seed: int, count: int, size: int) -> list[bytes]:
     """So many logs, each of its own bytes, none larger than `size`."""
     logs = [kind for kind in kinds if kind.reader == "log"]
-    whole = {kind.name: len(made(kind, seed)) for kind in logs}
+    # How large the whole would be is told from a hundredth of it.
+    whole = {kind.name: 100 * len(made(kind, seed, 0.01)) for kind in logs}
     drawn = {kind.name: made(kind, seed, min(1.0, size / whole[kind.name]))[:size] for kind in logs}
     # A last line of its own makes another file of it: the same one would be read only once.
     return [drawn[logs[n % len(logs)].name] + b"\n2026-11-20T10:00:00Z,%d\n" % n for n in range(count)]

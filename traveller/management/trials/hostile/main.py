@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import signal
 import tempfile
+import threading
 import time
 from collections import Counter
 from collections.abc import Iterator, Sequence
@@ -17,7 +18,7 @@ from typing import Any
 from traveller.management.trials import Out
 from traveller.management.trials.hostile import cost, fairness
 from traveller.management.trials.hostile.caller import NO_ANSWER, Tally, founder, phone
-from traveller.management.trials.hostile.doors import DOORS, MEANT_FOR, Sending, Strangers
+from traveller.management.trials.hostile.doors import DOORS, Sending, Strangers, meant_for
 from traveller.management.trials.hostile.files import Hostile, every_kind, made
 from traveller.management.trials.hostile.goals import Goals
 from traveller.management.trials.hostile.neighbours import Neighbours, Waits
@@ -33,7 +34,7 @@ PAGES = ("/", "/orders", "/holds", "/stock", "/quality")
 
 @dataclass(frozen=True, slots=True)
 class Size:
-    """How much of it: `scale` of the files, hostile logs that wait, their bytes, doors for each file (0: all).
+    """How much of it: `scale` of the files, hostile logs that wait, their bytes, whether every door is for each file.
 
     `patience_s`: after that a stranger hangs up. `lost_s`: nobody was answered for so long, and it is given up.
     """
@@ -41,7 +42,7 @@ class Size:
     scale: float
     logs: int
     log_bytes: int
-    doors: int
+    every_door: bool
     quiet_s: float
     settle_s: float
     patience_s: float
@@ -49,8 +50,8 @@ class Size:
     stage: str
 
 
-FULL = Size(1.0, 100, fairness.BYTES_EACH, 0, 15.0, 30.0, 20.0, 60.0, "full")
-SHORT = Size(0.01, 12, 40_000, 2, 1.0, 2.0, 6.0, 15.0, "short")
+FULL = Size(1.0, 100, fairness.BYTES_EACH, True, 15.0, 30.0, 20.0, 60.0, "full")
+SHORT = Size(0.01, 12, 40_000, False, 1.0, 2.0, 6.0, 15.0, "short")
 
 
 @dataclass
@@ -69,7 +70,7 @@ class Found:
 
 
 def tried(seed: int, *, short: bool, out: Out) -> int:
-    """Run it and print it; 0 when every goal held. `short`: small files, two doors for each, no times judged."""
+    """Run it and print it; 0 when every goal held. `short`: small files, one or two doors for each, no times judged."""
     size = SHORT if short else FULL
     kinds = every_kind()
     out(f"Hostile files, seed {seed}: {len(kinds)} kinds, {len(DOORS)} doors.")
@@ -91,6 +92,9 @@ def ended_in_order() -> Iterator[None]:
     def stop(number: int, frame: object) -> None:
         raise SystemExit(128 + number)
 
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
     before = signal.signal(signal.SIGTERM, stop)
     try:
         yield
@@ -185,7 +189,7 @@ def storm(kinds: Sequence[Hostile], seed: int, size: Size, strangers: Strangers,
     with ThreadPoolExecutor(AT_ONCE) as pool:
         for turn, kind in enumerate(kinds):
             content = made(kind, seed, size.scale)
-            ways = list(doors_of(kind, size.doors, Random(f"{seed} doors of {kind.name}")))
+            ways = list(DOORS) if size.every_door else doors_of(kind, turn)
             sent = [
                 (name, pool.submit(DOORS[name], strangers, Sending(kind, content, turn + number)))
                 for number, name in enumerate(ways)
@@ -198,12 +202,11 @@ def storm(kinds: Sequence[Hostile], seed: int, size: Size, strangers: Strangers,
                 return
 
 
-def doors_of(kind: Hostile, most: int, rng: Random) -> Iterator[str]:
-    """The door that the file is made for, then others, in an order of its own."""
-    first = MEANT_FOR[kind.reader]
-    others = [name for name in DOORS if name != first]
-    rng.shuffle(others)
-    yield from [first, *others][: most or None]
+def doors_of(kind: Hostile, turn: int) -> list[str]:
+    """The door that the file is made for; for every third file another one as well, all of them in turn."""
+    first = meant_for(kind, turn)
+    other = list(DOORS)[turn // 3 % len(DOORS)]
+    return [first, other] if turn % 3 == 0 and other != first else [first]
 
 
 def judge(found: Found, goals: Goals, *, short: bool) -> None:

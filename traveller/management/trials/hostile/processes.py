@@ -5,12 +5,14 @@ from __future__ import annotations
 import os
 import signal
 import time
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
 PROC = Path("/proc")
+# So short a mark would make strangers ours, and what is ours is ended in the end.
+MARK_LEAST = 16
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,6 +56,10 @@ class Marked:
     mark: str
     _asked: dict[Process, bool] = field(default_factory=dict)
 
+    def __post_init__(self) -> None:
+        if len(self.mark) < MARK_LEAST:
+            raise ValueError(f"{self.mark!r} would stand in anybody's surroundings")
+
     def among(self, known: Collection[Process]) -> set[int]:
         for one in known:
             if one not in self._asked:
@@ -62,16 +68,29 @@ class Marked:
 
 
 def family(root: int, marked: Marked | None = None) -> list[Process]:
-    """`root`, all that came from it, all of its session, and all that are marked."""
+    """`root`, all that came from it, all of its session, and all that are marked; never this process or its own.
+
+    Raises ValueError for a root below 2: session 0 is everybody whose session began outside of a container.
+    """
+    if root < 2:
+        raise ValueError(f"process {root} has no family of its own")
     known = every()
-    own = {root} if root in known else set()
-    own |= {pid for pid, one in known.items() if one.session == root}
+    own = {pid for pid, one in known.items() if root in (pid, one.session)}
     if marked is not None:
         own |= marked.among(list(known.values()))
-    own.discard(os.getpid())
+    own -= _before(known)
     while more := {pid for pid, one in known.items() if one.parent in own} - own:
         own |= more
     return [known[pid] for pid in sorted(own) if not known[pid].over]
+
+
+def _before(known: Mapping[int, Process]) -> set[int]:
+    """This process and those from which it came."""
+    found, pid = {0, 1}, os.getpid()
+    while pid in known and pid not in found:
+        found.add(pid)
+        pid = known[pid].parent
+    return found
 
 
 def _surroundings(pid: int) -> bytes:

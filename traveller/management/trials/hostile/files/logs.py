@@ -63,6 +63,12 @@ def log_950_000_rows(rng: Random, scale: float) -> bytes:
     return rows(rng, some(scale, 950_000))
 
 
+@hostile("log", ".csv", known=True)
+def log_random_bytes(rng: Random, scale: float) -> bytes:
+    """20 MB of random bytes."""
+    return rng.randbytes(some(scale, 20_000_000))
+
+
 @hostile("log", ".csv")
 def log_short_lines(rng: Random, scale: float) -> bytes:
     """6,000,000 lines of three letters."""

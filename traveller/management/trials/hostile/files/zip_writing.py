@@ -32,30 +32,12 @@ class Member:
     flags: int = 0
 
 
-def zeros(name: str, size: int, before: bytes = b"", after: bytes = b"") -> Member:
-    """A member of zeros packed a thousandfold, between two texts; its check sum is right."""
-    check = zlib.crc32(before)
-    block = bytes(1 << 20)
+def zeros(name: str, size: int) -> Member:
+    """A member of zeros packed a thousandfold; its check sum is right."""
+    block, check = bytes(1 << 20), 0
     for _ in range(size >> 20):
         check = zlib.crc32(block, check)
-    check = zlib.crc32(after, zlib.crc32(block[: size & 0xFFFFF], check))
-    head = zlib.compressobj(9, zlib.DEFLATED, -15)
-    start = head.compress(before) + head.flush(zlib.Z_FULL_FLUSH)
-    # The stream of zeros says that it is the last: so the rest follows only where there is one.
-    if after:
-        tail = zlib.compressobj(9, zlib.DEFLATED, -15)
-        packed = start + repeated(b"\0", size) + tail.compress(after) + tail.flush()
-    else:
-        packed = start + raw_zeros(size)
-    return Member(name.encode(), packed, len(before) + size + len(after), check)
-
-
-def repeated(unit: bytes, size: int) -> bytes:
-    """About `size` bytes of the same again and again, packed, and more may follow."""
-    block = unit * ((1 << 20) // len(unit))
-    packer = zlib.compressobj(9, zlib.DEFLATED, -15)
-    packed = packer.compress(block) + packer.flush(zlib.Z_FULL_FLUSH)
-    return packed * (size >> 20)
+    return Member(name.encode(), raw_zeros(size), size, zlib.crc32(block[: size & 0xFFFFF], check))
 
 
 def text(name: str, before: bytes, unit: bytes, times: int, after: bytes) -> Member:
