@@ -302,6 +302,9 @@ DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
 DATA_UPLOAD_MAX_NUMBER_FILES = 50
 FILE_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
+# What is too large for memory waits beside the data, not in a folder that every program of the system reads.
+FILE_UPLOAD_TEMP_DIR = DATA / "incoming"
+FILE_UPLOAD_TEMP_DIR.mkdir(exist_ok=True)
 FILE_UPLOAD_HANDLERS = [
     # Before the others, which would write 200 MB to the disk before anybody could refuse them.
     "traveller.web.bounded_upload.BoundedUpload",

@@ -165,6 +165,8 @@ def test_a_zip_of_an_xlsx_brings_its_pictures() -> None:
         ("", b"x", "is not a workbook"),
         ("book.zip", zipped({"notes.pdf": b"x"}), "holds no sheets"),
         ("book.zip", zipped({"../sites.csv": b"x"}), "holds no sheets"),
+        # A NUL ends the name of a member: this one has none.
+        ("book.zip", zipped({"?sites.csv": b"x"}).replace(b"?sites.csv", b"\0sites.csv"), "holds no sheets"),
         ("book.xlsx", zipped(as_files()), "is not an XLSX workbook"),
         ("book.zip", zipped({"a.xlsx": b"x", "sites.csv": b"x"}), "holds more than one workbook (a.xlsx, sites.csv)"),
         ("book.zip", zipped({f"{n}.csv": b"" for n in range(1200)}), "holds 1,200 files"),

@@ -38,7 +38,7 @@ print(json.dumps({"step": oven.step.pk, "cookies": "; ".join(f"{k}={v.value}" fo
 
 @pytest.fixture(scope="module")
 def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[int, int, dict[str, str], Path]]:
-    """Port, process, what stands on the stage, and the folder of temporary files of a real server."""
+    """Port, process, what stands on the stage, and the data folder of a real server."""
     folder = tmp_path_factory.mktemp("served")
     scratch = folder / "scratch"
     scratch.mkdir()
@@ -60,7 +60,7 @@ def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[int, int,
                     if probe.connect_ex(("127.0.0.1", port)) == 0:
                         break
                 time.sleep(0.1)
-            yield port, server.pid, json.loads(staged.stdout), scratch
+            yield port, server.pid, json.loads(staged.stdout), folder
         finally:
             server.send_signal(signal.SIGINT)
             server.wait(timeout=20)
@@ -84,10 +84,16 @@ def line_to(port: int) -> Iterator[http.client.HTTPConnection]:
         line.close()
 
 
+def waiting_bytes(folder: Path) -> int:
+    """What lies where uploads wait, and among the system's temporary files, where they must not."""
+    places = (folder / "incoming", folder / "scratch")
+    return sum(file.stat().st_size for place in places for file in place.rglob("*") if file.is_file())
+
+
 def test_two_hundred_megabytes_are_refused_in_words_without_being_held_or_written(
     served: tuple[int, int, dict[str, str], Path],
 ) -> None:
-    port, pid, stage, scratch = served
+    port, pid, stage, folder = served
     cookies = f"{stage['cookies']}; csrftoken={'a' * 32}"
     path = f"/here/step/{stage['step']}/proof"
     fields = {"news_id": "0b0e6c1e-6f0c-4c6e-9c7e-0d1c7f0b5a11", "kind": "log", "csrfmiddlewaretoken": "a" * 32}
@@ -112,7 +118,7 @@ def test_two_hundred_megabytes_are_refused_in_words_without_being_held_or_writte
         chunk = b"2026-03-03T14:02:00;85.0;85.1\r\n" * (MEGABYTE // 31 + 1)
         for _ in range(SENT // MEGABYTE):
             line.send(chunk[:MEGABYTE])
-            written = max(written, sum(file.stat().st_size for file in scratch.rglob("*") if file.is_file()))
+            written = max(written, waiting_bytes(folder))
         line.send(tail.encode())
         answer = line.getresponse()
         words = unescape(answer.read().decode())
@@ -121,3 +127,23 @@ def test_two_hundred_megabytes_are_refused_in_words_without_being_held_or_writte
     assert fields["news_id"] in words, "the form comes back as it was sent"
     assert peak_bytes(pid) - before < 40 * MEGABYTE
     assert written < MEGABYTE
+
+
+def test_a_large_upload_waits_in_the_data_folder_until_it_is_whole(
+    served: tuple[int, int, dict[str, str], Path],
+) -> None:
+    port, _pid, stage, folder = served
+    form = '--b\r\nContent-Disposition: form-data; name="file"; filename="week.csv"\r\n\r\n'
+    with line_to(port) as line:
+        line.putrequest("POST", f"/here/step/{stage['step']}/proof")
+        line.putheader("Cookie", f"{stage['cookies']}; csrftoken={'a' * 32}")
+        line.putheader("X-CSRFToken", "a" * 32)
+        line.putheader("Content-Type", "multipart/form-data; boundary=b")
+        line.putheader("Content-Length", str(12 * MEGABYTE))
+        line.endheaders()
+        line.send(form.encode() + bytes(10 * MEGABYTE))
+        until = time.monotonic() + 30
+        while not waiting_bytes(folder) and time.monotonic() < until:
+            time.sleep(0.05)
+        assert waiting_bytes(folder)
+        assert not list((folder / "scratch").iterdir())
