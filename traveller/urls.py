@@ -10,3 +10,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("here/", include("traveller.web.operator.urls")),
     path("pack/", include("traveller.web.packer.urls")),
 ]
+
+# A database that is away, busy or full is answered with 503, wherever it was asked.
+handler400 = "traveller.web.outage.bad_request"
+handler500 = "traveller.web.outage.server_error"

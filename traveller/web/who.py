@@ -9,7 +9,7 @@ from typing import Any, cast
 
 from django.contrib.auth.views import redirect_to_login
 from django.core.signing import BadSignature
-from django.db import OperationalError
+from django.db import InterfaceError, OperationalError
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect
 from django.utils import timezone
@@ -81,7 +81,7 @@ def _find(request: HttpRequest) -> Who:
         row = passes.find(token, now)
         if row:
             # A full disk or a locked database must not shut the door on a page that only reads.
-            with suppress(OperationalError):
+            with suppress(OperationalError, InterfaceError):
                 passes.seen(row, now)
             kind = "packer" if row.kind == PassKind.PACKING else "operator"
             shop = Actor(kind=cast(Any, kind), person=_person(request), site_id=row.site_id, pass_id=row.pk)
