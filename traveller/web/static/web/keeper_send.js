@@ -48,7 +48,7 @@ function posted(batch) {
   if (!batch[0].files.length) return { headers: { ...headers, "Content-Type": "application/json" }, body: envelope };
   const body = new FormData();
   body.append("envelope", envelope);
-  for (const file of batch[0].files) body.append(file.field, file.blob, file.name);
+  for (const file of batch[0].files) body.append(file.field, blobOf(file), file.name);
   return { headers, body };
 }
 
@@ -64,7 +64,7 @@ async function heard(path, options, patienceMs) {
 }
 
 function ask(batch) {
-  const bytes = batch[0].files.reduce((sum, file) => sum + file.blob.size, 0);
+  const bytes = batch[0].files.reduce((sum, file) => sum + blobOf(file).size, 0);
   const patience = Math.min(PATIENCE_UPLOAD_MS, PATIENCE_SEND_MS + bytes / SLOW_BYTES_PER_MS);
   return heard(QUEUE, { method: "POST", ...posted(batch) }, patience);
 }
