@@ -6,75 +6,30 @@ import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import timedelta
-from typing import TYPE_CHECKING, Any
 
 import pytest
 from django.utils import timezone
 from pytest_django.live_server_helper import LiveServer
 
-from tests.browser.pocket import STORE, until
-from tests.browser.webkit import ask, hand_over, webkit
+from tests.browser.pocket import until
+from tests.browser.webkit import hand_over, webkit
+from tests.browser.webkit_phone import WebkitPhone
 from tests.browser.wire import Wire, wire_to
 from tests.web.operator.floor import PICTURE, Floor, make_floor
 from traveller.batches.models import Attachment, Count
-
-if TYPE_CHECKING:
-    from selenium.webdriver.webkitgtk.webdriver import WebDriver
 
 pytestmark = [pytest.mark.webkit, pytest.mark.django_db(transaction=True)]
 
 
 @dataclass
-class Held:
+class Held(WebkitPhone):
     """The phone at the moulder's."""
 
-    driver: WebDriver
     floor: Floor
     wire: Wire
 
-    def go(self, path: str) -> None:
-        self.driver.get(self.wire.address + path)
-
     def step(self, number: int, tail: str = "") -> str:
         return f"/here/step/{self.floor.step(number).pk}{tail}"
-
-    def ask(self, script: str, *told: Any) -> Any:
-        found = ask(self.driver, script, *told)
-        assert len(found) == 1, found
-        return found[0]
-
-    def entries(self) -> list[Any]:
-        found: list[Any] = self.ask(f"await ({STORE})(a)", "entries")
-        return found
-
-    def ready(self, *paths: str) -> None:
-        self.go("/here/")
-        wanted = {"/here/", "/here/unsent", *paths}
-        until(lambda: wanted <= set(self.ask(f"await ({STORE})(a)", "pages")), f"kept pages {sorted(wanted)}")
-        until(lambda: self.ask("Boolean(navigator.serviceWorker.controller)"), "the keeper took over")
-
-    def shows(self, words: str) -> bool:
-        return words in str(self.ask("document.body.innerText"))
-
-    def said(self, words: str) -> None:
-        until(lambda: self.shows(words), f"the page says {words!r}")
-
-    def tell(self, path: str, **fields: str) -> None:
-        """Fill in a form and go through its questions to the end: the page that follows."""
-        self.go(path)
-        for name, value in fields.items():
-            self.ask(
-                "(() => { const el = document.querySelector(`main [name='${a}']`); el.value = b;"
-                " el.dispatchEvent(new Event('input', { bubbles: true })); })()",
-                name,
-                value,
-            )
-        form = self.driver.current_url
-        for _question in range(12):
-            self.ask("[...document.querySelectorAll('.thumb .go')].filter((el) => el.offsetParent).pop()?.click()")
-            time.sleep(0.3)
-            if self.driver.current_url != form:
-                break
 
 
 @pytest.fixture
@@ -86,7 +41,7 @@ def held(live_server: LiveServer, monkeypatch: pytest.MonkeyPatch) -> Iterator[H
         floor.moulded(48)
     with wire_to(live_server.url) as wire, webkit() as driver:
         hand_over(driver, wire.address, {name: row.value for name, row in floor.phone.cookies.items()})
-        yield Held(driver, floor, wire)
+        yield Held(driver, wire.address, floor, wire)
 
 
 def test_what_is_told_without_a_signal_waits_and_goes_in_order_from_a_page_that_stands_open(held: Held) -> None:

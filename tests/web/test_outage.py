@@ -45,6 +45,7 @@ def postgres_error(cause: Exception, kind: type[DatabaseError] = OperationalErro
     return caused(kind(str(cause)), cause)
 
 
+NOT_ALLOWED = 'could not open file "base/5/2610": Permission denied'
 READ_ONLY = "could not extend file: Read-only file system"
 ERRORS: list[tuple[Exception, str]] = [
     (postgres_error(psycopg.OperationalError("connection failed: FATAL:  sorry, too many clients already")), "away"),
@@ -64,6 +65,8 @@ ERRORS: list[tuple[Exception, str]] = [
         "away",
     ),
     (postgres_error(postgres.InsufficientPrivilege(READ_ONLY), ProgrammingError), "away"),
+    (postgres_error(postgres.InsufficientPrivilege(NOT_ALLOWED), ProgrammingError), "away"),
+    (postgres_error(postgres.DataCorrupted("could not read block 7"), InternalError), "away"),
     (InterfaceError("connection already closed"), "away"),
     (sqlite_error(sqlite3.SQLITE_BUSY, "database is locked"), "busy"),
     (sqlite_error(sqlite3.SQLITE_BUSY_SNAPSHOT, "database is locked"), "busy"),
@@ -71,6 +74,7 @@ ERRORS: list[tuple[Exception, str]] = [
     (sqlite_error(sqlite3.SQLITE_IOERR_WRITE, "disk I/O error"), "away"),
     (sqlite_error(sqlite3.SQLITE_READONLY, "attempt to write a readonly database"), "away"),
     (sqlite_error(sqlite3.SQLITE_CANTOPEN, "unable to open database file"), "away"),
+    (sqlite_error(sqlite3.SQLITE_CORRUPT, "database disk image is malformed"), "away"),
     (OperationalError("database is locked"), "busy"),
     (OperationalError("disk I/O error"), "away"),
     (OSError(errno.ENOSPC, "No space left on device"), "full"),

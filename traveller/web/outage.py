@@ -30,12 +30,12 @@ RETRY_SECONDS = 5
 # What scripts ask; they read no pages, whatever they say that they accept.
 MACHINES = ("/here/queue", "/here/keep")
 # The primary result codes of SQLite (sqlite.org/rescode.html): BUSY, LOCKED, INTERRUPT, PROTOCOL; FULL; then NOMEM,
-# READONLY, IOERR, CANTOPEN.
-_SQLITE = {5: BUSY, 6: BUSY, 9: BUSY, 15: BUSY, 13: FULL, 7: AWAY, 8: AWAY, 10: AWAY, 14: AWAY}
+# READONLY, IOERR, CORRUPT, CANTOPEN, NOTADB.
+_SQLITE = {5: BUSY, 6: BUSY, 9: BUSY, 15: BUSY, 13: FULL} | dict.fromkeys((7, 8, 10, 11, 14, 26), AWAY)
 # PostgreSQL, appendix A of its manual: whole states first, then classes: connection, transaction rolled back,
-# insufficient resources, operator intervention, system error.
+# insufficient resources, operator intervention, system error, internal error.
 _STATES = {"53100": FULL, "55P03": BUSY, "57014": BUSY, "25006": AWAY}
-_CLASSES = {"08": AWAY, "40": BUSY, "53": AWAY, "57": AWAY, "58": AWAY}
+_CLASSES = {"08": AWAY, "40": BUSY, "53": AWAY, "57": AWAY, "58": AWAY, "XX": AWAY}
 _ERRNOS = {errno.ENOSPC: FULL, errno.EDQUOT: FULL, errno.EROFS: AWAY, errno.EMFILE: AWAY, errno.ENFILE: AWAY}
 # Errors that carry no code say it in words only: those of a driver whose connection is gone, and those raised by hand.
 _WORDS = (
@@ -85,9 +85,9 @@ def _of_database(error: Error, driver: BaseException | None) -> str:
         return _SQLITE.get(driver.sqlite_errorcode & 0xFF, "")
     state = getattr(driver, "sqlstate", None)
     if state:
-        # PostgreSQL calls a disk that became read-only a lack of privilege.
-        read_only = AWAY if "read-only file system" in text else ""
-        return _STATES.get(state) or _CLASSES.get(state[:2]) or read_only
+        # PostgreSQL calls a file of its own that it may not write (any more) a lack of privilege.
+        own_file = AWAY if state == "42501" and text.startswith("could not ") else ""
+        return _STATES.get(state) or _CLASSES.get(state[:2]) or own_file
     if isinstance(error, InterfaceError):
         return AWAY if "closed" in text else ""
     if not isinstance(error, OperationalError) or "no such" in text:
