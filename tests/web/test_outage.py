@@ -20,7 +20,7 @@ from psycopg import errors as postgres
 
 from tests import cast
 from tests.web.operator.floor import events, make_floor, text_of
-from tests.web.queueing import post
+from tests.web.queueing import Phone, post
 from tests.web.route_world import make_world
 from tests.web.test_routes import addresses, knock
 from traveller.web import outage
@@ -249,6 +249,34 @@ def test_it_is_one_line_in_the_log_and_no_traceback(phone: Client, caplog: pytes
         phone.get("/here/")
     assert [record.exc_info for record in caplog.records] == [None]
     assert "/here/" in caplog.text and "database_away" in caplog.text
+
+
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize("path", ["/here/", "/here/queue"])
+def test_the_next_request_opens_the_database_anew(monkeypatch: pytest.MonkeyPatch, path: str) -> None:
+    """What was opened while it could not be written, or lost its other end, is of no use any more."""
+    floor = make_floor()
+    read_only = sqlite_error(sqlite3.SQLITE_READONLY, "attempt to write a readonly database")
+    phone = Phone(unraised(floor.phone), floor.moulder)
+    before = connection.connection
+    assert before is not None
+    if path == "/here/":
+        with failing(read_only):
+            assert floor.phone.get(path).status_code == 503
+    else:
+        phone.tap(floor.path(20, "count"), floor.clock.now, stage="rest", good=1, shots=1)
+        with monkeypatch.context() as then:
+            then.setattr("traveller.batches.actions.report.record", raising(read_only))
+            assert phone.send(floor.clock.now)[0]["state"] == "later"
+    assert connection.connection is not before
+    assert floor.phone.get("/here/").status_code == 200
+
+
+def raising(error: Exception) -> Callable[..., Any]:
+    def fail(*_args: Any, **_more: Any) -> Any:
+        raise error
+
+    return fail
 
 
 @pytest.mark.django_db

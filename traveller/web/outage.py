@@ -15,7 +15,7 @@ from collections.abc import Callable, Iterator
 from contextvars import ContextVar
 from typing import Any, cast
 
-from django.db import Error, InterfaceError, OperationalError
+from django.db import Error, InterfaceError, OperationalError, connections
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.template.loader import render_to_string
 from django.utils import translation
@@ -49,6 +49,7 @@ _WORDS = (
     ("queue of writers", AWAY),
 )
 _noticed: ContextVar[str] = ContextVar("outage", default="")
+_worn: ContextVar[bool] = ContextVar("worn", default=False)
 log = logging.getLogger(__name__)
 
 
@@ -100,6 +101,18 @@ def _of_database(error: Error, driver: BaseException | None) -> str:
 def notice(code: str) -> None:
     """A deed of this request could not be done: its page will say so, and be answered with 503."""
     _noticed.set(code)
+    if code == AWAY:
+        _worn.set(True)
+
+
+def renew() -> None:
+    """Open the database anew for the next request: a SQLite file that was opened while it could not be written stays
+    so for as long as it is open, and Django looks after lost connections of PostgreSQL only.
+    """
+    _worn.set(False)
+    for one in connections.all(initialized_only=True):
+        if not one.in_atomic_block:
+            one.close()
 
 
 def noticed() -> str:
@@ -117,7 +130,11 @@ class OutageMiddleware:
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         noticed()
-        answer = self.get_response(request)
+        try:
+            answer = self.get_response(request)
+        finally:
+            if _worn.get():
+                renew()
         # A redirect says that the news was taken, whatever of it could not be done at once.
         came_back = answer.status_code in (200, 409, 422) and "html" in answer.get("Content-Type", "")
         if noticed() and came_back:
@@ -144,6 +161,8 @@ def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
 
 def answer_of(request: HttpRequest, code: str, error: BaseException | None) -> HttpResponse:
     """503 in words, in the reader's language, or in JSON for a machine; when to ask again stands in Retry-After."""
+    if code == AWAY:
+        renew()
     log.warning("%s %s: %s: %s", request.method, request.path, code, str(error).strip())
     with translation.override(translation.get_language_from_request(request)):
         answer = _json(code) if for_machine(request) else _html(request, code)

@@ -157,6 +157,7 @@ def _answered(
 
 
 def _later(entry: Entry, code: str, error: Exception | None = None) -> Answer:
+    outage.notice(code)
     log.warning("entry %s of a phone's queue: %s: %s", entry.id, code, str(error or "").strip())
     return Answer(entry.id, "later", code, say(code))
 
