@@ -1,6 +1,6 @@
 """What every test shares: what may be missing on this machine, the browser, the emptying of the journal.
 
-Chromium and PostgreSQL are the only two things that may be missing. This file is the one place that says so:
+Chromium, WebKit and PostgreSQL are the only things that may be missing. This file is the one place that says so:
 their tests are reported by name as not run, and with CI=true each of them fails instead.
 """
 
@@ -15,6 +15,8 @@ import hypothesis
 import pytest
 from django.db import connections
 from django.test import TransactionTestCase
+
+from tests.browser import webkit
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -49,6 +51,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 def pytest_configure(config: pytest.Config) -> None:
     """Declare the marks."""
     config.addinivalue_line("markers", "browser: drives a real Chromium")
+    config.addinivalue_line("markers", "webkit: drives a real WebKit")
     config.addinivalue_line("markers", "postgres: says something about PostgreSQL alone")
     config.addinivalue_line("markers", "sqlite: says something about SQLite alone")
 
@@ -88,7 +91,7 @@ def belongs_to_other_pass(item: pytest.Item, config: pytest.Config) -> bool:
 
 def touches_database(item: pytest.Item) -> bool:
     """Does it use the database without the browser? The browser pages run once, on SQLite."""
-    if item.get_closest_marker("browser"):
+    if item.get_closest_marker("browser") or item.get_closest_marker("webkit"):
         return False
     if item.get_closest_marker("django_db"):
         return True
@@ -103,6 +106,8 @@ def pytest_runtest_setup(item: pytest.Item) -> None:
     reason = None
     if item.get_closest_marker("browser") and CHROMIUM is None:
         reason = NO_CHROMIUM
+    elif item.get_closest_marker("webkit") and webkit.missing():
+        reason = webkit.missing()
     elif item.get_closest_marker("postgres") and not on_postgres():
         reason = NO_POSTGRES
     if reason is None:

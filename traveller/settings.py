@@ -224,6 +224,8 @@ MIDDLEWARE = [
     "traveller.web.answered.AnsweredMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    # A form that came back because the database was away, busy or full is a 503.
+    "traveller.web.outage.OutageMiddleware",
 ]
 
 ROOT_URLCONF = "traveller.urls"

@@ -11,7 +11,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("pack/", include("traveller.web.packer.urls")),
 ]
 
-handler400 = "traveller.web.faults.bad_request"
+# A database that is away, busy or full is answered with 503, wherever it was asked; what else goes wrong, in words.
+handler400 = "traveller.web.outage.bad_request"
 handler403 = "traveller.web.faults.not_allowed"
 handler404 = "traveller.web.faults.not_there"
-handler500 = "traveller.web.faults.fault"
+handler500 = "traveller.web.outage.server_error"

@@ -15,8 +15,9 @@ from typing import Literal
 from urllib.parse import urlsplit
 
 # up: all goes through. down: nobody answers at the door. silent: taken, and never answered.
-# deaf: the server hears and does it, the answer is lost.
-State = Literal["up", "down", "silent", "deaf"]
+# deaf: the server hears and does it, the answer is lost. ill: whoever answers has a fault.
+State = Literal["up", "down", "silent", "deaf", "ill"]
+ILL = b"HTTP/1.1 500 Fault\r\nContent-Type: text/html\r\nContent-Length: 4\r\nConnection: close\r\n\r\nIll."
 
 
 @dataclass
@@ -61,6 +62,9 @@ class Wire:
                     pass
             browser.close()
             return
+        if self.state == "ill":
+            self._fault(browser)
+            return
         try:
             server = socket.create_connection(self.target, timeout=30)
         except OSError:
@@ -74,6 +78,16 @@ class Wire:
         self._open -= {browser, server}
         for one in (browser, server):
             one.close()
+
+    def _fault(self, browser: socket.socket) -> None:
+        """Read what was sent, so that it is not torn off, and answer with a fault."""
+        browser.settimeout(0.3)
+        with suppress(OSError):
+            while browser.recv(65536):
+                pass
+        with suppress(OSError):
+            browser.sendall(ILL)
+        browser.close()
 
     def _pump(self, source: socket.socket, sink: socket.socket, outward: bool) -> None:
         with suppress(OSError):

@@ -33,7 +33,11 @@ def queue() -> Iterator[None]:
     if not on_file or getattr(_mine, "inside", False) or connection.in_atomic_block:
         yield
         return
-    gate = _gate(name)
+    try:
+        gate = _gate(name)
+    except OSError as error:
+        # A full or read-only disk says so here first; to whoever asks it is the database that cannot be written.
+        raise OperationalError(f"the queue of writers can't be opened: {error}") from error
     fcntl.flock(gate, fcntl.LOCK_EX)
     _mine.inside = True
     try:

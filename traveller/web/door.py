@@ -9,13 +9,14 @@ from typing import Any, TypeVar, cast
 from uuid import UUID, uuid4
 from zoneinfo import ZoneInfo
 
-from django.db import OperationalError
+from django.db import Error
 from django.http import HttpRequest
 from django.utils import timezone
 
 from sites.actor import Actor
 from traveller.journal.refusal import Refusal
 from traveller.journal.stamp import Stamp
+from traveller.web import outage
 
 T = TypeVar("T")
 # A phone's clock may be a little ahead; more than this is asked about before it becomes news.
@@ -75,14 +76,15 @@ def stamp_from(request: HttpRequest, actor: Actor, zone: ZoneInfo) -> Stamp | Re
 
 
 def attempt(action: Callable[..., T | Refusal], **told: Any) -> T | Refusal:
-    """Do a deed; a database that is busy or full becomes words, so that the page can keep what was typed."""
+    """Do a deed; a database that is away, busy or full becomes words, so that the page can keep what was typed."""
     try:
         return action(**told)
-    except OperationalError as error:
-        if "no such" in str(error):
-            # A table or column that is missing is a fault of the program, not of the hour.
+    except Error as error:
+        code = outage.code_of(error)
+        if not code:
             raise
-        return Refusal("disk_full" if "full" in str(error) else "database_busy")
+        outage.notice(code)
+        return Refusal(code)
 
 
 def read_time(text: str, zone: ZoneInfo) -> datetime | None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any, cast
 
 from django.contrib.auth.views import redirect_to_login
-from django.db import OperationalError
+from django.db import InterfaceError, OperationalError
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect
 from django.utils import timezone
@@ -90,7 +90,7 @@ def _find(request: HttpRequest) -> Who:
         row = passes.find(token, now)
         if row:
             # A full disk or a locked database must not shut the door on a page that only reads.
-            with suppress(OperationalError):
+            with suppress(OperationalError, InterfaceError):
                 passes.seen(row, now)
             kind = "packer" if row.kind == PassKind.PACKING else "operator"
             phone = told_phone(request)

@@ -34,6 +34,9 @@ REFUSALS: Mapping[str, str | Promise] = {
     "time_long_past": _("{found} is long past. Check the year."),
     "not_a_quantity": _("{found} is not a quantity that can be counted. Type a whole number, zero or more."),
     "database_busy": _("The database is busy. Nothing was recorded yet: what you typed is still here, send it again."),
+    "database_away": _(
+        "The record can’t be reached just now. What you typed is still here: send it again, it counts once."
+    ),
     "disk_full": _(
         "The disk of the server is full. Nothing was recorded: what you typed is still here. Tell the maker."
     ),
@@ -126,6 +129,7 @@ REFUSALS: Mapping[str, str | Promise] = {
     "person_needed": _("Nobody's name stands on it. Tap your name, then tell it again."),
     "said_no": _("The answer to the question was no: nothing was recorded."),
     "fault": _("The server stumbled over it. It is not lost: the maker sees it."),
+    "fault_kept": _("The server stumbled over it. It stays on this phone: try once more later, and tell the maker."),
     "rest_unexplained": _("{there} are still here by the record. Count them, or say that they cannot be found."),
     "empty_load": _("Nothing goes in: record an empty load?"),
     "more_than_fits": _("{counted} in one load, where there is room for {room}: really?"),

@@ -26,7 +26,7 @@ HELP = """usage: manage.py test [pytest arguments]
 Alone: linter, types, migrations, lock, every test on SQLite and in the browser with its coverage, then the tests
 that touch the database again on PostgreSQL (TEST_DATABASE_URL, or one on 127.0.0.1:5432).
 With arguments: only pytest, with those arguments, for example  manage.py test tests/rules -k cure
-CI=true turns a missing Chromium or PostgreSQL into a failure."""
+CI=true turns a missing Chromium, WebKit or PostgreSQL into a failure."""
 
 
 @dataclass

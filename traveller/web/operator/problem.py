@@ -17,6 +17,7 @@ from traveller.journal.stamp import Stamp
 from traveller.web.door import attempt
 from traveller.web.operator.shop import at_work, batches_here, page, site_of
 from traveller.web.operator.telling import just_told, stamp_here, told_url
+from traveller.web.outage import UNABLE
 from traveller.web.words import say
 
 # The words that stand in the record, and those on the plate: the maker reads one language, the shop its own.
@@ -29,9 +30,7 @@ KINDS = (
     ("something else", _("Something else"), "other"),
 )
 # Why a photo may be missing beside a hold that stands.
-PHOTO_REFUSED = frozenset(
-    ("file_empty", "file_too_large", "not_a_picture", "database_busy", "disk_full", "no_step_here")
-)
+PHOTO_REFUSED = frozenset(("file_empty", "file_too_large", "not_a_picture", *UNABLE, "no_step_here"))
 
 
 @at_work

@@ -1,12 +1,13 @@
 """`POST /here/queue`: what a phone told while it had no signal, up to fifty forms at a time.
 
-Each entry is told by the page it was meant for, in the order in which it was tapped; one that fails never stops the
-rest. What comes back for each:
+Each entry is told by the page it was meant for, in the order in which it was tapped; one that is refused never stops
+the rest, and one that could not be told just now is overtaken by none. What comes back for each:
 
 - `stored`: it is in the journal and booked. The same entry sent again is answered the same and changes nothing.
 - `parked`: it is in the journal, but conflicts with other news or waits for it; the founder decides, or its cause.
 - `refused`: it is not taken, and says why in words. The phone keeps it and shows a way out.
-- `later`: the database is busy or full. The phone sends it again.
+- `later`: the database is away, busy or full, for this entry or one before it. The phone sends it again. Where nothing
+  at all could be asked of the database, the whole is answered with 503 (see `outage.py`), which means the same.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ from typing import Any
 
 from django.core.exceptions import RequestDataTooBig, SuspiciousOperation, TooManyFilesSent
 from django.core.files.uploadedfile import UploadedFile
-from django.db import OperationalError
+from django.db import InterfaceError, OperationalError
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.http.multipartparser import MultiPartParserError
 from django.utils import timezone
@@ -33,13 +34,14 @@ from sites.people import spelt
 from traveller.batches.actions.set_aside import SentFile, set_aside
 from traveller.journal.refusal import Refusal
 from traveller.journal.stamp import Stamp
+from traveller.web import outage
 from traveller.web.door import Queued, attempt
 from traveller.web.operator import inside
 from traveller.web.operator.envelope import BYTES_MAX, Entry, Envelope, Garbage, read
 from traveller.web.operator.pace import PACE
 from traveller.web.operator.retelling import WAITS, cause_missing, is_told, subject_of, tell_waiting, why_aside
-from traveller.web.operator.shop import UNABLE
 from traveller.web.operator.telling import EARLIEST, SURE
+from traveller.web.outage import UNABLE
 from traveller.web.who import shop_here, who_of
 from traveller.web.words import say
 
@@ -79,7 +81,13 @@ def queue(request: HttpRequest) -> HttpResponse:
         return JsonResponse({"error": "too_many"}, status=429, headers={"Retry-After": str(wait)})
     now = timezone.now()
     ahead_ms = envelope.sent_at_ms - _ms(now)
-    answers = [_answered(request, who.site, who.shop, entry, files, ahead_ms) for entry in envelope.entries]
+    answers: list[Answer] = []
+    for entry in envelope.entries:
+        before = answers[-1] if answers else None
+        if before is not None and before.state == "later":
+            answers.append(replace(before, id=entry.id))
+        else:
+            answers.append(_answered(request, who.site, who.shop, entry, files, ahead_ms))
     return JsonResponse({"now": _ms(timezone.now()), "answers": [asdict(answer) for answer in answers]})
 
 
@@ -91,6 +99,8 @@ def _read(request: HttpRequest) -> tuple[Envelope, list[tuple[str, UploadedFile[
         try:
             return read(request.body), []
         except (RequestDataTooBig, OSError) as error:
+            if outage.code_of(error):
+                raise
             raise Garbage("the body could not be read") from error
     if request.content_type != "multipart/form-data" or request.headers.get("X-Queue") != "1":
         raise Garbage("neither application/json nor multipart/form-data with X-Queue: 1")
@@ -99,6 +109,9 @@ def _read(request: HttpRequest) -> tuple[Envelope, list[tuple[str, UploadedFile[
         envelope = read(request.POST.get("envelope", ""))
         files = [(name, file) for name, group in request.FILES.lists() for file in group]
     except (MultiPartParserError, SuspiciousOperation, TooManyFilesSent, OSError) as error:
+        if outage.code_of(error):
+            # There was no room to put it down: no fault of what the phone sent.
+            raise
         raise Garbage("the body could not be read") from error
     if len(envelope.entries) != 1 or len(files) > FILES_MAX:
         raise Garbage(f"files come with one entry, at most {FILES_MAX} of them")
@@ -124,19 +137,30 @@ def _answered(
     fields = [*entry.fields, ("news_id", entry.id)]
     form = inside.Form(entry.path, fields, person, files)
     queued = Queued(_tapped(entry.at_ms, ahead_ms), ahead_ms)
+    outage.noticed()
     try:
         answer = _told(request, site, entry, form, queued)
-        if answer.state == "stored":
-            with suppress(OperationalError):
-                tell_waiting(request, site)
-        return answer
-    except OperationalError:
-        log.exception("entry %s of a phone's queue", entry.id)
-        return Answer(entry.id, "later", "database_busy", say("database_busy"))
-    except Exception:
+    except Exception as error:
+        code = outage.code_of(error)
+        if code:
+            return _later(entry, code, error)
         # A fault of ours must not stop the rest, nor lose what was told: it is taken down and looked at.
         log.exception("entry %s of a phone's queue", entry.id)
         return _aside_after_fault(entry, site, actor, form, queued)
+    # What came with it (a photo, a number) may have failed where the news itself did not: told again, it is added.
+    missed = outage.noticed()
+    if missed:
+        return _later(entry, missed)
+    if answer.state == "stored":
+        with suppress(OperationalError, InterfaceError):
+            tell_waiting(request, site)
+    return answer
+
+
+def _later(entry: Entry, code: str, error: Exception | None = None) -> Answer:
+    outage.notice(code)
+    log.warning("entry %s of a phone's queue: %s: %s", entry.id, code, str(error or "").strip())
+    return Answer(entry.id, "later", code, say(code))
 
 
 def _tapped(at_ms: int, ahead_ms: int) -> datetime:
@@ -223,9 +247,13 @@ def _sent(files: Any) -> Sequence[SentFile]:
 def _aside_after_fault(entry: Entry, site: Site, actor: Actor, form: inside.Form, queued: Queued) -> Answer:
     try:
         return _aside(entry, site, actor, form, queued, Refusal("fault"))
-    except Exception:
+    except Exception as error:
+        code = outage.code_of(error)
+        if code:
+            return _later(entry, code, error)
+        # It stays on the phone, which shows it and may try again; it must not bar the way for ever.
         log.exception("entry %s of a phone's queue could not even be set aside", entry.id)
-        return Answer(entry.id, "later", "fault", say("fault"))
+        return _refused(entry, "fault_kept")
 
 
 def _refused(entry: Entry, code: str, figures: dict[str, Any] | None = None) -> Answer:

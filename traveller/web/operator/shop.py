@@ -8,7 +8,7 @@ from functools import wraps
 from typing import Any
 from urllib.parse import quote
 
-from django.db import OperationalError
+from django.db import InterfaceError, OperationalError
 from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -23,10 +23,11 @@ from traveller.web.answered import after_refusal
 from traveller.web.door import new_uid, queued_of
 from traveller.web.operator.reads import step_at
 from traveller.web.operator.retelling import is_told, tell_waiting
+from traveller.web.outage import UNABLE
 from traveller.web.who import View, shop_only, who_of
 from traveller.web.words import say
 
-# What was typed is at fault, not the state of things; and what no typing can mend.
+# What was typed is at fault, not the state of things.
 BAD_INPUT = frozenset(
     (
         "form_without_id",
@@ -40,7 +41,6 @@ BAD_INPUT = frozenset(
         "rest_unexplained",
     )
 )
-UNABLE = frozenset(("database_busy", "disk_full"))
 
 
 def at_work(view: View) -> View:
@@ -57,7 +57,7 @@ def at_work(view: View) -> View:
             answer = view(request, *args, **kwargs)
         if request.method == "POST" and is_told(answer) and queued_of(request) is None:
             # What a phone told before its cause may be booked now. If not at this moment, then after the next news.
-            with suppress(OperationalError):
+            with suppress(OperationalError, InterfaceError):
                 tell_waiting(request, site_of(request))
         return answer
 

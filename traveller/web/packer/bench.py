@@ -22,14 +22,14 @@ from traveller.shipping.models import Carton
 from traveller.shipping.queries import cartons_here
 from traveller.web.answered import after_refusal
 from traveller.web.door import new_uid
+from traveller.web.outage import UNABLE
 from traveller.web.who import View, shop_only, who_of
 from traveller.web.words import say
 
-# What was typed is at fault; and what no typing can mend. All else is the state of things: 409.
+# What was typed is at fault. What no typing can mend is a 503, all else the state of things: 409.
 _BAD_INPUT = frozenset(
     ("form_without_id", "time_unreadable", "time_in_the_future", "not_a_quantity", "reason_needed", "damaged_code")
 )
-_UNABLE = frozenset(("database_busy", "disk_full"))
 
 
 def packs(view: View) -> View:
@@ -106,5 +106,5 @@ def page(
     if refusal:
         shared |= after_refusal(refusal, request.POST.get("news_id", ""))
     if refusal and status == 200:
-        status = 422 if refusal.code in _BAD_INPUT else 503 if refusal.code in _UNABLE else 409
+        status = 422 if refusal.code in _BAD_INPUT else 503 if refusal.code in UNABLE else 409
     return render(request, f"web/packer/{template}", {**shared, **context}, status=status)

@@ -5,7 +5,7 @@ for (const field of document.querySelectorAll("[data-lot]")) {
   field.addEventListener("keydown", (event) => {
     if (event.key !== "Enter") return;
     event.preventDefault();
-    const all = [...field.form.querySelectorAll("input:not([type=hidden]), button")].filter((el) => el.checkVisibility());
+    const all = [...field.form.querySelectorAll("input:not([type=hidden]), button")].filter((el) => el.getClientRects().length);
     all[all.indexOf(field) + 1]?.focus();
   });
 }

@@ -15,10 +15,14 @@ const PICTURES_MAX = 60;
 const LIST = "/here/", OWN = "/here/unsent";
 const PAGES = /^\/((here|t)\/|(person|language)$)/;
 const DOOR = /^\/(person|pass|sign-in)\b/;
-const WAIT = new Set([401, 403, 429, 502, 503, 504]);
+const DOORS = new Set([401, 403, 429]);
 // A page if the pass is good, and words for a machine if not: a stranger's page could be taken for an answer.
 const ACCEPT = "application/json, text/html;q=0.9";
 const STATICS_NAME = `statics-${VERSION}`, PICTURES = "pictures";
+
+// What it cannot do without (README names the browsers that have it). Where something is missing it keeps nothing and
+// stands in nobody's way; the pages then do not even ask for it.
+const ABLE = Boolean(self.indexedDB && self.caches && self.AbortController && self.navigator.locks && self.crypto?.randomUUID);
 
 let down = false;
 const abouts = new Map(); // what a page says of the form it is about to send
@@ -39,7 +43,7 @@ self.addEventListener("activate", (event) => {
 self.addEventListener("fetch", (event) => {
   const { method, mode } = event.request;
   const url = new URL(event.request.url);
-  if (url.origin !== self.location.origin) return;
+  if (!ABLE || url.origin !== self.location.origin) return;
   if (method === "GET" && url.pathname.startsWith("/static/")) event.respondWith(fromCache(STATICS_NAME, event.request));
   else if (method === "GET" && url.pathname.startsWith("/picture/")) event.respondWith(fromCache(PICTURES, event.request));
   else if (mode !== "navigate") return;
@@ -48,7 +52,13 @@ self.addEventListener("fetch", (event) => {
   else if (method === "POST" && url.pathname.startsWith("/here/")) event.respondWith(form(event, url));
 });
 
-self.addEventListener("sync", (event) => { if (event.tag === "queue") event.waitUntil(send(true)); });
+self.addEventListener("sync", (event) => { if (event.tag === "queue") event.waitUntil(sendOnSync()); });
+
+// A browser that woke the keeper for this tries again by itself where it hears that it was not done.
+async function sendOnSync() {
+  await send(true);
+  if (trouble && (await waiting()).length) throw new Error("not yet");
+}
 
 // What stands behind a name with a digest never changes; without one, the keeper's own VERSION is the digest.
 async function fromCache(name, request) {
@@ -92,7 +102,7 @@ async function page(event, url) {
   }
   down = false;
   if (answer.status === 401) return passNeeded(event);
-  if (WAIT.has(answer.status) && answer.status !== 403 && kept) return kept;
+  if (kept && (answer.status >= 500 || answer.status === 429)) return kept;
   if (answer.ok) event.waitUntil(send(true)); // somebody answers again: a good moment
   return (answer.ok && (await tapAgain(url))) || answer;
 }
@@ -189,34 +199,44 @@ async function passNeeded(event) {
 
 // --- Forms -------------------------------------------------------------------------------------------------------
 
+let turn = Promise.resolve();
+
+// One form after another: one that is still on its way may yet have to be kept, and then nothing overtakes it.
 async function form(event, url) {
-  const copy = event.request.clone();
   const typed = await event.request.clone().formData().catch(() => null);
   const id = typed?.get("news_id");
   if (!id) return fetch(event.request).catch(() => notKept(url));
+  const mine = turn.then(() => tellOrKeep(event, url, typed, id));
+  turn = mine.catch(() => {});
+  return mine;
+}
+
+async function tellOrKeep(event, url, typed, id) {
   const entry = await entryFrom(url, [...typed], id);
   const before = await waiting().catch(() => []);
   // What was told before goes first: news that overtakes its cause would have to be parked.
   if (before.length) return (await keepAndSend(event, entry)) || fetch(event.request).catch(notPossible);
-  const files = entry.files.length > 0;
-  let answer;
+  let answer, text;
   try {
     if (!self.navigator.onLine) throw new Error("offline");
-    const headers = { "Content-Type": copy.headers.get("Content-Type"), Accept: ACCEPT };
-    const network = fetch(url.href, { method: "POST", body: await copy.blob(), headers, credentials: "same-origin", cache: "no-store" });
-    answer = await patiently(network, files ? PATIENCE_FILES_MS : PATIENCE_FORM_MS);
+    const headers = { "Content-Type": event.request.headers.get("Content-Type"), Accept: ACCEPT };
+    const body = await event.request.clone().blob();
+    const network = fetch(url.href, { method: "POST", body, headers, credentials: "same-origin", cache: "no-store" });
+    const whole = network.then(async (found) => [found, await found.text()]);
+    [answer, text] = await patiently(whole, entry.files.length ? PATIENCE_FILES_MS : PATIENCE_FORM_MS);
   } catch {
     return (await keepIt(event, entry)) || notPossible();
   }
   const away = answer.redirected && DOOR.test(new URL(answer.url).pathname);
-  if (away || WAIT.has(answer.status)) return (await keepAndSend(event, entry)) || shown(answer);
+  const waits = answer.status >= 500 || DOORS.has(answer.status);
+  if (away || waits) return (await keepAndSend(event, entry)) || shown(answer, text);
   if (answer.redirected) event.waitUntil(toldAgain(id).then(() => refresh(true)).then(changed).catch(() => {}));
-  return shown(answer);
+  return shown(answer, text);
 }
 
 // The page that the form led to is here already; the browser asks for it by its own address and gets it.
-async function shown(answer) {
-  const whole = html(await answer.text(), answer.status);
+function shown(answer, text) {
+  const whole = html(text, answer.status);
   if (!answer.redirected) return whole;
   const to = new URL(answer.url);
   landed.clear();
@@ -277,12 +297,8 @@ async function refresh(now) {
   try {
     const version = await note("version");
     const has = version ? { "If-None-Match": `"${version}"`, "X-Kept": (await keptGroups()).join() } : {};
-    const answer = await fetch("/here/keep", {
-      headers: { Accept: "application/json", ...has }, credentials: "same-origin", redirect: "manual", cache: "no-store",
-      signal: AbortSignal.timeout(PATIENCE_KEEP_MS),
-    });
-    if (answer.status !== 200 || !(answer.headers.get("Content-Type") || "").startsWith("application/json")) return;
-    const data = await answer.json();
+    const { status, data } = await heard("/here/keep", { headers: { Accept: "application/json", ...has } }, PATIENCE_KEEP_MS);
+    if (status !== 200 || !data) return;
     const at = Date.now();
     const rows = Object.entries(data.ways).map(([path, to]) => ({ path, to, at, group: "ways" }));
     for (const [group, path, text] of data.pages) rows.push({ path, html: text, at, group });
@@ -304,7 +320,7 @@ const told = ({ id, seq, at, path, person, site, fields, files, about, state, co
 
 async function summary() {
   const entries = (await allEntries()).map(told);
-  return { type: "queue", entries, site: await note("site"), stopped: (await note("stopped")) || "" };
+  return { type: "queue", entries, site: await note("site"), stopped: (await note("stopped")) || "", trouble };
 }
 
 async function changed() {

@@ -2,15 +2,26 @@
 // An entry leaves the phone only on the expected answer, "stored" or "parked" under its own id; a sign-in page, a
 // proxy's error or half an answer delete nothing, and an answer that was lost is harmless, since ids are the phone's.
 
+// Order is strict: what failed because nobody answered, or with a fault of the server's, is never overtaken by what was
+// told after it. Only what the server refuses in so many words is passed by.
+
 const QUEUE = "/here/queue";
 const BATCH = 50;
 const PATIENCE_SEND_MS = 30_000;
+// Files are given longer by their size, as over a slow line; not for ever, because all else waits behind them.
+const SLOW_BYTES_PER_MS = 40;
 const PATIENCE_UPLOAD_MS = 180_000;
 const WAIT_LEAST_MS = 2_000;
-const WAIT_MOST_MS = 300_000;
+const WAIT_MOST_MS = 60_000;
+// Between two tries a page that stands open may ask whether somebody answers again: that costs next to nothing.
+const ASK_MS = 3_000;
+const PATIENCE_ASK_MS = 8_000;
 
-let failures = 0;
-let notBefore = 0;
+let failures = 0; // runs that failed, one after another
+let notBefore = 0; // no run of its own accord before; by a clock that never jumps
+let askFrom = 0; // and no question before
+// Why the last run stopped: "away": nobody answers, or with a fault; "busy": it answers "later".
+let trouble = "";
 // Where the server would have led on to, by id; only for the form that is being answered just now.
 const ledTo = new Map();
 
@@ -37,24 +48,47 @@ function posted(batch) {
   if (!batch[0].files.length) return { headers: { ...headers, "Content-Type": "application/json" }, body: envelope };
   const body = new FormData();
   body.append("envelope", envelope);
-  for (const file of batch[0].files) body.append(file.field, file.blob, file.name);
+  for (const file of batch[0].files) body.append(file.field, blobOf(file), file.name);
   return { headers, body };
 }
 
-async function ask(batch) {
-  const answer = await fetch(QUEUE, {
-    method: "POST", credentials: "same-origin", redirect: "manual", cache: "no-store",
-    signal: AbortSignal.timeout(batch[0].files.length ? PATIENCE_UPLOAD_MS : PATIENCE_SEND_MS), ...posted(batch),
-  });
-  const json = (answer.headers.get("Content-Type") || "").startsWith("application/json");
-  return { status: answer.status, wait: Number(answer.headers.get("Retry-After")) || 0, data: json ? await answer.json() : null };
+// What was answered, with its body, if it is there in time. AbortSignal.timeout came only with Safari 16.
+async function heard(path, options, patienceMs) {
+  const stop = new AbortController();
+  const timer = setTimeout(() => stop.abort(), patienceMs);
+  try {
+    const answer = await fetch(path, { credentials: "same-origin", redirect: "manual", cache: "no-store", signal: stop.signal, ...options });
+    const json = (answer.headers.get("Content-Type") || "").startsWith("application/json");
+    return { status: answer.status, wait: Number(answer.headers.get("Retry-After")) || 0, data: json ? await answer.json() : null };
+  } finally { clearTimeout(timer); }
 }
 
-function later(seconds = 0) {
+function ask(batch) {
+  const bytes = batch[0].files.reduce((sum, file) => sum + blobOf(file).size, 0);
+  const patience = Math.min(PATIENCE_UPLOAD_MS, PATIENCE_SEND_MS + bytes / SLOW_BYTES_PER_MS);
+  return heard(QUEUE, { method: "POST", ...posted(batch) }, patience);
+}
+
+// One back-off a run: 2 s, doubling to 60 s, and no sooner than the server asks for; reset by whatever is settled.
+function holdBack(why, seconds, asked) {
   failures += 1;
+  trouble = why;
+  const told = Math.min(seconds * 1000, WAIT_MOST_MS);
   const wait = Math.min(WAIT_MOST_MS, WAIT_LEAST_MS * 2 ** Math.min(failures - 1, 10));
+  const now = performance.now();
   // Fifty phones that lost the same network must not come back in the same second.
-  notBefore = Date.now() + Math.max(seconds * 1000, wait * (0.75 + Math.random() / 2));
+  notBefore = now + Math.max(told, wait * (0.75 + Math.random() / 4));
+  // Whoever answers a question and then takes nothing is not asked again before the next try.
+  askFrom = why === "away" && !asked ? now + Math.max(told, ASK_MS) : notBefore;
+}
+
+// Is somebody there again, and with a database? An envelope with nothing in it tells.
+async function isBack(site) {
+  const body = JSON.stringify({ site, sent_at: Date.now(), entries: [] });
+  const headers = { Accept: "application/json", "X-Queue": "1", "Content-Type": "application/json" };
+  const { status, wait } = await heard(QUEUE, { method: "POST", headers, body }, PATIENCE_ASK_MS).catch(() => ({ status: 0, wait: 0 }));
+  askFrom = performance.now() + Math.max(ASK_MS, Math.min(wait * 1000, WAIT_MOST_MS));
+  return status > 0 && status < 500 && status !== 429;
 }
 
 // What the server said of one entry; true when it need not be sent again.
@@ -77,55 +111,61 @@ async function toldAgain(id) {
   }
 }
 
-// One exchange. "on": there may be more; "stop": not now; "split": the batch as a whole was not understood;
-// "odd": this one alone was not, and must not hold up the rest.
+// One exchange. "on": there may be more; "away", "busy": not now; "split": the batch as a whole was not understood;
+// "odd": this one alone was not, by somebody who is not our server, and must not hold up the rest.
 async function exchange(batch) {
   let answer;
   try {
     answer = await ask(batch);
   } catch {
-    later();
-    return "stop";
+    return { outcome: "away", wait: 0 };
   }
-  const { status, data } = answer;
-  if (status === 200 && Array.isArray(data?.answers)) return settleAll(batch, data.answers);
+  const { status, wait, data } = answer;
+  if (status === 200 && Array.isArray(data?.answers)) return { outcome: await settleAll(batch, data.answers), wait };
   if (status === 401 || status === 409) await writeNote("stopped", status === 401 ? "pass_needed" : data?.error || "");
-  const faulty = status === 400 || status === 413 || status === 422 || status === 500;
-  if (faulty && batch.length > 1) return "split";
-  if (faulty && status !== 500 && data) {
+  const refused = status === 400 || status === 413 || status === 422;
+  if (refused && batch.length > 1) return { outcome: "split", wait };
+  if (refused && data) {
     await settle(batch[0], { state: "refused", code: data.error || String(status), words: data.words || "" });
-    return "on";
+    return { outcome: "on", wait };
   }
-  later(answer.wait);
-  return faulty ? "odd" : "stop";
+  if (refused) return { outcome: "odd", wait };
+  // A door that is shut (401, 403, 409) is no trouble of the server's: the page says what it is.
+  return { outcome: status >= 500 || status < 400 ? "away" : status === 429 ? "busy" : "shut", wait };
 }
 
+// In the order in which they were sent; what the server left for later stays, and all behind it waits with it.
 async function settleAll(batch, answers) {
-  const said = new Map(answers.map((answer) => [answer.id, answer]));
-  let settled = 0;
-  for (const entry of batch) if (said.has(entry.id) && (await settle(entry, said.get(entry.id)))) settled += 1;
+  const byId = new Map(answers.map((answer) => [answer.id, answer]));
+  let left = 0;
+  for (const entry of batch) {
+    const answer = byId.get(entry.id);
+    if (!answer || !(await settle(entry, answer))) left += 1;
+  }
   await writeNote("stopped", "");
-  if (settled) { failures = 0; notBefore = 0; } else later();
-  return settled ? "on" : "stop";
+  if (left < batch.length) { failures = 0; notBefore = 0; trouble = ""; }
+  return left ? "busy" : "on";
 }
 
 async function sendAll(force) {
-  if (!force && Date.now() < notBefore) return false;
-  const passed = new Set(); // what failed alone in this run must not hold up the rest
+  const first = await waiting();
+  const now = performance.now();
+  const asked = !force && now < notBefore;
+  if (!first.length || (asked && (now < askFrom || !(await isBack(first[0].site))))) return false;
+  const passed = new Set(); // what was odd in this run
   let most = BATCH, sent = false;
   for (;;) {
     const batch = nextBatch((await waiting()).filter((entry) => !passed.has(entry.seq)), most);
     if (!batch.length) break;
-    const outcome = await exchange(batch);
-    if (outcome === "stop") break;
+    const { outcome, wait } = await exchange(batch);
     if (outcome === "split") { most = 1; continue; }
-    if (outcome === "odd") {
-      passed.add(batch[0].seq);
-      continue;
-    }
+    if (outcome === "odd") { passed.add(batch[0].seq); continue; }
+    if (outcome !== "on") { holdBack(outcome, wait, asked); return sent; }
     sent = true;
     await changed();
   }
+  if (passed.size) holdBack("odd", 0, asked);
+  else trouble = "";
   return sent;
 }
 

@@ -46,9 +46,16 @@ const dropEntry = (seq) => within("entries", "readwrite", (store) => store.delet
 async function addEntry(entry) {
   const known = await entryOf(entry.id);
   if (known) return known;
-  const seq = await putEntry(entry);
+  // WebKit stores no file from a private window, but the bytes of one: heavier to read, so only where it must be.
+  const seq = await putEntry(entry).catch(async (error) => {
+    if (!entry.files.length) throw error;
+    return putEntry({ ...entry, files: await Promise.all(entry.files.map(asBytes)) });
+  });
   return { ...entry, seq };
 }
+
+const asBytes = async ({ field, name, blob }) => ({ field, name, type: blob.type, bytes: await blob.arrayBuffer() });
+const blobOf = ({ blob, bytes, type }) => blob ?? new Blob([bytes], { type });
 
 const note = (key) => within("notes", "readonly", (store, keep) => keep(store.get(key)));
 const writeNote = (key, value) => within("notes", "readwrite", (store) => store.put(value, key));

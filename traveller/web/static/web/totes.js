@@ -38,7 +38,7 @@ function wire() {
         const drop = item.querySelector("[data-drop]");
         drop.setAttribute("aria-label", drop.dataset.say.replaceAll("{n}", n));
         drop.addEventListener("click", () => {
-          write(row, totes(row).toSpliced(place, 1));
+          write(row, totes(row).filter((_, other) => other !== place));
           if (!totes(row).length) scanned.delete(row);
           draw();
           field.focus();

@@ -4,6 +4,8 @@
 
 const body = document.body;
 const keeperThere = "serviceWorker" in navigator && window.isSecureContext;
+// The same list as the keeper's own: a browser without one of these keeps nothing, and the list of tasks says so.
+const able = Boolean(window.indexedDB && window.caches && window.AbortController && navigator.locks && crypto.randomUUID);
 const tell = (message) => navigator.serviceWorker.ready.then((registration) => registration.active?.postMessage(message));
 const lang = document.documentElement.dataset.locale || undefined;
 const one = (query, within = document) => within.querySelector(query);
@@ -11,6 +13,7 @@ const fill = (words, figures) => (words ?? "").replace(/\{(\w+)\}/g, (all, name)
 const clock = (at) => new Date(at).toLocaleTimeString(lang, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
 const moment = (at) => (Date.now() - at < 12 * 3600e3 ? clock(at) : new Date(at).toLocaleString(lang, { day: "numeric", month: "short", hour: "2-digit", minute: "2-digit", hourCycle: "h23" }));
 const newId = () => crypto.randomUUID(); // the keeper runs only where this exists
+const ASK_MS = 4_000;
 const STEP = /^\/here\/step\/\d+/;
 
 // --- What a form says of itself, in the words of its page -----------------------------------------------------------
@@ -228,8 +231,19 @@ function showLoad({ entries }) {
   timer.dispatchEvent(new CustomEvent("timer", { bubbles: true }));
 }
 
+// Why nothing goes just now, where the server is the reason.
+function showTrouble({ entries, trouble, site }) {
+  const place = one("[data-trouble]");
+  if (!place) return;
+  const waiting = entries.filter((entry) => entry.state === "waiting" && (!site || !entry.site || entry.site === site)).length;
+  const words = { away: place.dataset.sayAway, busy: place.dataset.sayBusy }[trouble];
+  place.hidden = !words || !waiting;
+  const text = place.hidden ? "" : fill(words, { n: waiting.toLocaleString(lang) });
+  if (place.textContent !== text) place.textContent = text;
+}
+
 function show(message) {
-  for (const deed of [showNumber, showList, showKept, showStep, showLoad]) deed(message);
+  for (const deed of [showNumber, showTrouble, showList, showKept, showStep, showLoad]) deed(message);
   for (const place of document.querySelectorAll("[data-waiting]")) {
     place.textContent = message.entries.filter((entry) => entry.state !== "aside").length.toLocaleString(lang);
   }
@@ -266,9 +280,10 @@ function begin() {
   navigator.serviceWorker.register("/keeper.js", { scope: "/", updateViaCache: "none" }).catch(() => { /* refused, or no signal just now */ });
   tell(here);
   window.addEventListener("online", () => tell({ type: "send", now: true }));
-  document.addEventListener("visibilitychange", () => { if (!document.hidden) tell({ type: "send", now: false }); });
-  // The keeper may have been put to sleep; while something waits, a page that stands open wakes it.
-  setInterval(() => { if (!one("[data-unsent]")?.hidden) tell({ type: "send", now: false }); }, 10_000);
+  document.addEventListener("visibilitychange", () => { if (!document.hidden) tell({ type: "send", now: true }); });
+  // The keeper may have been put to sleep; while something waits, a page that stands open wakes it, and has it ask
+  // whether the server is back.
+  setInterval(() => { if (!one("[data-unsent]")?.hidden) tell({ type: "send", now: false }); }, ASK_MS);
   document.addEventListener("submit", (event) => {
     const id = event.target.elements?.news_id?.value;
     if (!id) return;
@@ -280,6 +295,10 @@ function begin() {
   if (kept) forget(kept);
   showCopy();
   showCode();
+  // Only where the browser wakes the keeper by itself does it go without a page of ours.
+  navigator.serviceWorker.ready.then((registration) => {
+    for (const words of document.querySelectorAll("[data-by-itself]")) words.hidden = (words.dataset.byItself === "yes") !== ("sync" in registration);
+  });
   // Asked each time: a browser that refused may grant it once the pages are used daily.
   navigator.storage?.persisted?.().then((safe) => safe || navigator.storage.persist()).then((safe) => {
     for (const words of document.querySelectorAll("[data-unsafe]")) words.hidden = safe;
@@ -287,8 +306,11 @@ function begin() {
 }
 
 if (body.dataset.site && !body.hasAttribute("data-by-phone")) {
-  if (keeperThere) begin();
-  else for (const words of document.querySelectorAll("[data-no-keeper]")) words.hidden = location.pathname !== "/here/";
+  if (keeperThere && able) begin();
+  else {
+    const why = window.isSecureContext ? "[data-too-old]" : "[data-no-keeper]";
+    for (const words of document.querySelectorAll(why)) words.hidden = location.pathname !== "/here/";
+  }
 }
 
 // A tap is answered at once, whatever the network does: what was tapped looks tapped until the next page is there.
