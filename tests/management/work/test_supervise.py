@@ -24,7 +24,7 @@ Supervisor([lane], print, lambda: None).run()
 # A lane that ends with its parent, as `manage.py work --lane` does.
 LANE = """
 import os, time
-from traveller.management.work.alive import end_with
+from traveller.management.parent import end_with
 end_with(os.getppid())
 open({path!r}, "w").write(str(os.getpid()))
 time.sleep(60)

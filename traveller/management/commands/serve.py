@@ -15,6 +15,7 @@ from django.db import connection
 
 from traveller.management import clock, owner, ports, private
 from traveller.management.ready import ready_database
+from traveller.management.work.behind import working
 
 NO_ADDRESS = """\
 TRAVELLER_ADDRESS is not set. Say at which address phones reach this server, for example
@@ -60,7 +61,8 @@ class Command(BaseCommand):
         told = prepare(options)
         self.say(options, [*told, *notes()])
         start()
-        run(options)
+        with working():
+            run(options)
 
     def say(self, options: dict[str, Any], lines: list[str]) -> None:
         """Where it is served, and what else there is to say."""

@@ -13,8 +13,11 @@ from django_tasks_db.management.commands.db_worker import Worker
 
 from traveller.batches.tasks import read_waiting
 from traveller.journal.background import enqueue
+from traveller.management import owner
+from traveller.management.parent import end_with
+from traveller.management.ready import ready_database
 from traveller.management.tasks import ask_by_the_clock
-from traveller.management.work.alive import end_with, worker_name
+from traveller.management.work.alive import worker_name
 from traveller.management.work.supervise import Lane, Supervisor, lane_command
 from traveller.management.work.sweep import sweep
 
@@ -33,6 +36,8 @@ class Command(BaseCommand):
         if options["lane"]:
             run_lane(options["lane"], options["parent"])
             return
+        ready_database(migrate=False)
+        owner.beside("work")
         take_up()
         connection.close()
         lanes = [Lane(name, lane_command(name)) for name in settings.LANES]

@@ -2,20 +2,13 @@
 
 from __future__ import annotations
 
-import ctypes
 import os
-import signal
 import socket
-import threading
-import time
-from contextlib import suppress
 from pathlib import Path
 
-__all__ = ["end_with", "is_gone", "worker_name"]
+__all__ = ["is_gone", "worker_name"]
 
 _HOST = socket.gethostname().split(".")[0][:32] or "here"
-_DIE_WITH_PARENT = 1
-_LOOK_EVERY_S = 1.0
 
 
 def worker_name() -> str:
@@ -47,20 +40,3 @@ def _began(number: int) -> str:
     # The name in brackets may hold anything; the 20th field behind it is the start.
     fields = told.rpartition(")")[2].split()
     return fields[19] if len(fields) > 19 else ""
-
-
-def end_with(parent: int) -> None:
-    """End this process soon after its parent has ended, however that came: by the system where it can, else by
-    looking."""
-    with suppress(OSError, AttributeError):
-        ctypes.CDLL(None).prctl(_DIE_WITH_PARENT, signal.SIGTERM, 0, 0, 0)
-    threading.Thread(target=_watch, args=(parent,), daemon=True).start()
-
-
-def _watch(parent: int) -> None:
-    while os.getppid() == parent:
-        time.sleep(_LOOK_EVERY_S)
-    os.kill(os.getpid(), signal.SIGTERM)
-    # A task that does not end for being asked is ended; it is safe to be done again.
-    time.sleep(_LOOK_EVERY_S * 20)
-    os._exit(1)
