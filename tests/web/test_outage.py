@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import errno
 import json
+import os
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
 import psycopg
@@ -14,6 +16,7 @@ import pytest
 from django.contrib.sessions.backends.base import UpdateError
 from django.core.exceptions import BadRequest
 from django.db import DatabaseError, InterfaceError, InternalError, OperationalError, ProgrammingError, connection
+from django.db.utils import ConnectionHandler
 from django.test import Client
 from django.utils import translation
 from psycopg import errors as postgres
@@ -270,6 +273,27 @@ def test_the_next_request_opens_the_database_anew(monkeypatch: pytest.MonkeyPatc
             assert phone.send(floor.clock.now)[0]["state"] == "later"
     assert connection.connection is not before
     assert floor.phone.get("/here/").status_code == 200
+
+
+@pytest.mark.sqlite
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize("closed", ["traveller.sqlite3", "traveller.sqlite3-shm", "."])
+def test_a_server_keeps_no_connection_to_a_file_that_it_may_not_write(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, closed: str
+) -> None:
+    """Whether it may is asked of the system; what the tests' own user may never be forbidden is forbidden here."""
+    file = tmp_path / "traveller.sqlite3"
+    for name in ("traveller.sqlite3", "traveller.sqlite3-shm"):
+        (tmp_path / name).touch()
+    here = ConnectionHandler({"default": {**connection.settings_dict, "NAME": str(file)}})["default"]
+    here.ensure_connection()
+    outage.refuse_read_only(here)
+    assert here.connection is not None, "a file that may be written is left alone"
+    allowed = os.access
+    monkeypatch.setattr(os, "access", lambda path, mode: path != tmp_path / closed and allowed(path, mode))
+    with pytest.raises(OperationalError) as refused:
+        outage.refuse_read_only(here)
+    assert here.connection is None and outage.code_of(refused.value) == outage.AWAY
 
 
 def raising(error: Exception) -> Callable[..., Any]:

@@ -9,10 +9,12 @@ from __future__ import annotations
 
 import errno
 import logging
+import os
 import sqlite3
 import sys
 from collections.abc import Callable, Iterator
 from contextvars import ContextVar
+from pathlib import Path
 from typing import Any, cast
 
 from django.db import Error, InterfaceError, OperationalError, connections
@@ -120,6 +122,22 @@ def noticed() -> str:
     code = _noticed.get()
     _noticed.set("")
     return code
+
+
+def refuse_read_only(connection: Any, **_signal: Any) -> None:
+    """Never keep a connection to a SQLite file that can't be written: all later ones of the process would be so, too.
+
+    SQLite opens what it can't write for reading, without a word, and shares that among a process's connections for as
+    long as any of them is open: the server would refuse every news for good after a disk was read-only for a minute.
+    """
+    if connection.vendor != "sqlite":
+        return
+    file = Path(str(connection.settings_dict["NAME"]))
+    beside = [path for end in ("-wal", "-shm") if (path := file.with_name(file.name + end)).exists()]
+    closed = [path for path in (file.parent, file, *beside) if not os.access(path, os.W_OK)]
+    if closed:
+        connection.close()
+        raise OperationalError(f"readonly database: {closed[0]} can't be written")
 
 
 class OutageMiddleware:
