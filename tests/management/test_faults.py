@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import shutil
 from types import SimpleNamespace
 from typing import Any
 
@@ -57,7 +58,7 @@ def test_what_sqlite_says_is_explained(on_sqlite: str, said: str, told: str) -> 
 
 
 def test_an_error_of_input_on_a_full_disk_is_a_full_disk(on_sqlite: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(faults.shutil, "disk_usage", lambda folder: SimpleNamespace(free=0))
+    monkeypatch.setattr(shutil, "disk_usage", lambda folder: SimpleNamespace(free=0))
     assert "disk under the database is full" in faults.words(OperationalError("disk I/O error"))
 
 

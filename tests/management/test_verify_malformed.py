@@ -109,7 +109,7 @@ def test_the_sending_of_a_consignment_that_cannot_be_read_is_named() -> None:
     )
 
 
-def run_sql(sql: str, *values: object) -> None:
+def run_sql(sql: str, *values: str | int) -> None:
     with connection.cursor() as cursor:
         cursor.execute(sql, values)
 
@@ -117,7 +117,7 @@ def run_sql(sql: str, *values: object) -> None:
 def copy_with(event: Event, column: str, value: str) -> None:
     """A further event, number 900001, with any text in a column: SQLite takes it."""
     own = {column: "%s"}
-    columns = [field.column for field in Event._meta.local_fields if field.column != "id"]
+    columns = [str(field.column) for field in Event._meta.local_fields if field.column != "id"]
     taken = ", ".join(own.get(name, "lower(hex(randomblob(16)))" if name == "uid" else name) for name in columns)
     run_sql("PRAGMA ignore_check_constraints = ON")
     run_sql(

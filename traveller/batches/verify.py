@@ -246,8 +246,8 @@ def _own_numbers() -> Iterator[Difference]:
             told[event.pk] = (event.site_id, event.data["told"]["number"])
     yield from faults
     stored = {row.event_id: (row.site_id, row.number) for row in OwnNumber.objects.all()}
-    for event in sorted(stored.keys() | told.keys()):
-        yield from _differ(f"own number of event {event}", {"number": (stored.get(event), told.get(event))})
+    for pk in sorted(stored.keys() | told.keys()):
+        yield from _differ(f"own number of event {pk}", {"number": (stored.get(pk), told.get(pk))})
 
 
 def _over() -> Iterator[Difference]:

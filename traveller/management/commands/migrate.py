@@ -10,7 +10,7 @@ from traveller.management.ready import refuse_newer
 
 
 class Command(migrate.Command):
-    def get_check_kwargs(self, options: dict[str, Any]) -> dict[str, Any]:
+    def get_check_kwargs(self, options: dict[str, Any]) -> Any:
         # The database's own checks come afterwards: one asks for the triggers that this command puts back.
         return {**super().get_check_kwargs(options), "databases": []}
 
