@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import warnings
-from datetime import datetime
 from functools import lru_cache
 from hashlib import sha256
 from typing import Any
@@ -18,6 +17,7 @@ from traveller.products.frozen import checks_of
 from traveller.rules.checks.heat import heat_asked
 from traveller.rules.logs import Answers, Log, NotALog, Unclear, read
 from traveller.rules.logs.doubt import unit_doubt
+from traveller.rules.moments import read_moment
 
 BYTES_MAX = 25 * 1024 * 1024
 PIXELS_MAX = 60_000_000
@@ -128,7 +128,7 @@ def to_answers(told: dict[str, Any]) -> Answers:
         unit=told.get("unit"),
         channel=told.get("channel"),
         zone=told.get("zone"),
-        start=datetime.fromisoformat(start) if start else None,
+        start=read_moment(start) if start else None,
         elapsed_unit=told.get("elapsed_unit"),
         unit_sure=told.get("unit_sure"),
     )

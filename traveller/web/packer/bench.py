@@ -27,7 +27,15 @@ from traveller.web.words import say
 
 # What was typed is at fault; and what no typing can mend. All else is the state of things: 409.
 _BAD_INPUT = frozenset(
-    ("form_without_id", "time_unreadable", "time_in_the_future", "not_a_quantity", "reason_needed", "damaged_code")
+    (
+        "form_without_id",
+        "time_unreadable",
+        "time_in_the_future",
+        "time_long_past",
+        "not_a_quantity",
+        "reason_needed",
+        "damaged_code",
+    )
 )
 _UNABLE = frozenset(("database_busy", "disk_full"))
 
