@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from datetime import timedelta
+from datetime import UTC, timedelta
 
 from traveller.batches.models import Batch, OwnNumber, StepState
 from traveller.batches.papers import Heading
@@ -149,7 +149,7 @@ def _late(events: Sequence[Event], verbs: dict[int, str]) -> list[Said]:
     for event in events:
         if event.recorded_at - event.happened_at <= LATE or event.kind == "judged":
             continue
-        zone = event.site.zone if event.site else event.happened_at.tzinfo
+        zone = event.site.zone if event.site else UTC
         then = f"told {words.moment(on_clocks(event.recorded_at, zone))}"
         if reason := event.data.get("told", {}).get("late_reason"):
             then += f": {reason}"

@@ -91,12 +91,11 @@ def read_time(text: str, zone: ZoneInfo) -> datetime | Refusal:
 
     A refusal for what is none, and for what lies beyond the time of this trade: it is asked again, in words.
     """
-    figures: dict[str, object] = {"found": text}
     try:
         found = datetime.fromisoformat(text)
     except ValueError:
-        return Refusal("time_unreadable", figures)
+        return Refusal("time_unreadable", {"found": text})
     told = found if found.tzinfo else found.replace(tzinfo=zone)
     if plausible(told):
         return told
-    return Refusal("time_long_past" if found.year <= EARLIEST.year else "time_in_the_future", figures)
+    return Refusal("time_long_past" if found.year <= EARLIEST.year else "time_in_the_future", {"found": text})
