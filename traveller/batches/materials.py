@@ -12,6 +12,7 @@ from traveller.batches.models import Step
 from traveller.ledger.models import Link, Lot
 from traveller.rules.checks.base import MaterialEvidence, ReadingEvidence
 from traveller.rules.checks.limits import in_unit
+from traveller.rules.moments import on_clocks, read_moment
 
 MIXED_AT, ROOM = "mixed_at", "room"
 
@@ -40,7 +41,7 @@ def used_at(step: Step, readings: Sequence[ReadingEvidence]) -> tuple[MaterialEv
             kind=lots[row["parent"]].part.name,
             expires_on=lots[row["parent"]].expires_on,
             mixed_at=_mixed_at(told.get(MIXED_AT), lots[row["parent"]]),
-            used_at=row["last"].astimezone(zone),
+            used_at=on_clocks(row["last"], zone),
             temperature_c=_degrees(told.get(ROOM)),
         )
         for row in found
@@ -49,11 +50,7 @@ def used_at(step: Step, readings: Sequence[ReadingEvidence]) -> tuple[MaterialEv
 
 def _mixed_at(reading: ReadingEvidence | None, lot: Lot) -> datetime | None:
     if reading is not None:
-        try:
-            mixed = datetime.fromisoformat(reading.text)
-        except ValueError:
-            return None
-        return mixed if mixed.tzinfo else None
+        return read_moment(reading.text)
     return lot.born_at if lot.origin in ("batch", "split") else None
 
 

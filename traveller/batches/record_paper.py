@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from datetime import timedelta
+from datetime import UTC, timedelta
 
 from traveller.batches.models import Batch, OwnNumber, StepState
 from traveller.batches.papers import Heading
@@ -16,6 +16,7 @@ from traveller.paper import words
 from traveller.paper.canvas import PaperSize
 from traveller.paper.process_record import ProcessRecord, Said, UsedRow, draw_process_record
 from traveller.rules.codes import TravellerCode, show
+from traveller.rules.moments import on_clocks
 from traveller.rules.units import show_quantity
 
 # What is told at the end of a shift is still told on the spot.
@@ -48,7 +49,7 @@ def record_of(batch: Batch, heading: Heading, voice: Voice) -> ProcessRecord:
         corrections=tuple(_corrections(events, verbs)),
         late=tuple(_late(events, verbs)),
         news=len(events),
-        last_news_at=last.astimezone(batch.destination.zone) if last else None,
+        last_news_at=on_clocks(last, batch.destination.zone) if last else None,
     )
 
 
@@ -65,7 +66,7 @@ def _facts(batch: Batch, heading: Heading, done: int, of: int) -> tuple[tuple[st
         ("Steps", (f"{done} of {of} done",)),
         ("Wanted", (words.figure(batch.wanted),)),
         ("Start", (words.figure(batch.start),)),
-        ("Released", (words.moment(batch.released_at.astimezone(zone)),)),
+        ("Released", (words.moment(on_clocks(batch.released_at, zone)),)),
         ("Goes to", (batch.destination.name, f"due {words.day(batch.due_on)}" if batch.due_on else "")),
     ]
     own = OwnNumber.objects.filter(lot=batch.lot_id or 0).select_related("site").order_by("id")
@@ -109,10 +110,10 @@ def _holds(batch: Batch, voice: Voice) -> list[Said]:
         if hold.closed_event and hold.closed_at:
             reason = f": {hold.reason}" if hold.reason else ""
             who = by(hold.closed_event)
-            then = f"{hold.disposition}{reason} ({who}, {words.moment(hold.closed_at.astimezone(zone))})"
+            then = f"{hold.disposition}{reason} ({who}, {words.moment(on_clocks(hold.closed_at, zone))})"
         root = f" (from lot {show(TravellerCode(hold.root.lot.code))})" if hold.root else ""
         what = f"{voice.say(hold.code, hold.figures)}{root}"
-        found.append(Said(hold.opened_at.astimezone(zone), what, by(hold.opened_event), then))
+        found.append(Said(on_clocks(hold.opened_at, zone), what, by(hold.opened_event), then))
     return found
 
 
@@ -122,7 +123,7 @@ def _corrections(events: Sequence[Event], verbs: dict[int, str]) -> list[Said]:
         if event.corrects is None:
             continue
         told = event.data.get("told", {})
-        at = event.happened_at.astimezone(event.site.zone) if event.site else event.happened_at
+        at = on_clocks(event.happened_at, event.site.zone) if event.site else event.happened_at
         if event.kind == "undone":
             found.append(
                 Said(at, f"{_where(event, verbs)}{event.data['what']}, taken back: it did not occur", by(event), "")
@@ -148,12 +149,12 @@ def _late(events: Sequence[Event], verbs: dict[int, str]) -> list[Said]:
     for event in events:
         if event.recorded_at - event.happened_at <= LATE or event.kind == "judged":
             continue
-        zone = event.site.zone if event.site else event.happened_at.tzinfo
-        then = f"told {words.moment(event.recorded_at.astimezone(zone))}"
+        zone = event.site.zone if event.site else UTC
+        then = f"told {words.moment(on_clocks(event.recorded_at, zone))}"
         if reason := event.data.get("told", {}).get("late_reason"):
             then += f": {reason}"
         what = f"{_where(event, verbs)}{event.kind}"
-        found.append(Said(event.happened_at.astimezone(zone), what, by(event), then))
+        found.append(Said(on_clocks(event.happened_at, zone), what, by(event), then))
     return found
 
 

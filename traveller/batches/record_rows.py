@@ -23,6 +23,7 @@ from traveller.products.frozen import CheckPlan, checks_of
 from traveller.products.models import OperationKind
 from traveller.rules.checks.limits import Limits, in_unit
 from traveller.rules.logs import Log, NotALog, Unclear
+from traveller.rules.moments import on_clocks
 
 DIGEST_SHOWN = 10
 BUCKETS = 160
@@ -84,8 +85,8 @@ def step_record(account: StepAccount, told: Told, voice: Voice) -> StepRecord:
             site=step.site.name,
             zone=step.site.timezone,
             told_by=tuple(dict.fromkeys(by(event) for event in sorted(events, key=lambda event: event.pk))),
-            started_at=step.started_at and step.started_at.astimezone(zone),
-            done_at=step.done_at and step.done_at.astimezone(zone),
+            started_at=step.started_at and on_clocks(step.started_at, zone),
+            done_at=step.done_at and on_clocks(step.done_at, zone),
             counts=_counts(account, told.counts[step.pk]),
             loads=tuple(_load(row, zone) for row in told.loads[step.pk]),
             readings=tuple(_reading(row, limits.get(row.check_key, ""), zone) for row in told.readings[step.pk]),
@@ -140,8 +141,8 @@ def _load(row: Load, zone: ZoneInfo) -> LoadRow:
         row.number,
         row.quantity,
         row.place,
-        row.started_at.astimezone(zone),
-        row.ended_at and row.ended_at.astimezone(zone),
+        on_clocks(row.started_at, zone),
+        row.ended_at and on_clocks(row.ended_at, zone),
         "; ".join(part for part in (late, why_struck(row.struck_by)) if part),
         row.struck_by_id is not None,
     )
@@ -155,7 +156,7 @@ def _reading(row: Reading, limit: str, zone: ZoneInfo) -> ReadingRow:
     places = (("load", row.load.number if row.load else None), ("cavity", row.cavity), ("piece", row.piece))
     name = " ".join([row.name, *(f"{word} {number}" for word, number in places if number is not None)])
     value = f"{row.value} {row.unit}".strip()
-    return ReadingRow(name, value, limit, by(row.event), row.taken_at.astimezone(zone), why_struck(row.struck_by))
+    return ReadingRow(name, value, limit, by(row.event), on_clocks(row.taken_at, zone), why_struck(row.struck_by))
 
 
 def _checks(
@@ -193,7 +194,7 @@ def _file(row: Attachment, plans: Sequence[CheckPlan], zone: ZoneInfo, voice: Vo
         _of(row),
         row.file_id[:DIGEST_SHOWN],
         by(row.event),
-        row.event.happened_at.astimezone(zone),
+        on_clocks(row.event.happened_at, zone),
         understood or pages.note,
         why_struck(row.struck_by),
         picture,
@@ -215,7 +216,7 @@ def picture_of(log: Log, load: Load | None, plans: Sequence[CheckPlan], zone: Zo
     if load is not None and load.ended_at is not None:
         window = (load.started_at.timestamp() - first, load.ended_at.timestamp() - first)
     return LogPicture(
-        start=log.started_at.astimezone(zone),
+        start=on_clocks(log.started_at, zone),
         seconds=float(log.times[-1]) - first,
         lines=tuple(_lines(log, first)),
         limits=tuple(limit for plan in plans for limit in _limits_c(plan)),

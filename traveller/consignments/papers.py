@@ -13,6 +13,7 @@ from traveller.paper.canvas import PaperSize
 from traveller.paper.dispatch_note import DispatchLine, DispatchNote, NotePurpose, Party, draw_dispatch_note
 from traveller.paper.words import UNITS
 from traveller.rules.codes import TravellerCode, show
+from traveller.rules.moments import on_clocks
 
 KIND = "note printed"
 COUNTED = {"hand": "by hand", "weight": "by weight", "shots": "by shots"}
@@ -49,7 +50,7 @@ def note_of(consignment: Consignment, public_address: str) -> DispatchNote:
         public_address=public_address,
         sender=_party(consignment.origin),
         receiver=_party(consignment.destination),
-        sent_at=consignment.sent_at.astimezone(consignment.origin.zone),
+        sent_at=on_clocks(consignment.sent_at, consignment.origin.zone),
         carrier=consignment.carrier,
         sent_by=consignment.sent_event.person,
         purpose=PURPOSES.get(consignment.purpose, "processing"),

@@ -10,6 +10,7 @@ from datetime import UTC, datetime, timedelta
 
 from traveller.paper import words
 from traveller.paper.canvas import QUIET_INK, RULE_INK, Align, Sheet
+from traveller.rules.moments import later, on_clocks
 
 HEIGHT_MM = 42.0
 LABEL_MM = 16.0
@@ -56,9 +57,8 @@ def draw_log(sheet: Sheet, content: LogPicture, x: float, top: float, width: flo
     ends: tuple[tuple[float, Align], ...] = ((0.0, "left"), (0.5, "centre"), (1.0, "right"))
     for part, align in ends:
         # In UTC and back, so that a clock change on the way is told as the site's clock told it.
-        when = (content.start.astimezone(UTC) + timedelta(seconds=content.seconds * part)).astimezone(
-            content.start.tzinfo
-        )
+        at = later(on_clocks(content.start, UTC), timedelta(seconds=content.seconds * part))
+        when = on_clocks(at, content.start.tzinfo or UTC)
         said = words.moment(when) if part == 0 else words.clock(when)
         sheet.text(across(content.seconds * part), lower + 4, said, pt=6.5, ink=QUIET_INK, align=align)
     for moment in content.load or ():

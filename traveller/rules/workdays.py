@@ -86,7 +86,11 @@ def add_working_days(calendar: SiteCalendar, day: date, days: int) -> date:
 def working_days_between(calendar: SiteCalendar, first: date, last: date) -> int:
     """Open days from first to last, both counted; 0 when last comes before first."""
     span = max((last - first).days + 1, 0)
-    return sum(is_open_day(calendar, first + n * _DAY) for n in range(span))
+    # By whole weeks: an old row may lie centuries back.
+    weeks, rest = divmod(span, 7)
+    open_days = [day for day in range(7) if calendar.shifts.get(day)]
+    worked = weeks * len(open_days) + sum((first.weekday() + n) % 7 in open_days for n in range(rest))
+    return worked - sum(first <= day <= last and day.weekday() in open_days for day in calendar.closed)
 
 
 def _span(calendar: SiteCalendar, day: date, start: time, end: time) -> tuple[datetime, datetime]:

@@ -9,6 +9,7 @@ from django.db.models import Sum
 from traveller.paper.canvas import PaperSize
 from traveller.paper.packing_list import PackingLine, PackingList, Party, draw_packing_list
 from traveller.paper.words import UNITS
+from traveller.rules.moments import on_clocks
 from traveller.shipping.models import Carton, CartonLot
 
 MG_PER_GRAM = 1000
@@ -33,7 +34,7 @@ def packing_list(carton_id: int) -> PackingList:
         order=order.number,
         sender=Party(carton.site.name, _lines(carton.site.address), carton.site.phone),
         receiver=Party(order.customer, _lines(order.ship_to)),
-        packed_on=carton.packed_at.astimezone(carton.site.zone).date(),
+        packed_on=on_clocks(carton.packed_at, carton.site.zone).date(),
         lines=(
             PackingLine(
                 line=str(line.number),

@@ -16,6 +16,7 @@ from django.utils import timezone
 from sites.actor import Actor
 from traveller.journal.refusal import Refusal
 from traveller.journal.stamp import Stamp
+from traveller.rules.moments import EARLIEST, plausible
 from traveller.web import outage
 
 T = TypeVar("T")
@@ -68,8 +69,8 @@ def stamp_from(request: HttpRequest, actor: Actor, zone: ZoneInfo) -> Stamp | Re
         at = min(queued.at, now) if queued else now
         return Stamp(uid=uid, at=at, recorded_at=now, actor=actor, device_offset_ms=offset)
     told_at = read_time(typed, zone)
-    if told_at is None:
-        return Refusal("time_unreadable", {"found": typed})
+    if isinstance(told_at, Refusal):
+        return told_at
     if told_at > now + AHEAD_MAX:
         return Refusal("time_in_the_future", {"found": typed})
     return Stamp(uid=uid, at=told_at, recorded_at=now, actor=actor, device_offset_ms=offset)
@@ -87,10 +88,16 @@ def attempt(action: Callable[..., T | Refusal], **told: Any) -> T | Refusal:
         return Refusal(code)
 
 
-def read_time(text: str, zone: ZoneInfo) -> datetime | None:
-    """A local date and time as browsers send it, in the site's zone unless it carries its own offset."""
+def read_time(text: str, zone: ZoneInfo) -> datetime | Refusal:
+    """A local date and time as browsers send it, in the site's zone unless it carries its own offset.
+
+    A refusal for what is none, and for what lies beyond the time of this trade: it is asked again, in words.
+    """
     try:
         found = datetime.fromisoformat(text)
     except ValueError:
-        return None
-    return found if found.tzinfo else found.replace(tzinfo=zone)
+        return Refusal("time_unreadable", {"found": text})
+    told = found if found.tzinfo else found.replace(tzinfo=zone)
+    if plausible(told):
+        return told
+    return Refusal("time_long_past" if found.year <= EARLIEST.year else "time_in_the_future", {"found": text})

@@ -21,6 +21,7 @@ from traveller.rules.checks.degrees import as_celsius
 from traveller.rules.checks.soak import SoakParams
 from traveller.rules.cure import equivalent_minutes
 from traveller.rules.logs import Log
+from traveller.rules.moments import on_clocks
 from traveller.rules.soak import Trace, part_of, trace
 from traveller.web.pictures.log_chart import Limit, LogChart, Moment, Span, Words
 from traveller.web.templatetags.look import moment_words
@@ -165,7 +166,7 @@ def _moments(loads: Sequence[Load], *, many: bool) -> list[Moment]:
     for load in loads:
         for at, words in ((load.started_at, _("in %(at)s")), (load.ended_at, _("out %(at)s"))):
             if at is not None:
-                said = words % {"at": formats.date_format(timezone.localtime(at), "H:i")}
+                said = words % {"at": formats.date_format(on_clocks(at, timezone.get_current_timezone()), "H:i")}
                 found.append(Moment(at.timestamp(), f"{load.number}: {said}" if many else said))
     return found
 
@@ -225,7 +226,7 @@ def _cured(params: CureParams, part: Trace, needed: float) -> list[Moment]:
         middle = (low + high) // 2
         low, high = (low, middle) if worth(middle) >= needed else (middle + 1, high)
     at = float(part.seconds[low - 1])
-    when = formats.date_format(timezone.localtime(datetime.fromtimestamp(at, UTC)), "H:i")
+    when = formats.date_format(on_clocks(datetime.fromtimestamp(at, UTC), timezone.get_current_timezone()), "H:i")
     return [Moment(at, _("worth %(n)s min %(at)s") % {"n": f"{needed:g}", "at": when})]
 
 

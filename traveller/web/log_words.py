@@ -13,6 +13,7 @@ from django.utils.translation import ngettext
 
 from traveller.batches.read_files import BeingRead
 from traveller.rules.logs import Fault, Log, NotALog, Unclear, misfits
+from traveller.rules.moments import on_clocks
 from traveller.web.door import read_time
 from traveller.web.templatetags.look import whole
 from traveller.web.words import say
@@ -77,7 +78,7 @@ def answer_in(posted: Mapping[str, str], log: Seen, zone: ZoneInfo) -> dict[str,
         if posted.get(choice.field) == choice.value:
             return {choice.field: choice.value}
     start = read_time(posted.get("start", "").strip(), zone) if log.asks_time else None
-    return {"start": start.isoformat()} if start else {}
+    return {"start": start.isoformat()} if isinstance(start, datetime) else {}
 
 
 def understood(log: Log, zone: ZoneInfo) -> str:
@@ -89,7 +90,7 @@ def understood(log: Log, zone: ZoneInfo) -> str:
             % {"n": log.said.channel_number, "all": len(log.said.channels), "name": log.said.channel}
         )
     told.append(_every(log.said.interval_s))
-    told.append(_span(log.started_at.astimezone(zone), log.ended_at.astimezone(zone)))
+    told.append(_span(on_clocks(log.started_at, zone), on_clocks(log.ended_at, zone)))
     if log.said.newest_first:
         told.append(_("written newest first"))
     figures = {"told": ", ".join(told), "n": whole(int(log.times.size))}
@@ -142,7 +143,7 @@ def _asked(found: Unclear, zone: ZoneInfo, started_at: datetime | None, now: dat
     if found.question == "start":
         offered: tuple[Choice, ...] = ()
         if started_at is not None:
-            at = formats.date_format(started_at.astimezone(zone), "H:i")
+            at = formats.date_format(on_clocks(started_at, zone), "H:i")
             when_in = _("When the load went in (%(at)s)") % {"at": at}
             offered = (Choice("start", started_at.isoformat(), when_in),)
         return Seen(words, question, offered, asks_time=True)

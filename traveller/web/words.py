@@ -331,6 +331,14 @@ def _template(code: str) -> str:
     return code.replace("_", " ").replace(".", ": ")
 
 
+def _moment(text: str) -> str:
+    """A moment in the zone in force; what only looks like one (somebody typed it) as it was typed."""
+    try:
+        return moment_words(datetime.fromisoformat(text))
+    except ValueError:
+        return text
+
+
 def _figure(key: str, value: Any) -> Any:
     """Whole numbers with thousands marks, shares as per cent, codes in groups, moments in the zone in force, lists
     as lists; the rest as it comes."""
@@ -344,7 +352,7 @@ def _figure(key: str, value: Any) -> Any:
     if isinstance(value, str) and is_valid(value):
         return isolated(show(value))
     if isinstance(value, str) and _MOMENT.fullmatch(value):
-        return moment_words(datetime.fromisoformat(value))
+        return _moment(value)
     if isinstance(value, str) and key in UNIT_KEYS:
         return isolated(DEGREES.get(value, value))
     if isinstance(value, str):

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict
-from datetime import datetime
 from typing import Any
 
 from traveller.rules.logs import Answers, Log, NotALog, Unclear, read
 from traveller.rules.logs.text import decoded
+from traveller.rules.moments import read_moment
 
 # What a logger says of itself stands in the first lines.
 HEAD_BYTES = 2000
@@ -57,7 +57,7 @@ def answers_from(told: Mapping[str, Any]) -> Answers:
         unit=told.get("unit"),
         channel=told.get("channel"),
         zone=told.get("zone"),
-        start=datetime.fromisoformat(start) if start else None,
+        start=read_moment(start) if start else None,
         elapsed_unit=told.get("elapsed_unit"),
         unit_sure=told.get("unit_sure"),
     )

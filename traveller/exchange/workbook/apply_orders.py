@@ -17,6 +17,7 @@ from traveller.orders.actions.adopt_batch import adopt_batch
 from traveller.orders.actions.enter_order import LineTold, enter_order
 from traveller.orders.actions.open_stock import open_stock
 from traveller.orders.models import OrderLine
+from traveller.rules.moments import EARLIEST
 from traveller.web.words import say
 
 __all__ = ["apply_batches", "apply_orders", "apply_stock"]
@@ -132,7 +133,11 @@ def _moment(
     if day > stamp.at.astimezone(site.zone).date():
         findings.wrong(sheet, row.row, column, day, "has not come yet", "write the day on which it came to lie there")
         return None
-    return min(dt.datetime.combine(day, _MORNING, tzinfo=site.zone), stamp.at)
+    moment = min(dt.datetime.combine(day, _MORNING, tzinfo=site.zone), stamp.at)
+    if moment < EARLIEST:
+        findings.wrong(sheet, row.row, column, day, "is long past", "check the year: nothing here began before 2000")
+        return None
+    return moment
 
 
 def _at(stamp: Stamp, moment: dt.datetime) -> Stamp:

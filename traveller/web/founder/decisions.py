@@ -17,6 +17,7 @@ from traveller.consignments.models import ConsignmentLine
 from traveller.journal.models import Parked
 from traveller.ledger.models import OWED, Account, Condition, Hold
 from traveller.products.models import Check
+from traveller.rules.moments import on_clocks
 from traveller.web.founder.desk import Desk, link_to
 from traveller.web.founder.places import code_words
 from traveller.web.founder.usual import Usual
@@ -157,7 +158,7 @@ def silent(desk: Desk, usual: dict[int, Usual]) -> list[Decision]:
     for pk, site, since in sifted.values_list("pk", "site_id", "since"):
         if since is None:
             continue
-        key = (site, since.astimezone(usual[site].site.zone).date())
+        key = (site, on_clocks(since, usual[site].site.zone).date())
         if key not in worked:
             worked[key] = usual[site].worked(since, desk.now)
         if worked[key] > usual[site].days:

@@ -13,7 +13,7 @@ from traveller.batches.models import Attachment, AttachmentKind, Verdict
 from traveller.batches.read_files import log_of
 from traveller.journal.refusal import Refusal
 from traveller.rules.logs import Log
-from traveller.web.door import attempt
+from traveller.web.door import attempt, read_time
 from traveller.web.founder.desk import Desk, founder_page, show, stamp_of
 from traveller.web.founder.listing import answer_again, back_to
 from traveller.web.log_picture import shown
@@ -56,7 +56,8 @@ def _answered(request: HttpRequest, desk: Desk, found: Attachment, context: dict
     typed = request.POST.get("start", "").strip()
     answers = answer_in(request.POST, log, found.step.site.zone)
     if not answers:
-        wrong = say("time_unreadable", {"found": typed}) if typed else _("Choose one of the answers.")
+        told = read_time(typed, found.step.site.zone) if typed else None
+        wrong = say(told.code, told.figures) if isinstance(told, Refusal) else _("Choose one of the answers.")
         kept = {"news_id": request.POST.get("news_id", ""), "bound": True, "typed": typed, "refusal": wrong}
         return show(request, desk, "evidence.html", {**context, **kept}, status=422)
     stamp = stamp_of(request, desk)

@@ -25,7 +25,8 @@ from traveller.web.words import say
 ROWS_A_PAGE = 50
 T = TypeVar("T", bound=PaperTable)
 # What is wrong with the form itself, not with the world: the answer's status says so.
-BAD_INPUT = {"form_without_id", "time_unreadable", "time_in_the_future", "not_a_quantity", "reason_needed"}
+BAD_INPUT = {"form_without_id", "not_a_quantity", "reason_needed"}
+BAD_INPUT |= {"time_unreadable", "time_in_the_future", "time_long_past"}
 
 
 class AmountColumn(Column):

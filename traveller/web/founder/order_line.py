@@ -14,6 +14,7 @@ from traveller.batches.journeys import Change, Journey, Leg, journeys
 from traveller.batches.models import Batch
 from traveller.consignments.models import ConsignmentLine
 from traveller.ledger.models import Hold
+from traveller.rules.moments import later, on_clocks
 from traveller.web.founder.desk import Desk
 from traveller.web.founder.usual import Usual
 from traveller.web.picture_words import day_words, line_words
@@ -192,7 +193,10 @@ def _label(batch: Batch, draft: _Draft, journey: Journey, *, main: bool) -> str:
         left_at, origin, pieces = draft.points[0]
         if journey.lying.get(origin):
             return _("%(n)s sent ahead") % {"n": whole(pieces)}
-        return _("%(n)s sent %(day)s") % {"n": whole(pieces), "day": day_words(timezone.localtime(left_at).date())}
+        return _("%(n)s sent %(day)s") % {
+            "n": whole(pieces),
+            "day": day_words(on_clocks(left_at, timezone.get_current_timezone()).date()),
+        }
     return f"{batch.part.title} {whole(max(pieces for _at, _site, pieces in draft.points))}"
 
 
@@ -205,7 +209,7 @@ def _on_the_way(
     target = coming.get((lot_id, draft.leg.from_site))
     if target is None:
         return ()
-    return (Point(max(desk.now, draft.leg.left_at + timedelta(days=1)), place[target], draft.leg.pieces),)
+    return (Point(max(desk.now, later(draft.leg.left_at, timedelta(days=1))), place[target], draft.leg.pieces),)
 
 
 def _scrap(journey: Journey, place: dict[int, int]) -> tuple[Event, ...]:
@@ -248,9 +252,9 @@ def _heard(usual: Usual, now: datetime) -> str:
 def _weekends(drafts: dict[int, list[_Draft]], desk: Desk, due: datetime | None) -> frozenset[date]:
     """Saturdays and Sundays of the span drawn."""
     starts = [point[0] for some in drafts.values() for draft in some for point in draft.points]
-    first = min(starts).astimezone(desk.zone).date()
-    last = max(desk.now, due or desk.now).astimezone(desk.zone).date()
-    days = [first + timedelta(days=n) for n in range(min((last - first).days + 7, 400))]
+    first = on_clocks(min(starts), desk.zone).date()
+    last = on_clocks(max(desk.now, due or desk.now), desk.zone).date()
+    days = [later(first, timedelta(days=n)) for n in range(min((last - first).days + 7, 400))]
     return frozenset(day for day in days if day.weekday() >= 5)
 
 

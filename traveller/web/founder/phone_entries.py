@@ -20,6 +20,7 @@ from traveller.batches.aside import KIND, LEFT, TAKEN, waiting
 from traveller.batches.models import Batch, Load, Step
 from traveller.journal.models import Event, Parked
 from traveller.journal.refusal import Refusal
+from traveller.rules.moments import later
 from traveller.web.door import attempt, new_uid
 from traveller.web.founder.decisions import Decision
 from traveller.web.founder.desk import Desk, founder_page, link_to, show, stamp_of
@@ -169,5 +170,5 @@ def _recorded(aside: Event, subject_ids: list[int], number: int | None) -> list[
     rows = Event.objects.filter(about__subject__in=subject_ids, site=aside.site).exclude(kind__in=NOT_SHOWN)
     if number is not None:
         rows = rows.filter(data__number=number)
-    near = rows.filter(happened_at__lte=aside.happened_at + timedelta(hours=12))
+    near = rows.filter(happened_at__lte=later(aside.happened_at, timedelta(hours=12)))
     return list(near.select_related("site").order_by("-happened_at", "-id")[:RECORDED_MOST])

@@ -10,6 +10,7 @@ from django.db.models import OuterRef, Subquery
 from sites.calendars import calendars_of
 from sites.models import Site
 from traveller.journal.models import Event
+from traveller.rules.moments import later, on_clocks
 from traveller.rules.workdays import SiteCalendar, working_days_between
 
 
@@ -27,8 +28,8 @@ class Usual:
 
     def worked(self, since: datetime, now: datetime) -> int:
         """Working days that have begun at the site after the day of `since`."""
-        first, last = since.astimezone(self.site.zone).date(), now.astimezone(self.site.zone).date()
-        return working_days_between(self.calendar, first + timedelta(days=1), last)
+        first, last = on_clocks(since, self.site.zone).date(), on_clocks(now, self.site.zone).date()
+        return working_days_between(self.calendar, later(first, timedelta(days=1)), last)
 
     def is_over(self, since: datetime | None, now: datetime) -> bool:
         return since is not None and self.worked(since, now) > self.days

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from traveller.batches.load_counts import counted_loads
@@ -17,6 +16,7 @@ from traveller.batches.read_files import USABLE
 from traveller.products.frozen import checks_of, operations_of
 from traveller.products.models import OperationKind
 from traveller.rules.checks.base import blocks_purpose
+from traveller.rules.moments import later, on_clocks
 from traveller.web.operator.deeds import load_seconds
 from traveller.web.operator.proof import asks_log
 from traveller.web.templatetags.look import moment_words
@@ -67,10 +67,10 @@ def _of_loads(
 def _until(step: Step, load: Load, seconds: int, zone: ZoneInfo, now: datetime) -> str:
     if not seconds:
         return _("load %(n)d is in") % {"n": load.number}
-    until = load.started_at + timedelta(seconds=seconds)
+    until = later(load.started_at, timedelta(seconds=seconds))
     if until <= now:
         return _("load %(n)d: time is up") % {"n": load.number}
-    local, today = timezone.localtime(until, zone), timezone.localtime(now, zone)
+    local, today = on_clocks(until, zone), on_clocks(now, zone)
     shown = f"{local:%H:%M}" if local.date() == today.date() else moment_words(until)
     return _("%(verb)s until %(time)s") % {"verb": step.operation.verb, "time": shown}
 

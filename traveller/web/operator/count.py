@@ -17,6 +17,7 @@ from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Lot
 from traveller.products.frozen import bill_at
 from traveller.products.models import OperationKind
+from traveller.rules.moments import on_clocks
 from traveller.web.door import Asked, attempt, queued_of
 from traveller.web.operator.count_page import with_rows
 from traveller.web.operator.counted import Typed, read_form
@@ -164,7 +165,7 @@ def _questions(request: HttpRequest, step: Step, typed: Typed, there: int | None
         found.append(Asked("held_lot_used", {}))
     alike = _alike(request, step, typed) if typed.good else None
     if alike:
-        at = timezone.localtime(alike.happened_at, site_of(request).zone)
+        at = on_clocks(alike.happened_at, site_of(request).zone)
         found.append(Asked("same_again", {"good": typed.good, "at": f"{at:%H:%M}", "person": alike.person}))
     if step.state == StepState.DONE and not again:
         found.append(Asked("step_was_done", {"step": step.number, "verb": step.operation.verb}))

@@ -16,6 +16,7 @@ from traveller.batches.load_counts import counted_loads
 from traveller.batches.models import Count, Load, Step, StepState
 from traveller.products.frozen import checks_of
 from traveller.products.models import OperationKind
+from traveller.rules.moments import later
 from traveller.web.operator.proof import asks_log, without_log
 from traveller.web.operator.reads import pieces_waiting
 from traveller.web.operator.wanted import still_asked, wanted_readings
@@ -115,7 +116,7 @@ def way_in(row: Step, now: datetime) -> str:
     loads = list(Load.objects.filter(step=row, struck_by=None).order_by("number"))
     here, rework = waiting_at(row)
     inside = [load for load in loads if load.ended_at is None]
-    if rework or (inside and now < inside[0].started_at + timedelta(seconds=load_seconds(row))):
+    if rework or (inside and now < later(inside[0].started_at, timedelta(seconds=load_seconds(row)))):
         return page
     great = _next(row, loads, here)
     return great.href if great else page

@@ -169,11 +169,11 @@ def _started(request: HttpRequest, wrong: dict[str, str]) -> datetime | None:
     if not typed:
         return None
     found = read_time(typed, site_of(request).zone)
-    if found is None:
-        wrong["started_at"] = say("time_unreadable", {"found": typed})
+    if isinstance(found, Refusal):
+        wrong["started_at"] = say(found.code, found.figures)
     if not late_reason(request):
         wrong["late_reason"] = say("late_reason_needed")
-    return found
+    return None if isinstance(found, Refusal) else found
 
 
 def _odd_times(step: Step, load: Load, started_at: datetime, ended_at: datetime) -> list[Asked]:

@@ -144,8 +144,8 @@ def read_answers(
             value = confirmed(text, item.params)
         if item.question.kind == "time":
             moment = read_time(text, site_of(request).zone)
-            if moment is None:
-                wrong[item.field] = say("time_unreadable", {"found": text})
+            if isinstance(moment, Refusal):
+                wrong[item.field] = say(moment.code, moment.figures)
                 continue
             value = moment.isoformat()
         told.append(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import datetime
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -128,7 +127,8 @@ def proof_seen(request: HttpRequest, attachment_id: int) -> HttpResponse:
         return page(request, "proof_seen.html", context)
     answers = _answer(request, context["log"])
     if not answers:
-        wrong = {"start": say("time_unreadable", {"found": request.POST.get("start", "")})}
+        typed = read_time(request.POST.get("start", "").strip(), site_of(request).zone)
+        wrong = {"start": say(typed.code, typed.figures)} if isinstance(typed, Refusal) else {}
         return page(request, "proof_seen.html", {**context, "wrong": wrong}, status=422)
     stamp = stamp_here(request)
     if isinstance(stamp, Refusal):
@@ -189,8 +189,8 @@ def _answer(request: HttpRequest, log: Seen | None) -> dict[str, str]:
             return {choice.field: choice.value}
     if not log.asks_time:
         return {}
-    start: datetime | None = read_time(request.POST.get("start", "").strip(), site_of(request).zone)
-    return {"start": start.isoformat()} if start else {}
+    start = read_time(request.POST.get("start", "").strip(), site_of(request).zone)
+    return {} if isinstance(start, Refusal) else {"start": start.isoformat()}
 
 
 @require_safe

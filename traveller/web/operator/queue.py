@@ -34,13 +34,14 @@ from sites.people import spelt
 from traveller.batches.actions.set_aside import SentFile, set_aside
 from traveller.journal.refusal import Refusal
 from traveller.journal.stamp import Stamp
+from traveller.rules.moments import EARLIEST
 from traveller.web import outage
 from traveller.web.door import Queued, attempt
 from traveller.web.operator import inside
 from traveller.web.operator.envelope import BYTES_MAX, Entry, Envelope, Garbage, read
 from traveller.web.operator.pace import PACE
 from traveller.web.operator.retelling import WAITS, cause_missing, is_told, subject_of, tell_waiting, why_aside
-from traveller.web.operator.telling import EARLIEST, SURE
+from traveller.web.operator.telling import SURE
 from traveller.web.outage import UNABLE
 from traveller.web.who import shop_here, who_of
 from traveller.web.words import say

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from typing import Any
 from uuid import UUID
 
@@ -21,8 +21,6 @@ from traveller.web.operator import reads
 from traveller.web.operator.shop import actor_of, page, site_of
 from traveller.web.words import say
 
-# No batch of ours is older; an earlier year is a slip of the thumb.
-EARLIEST = datetime(2000, 1, 1, tzinfo=UTC)
 SURE = "sure:"
 # Asked of news that waited on a phone too, since somebody else told something meanwhile: for the founder to answer.
 CONFLICTS = frozenset(("same_again", "step_was_done", "load_was_out"))
@@ -39,8 +37,6 @@ def stamp_here(request: HttpRequest) -> Stamp | Refusal:
         # Another site's news: not a word about what it is, nor that it is.
         return Refusal("form_without_id")
     typed = request.POST.get("at", "").strip()
-    if typed and stamp.at < EARLIEST:
-        return Refusal("time_long_past", {"found": typed})
     if typed and not late_reason(request):
         return Refusal("late_reason_needed")
     return stamp

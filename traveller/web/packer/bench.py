@@ -28,7 +28,15 @@ from traveller.web.words import say
 
 # What was typed is at fault. What no typing can mend is a 503, all else the state of things: 409.
 _BAD_INPUT = frozenset(
-    ("form_without_id", "time_unreadable", "time_in_the_future", "not_a_quantity", "reason_needed", "damaged_code")
+    (
+        "form_without_id",
+        "time_unreadable",
+        "time_in_the_future",
+        "time_long_past",
+        "not_a_quantity",
+        "reason_needed",
+        "damaged_code",
+    )
 )
 
 

@@ -6,9 +6,11 @@ A stub down is scrap, a hatched knot a hold, dashes a forecast, a gap silence; t
 from __future__ import annotations
 
 import itertools
+import math
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
+from traveller.rules.moments import later, on_clocks
 from traveller.web.pictures.ink import (
     CARD,
     INK,
@@ -68,7 +70,7 @@ def _closed(plan: Plan) -> list[str]:
     shades = []
     for day in sorted(plan.graph.closed):
         left = max(plan.x(_midnight(plan, day)), plan.left)
-        right = min(plan.x(_midnight(plan, day + timedelta(1))), plan.width)
+        right = min(plan.x(_midnight(plan, later(day, timedelta(1)))), plan.width)
         if right > left:
             shades.append(el("rect", x=left, y=plan.top, width=right - left, height=plan.foot - plan.top, fill=SHADE))
     return shades
@@ -76,20 +78,20 @@ def _closed(plan: Plan) -> list[str]:
 
 def _days(plan: Plan) -> list[str]:
     """Rule and name as many days as have room; weeks begin on Monday."""
-    day = plan.first.astimezone(plan.graph.zone).date()
-    end = plan.last.astimezone(plan.graph.zone).date()
+    day = on_clocks(plan.first, plan.graph.zone).date()
+    end = on_clocks(plan.last, plan.graph.zone).date()
     per_day = (plan.width - plan.left) / ((plan.last - plan.first) / timedelta(1))
     need = max(text_width(plan.graph.words.day(d), SMALL) for d in (day, end)) + 22
-    step = next((s for s in STEPS_D if s * per_day >= need), STEPS_D[-1])
-    day += timedelta((-day.weekday()) % 7 if step >= 7 else 1)
+    step = next((s for s in STEPS_D if s * per_day >= need), math.ceil(need / per_day))
+    day = later(day, timedelta((-day.weekday()) % 7 if step >= 7 else 1))
     lines = []
-    while day <= end:
+    while day < end or (day == end and day < date.max):
         x, words = plan.x(_midnight(plan, day)), plan.graph.words.day(day)
         if plan.left <= x and x + 3 + text_width(words, SMALL) <= plan.width:
             plan.texts.append(Text(x + 3, plan.top - 10, words, SMALL, soft=True))
         if plan.left <= x <= plan.width:
             lines.append(el("path", d=f"M{num(x)} {num(plan.top - 20)}V{num(plan.foot)}", stroke=LINE))
-        day += timedelta(step)
+        day = later(day, timedelta(step))
     return lines
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import datetime, time, timedelta
 
+from traveller.rules.moments import later, on_clocks
 from traveller.web.pictures.ink import Text, fit, text_width
 from traveller.web.pictures.line_data import Event, LineGraph, Point, Trip
 
@@ -98,10 +99,10 @@ def lay_out(graph: LineGraph, width: float = 1120) -> Plan:
     first, last = min(moments), max(moments)
     span = max(last - first, timedelta(hours=8))
     if span > timedelta(3):  # begin with a whole day, so that the first day's name has its place
-        first = datetime.combine(first.astimezone(graph.zone).date(), time(), graph.zone)
+        first = datetime.combine(on_clocks(first, graph.zone).date(), time(), graph.zone)
     names = [*((name, SIZE * 1.08) for name in graph.sites), *((told, SMALL) for told in graph.heard)]
     column = min(max((text_width(words, size) for words, size in names), default=0) + 16, width / 4)
-    plan = Plan(graph, width, 4 if width < 600 else column, first - span * 0.01, last + span * 0.03)
+    plan = Plan(graph, width, 4 if width < 600 else column, later(first, -span * 0.01), later(last, span * 0.03))
     for number, trip in enumerate(graph.trips):
         _stays_of(plan, number, trip)
     y = plan.top
@@ -231,7 +232,7 @@ def _foot_words(plan: Plan) -> None:
     words, row, before = plan.graph.words, plan.foot + 17, None
     marks = [(plan.graph.now, words.now, False)]
     if plan.graph.promise:
-        day = words.day(plan.graph.promise.astimezone(plan.graph.zone).date())
+        day = words.day(on_clocks(plan.graph.promise, plan.graph.zone).date())
         marks.append((plan.graph.promise, words.promised.format(day=day), True))
     for at, said, bold in marks:
         wide = text_width(said, SIZE) * (1.08 if bold else 1)

@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, tzinfo
 
+from traveller.rules.moments import on_clocks
 from traveller.web.pictures.ink import (
     CARD,
     INK,
@@ -234,7 +235,7 @@ def _axes(plan: _Plan, chart: LogChart) -> list[str]:
     at = math.ceil((plan.first + offset) / apart) * apart - offset
     base = plan.top + TALL
     while at <= plan.last:
-        when = datetime.fromtimestamp(at, UTC).astimezone(chart.zone)
+        when = on_clocks(datetime.fromtimestamp(at, UTC), chart.zone)
         words = chart.words.day(when) if apart >= 86400 else chart.words.clock(when)
         body.append(el("path", d=f"M{num(plan.x(at))} {num(base)}v5", stroke=SOFT))
         plan.say(plan.x(at) - text_width(words, SIZE) / 2, base + 17, words, soft=True, must=False)
@@ -244,7 +245,7 @@ def _axes(plan: _Plan, chart: LogChart) -> list[str]:
 
 def _offset(second: float, zone: tzinfo) -> float:
     """Seconds east of Greenwich: ticks stand at round times of the site's clock."""
-    found = datetime.fromtimestamp(second, UTC).astimezone(zone).utcoffset()
+    found = on_clocks(datetime.fromtimestamp(second, UTC), zone).utcoffset()
     return found.total_seconds() if found else 0.0
 
 

@@ -13,6 +13,7 @@ from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import get_language, gettext, gettext_lazy, ngettext
 
+from traveller.rules.moments import on_clocks
 from traveller.web.language.reader import language_names
 from traveller.web.pictures.marks import Mark, mark_svg
 
@@ -119,7 +120,7 @@ def since(when: datetime | None, at: datetime) -> SafeString:
 def moment_words(when: datetime) -> str:
     """Write a moment with its month as a word, in the zone in force: Tue 24 Nov, 10:40."""
     # Translators: a moment; Django date format letters.
-    return formats.date_format(timezone.localtime(when), gettext("D j M, H:i"))
+    return formats.date_format(on_clocks(when, timezone.get_current_timezone()), gettext("D j M, H:i"))
 
 
 @register.filter
