@@ -80,6 +80,15 @@ def test_an_answer_that_never_came_or_was_a_refusal_is_no_fault_of_the_server_s(
     assert not tally.faults
 
 
+@pytest.mark.parametrize("status", [401, 403, 404])
+def test_a_file_that_nobody_looked_at_was_not_tried(around: Surroundings, status: int) -> None:
+    seen = found(around)
+    seen.tally.note("GET /here/proof/1/picture", Answer(status, 0.1))
+    assert missed(seen) == []
+    seen.tally.note("POST /here/photo", Answer(status, 0.1))
+    assert missed(seen) == ["files turned away before anybody looked at them"]
+
+
 def test_a_neighbour_who_waited_longer_than_three_seconds_is_a_missed_goal(around: Surroundings) -> None:
     seen = found(around)
     seen.waits.note("report of a count", "files", Answer(302, 3.1), 302)

@@ -14,6 +14,8 @@ from uuid import uuid4
 
 HOST = "127.0.0.1"
 NO_ANSWER = 0
+# Without a pass, without a form's token, or no such page: then the file was not tried at all.
+NOT_LET_IN = {401, 403, 404, 405}
 File = tuple[str, str, bytes]
 
 
@@ -29,10 +31,11 @@ class Answer:
 
 @dataclass
 class Tally:
-    """Every answer of the trial by its status; those with 5xx by their address."""
+    """Every answer of the trial by its status; by their address those with 5xx, and forms that no page looked at."""
 
     statuses: Counter[int] = field(default_factory=Counter)
     faults: Counter[str] = field(default_factory=Counter)
+    turned_away: Counter[str] = field(default_factory=Counter)
     _lock: threading.Lock = field(default_factory=threading.Lock, repr=False)
 
     def note(self, what: str, answer: Answer) -> None:
@@ -40,6 +43,8 @@ class Tally:
             self.statuses[answer.status] += 1
             if answer.status >= 500:
                 self.faults[f"{answer.status} {what}"] += 1
+            if what.startswith("POST") and answer.status in NOT_LET_IN:
+                self.turned_away[f"{answer.status} {what}"] += 1
 
 
 @dataclass

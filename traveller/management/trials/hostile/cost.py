@@ -24,7 +24,7 @@ COSTS_S, COSTS_BYTES = 2.0, 300 * MB
 MEMORY_LIMIT = 3_000 * MB
 WALL_S = 30.0
 # More than it has to cost: then it is stopped.
-ENOUGH_S = 4.0
+ENOUGH_S = 2.5
 LOOK_S = 0.05
 DECODER = Path(__file__).with_name("decoder.py")
 ROOT = Path(__file__).resolve().parents[4]

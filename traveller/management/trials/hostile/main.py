@@ -224,6 +224,8 @@ def judge(found: Found, goals: Goals, *, short: bool) -> None:
     )
     for line in faults_in(found.log)[:8]:
         goals.out(f"            in the server's log: {line}")
+    away = [f"{n} x {what}" for what, n in found.tally.turned_away.most_common()]
+    goals.none("files turned away before anybody looked at them", away)
     goals.none("written outside the data folder", sorted(watch.written) + found.project)
     goals.none("processes left after the server was stopped", found.left)
     goals.none("honest people's requests that failed", sorted(set(waits.refused)))

@@ -45,7 +45,7 @@ class Surroundings:
             probe.bind((HOST, 0))
             self.port = int(probe.getsockname()[1])
         for name in ("data", "tmp", "away", "work"):
-            (self.home / name).mkdir(exist_ok=True)
+            (self.home / name).mkdir(mode=0o700, exist_ok=True)
         self._project = project_files()
 
     @property

@@ -31,10 +31,10 @@ MODULES = (
 
 
 def every_kind() -> list[Hostile]:
-    """All kinds, in the order in which they are declared."""
+    """All kinds, in the order of MODULES and in each as they are declared, whoever was imported first."""
     for name in MODULES:
         importlib.import_module(f"{__name__}.{name}")
-    return list(KINDS.values())
+    return sorted(KINDS.values(), key=lambda kind: MODULES.index(kind.make.__module__.rpartition(".")[2]))
 
 
 def made(kind: Hostile, seed: int, scale: float = 1.0) -> bytes:
