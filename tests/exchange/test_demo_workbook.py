@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from tests.exchange.books import read
+from traveller.decode.book.pictures import drawn
 from traveller.exchange.workbook import Workbook
-from traveller.exchange.workbook.pictures import fault_of
 
 DEMO = Path(__file__).parents[2] / "fixtures" / "demo"
 
@@ -25,7 +25,7 @@ def test_it_reads_without_a_warning(demo: Workbook) -> None:
 
 def test_its_pictures_are_small_and_each_part_has_one(demo: Workbook) -> None:
     assert all(part.picture in demo.pictures for part in demo.parts)
-    assert all(len(content) < 6_000 and fault_of(content) is None for content in demo.pictures.values())
+    assert all(len(content) < 6_000 and drawn(content) == content for content in demo.pictures.values())
     shipped = {f"pictures/{path.name}" for path in (DEMO / "pictures").iterdir()}
     assert shipped == set(demo.pictures)
 

@@ -13,8 +13,8 @@ from typing import Any
 import pytest
 
 from tests.exchange.books import SMALL, Upload, cell_date, png, problems, read, small_xlsx, texts, write, xlsx
+from traveller.decode.book.tables import table
 from traveller.exchange.workbook import Workbook, folders
-from traveller.exchange.workbook.files import table
 
 
 def zipped(files: dict[str, bytes], prefix: str = "") -> bytes:

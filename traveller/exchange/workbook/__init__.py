@@ -6,7 +6,8 @@ from traveller.exchange.workbook.apply import apply, import_workbook
 from traveller.exchange.workbook.current import from_database
 from traveller.exchange.workbook.known import Known, KnownPart
 from traveller.exchange.workbook.problems import Counts, Problem, Report
-from traveller.exchange.workbook.reading import read_workbook
+from traveller.exchange.workbook.raw import RawBook
+from traveller.exchange.workbook.reading import read_raw, read_workbook
 from traveller.exchange.workbook.rows import Workbook
 from traveller.exchange.workbook.writing import as_zip, write_csv_folder, write_xlsx
 
@@ -15,12 +16,14 @@ __all__ = [
     "Known",
     "KnownPart",
     "Problem",
+    "RawBook",
     "Report",
     "Workbook",
     "apply",
     "as_zip",
     "from_database",
     "import_workbook",
+    "read_raw",
     "read_workbook",
     "write_csv_folder",
     "write_xlsx",

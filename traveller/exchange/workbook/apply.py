@@ -15,7 +15,8 @@ from traveller.exchange.workbook.compare import Changes, canonical, compare, key
 from traveller.exchange.workbook.current import from_database, known_from
 from traveller.exchange.workbook.folders import Upload
 from traveller.exchange.workbook.problems import WHOLE_FILE, Findings, Problem, Report
-from traveller.exchange.workbook.reading import read_workbook
+from traveller.exchange.workbook.raw import RawBook
+from traveller.exchange.workbook.reading import read_raw, read_workbook
 from traveller.journal.deed import queue
 from traveller.journal.models import Event
 from traveller.journal.record import record
@@ -32,11 +33,13 @@ class _Faulty(Exception):
 
 
 def import_workbook(
-    source: Path | str | Upload, *, stamp: Stamp, shift_days: int = 0, dry_run: bool = False
+    source: Path | str | Upload | RawBook, *, stamp: Stamp, shift_days: int = 0, dry_run: bool = False
 ) -> Report | list[Problem]:
     """Read, check and apply a workbook; the same one twice changes nothing."""
+    # Decoded before the database is asked for anything: nobody waits for a slow file.
+    book = source if isinstance(source, RawBook) else read_raw(source)
     known = known_from(from_database(pictures=False))
-    workbook = read_workbook(source, known=known, shift_days=shift_days)
+    workbook = read_workbook(book, known=known, shift_days=shift_days)
     if isinstance(workbook, list):
         return workbook
     return apply(workbook, stamp=stamp, dry_run=dry_run)

@@ -13,14 +13,13 @@ from traveller.exchange.workbook import rows as r
 from traveller.exchange.workbook.canonical import UNIT_WORD, bill_row, percent
 from traveller.exchange.workbook.current_orders import batch_rows, order_rows, stock_rows
 from traveller.exchange.workbook.known import Known, KnownPart
-from traveller.exchange.workbook.pictures import FORMATS
 from traveller.exchange.workbook.sheets import SHEETS
 from traveller.products.models import BillLine, Check, Operation, Part
 from traveller.products.queries import present_routings
 
 __all__ = ["from_database", "known_from"]
 
-_EXTENSION = {media: name.lower().replace("jpeg", "jpg") for name, media in FORMATS.items()}
+_EXTENSION = {"image/png": "png", "image/jpeg": "jpg"}
 
 
 def from_database(*, pictures: bool = True) -> r.Workbook:

@@ -1,85 +1,107 @@
-"""The picture files that the parts sheet names, read and looked at before they are believed."""
+"""The picture files that the parts sheet names: found beside it, looked at and redrawn in the child."""
 
 from __future__ import annotations
 
-import io
-import warnings
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import PurePosixPath
 
-from PIL import Image, UnidentifiedImageError
-
-from traveller.exchange.workbook.folders import Folder, Refused
+from traveller.decode.book.bounds import PICTURE_BYTES_MAX, Refused
+from traveller.exchange.workbook.asking import ask
+from traveller.exchange.workbook.folders import Folder, Source
+from traveller.exchange.workbook.numbers import BadCell
 from traveller.exchange.workbook.problems import Findings, nearest
+from traveller.exchange.workbook.raw import RawBook, RawSheet, is_blank
 from traveller.exchange.workbook.rows import PartRow
+from traveller.exchange.workbook.sheets import SHEETS
 
-PICTURE_BYTES_MAX = 2 * 1024 * 1024
-PIXELS_MAX = 25_000_000
-FORMATS = {"PNG": "image/png", "JPEG": "image/jpeg"}
+__all__ = ["bring_pictures", "media_type", "take_pictures"]
+
+# So many a child: the largest of them take it most of its seconds.
+AT_ONCE_MOST = 20
+# To find what a name may have meant takes its time, and who has so many wrong has another fault.
+HINTS_MOST = 50
+_PNG_HEAD = b"\x89PNG"
 
 
-def read_pictures(parts: Sequence[PartRow], folder: Folder, has_folder: bool, findings: Findings) -> dict[str, bytes]:
+def bring_pictures(book: RawBook, source: Source, folder: Folder) -> None:
+    """Fill in the pictures that the parts sheet names, each redrawn once, or what is wrong with them."""
+    stored: dict[str, str] = {}
+    for name in _named(book.sheets["parts"]) if "parts" in book.sheets else ():
+        found = _find(name, folder, hint=len(book.picture_faults) < HINTS_MOST)
+        if isinstance(found, str):
+            stored[name] = found
+        else:
+            book.picture_faults[name] = found
+    files = sorted(set(stored.values()))
+    drawn: dict[str, bytes | tuple[str, str]] = {}
+    for at in range(0, len(files), AT_ONCE_MOST):
+        drawn |= _drawn(source, files[at : at + AT_ONCE_MOST])
+    for name, file in stored.items():
+        picture = drawn[file]
+        if isinstance(picture, bytes):
+            book.pictures[name] = picture
+        else:
+            book.picture_faults[name] = picture
+
+
+def _named(parts: RawSheet) -> Iterator[str]:
+    """The names in the column for pictures, tidied as its cells are."""
+    column = next(each for each in SHEETS["parts"].columns if each.name == "picture")
+    head = next((word for word in (column.name, *column.also) if word in parts.header), None)
+    seen: set[str] = set()
+    for _number, cells in parts.cells() if head else ():
+        cell = cells[head or ""]
+        try:
+            name = "" if is_blank(cell) else str(column.parse(cell, parts.decimal_mark))
+        except BadCell:
+            # It is complained about where the row is read.
+            continue
+        if name and name not in seen:
+            seen.add(name)
+            yield name
+
+
+def _find(name: str, folder: Folder, *, hint: bool) -> str | tuple[str, str]:
+    """The stored name of a file beside the sheets, or what is wrong with the name."""
+    path = PurePosixPath(name)
+    if path.is_absolute() or ".." in path.parts or "\\" in name or ":" in name:
+        return "leads out of the workbook's folder", "put the picture beside the sheets and give its name alone"
+    stored = folder.find(str(path))
+    if stored is None:
+        close = nearest(str(path), folder.names(), 1) if hint else []
+        right = f"did you mean {close[0]}?" if close else "put the file there, or leave the cell empty"
+        return "is not beside the sheets", right
+    return stored
+
+
+def _drawn(source: Source, files: Sequence[str]) -> dict[str, bytes | tuple[str, str]]:
+    names, contents = source.names, source.contents
+    if source.folder is not None:
+        names, contents = tuple(files), tuple(source.folder.read(file, PICTURE_BYTES_MAX) for file in files)
+    try:
+        facts, blobs = ask(contents, {"form": source.form, "names": names, "draw": list(files)}, source.shown)
+    except Refused as refusal:
+        return dict.fromkeys(files, (refusal.wrong, "make the pictures smaller, and save them again"))
+    told = zip(files, facts["drawn"], blobs, strict=True)
+    return {file: blob if fault is None else (str(fault[0]), str(fault[1])) for file, fault, blob in told}
+
+
+def take_pictures(parts: Sequence[PartRow], book: RawBook, findings: Findings) -> dict[str, bytes]:
     """Each named picture once, by the name that the sheet gives it."""
     pictures: dict[str, bytes] = {}
     for part in parts:
         if not part.picture or part.picture in pictures:
             continue
-        if not has_folder:
+        if not book.has_folder:
             right = "upload a zip of the XLSX with its pictures to bring them"
             findings.warn("parts", part.row, "picture", part.picture, "did not come with the XLSX", right)
-            continue
-        content = _read_one(part, folder, findings)
-        if content is not None:
-            pictures[part.picture] = content
+        elif part.picture in book.pictures:
+            pictures[part.picture] = book.pictures[part.picture]
+        else:
+            findings.wrong("parts", part.row, "picture", part.picture, *book.picture_faults[part.picture])
     return pictures
 
 
-def _read_one(part: PartRow, folder: Folder, findings: Findings) -> bytes | None:
-    def wrong(what: str, right: str) -> None:
-        findings.wrong("parts", part.row, "picture", part.picture, what, right)
-
-    path = PurePosixPath(part.picture)
-    if path.is_absolute() or ".." in path.parts or "\\" in part.picture or ":" in part.picture:
-        wrong("leads out of the workbook's folder", "put the picture beside the sheets and give its name alone")
-        return None
-    stored = folder.find(str(path))
-    if stored is None:
-        close = nearest(str(path), folder.names(), 1)
-        hint = f"did you mean {close[0]}?" if close else "put the file there, or leave the cell empty"
-        wrong("is not beside the sheets", hint)
-        return None
-    try:
-        content = folder.read(stored)
-    except Refused as refusal:
-        wrong(refusal.wrong, refusal.right)
-        return None
-    fault = fault_of(content)
-    if fault:
-        wrong(*fault)
-        return None
-    return content
-
-
-def fault_of(content: bytes) -> tuple[str, str] | None:
-    """Why these bytes are no picture to print, in words; None when they are one."""
-    if len(content) > PICTURE_BYTES_MAX:
-        return f"is larger than {PICTURE_BYTES_MAX // 1024 // 1024} MB", "make the picture smaller"
-    try:
-        with warnings.catch_warnings():
-            # A picture that claims to be huge is refused below by its header, in our words.
-            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-            with Image.open(io.BytesIO(content), formats=list(FORMATS)) as image:
-                if image.width * image.height > PIXELS_MAX:
-                    return f"has {image.width:,} by {image.height:,} points", "make the picture smaller"
-                image.load()
-    except (UnidentifiedImageError, Image.DecompressionBombError):
-        return "is not a picture", "use a PNG or JPEG file"
-    except (OSError, SyntaxError, ValueError, EOFError):
-        return "is a damaged picture", "save it again as PNG or JPEG"
-    return None
-
-
 def media_type(content: bytes) -> str:
-    """image/png or image/jpeg, for a picture that `fault_of` found good."""
-    with Image.open(io.BytesIO(content), formats=list(FORMATS)) as image:
-        return FORMATS[image.format or "PNG"]
+    """image/png or image/jpeg, for a picture that the child drew."""
+    return "image/png" if content.startswith(_PNG_HEAD) else "image/jpeg"

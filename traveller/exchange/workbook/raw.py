@@ -1,29 +1,14 @@
-"""Cells and sheets as they come out of a file, before anyone asks what they mean."""
+"""Sheets as they come out of a file, before anyone asks what they mean."""
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import Literal
 
+from traveller.decode.book.cells import DecimalMark, Numbered, Raw, Unusable, is_blank
 from traveller.exchange.workbook.problems import Problem
 
-
-@dataclass(frozen=True, slots=True)
-class Unusable:
-    """A cell that holds no value: a formula never calculated, a spreadsheet's own error."""
-
-    shown: str
-    wrong: str
-    right: str
-
-    def __str__(self) -> str:
-        return self.shown
-
-
-Raw = str | int | float | bool | dt.datetime | dt.date | dt.time | dt.timedelta | Unusable | None
-DecimalMark = Literal[".", ","] | None
+__all__ = ["DecimalMark", "Numbered", "Raw", "RawBook", "RawSheet", "Unusable", "is_blank"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +18,7 @@ class RawSheet:
     name: str
     file: str
     header: tuple[str, ...]
-    rows: tuple[tuple[int, tuple[Raw, ...]], ...]
+    rows: tuple[Numbered, ...]
     decimal_mark: DecimalMark = None
 
     def cells(self) -> Iterator[tuple[int, Mapping[str, Raw]]]:
@@ -49,11 +34,11 @@ class RawBook:
 
     sheets: dict[str, RawSheet] = field(default_factory=dict)
     pictures: dict[str, bytes] = field(default_factory=dict)
+    """Redrawn, by the name that the parts sheet gives them."""
+    picture_faults: dict[str, tuple[str, str]] = field(default_factory=dict)
+    """Why a named picture is not among them: what is wrong, what would be right."""
     has_folder: bool = True
+    opened: bool = True
+    """False where the source could not be opened at all: then there is nothing else to say."""
     problems: list[Problem] = field(default_factory=list)
     warnings: list[Problem] = field(default_factory=list)
-
-
-def is_blank(cell: Raw) -> bool:
-    """True for a cell that shows nothing."""
-    return cell is None or (isinstance(cell, str) and not cell.strip(" \t\r\n\u00a0\u202f\ufeff\u200b"))

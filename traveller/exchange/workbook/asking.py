@@ -1,0 +1,30 @@
+"""Strangers' bytes are read in a child; what came of it that is no answer becomes words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from django.conf import settings
+
+from traveller.decode import Undecoded, decode
+from traveller.decode.book.bounds import Refused
+
+__all__ = ["ask"]
+
+_WORDS = {
+    "busy": ("waits behind other files that are being read", "try it again in a minute"),
+    "too_slow": ("takes too long to read", "copy its rows into a new workbook, or split it"),
+    "too_large": ("takes too much memory to read", "copy its rows into a new workbook, or split it"),
+    "unreadable": ("cannot be read", "save it again from the spreadsheet"),
+}
+
+
+def ask(blobs: Sequence[bytes], asked: Mapping[str, Any], shown: str) -> tuple[dict[str, Any], list[bytes]]:
+    """Facts and blobs of the kind "book". Raises Refused where nothing came of it, or the child refused."""
+    answer = decode("book", blobs, asked, place=settings.DECODE_PLACE)
+    if isinstance(answer, Undecoded):
+        raise Refused(shown, *_WORDS[answer.why])
+    if refused := answer.facts.get("refused"):
+        raise Refused(*refused)
+    return answer.facts, answer.blobs
