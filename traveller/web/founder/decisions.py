@@ -13,6 +13,8 @@ from django.utils.translation import ngettext
 from traveller.batches.aside import KIND as ASIDE
 from traveller.batches.models import Verdict
 from traveller.batches.queries import LYING
+from traveller.batches.reading_turns import silent_since
+from traveller.batches.reading_turns import waiting as unread
 from traveller.consignments.models import ConsignmentLine
 from traveller.journal.models import Parked
 from traveller.ledger.models import OWED, Account, Condition, Hold
@@ -22,7 +24,8 @@ from traveller.web.founder.desk import Desk, link_to
 from traveller.web.founder.places import code_words
 from traveller.web.founder.usual import Usual
 from traveller.web.pictures.marks import Mark
-from traveller.web.templatetags.look import lapse_words, whole
+from traveller.web.shown_file import PATIENCE
+from traveller.web.templatetags.look import lapse_words, moment_words, whole
 from traveller.web.words import say
 
 # More of one kind are counted in words: a page of forty tags asks for nothing.
@@ -123,6 +126,21 @@ def parked_news() -> list[Decision]:
             link, deed = link_to("arrivals"), _("Send it on")
         found.append(Decision("doubt", _("Waits for its cause"), text, link, deed))
     return few(found, _("Waits for its cause"), "doubt", link_to("arrivals"), rows.count())
+
+
+def files_unread(desk: Desk) -> list[Decision]:
+    """Files that were sent wait, and nothing has read any for a while: what they would prove is not proved."""
+    since = silent_since(desk.now, PATIENCE)
+    if since is None:
+        return []
+    text = ngettext(
+        "%(n)s file that was sent is not read yet. Nothing has read files since %(since)s: "
+        "start `manage.py work` on the server.",
+        "%(n)s files that were sent are not read yet. Nothing has read files since %(since)s: "
+        "start `manage.py work` on the server.",
+        n := unread().count(),
+    )
+    return [Decision("late", _("Not read"), text % {"n": whole(n), "since": moment_words(since)})]
 
 
 def unreported(desk: Desk) -> list[Decision]:

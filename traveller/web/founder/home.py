@@ -38,6 +38,7 @@ def home(request: HttpRequest, desk: Desk) -> HttpResponse:
         *decisions.differences(),
         *phone_entries.needs_you(),
         *decisions.parked_news(),
+        *decisions.files_unread(desk),
         *decisions.unreported(desk),
         *arrivals.unexplained(),
         *decisions.silent(desk, usual),
