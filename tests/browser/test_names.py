@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
+from django.test import Client
 from pytest_django.live_server_helper import LiveServer
 
 from sites.models import Person
+from tests.browser.looking import PHONE, screen
 from tests.browser.pocket import GO, Pocket, pocket, until
 from traveller.journal.models import Event
+from traveller.web.readable_cookies import MARK
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+MARKED: Any = {MARK: True}
 # As long as the field takes: a browser counts a lantern as two.
 LONG = "🏮" * 39 + "Bé"
 
@@ -73,3 +77,17 @@ def test_the_shops_main_way_by_somebody_whose_name_is_not_latin(held: Pocket, na
     until(lambda: Person.objects.filter(site=held.floor.moulder, name=other).exists(), "the site knows the name")
     held.go("/here/")
     page.locator("a.person", has_text=other).wait_for()
+
+
+def test_a_script_deletes_the_cookie_that_hides_all_others_and_asks_once_more(
+    browser: Browser, live_server: LiveServer
+) -> None:
+    body = Client().get("/here/?cookies=again", **MARKED).content.decode()
+    with screen(browser, live_server.url, PHONE) as seen:
+        seen.go("/sign-in")
+        seen.page.evaluate("document.cookie = 'thème=noël; path=/'; document.cookie = 'mine=1; path=/'")
+        seen.page.route("**/here/?cookies=again", lambda route: route.fulfill(body=body, content_type="text/html"))
+        seen.go("/here/?cookies=again")
+        seen.page.wait_for_url("**/here/")
+        assert seen.page.evaluate("document.cookie") == "mine=1"
+        seen.all_is_well()
