@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import stat
+import sys
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -197,7 +198,7 @@ def test_a_resolution_that_fails_is_told_in_words(project: Path) -> None:
 
 
 def test_without_uv_it_says_how_to_get_it(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    monkeypatch.setattr(command.sys, "executable", str(tmp_path / "python"))
+    monkeypatch.setattr(sys, "executable", str(tmp_path / "python"))
     monkeypatch.setitem(os.environ, "PATH", str(tmp_path))
     with pytest.raises(CommandError, match="pip install uv"):
         command.find_uv()

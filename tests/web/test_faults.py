@@ -10,6 +10,7 @@ from django.http import Http404
 from django.test import Client, RequestFactory
 from django.utils import translation
 
+from traveller.management.trials.values.wire import Jar, Overheard, Request, ask
 from traveller.web import faults
 from traveller.web.only_utf8 import charset_of
 
@@ -21,31 +22,24 @@ KINDS = ("application/x-www-form-urlencoded", "multipart/form-data; boundary=x",
 FORMS = ("/sign-in", "/pass", "/pass/0000000000000000", "/person", "/language", "/here/queue")
 
 
-class Raw(RequestFactory):
-    """Asks the production server's own door, with a request that Django's test client could not even make."""
-
-    def request(self, **request: Any) -> tuple[int, str]:  # type: ignore[override]
-        from traveller.wsgi import application
-
-        said: list[str] = []
-        body = b"".join(application(self._base_environ(**request), lambda status, headers: said.append(status)))
-        return int(said[0].split()[0]), body.decode()
+def at_the_door(method: str, path: str, body: bytes, content_type: str) -> tuple[int, str]:
+    """The production server's own door, with a request that Django's test client could not even make."""
+    answer = ask(Request(method, path, "x=%E4", {}, body, content_type), Jar(), Overheard())
+    return answer.status, answer.body.decode()
 
 
 @pytest.mark.parametrize("charset", ODD)
 @pytest.mark.parametrize("method", ["GET", "POST", "PUT"])
 def test_a_charset_that_is_not_ours_is_refused_in_words_by_every_form(charset: str, method: str) -> None:
-    door = Raw()
-    door.cookies["csrftoken"] = "a" * 32
     for path in FORMS:
         for kind in KINDS:
-            status, page = door.generic(method, f"{path}?x=%E4", b"a=b", f"{kind}; charset={charset}")
+            status, page = at_the_door(method, path, b"a=b", f"{kind}; charset={charset}")
             assert status == 415, (path, kind)
             assert "The message could not be read." in page
 
 
 def test_a_content_type_that_cannot_be_taken_apart_is_refused_too() -> None:
-    assert Raw().generic("POST", "/pass", b"code=1", "a/b; charset*=undefined''%ff")[0] == 415
+    assert at_the_door("POST", "/pass", b"code=1", "a/b; charset*=undefined''%ff")[0] == 415
 
 
 @pytest.mark.parametrize("charset", ["utf-8", "UTF-8", '"utf-8"'])

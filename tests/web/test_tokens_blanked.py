@@ -14,9 +14,9 @@ import pytest
 from django.conf import settings
 from django.test import Client, RequestFactory
 
+from sites import passes
 from sites.passes import TRIES_MAX
 from tests import cast, factory
-from traveller.web import door_views
 from traveller.web.door_views import new_token, sign_in_link
 from traveller.web.tokens_blanked import SERVER_LOGGERS, TokensBlanked, blank
 
@@ -104,7 +104,7 @@ def test_a_fault_at_the_door_is_told_with_its_traceback_and_without_the_key(
     def broken(token: str, now: object) -> None:
         raise RuntimeError(f"cannot look for {token}")
 
-    monkeypatch.setattr(door_views.passes, "find", broken)
+    monkeypatch.setattr(passes, "find", broken)
     token = new_token()
     assert Client(raise_request_exception=False).get(f"/pass/{token}").status_code == 500
     said = log.getvalue()

@@ -152,7 +152,7 @@ def _unmet(wanted: Requirement, locked: Sequence[Locked], whom: str) -> Iterable
 
 def _unneeded(wanted: Sequence[Requirement], locked: Sequence[Locked], besides: Sequence[Locked] = ()) -> Iterable[str]:
     """Pins that nobody asks for any more: neither the project nor a package that is still needed."""
-    needed = {canonicalize_name(one.name) for one in wanted}
+    needed: set[str] = {canonicalize_name(one.name) for one in wanted}
     known = [*locked, *besides]
     while more := {pin.name for pin in known if pin.via & needed} - needed:
         needed |= more

@@ -64,7 +64,7 @@ def spoiled(form: Form, pairs: Pairs, draw: Draw, names: Mapping[str, str]) -> P
     wants = {each.name: each.wants for each in form.fields}
     for _ in range(draw.random.choice((1, 1, 1, 2, 3))):
         places = [place for place, (name, _) in enumerate(pairs) if name not in NEVER]
-        other = draw.random.choice(sorted(names)) if names and draw.chance(0.8) else draw.value("name")
+        other = _other(draw, names)
         more: Pairs = [(other, draw.value("", names.get(other, "")))]
         if not places or draw.chance(0.15):
             pairs = [*pairs, *more]
@@ -85,6 +85,13 @@ def spoiled(form: Form, pairs: Pairs, draw: Draw, names: Mapping[str, str]) -> P
         )
         pairs = [*pairs[:at], *draw.random.choice(ways), *pairs[at + 1 :]]
     return pairs
+
+
+def _other(draw: Draw, names: Mapping[str, str]) -> str:
+    """A field of another page; those that want a moment or a number are few, and drawn as often as all others."""
+    wanted = draw.one("moment", "number", "", "")
+    fit = sorted(name for name, wants in names.items() if wants == wanted)
+    return draw.random.choice(fit) if fit and draw.chance(0.9) else draw.value("name")
 
 
 def request_of(form: Form, pairs: Pairs, draw: Draw, headers: dict[str, str]) -> Request:
