@@ -45,6 +45,10 @@ REFUSALS: Mapping[str, str | Promise] = {
         "That is more than {megabytes_max} MB. Leave out what is not part of the workbook, or make its pictures "
         "smaller."
     ),
+    "upload_broke": _(
+        "The program fell over this workbook, and nothing was imported. Tell the maker of the program; its report is "
+        "with the server."
+    ),
     "upload_gone": _("This upload is not kept here any more. Choose the workbook again: it is tried anew."),
     "pass_shown_before": _(
         "This form has made a pass before, and its key was shown only then. Revoke that pass and make a new one."

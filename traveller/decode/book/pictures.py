@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import struct
-import warnings
 
 from PIL import Image, UnidentifiedImageError
 
@@ -51,7 +50,7 @@ def drawn(content: bytes) -> bytes:
         if deep:
             raise Fault("has 16 bits for each point's grey", "save it again with 8 bits")
         return _redrawn(content, form, mode)
-    except (UnidentifiedImageError, Image.DecompressionBombError):
+    except UnidentifiedImageError:
         raise Fault("is not a picture", "use a PNG or JPEG file") from None
     except (OSError, SyntaxError, ValueError, EOFError, LookupError, TypeError, struct.error):
         raise Fault("is a damaged picture", "save it again as PNG or JPEG") from None
@@ -59,10 +58,7 @@ def drawn(content: bytes) -> bytes:
 
 def _looked_at(content: bytes) -> tuple[str, str, tuple[int, int], bool]:
     """By its head alone: format, colours, size, and whether its grey is finer than what it would be redrawn in."""
-    with warnings.catch_warnings():
-        # A picture that claims to be huge is refused by its size, in our words.
-        warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-        image = Image.open(io.BytesIO(content), formats=FORMATS)
+    image = Image.open(io.BytesIO(content), formats=FORMATS)
     form = "PNG" if image.format == "PNG" else "JPEG"
     clear = form == "PNG" and (image.mode in ("RGBA", "LA", "PA") or "transparency" in image.info)
     return form, "RGBA" if clear else "RGB", image.size, image.mode.startswith("I")

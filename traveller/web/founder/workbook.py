@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tempfile
 from collections.abc import Iterable
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -14,17 +15,21 @@ from django.utils.translation import gettext_lazy, ngettext
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from sites.models import Site
-from traveller.exchange.workbook import Problem, Report, as_zip, from_database, import_workbook, write_xlsx
+from traveller.exchange.kept import Aim, Asked, Told
+from traveller.exchange.tasks import ask, silent_since
+from traveller.exchange.workbook import Problem, Report, as_zip, from_database, write_xlsx
 from traveller.journal.refusal import Refusal
+from traveller.journal.stamp import Stamp
 from traveller.orders.models import Order
 from traveller.products.models import Part
 from traveller.web.door import attempt
 from traveller.web.founder.desk import Desk, founder_page, show, stamp_of
-from traveller.web.founder.kept_upload import Kept, forget, keep, kept_for
+from traveller.web.founder.kept_upload import Kept, keep, kept_for
 from traveller.web.founder.listing import answer_again, back_to, told_in
 from traveller.web.tables import Column, NumberColumn, PaperTable
 
-REPORT_KEY = "workbook_report"
+# So long nothing may be done in the lane before somebody is told.
+PATIENCE = timedelta(minutes=1)
 SHEETS_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 WARNINGS_KEPT_MOST = 100
 
@@ -53,16 +58,20 @@ class CountTable(PaperTable):
 @founder_page
 @require_http_methods(["GET", "POST"])
 def workbook(request: HttpRequest, desk: Desk) -> HttpResponse:
-    """GET offers upload and download; POST tries an upload and changes nothing."""
+    """GET offers upload and download, and shows what became of an upload; POST has one tried, which changes nothing."""
     if request.method == "GET":
-        told = told_in(request)
-        report = request.session.get(REPORT_KEY) if told else None
-        context = _page(_sentence(), confirmed=told)
-        return show(request, desk, "workbook.html", context | (_told(report) if report else {}))
+        if "upload" not in request.GET:
+            return show(request, desk, "workbook.html", _page(_sentence()))
+        kept = kept_for(request, request.GET["upload"])
+        asked = kept.asked() if kept else None
+        if kept is None or asked is None:
+            return answer_again(request, desk, "workbook.html", _page(_sentence()), Refusal("upload_gone"))
+        told = kept.told()
+        return _waits(request, desk, kept, asked) if told is None else _became(request, desk, kept, told)
     kept = keep(request, request.FILES.getlist("files"))
     if isinstance(kept, Refusal):
         return answer_again(request, desk, "workbook.html", _page(_sentence()), kept)
-    return _try(request, desk, kept)
+    return _ask(request, desk, kept, "try")
 
 
 def _page(sentence: str, **more: Any) -> dict[str, Any]:
@@ -81,27 +90,63 @@ def _sentence() -> str:
     return _("The record knows %(sites)s, %(parts)s and %(orders)s.") % figures
 
 
-def _try(request: HttpRequest, desk: Desk, kept: Kept) -> HttpResponse:
-    """Go all the way and take it back: what the import would do, or all that is wrong."""
+def _ask(request: HttpRequest, desk: Desk, kept: Kept, aim: Aim) -> HttpResponse:
+    """Ask for it to be tried or imported; the answer waits for nothing, and shows what is there already."""
     stamp = stamp_of(request, desk)
-    found = stamp if isinstance(stamp, Refusal) else _import(kept, stamp, dry_run=True)
+    found = stamp if isinstance(stamp, Refusal) else attempt(_asked, kept=kept, aim=aim, stamp=stamp)
     if isinstance(found, Refusal):
-        return answer_again(request, desk, "workbook.html", _page(_sentence()), found)
-    if isinstance(found, list):
-        return _faults(request, desk, kept, found)
+        context = _page(_sentence(), kept=kept if aim == "import" else None)
+        return answer_again(request, desk, "workbook.html", context, found)
+    told = kept.told()
+    if told is None or (aim == "import" and told.report is not None):
+        return _to(kept, told)
+    return _became(request, desk, kept, told)
+
+
+def _asked(kept: Kept, aim: Aim, stamp: Stamp) -> Refusal | None:
+    try:
+        ask(kept, aim, stamp)
+    except OSError:
+        return Refusal("disk_full")
+    return None
+
+
+def _to(kept: Kept, told: Told | None) -> HttpResponse:
+    """To the page of this upload, which lets the device forget what it kept of a form that has counted."""
+    there = back_to("workbook", told=told.uid if told else None)
+    there["Location"] += f"{'&' if told else '?'}upload={kept.key}"
+    return there
+
+
+def _waits(request: HttpRequest, desk: Desk, kept: Kept, asked: Asked) -> HttpResponse:
+    """Being read: the page looks again by itself until something came of it."""
+    if asked.aim == "try":
+        sentence = _("%(name)s is being read and tried.") % {"name": kept.name}
+    else:
+        sentence = _("%(name)s is being imported.") % {"name": kept.name}
+    silent = silent_since(asked, desk.now, PATIENCE)
+    return show(request, desk, "workbook.html", _page(sentence, waits=kept, silent_since=silent))
+
+
+def _became(request: HttpRequest, desk: Desk, kept: Kept, told: Told) -> HttpResponse:
+    """What came of it: what the import would do or did, or all that is wrong."""
+    again = kept if told.aim == "import" and kept.is_there() else None
+    if told.broke or told.refusal:
+        refusal = told.refusal or Refusal("upload_broke")
+        return answer_again(request, desk, "workbook.html", _page(_sentence(), kept=again), refusal)
+    if told.report is None:
+        return _faults(request, desk, kept, list(told.problems))
+    found = told.report
+    if told.aim == "import":
+        messages.success(request, _("%(name)s is imported.") % {"name": kept.name})
+        confirmed = told.uid if told_in(request) == told.uid else None
+        return show(request, desk, "workbook.html", _page(_sentence(), confirmed=confirmed) | _report(_plain(found)))
     if found.changes_nothing:
         sentence = _("%(name)s says nothing new: every row is there already.") % {"name": kept.name}
     else:
         sentence = _("%(name)s has no fault. Look at what it would change, then import it.") % {"name": kept.name}
-    context = _page(sentence, kept=kept if not found.changes_nothing else None, tried=True)
-    return show(request, desk, "workbook.html", context | _told(_plain(found)))
-
-
-def _import(kept: Kept, stamp: Any, *, dry_run: bool) -> Report | list[Problem] | Refusal:
-    source = kept.open()
-    if source is None:
-        return Refusal("upload_gone")
-    return attempt(import_workbook, source=source, stamp=stamp, dry_run=dry_run)
+    wanted = kept if kept.is_there() and not found.changes_nothing else None
+    return show(request, desk, "workbook.html", _page(sentence, kept=wanted, tried=True) | _report(_plain(found)))
 
 
 def _faults(request: HttpRequest, desk: Desk, kept: Kept, found: list[Problem]) -> HttpResponse:
@@ -116,7 +161,7 @@ def _problem(problem: Problem) -> dict[str, Any]:
 
 
 def _plain(report: Report) -> dict[str, Any]:
-    """A report as a session can keep it."""
+    """A report as the page shows it."""
     return {
         "counts": [
             {
@@ -150,7 +195,7 @@ def grouped(warnings: Iterable[Problem]) -> list[dict[str, Any]]:
     return found
 
 
-def _told(report: dict[str, Any]) -> dict[str, Any]:
+def _report(report: dict[str, Any]) -> dict[str, Any]:
     warnings: Iterable[dict[str, Any]] = report["warnings"]
     return {
         "counts": CountTable(report["counts"], orderable=False, prefix="c-"),
@@ -163,22 +208,13 @@ def _told(report: dict[str, Any]) -> dict[str, Any]:
 @require_POST
 def import_kept(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Import what was tried, for good; what changed in the record meanwhile is judged again."""
-    told = request.POST.get("news_id", "")
     kept = kept_for(request, request.POST.get("key", ""))
-    if kept is None:
-        if request.session.get(REPORT_KEY, {}).get("news_id") == told and told:
-            return back_to("workbook", told=told)
+    told = kept.told() if kept else None
+    if kept and told and told.aim == "import" and told.report and told.uid == request.POST.get("news_id"):
+        return _to(kept, told)
+    if kept is None or not kept.is_there():
         return answer_again(request, desk, "workbook.html", _page(_sentence()), Refusal("upload_gone"))
-    stamp = stamp_of(request, desk)
-    found = stamp if isinstance(stamp, Refusal) else _import(kept, stamp, dry_run=False)
-    if isinstance(found, Refusal):
-        return answer_again(request, desk, "workbook.html", _page(_sentence(), kept=kept), found)
-    if isinstance(found, list):
-        return _faults(request, desk, kept, found)
-    request.session[REPORT_KEY] = {**_plain(found), "news_id": told}
-    forget(request)
-    messages.success(request, _("%(name)s is imported.") % {"name": kept.name})
-    return back_to("workbook", told=told)
+    return _ask(request, desk, kept, "import")
 
 
 @founder_page

@@ -1,0 +1,112 @@
+"""Work behind the workbook's page: an upload is decoded, tried and imported in the slow lane, never in a request."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime, timedelta
+from uuid import UUID
+
+from django.db.models import Max
+from django.utils import timezone
+from django_tasks import task
+from django_tasks.base import TaskResultStatus
+from django_tasks_db.models import DBTaskResult
+
+from sites.actor import Actor
+from traveller.exchange.kept import Aim, Asked, Kept, Told
+from traveller.exchange.workbook import Counts, Problem, RawBook, Report, import_workbook
+from traveller.journal.background import enqueue
+from traveller.journal.models import Event
+from traveller.journal.refusal import Refusal
+from traveller.journal.stamp import Stamp
+from traveller.web.door import attempt
+
+__all__ = ["ask", "do_asked", "silent_since"]
+
+LANE = "slow"
+# What has been at work for longer has died; the largest workbooks take minutes.
+LONGEST = timedelta(minutes=10)
+
+
+def ask(kept: Kept, aim: Aim, stamp: Stamp) -> None:
+    """Ask for an upload to be tried, which changes nothing, or imported. OSError where the disk is full."""
+    kept.ask(Asked(aim, str(stamp.uid), stamp.recorded_at.isoformat()))
+    enqueue(
+        do_asked,
+        now=stamp.recorded_at,
+        key=kept.key,
+        name=kept.name,
+        aim=aim,
+        uid=str(stamp.uid),
+        happened=stamp.at.isoformat(),
+        person=stamp.actor.person,
+    )
+
+
+@task(queue_name=LANE)
+def do_asked(*, key: str, name: str, aim: Aim, uid: str, happened: str, person: str, at: str | None = None) -> str:
+    """Decode where nobody did yet, then try or import; what came of it is kept beside the upload.
+
+    Done twice it tells the same: what is imported is there already, and its counts are read from the journal.
+    `at`: the moment, where it is told.
+    """
+    now = datetime.fromisoformat(at) if at else timezone.now()
+    kept = Kept(key, name)
+    stamp = Stamp(
+        uid=UUID(uid),
+        at=min(datetime.fromisoformat(happened), now),
+        recorded_at=now,
+        actor=Actor("founder", person),
+    )
+    try:
+        told = _done(kept, aim, stamp)
+    except Exception:
+        # Whoever waits is told; the lane keeps the traceback.
+        kept.tell(Told(aim, uid, broke=True))
+        raise
+    kept.tell(told)
+    if told.report is not None and aim == "import":
+        kept.drop_content()
+    return f"{aim} {name}: {len(told.problems)} faults"
+
+
+def _done(kept: Kept, aim: Aim, stamp: Stamp) -> Told:
+    told = Told(aim, str(stamp.uid))
+    before = kept.told()
+    if before is not None and (before.report or before.problems):
+        return before
+    book = kept.book()
+    if book is None:
+        return replace(told, refusal=Refusal("upload_gone"))
+    found = attempt(_imported, book=book, stamp=stamp, dry_run=aim == "try")
+    if isinstance(found, Refusal):
+        return replace(told, refusal=found)
+    return replace(told, problems=tuple(found)) if isinstance(found, list) else replace(told, report=found)
+
+
+def _imported(book: RawBook, stamp: Stamp, dry_run: bool) -> Report | list[Problem]:
+    earlier = None if dry_run else Event.objects.filter(uid=stamp.uid, kind="workbook imported").first()
+    found = import_workbook(book, stamp=stamp, dry_run=dry_run)
+    if earlier is None or isinstance(found, list):
+        return found
+    return _as_it_was_told(found, earlier)
+
+
+def _as_it_was_told(found: Report, event: Event) -> Report:
+    """The report of an import whose worker ended before it could say so: by the journal, which has each row."""
+    told = event.data["told"]
+    sheets = {}
+    for sheet, counts in found.sheets.items():
+        added, changed, removed = (len(told[word].get(sheet, ())) for word in ("added", "changed", "removed"))
+        sheets[sheet] = Counts(added, changed, max(0, counts.unchanged - added - changed), removed)
+    return replace(found, sheets=sheets)
+
+
+def silent_since(asked: Asked, now: datetime, patience: timedelta) -> datetime | None:
+    """Since when nothing was done in this lane while this waits; none while it is in time or something is at work."""
+    lane = DBTaskResult.objects.filter(queue_name=LANE)
+    if lane.filter(status=TaskResultStatus.RUNNING, started_at__gt=now - LONGEST).exists():
+        return None
+    seen = lane.aggregate(begun=Max("started_at"), done=Max("finished_at"))
+    last = max(filter(None, (datetime.fromisoformat(asked.at), *seen.values())))
+    return last if now - last > patience else None
