@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import errno
 import json
-import os
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -275,25 +274,35 @@ def test_the_next_request_opens_the_database_anew(monkeypatch: pytest.MonkeyPatc
     assert floor.phone.get("/here/").status_code == 200
 
 
-@pytest.mark.sqlite
-@pytest.mark.django_db(transaction=True)
-@pytest.mark.parametrize("closed", ["traveller.sqlite3", "traveller.sqlite3-shm", "."])
-def test_a_server_keeps_no_connection_to_a_file_that_it_may_not_write(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, closed: str
-) -> None:
-    """Whether it may is asked of the system; what the tests' own user may never be forbidden is forbidden here."""
-    file = tmp_path / "traveller.sqlite3"
-    for name in ("traveller.sqlite3", "traveller.sqlite3-shm"):
-        (tmp_path / name).touch()
-    here = ConnectionHandler({"default": {**connection.settings_dict, "NAME": str(file)}})["default"]
+def opened(name: str) -> Any:
+    """A connection of its own, as the server opens it."""
+    options = {"timeout": 7, "uri": True}
+    here = ConnectionHandler({"default": {**connection.settings_dict, "NAME": name, "OPTIONS": options}})["default"]
     here.ensure_connection()
-    outage.refuse_read_only(here)
-    assert here.connection is not None, "a file that may be written is left alone"
-    allowed = os.access
-    monkeypatch.setattr(os, "access", lambda path, mode: path != tmp_path / closed and allowed(path, mode))
+    return here
+
+
+@pytest.mark.sqlite
+@pytest.mark.django_db
+def test_a_server_keeps_no_connection_to_a_file_that_it_can_only_read(tmp_path: Path) -> None:
+    file = tmp_path / "traveller.sqlite3"
+    beside = sqlite3.connect(file, isolation_level=None)
+    beside.execute("PRAGMA journal_mode=WAL")
+    beside.execute("CREATE TABLE lot (code text)")
+    good = opened(f"file:{file}")
+    outage.refuse_read_only(good)
+    beside.execute("BEGIN IMMEDIATE")
+    # Whoever writes just now is no reason to wait, nor to refuse.
+    outage.refuse_read_only(good)
+    beside.execute("ROLLBACK")
+    assert good.connection.execute("PRAGMA busy_timeout").fetchone() == (7000,)
+    good.connection.execute("INSERT INTO lot VALUES ('ABC')")
+    only_read = opened(f"file:{file}?mode=ro")
     with pytest.raises(OperationalError) as refused:
-        outage.refuse_read_only(here)
-    assert here.connection is None and outage.code_of(refused.value) == outage.AWAY
+        outage.refuse_read_only(only_read)
+    assert only_read.connection is None and outage.code_of(refused.value) == outage.AWAY
+    good.close()
+    beside.close()
 
 
 def raising(error: Exception) -> Callable[..., Any]:

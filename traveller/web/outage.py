@@ -9,12 +9,10 @@ from __future__ import annotations
 
 import errno
 import logging
-import os
 import sqlite3
 import sys
 from collections.abc import Callable, Iterator
 from contextvars import ContextVar
-from pathlib import Path
 from typing import Any, cast
 
 from django.db import Error, InterfaceError, OperationalError, connections
@@ -132,12 +130,18 @@ def refuse_read_only(connection: Any, **_signal: Any) -> None:
     """
     if connection.vendor != "sqlite":
         return
-    file = Path(str(connection.settings_dict["NAME"]))
-    beside = [path for end in ("-wal", "-shm") if (path := file.with_name(file.name + end)).exists()]
-    closed = [path for path in (file.parent, file, *beside) if not os.access(path, os.W_OK)]
-    if closed:
-        connection.close()
-        raise OperationalError(f"readonly database: {closed[0]} can't be written")
+    raw = connection.connection
+    patience = raw.execute("PRAGMA busy_timeout").fetchone()[0]
+    try:
+        # Only asked whether it may: whoever writes just now is no reason to wait.
+        raw.execute("PRAGMA busy_timeout = 0")
+        raw.execute("BEGIN IMMEDIATE")
+        raw.execute("ROLLBACK")
+    except sqlite3.OperationalError as error:
+        if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY:
+            connection.close()
+            raise OperationalError(str(error)) from error
+    raw.execute(f"PRAGMA busy_timeout = {patience}")
 
 
 class OutageMiddleware:

@@ -38,6 +38,7 @@ class Found:
 
     # By fault and kind of phone: how long after its end the last of the news was gone.
     after: dict[tuple[str, str], list[float]] = field(default_factory=lambda: defaultdict(list))
+    late: list[str] = field(default_factory=list)
     # By fault: how often anybody met it. One that nobody met has shown nothing.
     felt: dict[str, int] = field(default_factory=lambda: defaultdict(int))
 
@@ -97,6 +98,8 @@ def one_round(
     late = [GIVEN_UP_S if phone in waiting else max(0.0, phone.empty_at() - back) for phone in (*alone, *whole)]
     for phone, seconds in zip((*alone, *whole), late, strict=True):
         found.after[fault.name, kind_of(phone)].append(seconds)
+        if seconds > RESUMED_WITHIN_S:
+            found.late.append(f"{fault.name}: {phone.name} after {seconds:.0f} s")
     found.felt[fault.name] += felt(scene) - before
     return max(late)
 
@@ -152,6 +155,8 @@ def tried(database: Sqlite | Postgres, seed: int, out: Out, *, short: bool) -> b
     out(f"  lines cut {sum(line.cut_so_far for line in lines)} times; {time.monotonic() - began:.0f} s in all")
     for one in left[:5]:
         out(f"  left: {one}")
+    for words in found.late:
+        out(f"  late: {words}")
     return tell(goals(stands, told, len(left), statuses[500], found, short=short), out)
 
 

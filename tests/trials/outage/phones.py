@@ -95,7 +95,7 @@ class SenderAlone:
         self.page.evaluate("(entries) => self.phone.tap(entries)", entries)
 
     def left(self) -> int:
-        return sum(one["state"] == "waiting" for one in self._entries())
+        return len([one for one in self._entries() if one["state"] == "waiting"])
 
     def empty_at(self) -> float:
         return float(self.page.evaluate("self.phone.emptyAt")) / 1000
@@ -125,7 +125,7 @@ class WholePhone:
             self.goods.append(good)
 
     def left(self) -> int:
-        left = sum(one["state"] == "waiting" for one in self.held.entries())
+        left = len([one for one in self.held.entries() if one["state"] == "waiting"])
         self._empty_at = time.time()
         return left
 

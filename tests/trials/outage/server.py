@@ -39,11 +39,13 @@ class Server:
     _process: subprocess.Popen[bytes] | None = field(default=None, repr=False)
 
     def start(self) -> None:
-        command = [*as_anybody(), sys.executable, str(ROOT / "manage.py"), "serve", "--port", str(self.port)]
+        # Past manage.py, which first looks whether everything is installed: that is no part of a restart.
+        command = [*as_anybody(), sys.executable, "-m", "django", "serve", "--port", str(self.port)]
         with self.log.open("ab") as log:
             self._process = subprocess.Popen(
                 [*command, "--workers", str(self.workers)],
                 env={**self.environment, "TRAVELLER_SERVING": "1"},
+                cwd=ROOT,
                 stdout=log,
                 stderr=log,
                 start_new_session=True,

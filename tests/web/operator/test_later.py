@@ -14,8 +14,8 @@ from django.db import OperationalError
 from tests.web.operator.floor import Floor, events
 from tests.web.oven import photo
 from tests.web.queueing import Phone
-from traveller.batches.actions import report
 from traveller.batches.models import Attachment
+from traveller.journal.record import record as record_of_journal
 from traveller.web import outage
 from traveller.web.operator.pace import PACE
 
@@ -32,14 +32,14 @@ def _full_buckets() -> None:
 
 def broken_at(monkeypatch: pytest.MonkeyPatch, good: int, error: Exception) -> None:
     """The count of so many pieces fails; all others are told."""
-    told = report.record
+    told = record_of_journal
 
     def record(*args: Any, **more: Any) -> Any:
         if more.get("told", {}).get("good") == good or f"'good': {good}" in str(more):
             raise error
         return told(*args, **more)
 
-    monkeypatch.setattr(report, "record", record)
+    monkeypatch.setattr("traveller.batches.actions.report.record", record)
 
 
 def counts(floor: Floor, phone: Phone, *goods: int) -> None:
