@@ -5,9 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from django.conf import settings
 from django.core.exceptions import PermissionDenied
-from django.http import Http404
+from django.http import Http404, HttpRequest, HttpResponse
 from django.test import Client, RequestFactory
+from django.urls import get_resolver
 from django.utils import translation
 
 from traveller.management.trials.values.wire import Jar, Overheard, Request, ask
@@ -113,11 +115,16 @@ def test_none_fails_when_the_reader_cannot_be_found_out(monkeypatch: pytest.Monk
         assert handler(request).status_code == status
 
 
-def test_they_are_the_ones_in_use() -> None:
-    from django.conf import settings
-    from django.urls import get_resolver
+def test_they_are_the_ones_in_use(monkeypatch: pytest.MonkeyPatch) -> None:
+    """400 and 500 by way of outages: where no database is the reason, they say what these say."""
 
+    def told(request: HttpRequest | None, template: str, said: int, status: int | None = None) -> HttpResponse:
+        return HttpResponse(template, status=status or said)
+
+    monkeypatch.setattr(faults, "_page", told)
     resolver = get_resolver()
-    found = {code: resolver.resolve_error_handler(code) for code in (400, 403, 404, 500)}
-    assert found == {400: faults.bad_request, 403: faults.not_allowed, 404: faults.not_there, 500: faults.fault}
+    for code, template in ((400, "400.html"), (403, "403.html"), (404, "404.html"), (500, "500.html")):
+        more = {} if code == 500 else {"exception": ValueError()}
+        answer = resolver.resolve_error_handler(code)(RequestFactory().get("/"), **more)
+        assert (answer.status_code, answer.content.decode()) == (code, template)
     assert settings.CSRF_FAILURE_VIEW == "traveller.web.faults.page_too_old"
