@@ -25,8 +25,10 @@ def sheet(rows: str) -> str:
     return f"<worksheet {SPACE}><sheetData>{rows}</sheetData></worksheet>"
 
 
-def xlsx_of(rows: str, *, texts: str = "", styles: str = "", since: str = "", **parts: bytes | str) -> bytes:
-    """An XLSX of one sheet `lanes`; parts are named by their paths, with __ for a slash."""
+def xlsx_of(
+    rows: str, *, texts: str = "", styles: str = "", since: str = "", parts: Mapping[str, bytes | str] | None = None
+) -> bytes:
+    """An XLSX of one sheet `lanes`; `parts` take the place of its own, by their paths."""
     files: dict[str, bytes | str] = {
         "[Content_Types].xml": f'<Types xmlns="{TYPES}/content-types">'
         '<Default Extension="rels" ContentType="application/vnd.openxmlformats-package.relationships+xml"/>'
@@ -46,4 +48,4 @@ def xlsx_of(rows: str, *, texts: str = "", styles: str = "", since: str = "", **
         "xl/styles.xml": f"<styleSheet {SPACE}>{styles}</styleSheet>",
         "xl/worksheets/sheet1.xml": sheet(rows),
     }
-    return zipped(files | {path.replace("__", "/"): content for path, content in parts.items()})
+    return zipped({**files, **(parts or {})})

@@ -213,13 +213,13 @@ def test_one_text_named_by_many_cells_is_told_by_its_length() -> None:
 
 
 @pytest.mark.parametrize(
-    "part", ["xl__workbook.xml", "xl__worksheets__sheet1.xml", "xl__sharedStrings.xml", "xl__theme__theme1.xml"]
+    "part", ["xl/workbook.xml", "xl/worksheets/sheet1.xml", "xl/sharedStrings.xml", "xl/theme/theme1.xml"]
 )
 @pytest.mark.parametrize("letters", ["utf-8", "utf-16"])
 def test_an_entity_is_refused_wherever_it_is_declared(tmp_path: Path, part: str, letters: str) -> None:
     remark = f"<!--{'x' * 90_000}-->"
     evil = f'{remark}<!DOCTYPE a [<!ENTITY b "bbbb">]><a {SPACE}>&b;</a>'
-    content = xlsx_of("<row/>", **{part: evil.encode(letters)})
+    content = xlsx_of("<row/>", parts={part: evil.encode(letters)})
     assert wrong(content, tmp_path) == "holds XML declarations that no spreadsheet writes"
 
 
@@ -233,7 +233,7 @@ def test_an_entity_is_refused_wherever_it_is_declared(tmp_path: Path, part: str,
     ],
 )
 def test_outside_and_growing_entities_are_refused(tmp_path: Path, evil: str) -> None:
-    assert wrong(xlsx_of("", **{"xl__worksheets__sheet1.xml": evil}), tmp_path) == (
+    assert wrong(xlsx_of("", parts={"xl/worksheets/sheet1.xml": evil}), tmp_path) == (
         "holds XML declarations that no spreadsheet writes"
     )
 
@@ -275,7 +275,7 @@ def test_a_zip_of_too_many_names_and_a_locked_one_are_refused(tmp_path: Path) ->
 def test_a_name_in_the_letters_of_old_zips_is_read(tmp_path: Path) -> None:
     old = bytearray(zipped({"lanes.csv": "from,to\n", "é.pdf": ""}))
     old = old.replace("é".encode(), b"\x82\x82")
-    at = [place for place in range(len(old)) if old[place : place + 4] in (b"PK\x01\x02", b"PK\x03\x04")]
+    at = [place for place in range(len(old)) if bytes(old[place : place + 4]) in (b"PK\x01\x02", b"PK\x03\x04")]
     for place in at:
         old[place + (9 if old[place + 2] == 1 else 7)] &= 0xF7
     assert "éé.pdf" in asked(bytes(old), tmp_path, form="zip", name="b.zip").facts["names"]

@@ -78,9 +78,12 @@ def test_a_folder_goes_through_one_child_and_one_more_for_its_pictures(
 ) -> None:
     asked: list[Any] = []
     real = asking.decode
-    monkeypatch.setattr(
-        asking, "decode", lambda kind, blobs, told, **more: asked.append(told) or real(kind, blobs, told, **more)
-    )
+
+    def noted(kind: str, blobs: Any, told: Any, **more: Any) -> Any:
+        asked.append(told)
+        return real(kind, blobs, told, **more)
+
+    monkeypatch.setattr(asking, "decode", noted)
     parts = WITH_PICTURE.replace("mill,\nCLAY", "mill,lid.png\nCLAY")
     folder = write(tmp_path, parts=parts)
     (folder / "cup.jpg").write_bytes(photo_with_place())

@@ -78,10 +78,12 @@ def _done(kept: Kept, aim: Aim, stamp: Stamp) -> Told:
     book = kept.book()
     if book is None:
         return replace(told, refusal=Refusal("upload_gone"))
-    found = attempt(_imported, book=book, stamp=stamp, dry_run=aim == "try")
+    found: Report | list[Problem] | Refusal = attempt(_imported, book=book, stamp=stamp, dry_run=aim == "try")
     if isinstance(found, Refusal):
         return replace(told, refusal=found)
-    return replace(told, problems=tuple(found)) if isinstance(found, list) else replace(told, report=found)
+    if isinstance(found, Report):
+        return replace(told, report=found)
+    return replace(told, problems=tuple(found))
 
 
 def _imported(book: RawBook, stamp: Stamp, dry_run: bool) -> Report | list[Problem]:

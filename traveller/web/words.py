@@ -46,8 +46,8 @@ REFUSALS: Mapping[str, str | Promise] = {
         "smaller."
     ),
     "upload_broke": _(
-        "The program fell over this workbook, and nothing was imported. Tell the maker of the program; its report is "
-        "with the server."
+        "The program itself failed on this workbook; nothing was imported. What happened stands in the output of "
+        "manage.py work."
     ),
     "upload_gone": _("This upload is not kept here any more. Choose the workbook again: it is tried anew."),
     "pass_shown_before": _(

@@ -19,7 +19,6 @@ from sites.models import Site
 from tests.exchange.books import small_xlsx
 from tests.exchange.test_in_a_child import no_decoder_here, zip_with_picture
 from tests.web.founder.desk import founder_client, news_id, shop_client, text_of
-from tests.web.founder.test_workbook import key_on
 from tests.working import work
 from traveller.exchange import kept as kept_uploads
 from traveller.exchange import tasks
@@ -46,6 +45,12 @@ def lane(settings: Any) -> None:
 
 def upload(client: Client, content: bytes, name: str = "book.zip") -> Any:
     return client.post("/workbook", {"news_id": news_id(), "files": [SimpleUploadedFile(name, content)]})
+
+
+def key_on(page: Any) -> str:
+    found = re.search(r'name="key" value="([0-9a-f]{32})"', page.content.decode())
+    assert found, text_of(page)
+    return found[1]
 
 
 def waits(page: Any) -> bool:
@@ -128,7 +133,7 @@ def test_a_fault_of_the_program_is_told_to_whoever_waits(monkeypatch: pytest.Mon
     with pytest.raises(RuntimeError, match="a fault"):
         work()
     page = client.get(there)
-    assert page.status_code == 409 and "The program fell over this workbook" in text_of(page) and not waits(page)
+    assert page.status_code == 409 and "The program itself failed on this workbook" in text_of(page) and not waits(page)
 
 
 def test_what_was_tried_is_not_decoded_again_to_be_imported(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -199,9 +204,8 @@ def test_a_task_that_is_done_twice_tells_the_same() -> None:
     # Its worker ended after the import and before it could say so.
     kept.keep(book)
     (kept_uploads.folder() / f"{key}.told").unlink()
-    told = {"key": key, "name": "book.zip", "aim": "import", "uid": uid, "person": "Mara Lind"}
     at = datetime.now(UTC).isoformat()
-    tasks.do_asked.call(**told, happened=at, at=at)
+    tasks.do_asked.call(key=key, name="book.zip", aim="import", uid=uid, person="Mara Lind", happened=at, at=at)
     assert kept.told() == first
     assert Event.objects.filter(kind="workbook imported").count() == 1
 

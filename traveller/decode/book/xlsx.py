@@ -72,7 +72,8 @@ class _Book:
     def sheets(self, wanted: Callable[[str], bool]) -> list[tuple[str, list[Numbered]]]:
         """Titles in their order, with the rows of those wanted."""
         texts, kinds = _Texts(self._counted), _Styles()
-        for kind, reading in (("sharedStrings", texts), ("styles", kinds)):
+        readings: tuple[tuple[str, Reading], ...] = (("sharedStrings", texts), ("styles", kinds))
+        for kind, reading in readings:
             for target in self._relations.of(kind):
                 self._stream(self._path(target), reading)
         found: list[tuple[str, list[Numbered]]] = []
@@ -82,8 +83,8 @@ class _Book:
                 continue
             rows: list[Numbered] = []
             if wanted(title):
-                reading = SheetReading(texts.texts, kinds.kinds, self._list.from_1904, self._counted)
-                rows = rows_of(self._pieces(self._path(target)), reading, self._name)
+                cells = SheetReading(texts.texts, kinds.kinds, self._list.from_1904, self._counted)
+                rows = rows_of(self._pieces(self._path(target)), cells, self._name)
             found.append((title, rows))
         return found
 

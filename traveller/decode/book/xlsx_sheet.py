@@ -6,7 +6,6 @@ import math
 from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from datetime import date, datetime, time
-from typing import Any
 
 from traveller.decode.book.bounds import COLUMNS_MAX, ROWS_MAX, Counted
 from traveller.decode.book.cells import Numbered, Raw, Unusable, as_text, is_blank
@@ -178,8 +177,9 @@ def _whole(text: str) -> int:
     return int(number)
 
 
-def _iso(text: str) -> Any:
-    for kind in (date, datetime, time):
+def _iso(text: str) -> Raw:
+    kinds: tuple[type[date | datetime | time], ...] = (date, datetime, time)
+    for kind in kinds:
         try:
             return kind.fromisoformat(text.removesuffix("Z"))
         except ValueError:

@@ -10,7 +10,7 @@ from django.conf import settings
 from traveller.decode import Undecoded, decode
 from traveller.decode.book.bounds import Refused
 
-__all__ = ["ask"]
+__all__ = ["ask", "decode"]
 
 _WORDS = {
     "busy": ("waits behind other files that are being read", "try it again in a minute"),

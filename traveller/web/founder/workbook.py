@@ -60,14 +60,9 @@ class CountTable(PaperTable):
 def workbook(request: HttpRequest, desk: Desk) -> HttpResponse:
     """GET offers upload and download, and shows what became of an upload; POST has one tried, which changes nothing."""
     if request.method == "GET":
-        if "upload" not in request.GET:
-            return show(request, desk, "workbook.html", _page(_sentence()))
-        kept = kept_for(request, request.GET["upload"])
-        asked = kept.asked() if kept else None
-        if kept is None or asked is None:
-            return answer_again(request, desk, "workbook.html", _page(_sentence()), Refusal("upload_gone"))
-        told = kept.told()
-        return _waits(request, desk, kept, asked) if told is None else _became(request, desk, kept, told)
+        if "upload" in request.GET:
+            return _look(request, desk, kept_for(request, request.GET["upload"]))
+        return show(request, desk, "workbook.html", _page(_sentence()))
     kept = keep(request, request.FILES.getlist("files"))
     if isinstance(kept, Refusal):
         return answer_again(request, desk, "workbook.html", _page(_sentence()), kept)
@@ -88,6 +83,15 @@ def _sentence() -> str:
         "orders": ngettext("%(n)s open order", "%(n)s open orders", orders) % {"n": orders},
     }
     return _("The record knows %(sites)s, %(parts)s and %(orders)s.") % figures
+
+
+def _look(request: HttpRequest, desk: Desk, kept: Kept | None) -> HttpResponse:
+    """An upload as it is by now."""
+    asked = kept.asked() if kept else None
+    if kept is None or asked is None:
+        return answer_again(request, desk, "workbook.html", _page(_sentence()), Refusal("upload_gone"))
+    told = kept.told()
+    return _waits(request, desk, kept, asked) if told is None else _became(request, desk, kept, told)
 
 
 def _ask(request: HttpRequest, desk: Desk, kept: Kept, aim: Aim) -> HttpResponse:
