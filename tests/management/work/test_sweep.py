@@ -39,7 +39,7 @@ def a_dead_worker() -> str:
     return f"{worker_name().split(':')[0]}:{child.pid}:"
 
 
-def taken(by: str) -> DBTaskResult:
+def taken(by: str) -> DBTaskResult[Any, Any]:
     enqueue(read_next, now=NOW)
     row = DBTaskResult.objects.ready().get()
     row.claim(by)

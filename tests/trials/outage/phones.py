@@ -125,7 +125,7 @@ class WholePhone:
             self.goods.append(good)
 
     def left(self) -> int:
-        left = len([one for one in self.held.entries() if one["state"] == "waiting"])
+        left: int = len([one for one in self.held.entries() if one["state"] == "waiting"])
         self._empty_at = time.time()
         return left
 
