@@ -30,6 +30,10 @@ def answers(port: int) -> bool:
         return caller.connect_ex(("127.0.0.1", port)) == 0
 
 
+def _hears_ctrl_c() -> None:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+
+
 def begin(folder: Path, *arguments: str, **env: str) -> subprocess.Popen[str]:
     """Start manage.py with a data folder of its own; what it says is read from `stdout`, faults included."""
     clean = {k: v for k, v in os.environ.items() if not k.startswith(OURS)}
@@ -39,6 +43,8 @@ def begin(folder: Path, *arguments: str, **env: str) -> subprocess.Popen[str]:
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         text=True,
+        # Whoever runs the tests in the background of a shell hands on that Ctrl-C is ignored.
+        preexec_fn=_hears_ctrl_c,
     )
 
 
