@@ -136,6 +136,8 @@ def refuse_read_only(connection: Any, **_signal: Any) -> None:
         # Only asked whether it may: whoever writes just now is no reason to wait.
         raw.execute("PRAGMA busy_timeout = 0")
         raw.execute("BEGIN IMMEDIATE")
+        # On a file that it can only read SQLite takes BEGIN IMMEDIATE for a plain BEGIN; this it refuses.
+        raw.execute(f"PRAGMA user_version = {raw.execute('PRAGMA user_version').fetchone()[0]}")
         raw.execute("ROLLBACK")
     except sqlite3.OperationalError as error:
         if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY:
