@@ -149,8 +149,8 @@ def _attack(
     pages = [*PAGES, *(f"/batches/{code}" for code in cast["batches"][-2:])]
     neighbours.start(reporter, shop["steps"][0], founder(port, tally, cast["founder_links"][0]), pages)
     try:
-        time.sleep(size.quiet_s)
-        out(f"Quiet for {size.quiet_s:.0f} s; now {size.logs} hostile logs from two phones, then an honest one.")
+        quiet_s = neighbours.watch_quiet(size.quiet_s)
+        out(f"Quiet for {quiet_s:.0f} s; now {size.logs} hostile logs from two phones, then an honest one.")
         found.waits.phase = "logs"
         logs = fairness.hostile_logs(kinds, seed, size.logs, size.log_bytes)
         steps = (strangers.steps[0], shop["steps"][-1])
@@ -249,6 +249,8 @@ def judge(found: Found, goals: Goals, *, short: bool) -> None:
         f"under {MEMORY_MOST / 1e6:.0f} MB",
         most < MEMORY_MOST,
     )
+    for size, command in watch.largest:
+        goals.out(f"            {size / 1e6:.0f} MB  {command}")
     goals.note("most processes at once", str(watch.most_processes))
     judge_waits(waits, goals)
     unanswered = found.tally.statuses[NO_ANSWER]

@@ -12,6 +12,7 @@ from statistics import median
 from traveller.management.trials.hostile.caller import NO_ANSWER, Answer, Caller
 
 PAUSE_S = 0.3
+QUIET_TIMES = 3
 SURE = {f"sure:{name}": "yes" for name in ("same_again", "far_more_than_planned", "step_was_done", "beyond_cap")}
 
 
@@ -54,6 +55,7 @@ class Neighbours:
     """Two threads that go on until they are told to stop."""
 
     waits: Waits = field(default_factory=Waits)
+    whats: list[str] = field(default_factory=list)
     _over: threading.Event = field(default_factory=threading.Event)
     _threads: list[threading.Thread] = field(default_factory=list)
 
@@ -63,10 +65,21 @@ class Neighbours:
             ("the shop's list", lambda: shop.get("/here/"), 200),
         ]
         looking = [(f"founder's {page}", lambda page=page: founder.get(page), 200) for page in pages]
+        self.whats = [what for what, _, _ in (*reporting, *looking)]
         for turns in (reporting, looking):
             thread = threading.Thread(target=self._go_on, args=(turns,), daemon=True)
             self._threads.append(thread)
             thread.start()
+
+    def watch_quiet(self, least_s: float, most_s: float = 180.0) -> float:
+        """So long, and until each page was answered a few times while nothing happens; seconds."""
+        began = time.monotonic()
+        while time.monotonic() - began < most_s:
+            seen = min(len(self.waits.seconds[what, "quiet"]) for what in self.whats)
+            if time.monotonic() - began >= least_s and seen >= QUIET_TIMES:
+                break
+            time.sleep(0.1)
+        return time.monotonic() - began
 
     def _go_on(self, turns: Sequence[tuple[str, Callable[[], Answer], int]]) -> None:
         number = 0

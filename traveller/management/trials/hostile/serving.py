@@ -28,6 +28,7 @@ from traveller.management.trials.hostile.files.postscript import MARK
 ROOT = Path(settings.ROOT)
 READY_WITHIN_S, STOPPED_WITHIN_S, GRACE_S = 120, 30, 5.0
 LOOK_S = 0.25
+SHOWN = 6
 FAULT = re.compile(r"^[\w.]+(Error|Exception|Warning|Refused|Expired)\b.*", re.MULTILINE)
 NOT_LOOKED_AT = {".git", ".venv", ".data", "__pycache__", ".mypy_cache", ".ruff_cache", ".pytest_cache", ".hypothesis"}
 SYSTEM = (Path("/tmp"), Path("/var/tmp"))
@@ -102,11 +103,15 @@ def staged(around: Surroundings, size: str) -> dict[str, Any]:
 
 @dataclass
 class Watch:
-    """Looks at the server's whole family until it is stopped: memory, processes, files where none may be."""
+    """Looks at the server's whole family until it is stopped: memory, processes, files where none may be.
+
+    `largest`: who had most of the memory at the moment when there was most, in bytes.
+    """
 
     root: int
     around: Surroundings
     most_bytes: int = 0
+    largest: list[tuple[int, str]] = field(default_factory=list)
     most_processes: int = 0
     known: dict[processes.Process, str] = field(default_factory=dict)
     written: set[str] = field(default_factory=set)
@@ -128,7 +133,10 @@ class Watch:
             if one not in self.known:
                 self.known[one] = processes.command(one.pid)
         self.most_processes = max(self.most_processes, len(own))
-        self.most_bytes = max(self.most_bytes, sum(processes.share(one.pid) for one in own))
+        shares = {one: processes.share(one.pid) for one in own}
+        if sum(shares.values()) > self.most_bytes:
+            self.most_bytes = sum(shares.values())
+            self.largest = sorted(((size, self.known[one]) for one, size in shares.items()), reverse=True)[:SHOWN]
         self.written |= self.around.written()
 
     def _go_on(self) -> None:
