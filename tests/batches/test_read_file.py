@@ -19,8 +19,10 @@ from traveller.batches.actions.finish_step import finish_step
 from traveller.batches.actions.read_file import READ, UNREADABLE
 from traveller.batches.models import Attachment, Batch, FileReading, Load
 from traveller.batches.read_files import BeingRead, being_read, log_of
+from traveller.batches.reading_turns import TRIES_MAX
 from traveller.batches.verify import differences
 from traveller.decode import Undecoded
+from traveller.journal.background import enqueue
 from traveller.journal.models import Event
 from traveller.ledger.models import Hold
 from traveller.rules.logs import Log, NotALog, Unclear
@@ -116,7 +118,13 @@ def test_what_was_answered_about_a_log_has_it_read_that_way() -> None:
 
 
 @pytest.mark.parametrize(
-    ("why", "code"), [("too_slow", "log.too_slow"), ("too_large", "log.takes_memory"), ("unreadable", "log.unreadable")]
+    ("why", "code"),
+    [
+        ("too_slow", "log.too_slow"),
+        ("too_large", "log.takes_memory"),
+        ("unreadable", "log.unreadable"),
+        ("ended", "log.ended"),
+    ],
 )
 def test_a_file_that_cannot_be_read_is_kept_and_said_so(monkeypatch: pytest.MonkeyPatch, why: Any, code: str) -> None:
     batch = oven_batch()
@@ -132,11 +140,42 @@ def test_a_file_that_cannot_be_read_is_kept_and_said_so(monkeypatch: pytest.Monk
     assert not list(differences())
 
 
-def test_a_file_that_took_too_long_is_tried_again_when_it_is_sent_again(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_file_whose_reader_was_killed_from_outside_is_read_at_the_next_try(monkeypatch: pytest.MonkeyPatch) -> None:
+    batch = oven_batch()
+    sent = send(batch, load_of(batch, f.MONDAY, 40), log(f.MONDAY, HOT))
+    with monkeypatch.context() as killed:
+        killed.setattr(tasks, "decode", lambda *_, **__: Undecoded("ended"))
+        work(most=TRIES_MAX - 1)
+    reading = FileReading.objects.get(pk=sent.reading_id or 0)
+    assert (reading.state, reading.taken_at, reading.tries) == ("waiting", None, TRIES_MAX - 1)
+    work()
+    assert verdict(batch)[0] == "passed" and Event.objects.filter(kind__in=[READ, UNREADABLE]).count() == 1
+
+
+def test_a_file_whose_worker_ended_three_times_is_said_to_be_unread_and_not_left_waiting() -> None:
+    batch = oven_batch()
+    sent = send(batch, load_of(batch, f.MONDAY, 40), log(f.MONDAY, HOT))
+    reading = FileReading.objects.filter(pk=sent.reading_id or 0)
+    DBTaskResult.objects.all().delete()
+    reading.update(tries=TRIES_MAX, taken_at=timezone.now(), taken_by="elsewhere:1:1")
+    enqueue(tasks.read_waiting, now=timezone.now())
+    work()
+    assert reading.get().state == "waiting", "somebody may just be reading it"
+    reading.update(taken_at=None, taken_by="")
+    enqueue(tasks.read_waiting, now=timezone.now())
+    work()
+    assert (reading.get().state, reading.get().why) == ("unreadable", "ended")
+    assert Event.objects.get(kind=UNREADABLE).data["why"] == "ended" and not list(differences())
+
+
+@pytest.mark.parametrize("why", ["too_slow", "ended"])
+def test_a_file_that_was_not_read_by_no_fault_of_its_own_is_tried_again_when_it_is_sent_again(
+    monkeypatch: pytest.MonkeyPatch, why: Any
+) -> None:
     batch = oven_batch()
     load = load_of(batch, f.MONDAY, 40)
     with monkeypatch.context() as slow:
-        slow.setattr(tasks, "decode", lambda *_, **__: Undecoded("too_slow"))
+        slow.setattr(tasks, "decode", lambda *_, **__: Undecoded(why))
         send(batch, load, log(f.MONDAY, HOT))
         work()
     assert FileReading.objects.get().state == "unreadable"

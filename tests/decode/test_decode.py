@@ -194,3 +194,10 @@ def test_the_files_of_the_places_are_their_owners_alone(tmp_path: Path) -> None:
     with slot(tmp_path / "places", ("1",), 0):
         assert (os.stat(tmp_path / "places").st_mode & 0o777) == 0o700
         assert (os.stat(tmp_path / "places" / "slot-1").st_mode & 0o777) == 0o600
+
+
+def test_a_child_that_is_killed_from_outside_says_nothing_of_its_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    a_kind(monkeypatch, tmp_path, "    os.kill(os.getpid(), 9)\n")
+    assert decode("odd", [b""], {}, place=tmp_path) == Undecoded("ended")

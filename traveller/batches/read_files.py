@@ -37,8 +37,8 @@ _MESSAGE_BYTES_MAX = 64 << 20
 USABLE = Q(reading=None) | ~Q(reading__state=FileReading.State.UNREADABLE) & (
     Q(reading__finding="") | Q(reading__finding__startswith="log.ask_")
 )
-_NOT_READ = {"too_slow": "log.too_slow", "too_large": "log.takes_memory"}
-_FAULTS = {"too_slow": "endless", "too_large": "heavy"}
+_NOT_READ = {"too_slow": "log.too_slow", "too_large": "log.takes_memory", "ended": "log.ended"}
+_FAULTS = {"too_slow": "endless", "too_large": "heavy", "ended": "ended"}
 
 
 @dataclass(frozen=True, slots=True)

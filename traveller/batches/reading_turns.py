@@ -20,8 +20,14 @@ _LONG_AGO = datetime(2000, 1, 1, tzinfo=UTC)
 
 
 def waiting() -> QuerySet[FileReading]:
-    """Files that nobody has read yet. One that brought down its reader three times is left to people."""
+    """Files that nobody has read yet. One whose reader was ended three times is not tried again (see `spent`)."""
     return FileReading.objects.filter(state=FileReading.State.WAITING, tries__lt=TRIES_MAX)
+
+
+def spent(now: datetime) -> list[int]:
+    """Files whose readers were ended three times, and that nobody is reading now."""
+    rows = FileReading.objects.filter(state=FileReading.State.WAITING, tries__gte=TRIES_MAX)
+    return list(rows.exclude(taken_at__gt=now - LAPSE).order_by("id").values_list("pk", flat=True)[:_LOOKED_AT])
 
 
 @deed
@@ -71,6 +77,11 @@ def _served(sites: Iterable[int | None]) -> Iterable[tuple[tuple[int | None, str
 def give_back(reading: FileReading) -> None:
     """Not read after all, by no fault of the file: it is the next again."""
     FileReading.objects.filter(pk=reading.pk).update(taken_at=None, taken_by="", tries=F("tries") - 1)
+
+
+def free(reading: FileReading) -> None:
+    """Its reader was ended from outside: it is the next again, and the try counts."""
+    FileReading.objects.filter(pk=reading.pk).update(taken_at=None, taken_by="")
 
 
 def let_go(is_gone: Callable[[str], bool]) -> int:

@@ -11,7 +11,7 @@ from django_tasks import TaskContext, task
 from traveller.batches.actions.read_file import finish_reading
 from traveller.batches.files import content_of
 from traveller.batches.read_files import asked_for
-from traveller.batches.reading_turns import give_back, take_next, waiting
+from traveller.batches.reading_turns import TRIES_MAX, free, give_back, spent, take_next, waiting
 from traveller.decode import Undecoded, decode
 from traveller.journal.background import enqueue
 
@@ -32,14 +32,23 @@ def read_next(context: TaskContext, at: str | None = None) -> str:
         give_back(reading)
         enqueue(read_next, now=now)
         return "no place was free"
+    if isinstance(outcome, Undecoded) and outcome.why == "ended" and reading.tries < TRIES_MAX:
+        free(reading)
+        enqueue(read_next, now=now)
+        return "ended from outside; read again"
     finish_reading(reading_id=reading.pk, outcome=outcome, now=now if at else timezone.now())
     return f"{reading.kind} {reading.file_id[:12]}: {outcome.why if isinstance(outcome, Undecoded) else 'read'}"
 
 
 @task(queue_name="quick")
 def read_waiting(at: str | None = None) -> str:
-    """Ask anew for every file that waits: what was asked for may have gone with the worker that had taken it."""
+    """Ask anew for every file that waits: what was asked for may have gone with the worker that had taken it.
+
+    One whose readers were ended three times is said to be unread, so that nobody waits for it for ever.
+    """
     now = datetime.fromisoformat(at) if at else timezone.now()
+    for pk in spent(now):
+        finish_reading(reading_id=pk, outcome=Undecoded("ended"), now=now)
     count = waiting().count()
     for _ in range(count):
         enqueue(read_next, now=now)

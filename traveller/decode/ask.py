@@ -24,7 +24,7 @@ CHILD = Path(__file__).with_name("child.py")
 # Nothing of the caller's: no database address, no secret. One thread, so that the libraries take little room.
 ENVIRONMENT = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "LC_ALL": "C.UTF-8", "PYTHONHASHSEED": "0"}
 _PIECE = 1 << 16
-Why = Literal["busy", "too_slow", "too_large", "unreadable"]
+Why = Literal["busy", "too_slow", "too_large", "unreadable", "ended"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +37,8 @@ class Decoded:
 
 @dataclass(frozen=True, slots=True)
 class Undecoded:
-    """Nothing came of it: no place was free, it took too long or too much memory, or the decoder fell over it."""
+    """Nothing came of it: no place was free, it took too long or too much memory, the decoder fell over it, or it was
+    ended from outside (by a person, or by a system short of memory), which says nothing of the file."""
 
     why: Why
 
@@ -98,6 +99,9 @@ def _asked(message: bytes, limit: Limit) -> bytes:
         child.wait()
     if left == -signal.SIGXCPU:
         raise _EndedEarly("too_slow")
+    if left == -signal.SIGKILL:
+        # Not by us, who had its whole answer or none: then too_slow or too_large has been said already.
+        raise _EndedEarly("ended")
     if left == -signal.SIGABRT:
         # How libraries in C++ end where memory ends.
         raise _EndedEarly("too_large")

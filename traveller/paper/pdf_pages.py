@@ -9,6 +9,7 @@ FAULTS = {
     "locked": "Its pages cannot be shown: it is locked by a password.",
     "damaged": "Its pages cannot be shown: it is damaged, or no complete PDF.",
     "endless": "Its pages cannot be shown: drawing them takes too long.",
+    "ended": "Its pages cannot be shown: drawing them was cut short three times. Send it again.",
     "heavy": "Its pages cannot be shown: drawing them takes too much memory.",
 }
 

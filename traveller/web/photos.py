@@ -12,7 +12,13 @@ from traveller.decode.slots import alone
 from traveller.journal.refusal import Refusal
 
 BYTES_MAX = 20 * 1024 * 1024
-_WHY = {"busy": "photo_busy", "too_slow": "photo_slow", "too_large": "photo_slow", "unreadable": "photo_unreadable"}
+_WHY = {
+    "busy": "photo_busy",
+    "too_slow": "photo_slow",
+    "too_large": "photo_slow",
+    "unreadable": "photo_unreadable",
+    "ended": "photo_slow",
+}
 
 
 def code_in_photo(upload: Any, asker: str) -> str | Refusal:

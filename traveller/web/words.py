@@ -110,6 +110,7 @@ REFUSALS: Mapping[str, str | Promise] = {
     "being_read": _("It is being read. What it says counts as soon as it is read."),
     "picture_too_slow": _("This picture takes too long to read. Take a new photo and send that."),
     "picture_too_large": _("This picture is too large to be read here. Send a photo taken with a lower setting."),
+    "picture_ended": _("Reading this picture was cut short three times, by no fault of the picture. Send it again."),
     "picture_unreadable": _("This picture is damaged and cannot be read. Take a new photo and send that."),
     "photo_without_code": _("No code was found in the photo. Go closer, hold still, mind shadows; or type the code."),
     "late_reason_needed": _("Say why the time is told late."),

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from traveller.management.work.alive import is_gone, worker_name
-from traveller.management.work.supervise import AGAIN_MOST_S, Lane
+from traveller.management.work.supervise import AGAIN_MOST_S, Lane, Supervisor
 
 PARENT = """
 import subprocess, sys, time
@@ -73,6 +73,23 @@ def test_a_lane_that_ends_is_started_again_after_one_second_then_two_and_at_most
         assert lane.look(lane.again_at - 0.01) == "", "not before its time"
         now = lane.again_at
     assert waits == [1, 2, 4, 8, 16, 30, 30] and waits[-1] == AGAIN_MOST_S
+
+
+def test_what_an_ended_lane_had_taken_is_asked_for_when_it_ends_and_not_an_hour_later(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    # The tests keep their own way of being interrupted.
+    monkeypatch.setattr(signal, "signal", lambda *_: None)
+    told: list[str] = []
+    lane = Lane("quick", [sys.executable, "-c", ""])
+
+    def ended() -> None:
+        told.append("ended")
+        supervisor._ending = True
+
+    supervisor = Supervisor([lane], told.append, lambda: None, ended)
+    supervisor.run()
+    assert len(told) == 2 and "starts again in" in told[0] and told[1] == "ended"
 
 
 def test_a_lane_that_ran_soundly_is_started_again_at_once_as_if_it_had_never_ended() -> None:

@@ -22,7 +22,7 @@ from traveller.journal.models import Event
 from traveller.management.commands.work import take_up
 from traveller.management.tasks import ask_by_the_clock, tidy
 from traveller.management.work.alive import worker_name
-from traveller.management.work.sweep import KEPT, LIMITS, TIMES_MOST, prune, sweep
+from traveller.management.work.sweep import KEPT, LIMITS, TIMES_MOST, look_after, prune, sweep
 
 pytestmark = pytest.mark.django_db
 NOW = timezone.now()
@@ -86,6 +86,21 @@ def test_files_whose_asking_was_lost_are_asked_for_anew_when_a_worker_starts() -
     take_up()
     work()
     assert verdict(batch)[0] == "passed"
+
+
+def test_a_file_that_waits_though_no_task_would_read_it_is_asked_for_within_a_minute_and_once() -> None:
+    batch = oven_batch()
+    send(batch, load_of(batch, f.MONDAY, 40), log(f.MONDAY, HOT))
+    look_after(timezone.now())
+    assert DBTaskResult.objects.count() == 1, "its task is there"
+    DBTaskResult.objects.all().delete()
+    for _ in range(2):
+        look_after(timezone.now())
+    assert DBTaskResult.objects.count() == 1
+    work()
+    assert verdict(batch)[0] == "passed"
+    look_after(timezone.now())
+    assert not DBTaskResult.objects.ready().exists(), "nothing waits, so nothing is asked for"
 
 
 def test_what_is_done_by_the_clock_is_asked_for_once_an_hour_however_many_ask() -> None:

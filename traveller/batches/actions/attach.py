@@ -28,6 +28,7 @@ from traveller.journal.stamp import Stamp
 
 KIND = "evidence sent"
 UNDERSTOOD = "log understood"
+_NOT_ITS_FAULT = ("too_slow", "ended")
 
 
 @deed
@@ -140,8 +141,8 @@ def _to_read(file: EvidenceFile, kind: str, answers: Mapping[str, Any], stamp: S
             "phone": stamp.actor.phone,
         },
     )
-    if reading.state == FileReading.State.UNREADABLE and reading.why == "too_slow":
-        # The machine may have been busy: who sends it again is given another try.
+    if reading.state == FileReading.State.UNREADABLE and reading.why in _NOT_ITS_FAULT:
+        # The machine may have been busy or short of memory: who sends it again is given another try.
         reading.state, reading.why, reading.tries, reading.taken_at = FileReading.State.WAITING, "", 0, None
         reading.asked_at, new = stamp.recorded_at, True
         reading.save()

@@ -50,7 +50,7 @@ class FileReading(models.Model):
     version = models.PositiveSmallIntegerField(default=0)
     # For a log: the code of what must be asked before it counts, or of why it is no log; empty when it reads well.
     finding = models.CharField(max_length=48, default="", blank=True)
-    # Why not: too_slow, too_large, unreadable.
+    # Why not: too_slow, too_large, unreadable, ended.
     why = models.CharField(max_length=16, default="", blank=True)
 
     class Meta:

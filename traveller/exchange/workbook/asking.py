@@ -16,6 +16,7 @@ _WORDS = {
     "busy": ("waits behind other files that are being read", "try it again in a minute"),
     "too_slow": ("takes too long to read", "copy its rows into a new workbook, or split it"),
     "too_large": ("takes too much memory to read", "copy its rows into a new workbook, or split it"),
+    "ended": ("was cut short while it was read, by no fault of the file", "try it again"),
     "unreadable": ("cannot be read", "save it again from the spreadsheet"),
 }
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
+from datetime import datetime
 from typing import Any
 
 from django.conf import settings
@@ -19,7 +21,7 @@ from traveller.management.ready import ready_database
 from traveller.management.tasks import ask_by_the_clock
 from traveller.management.work.alive import worker_name
 from traveller.management.work.supervise import Lane, Supervisor, lane_command
-from traveller.management.work.sweep import sweep
+from traveller.management.work.sweep import look_after, sweep
 
 # How long a lane rests when there is nothing to do.
 REST_S = {"quick": 0.5, "slow": 2.0}
@@ -43,15 +45,25 @@ class Command(BaseCommand):
         lanes = [Lane(name, lane_command(name)) for name in settings.LANES]
         self.stdout.write("Working. Stop with Ctrl-C." if options["parent"] is None else "Working behind the pages.")
         self.stdout.flush()
-        Supervisor(lanes, self.say, self.by_the_clock, parent=options["parent"]).run()
+        Supervisor(lanes, self.say, self.by_the_clock, self.lane_ended, parent=options["parent"]).run()
 
     def say(self, words: str) -> None:
         self.stderr.write(words)
 
     def by_the_clock(self) -> None:
+        """Every minute: what the hour asks for, and what dead workers left, since one may die of its parent's end
+        after the next one has looked."""
+        self._ask(ask_by_the_clock, look_after)
+
+    def lane_ended(self) -> None:
+        """What it had taken is free for the lane that is started in its place."""
+        self._ask(look_after)
+
+    def _ask(self, *questions: Callable[[datetime], None]) -> None:
         """A database that is away is asked again a minute later."""
         try:
-            ask_by_the_clock(timezone.now())
+            for question in questions:
+                question(timezone.now())
         except (DatabaseError, InterfaceError) as error:
             self.say(f"The database did not answer ({type(error).__name__}); it is asked again in a minute.")
         finally:

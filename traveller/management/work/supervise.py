@@ -61,6 +61,8 @@ class Supervisor:
     lanes: Sequence[Lane]
     say: Callable[[str], None]
     timed: Callable[[], None]
+    # Called when a lane has ended: what it had taken is given to the next at once.
+    ended: Callable[[], None] = lambda: None
     parent: int | None = None
     _ending: bool = field(default=False, init=False)
 
@@ -75,6 +77,7 @@ class Supervisor:
                 for lane in self.lanes:
                     if said := lane.look(now):
                         self.say(said)
+                        self.ended()
                 if now >= next_timed:
                     next_timed = now + TIMED_EVERY_S
                     self.timed()

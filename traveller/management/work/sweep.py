@@ -8,13 +8,16 @@ from django.db.models import Q
 from django_tasks.base import TaskResultStatus
 from django_tasks_db.models import DBTaskResult
 
-from traveller.batches.reading_turns import let_go
+from traveller.batches.reading_turns import let_go, spent, waiting
+from traveller.batches.tasks import read_waiting
+from traveller.journal.background import enqueue
 from traveller.management.work.alive import is_gone
 
 # How long a task of each lane may take at the most.
 LIMITS = {"quick": timedelta(minutes=2), "slow": timedelta(minutes=10)}
 TIMES_MOST = 5
 KEPT = timedelta(days=2)
+_OPEN = (TaskResultStatus.READY, TaskResultStatus.RUNNING)
 
 
 def sweep(now: datetime) -> int:
@@ -22,6 +25,8 @@ def sweep(now: datetime) -> int:
 
     Every task is safe to be done twice. One that has brought down five workers is left as failed, to be looked at.
     """
+    # Files before tasks: a task that is free is taken within a breath, and must find its file free.
+    let_go(is_gone)
     freed = 0
     for row in DBTaskResult.objects.running():
         worker = row.worker_ids[-1] if row.worker_ids else ""
@@ -34,8 +39,15 @@ def sweep(now: datetime) -> int:
             mine.update(status=TaskResultStatus.FAILED, finished_at=now, traceback="Its worker ended five times.")
         else:
             freed += mine.update(status=TaskResultStatus.READY, started_at=None)
-    let_go(is_gone)
     return freed
+
+
+def look_after(now: datetime) -> None:
+    """Sweep, and ask anew for files that wait though no task is there that would read them."""
+    sweep(now)
+    asked = DBTaskResult.objects.filter(queue_name="quick", status__in=_OPEN).exists()
+    if not asked and (waiting().exists() or spent(now)):
+        enqueue(read_waiting, now=now)
 
 
 def prune(now: datetime) -> int:

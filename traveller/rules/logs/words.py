@@ -19,6 +19,8 @@ WORDS: Mapping[str, str] = {
     "log.too_slow": "This file takes too long to read. Export the part that belongs to this load and send that.",
     "log.takes_memory": "This file needs too much memory to read. Export the part that belongs to this load "
     "and send that.",
+    "log.ended": "Reading this file was cut short three times, by no fault of the file. Send it again; if that goes "
+    "wrong too, export the part that belongs to this load and send that.",
     "log.unreadable": "This file could not be read. Let the logger's program write it again and send that.",
     "log.packed": "This is a packed file or a spreadsheet. Save the log as CSV and send that.",
     "log.binary": "This is no text file. Let the logger's program write CSV and send that.",
