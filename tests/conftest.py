@@ -120,11 +120,14 @@ def pytest_runtest_setup(item: pytest.Item) -> None:
 @pytest.fixture(autouse=True)
 def _nothing_remembered() -> Iterator[None]:
     """What was read of routings outlives the rolled-back rows it was read from: the next ones may have their ids."""
+    from traveller.batches import read_files
     from traveller.products import frozen
 
     frozen.forget()
+    read_files.forget()
     yield
     frozen.forget()
+    read_files.forget()
 
 
 @pytest.fixture(autouse=True)

@@ -13,7 +13,7 @@ from tests import factory as f
 from tests.batches.test_attach import load_of, log, oven_batch, verdict
 from tests.globe import ok
 from tests.working import work
-from traveller.batches import tasks
+from traveller.batches import read_files, tasks
 from traveller.batches.actions.attach import attach, understand
 from traveller.batches.actions.finish_step import finish_step
 from traveller.batches.actions.read_file import READ, UNREADABLE
@@ -35,6 +35,7 @@ HOT = [85.0] * 41
 @pytest.fixture(autouse=True)
 def a_worker_is_awaited(settings: Any) -> None:
     settings.TASKS_AT_ONCE = False
+    read_files.forget()
 
 
 def send(batch: Batch, load: Load | None, content: bytes, n: str = "log", **more: Any) -> Attachment:

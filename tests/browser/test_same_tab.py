@@ -63,7 +63,7 @@ def test_the_founder_releases_two_plans_buys_twice_and_holds_twice_in_one_tab(
     first = worked_example()
     second = factory.make_line(factory.make_order("1002"), first.part, 40)
     factory.make_site("resins", "supplier", name="Maumee")
-    lot = factory.make_stock(Part.objects.get(number="RESIN"), Site.objects.get(code="bench"), 900)
+    lot = factory.make_stock(Part.objects.get(number="RESIN"), Site.objects.get(code="moulder"), 900)
     with screen(browser, live_server.url, DESK, founder_client()) as seen:
         for line in (first, second):
             seen.go(f"/founder/plan?line={line.pk}")

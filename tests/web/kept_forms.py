@@ -16,6 +16,7 @@ from tests.batches.test_first_off import make_mould
 from tests.batches.test_tester import make_tub
 from tests.globe import COOLING, Globe, make_globe, ok
 from tests.web.founder.desk import founder_client
+from tests.web.founder.test_clock import jump
 from tests.web.founder.test_consignments import counted, on_the_road
 from tests.web.founder.test_holds import held_by_log
 from tests.web.founder.test_log_questions import HOT
@@ -52,6 +53,11 @@ def correct(set_clock: SetClock) -> Ready:
     globe = make_globe()
     event = globe.report(20, 60).event
     return founder_client(), f"/events/{event.pk}/correct", "correct", {"good": 58, "reason": "counted twice"}
+
+
+def clock(set_clock: SetClock) -> Ready:
+    jump(-7200)
+    return founder_client(), "/founder/clock", "clock", {}
 
 
 def decide(set_clock: SetClock) -> Ready:
@@ -287,6 +293,7 @@ FORMS: dict[str, Callable[[SetClock], Ready]] = {
     "take-*": _entry("take", {}),
     "leave-*": _entry("leave", {"reason": "told twice"}),
     "correct": correct,
+    "clock": clock,
     "decide": decide,
     "pass": make_pass,
     "understand": understand,

@@ -146,4 +146,5 @@ def test_a_large_upload_waits_in_the_data_folder_until_it_is_whole(
         while not waiting_bytes(folder) and time.monotonic() < until:
             time.sleep(0.05)
         assert waiting_bytes(folder)
-        assert not list((folder / "scratch").iterdir())
+        # But for the lock of its port, which all servers of this machine must find.
+        assert not [path for path in (folder / "scratch").iterdir() if "-port-" not in path.name]

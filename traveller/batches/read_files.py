@@ -166,6 +166,11 @@ def _found(file_id: str, kind: str, key: str) -> tuple[dict[str, Any], list[byte
     return unpack(message_of(bytes(reading.content)))
 
 
+def forget() -> None:
+    """What this process remembers of logs: for tests, in which another file may have the same bytes."""
+    _log.cache_clear()
+
+
 @lru_cache(maxsize=16)
 def _log(file_id: str, key: str) -> Log | Unclear | NotALog:
     """Named by their digest files never change: a log is taken from its shelf once per process."""

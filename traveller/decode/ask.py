@@ -38,7 +38,8 @@ class Decoded:
 @dataclass(frozen=True, slots=True)
 class Undecoded:
     """Nothing came of it: no place was free, it took too long or too much memory, the decoder fell over it, or it was
-    ended from outside (by a person, or by a system short of memory), which says nothing of the file."""
+    ended from outside (by a person, by a system short of memory, by the clock of a machine that was too busy to let it
+    run), which says nothing of the file."""
 
     why: Why
 
@@ -90,6 +91,10 @@ def _asked(message: bytes, limit: Limit) -> bytes:
         left = child.wait(timeout=1)
     except subprocess.TimeoutExpired:
         raise _EndedEarly("too_slow") from None
+    except _EndedEarly as early:
+        if early.why == "too_slow" and _was_starved(child.pid, limit):
+            raise _EndedEarly("ended") from None
+        raise
     finally:
         # It and whatever it may have started; who is gone already is gone.
         with suppress(ProcessLookupError, PermissionError):
@@ -108,6 +113,17 @@ def _asked(message: bytes, limit: Limit) -> bytes:
     if left != 0:
         raise _EndedEarly("unreadable")
     return answer
+
+
+def _was_starved(pid: int, limit: Limit) -> bool:
+    """Did the machine give this child less than half of the processor that it may use? Then it says nothing of the
+    file. Where the system tells no such figures, the clock alone decides."""
+    try:
+        told = Path(f"/proc/{pid}/stat").read_text(encoding="ascii", errors="replace")
+        used = sum(int(ticks) for ticks in told.rpartition(")")[2].split()[11:13]) / os.sysconf("SC_CLK_TCK")
+    except (OSError, ValueError, IndexError):
+        return False
+    return used < limit.cpu_s / 2
 
 
 def _exchange(into: IO[bytes], out: IO[bytes], message: bytes, until: float) -> bytes:

@@ -51,7 +51,7 @@ class ZipFolder:
 
     def __init__(self, content: bytes, name: str) -> None:
         self._zip = open_zip(content, name)
-        members = [info for info in self._zip.infolist() if not info.is_dir() and _counts(info.filename)]
+        members = [info for info in self._zip.infolist() if _counts(info.filename) and not info.is_dir()]
         paths = [PurePosixPath(info.filename) for info in members]
         top = _common_parent(paths)
         self._members = {path.relative_to(top).as_posix(): info for path, info in zip(paths, members, strict=True)}

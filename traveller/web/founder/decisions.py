@@ -135,9 +135,9 @@ def files_unread(desk: Desk) -> list[Decision]:
         return []
     text = ngettext(
         "%(n)s file that was sent is not read yet. Nothing has read files since %(since)s: "
-        "start `manage.py work` on the server.",
+        "start manage.py work on the server.",
         "%(n)s files that were sent are not read yet. Nothing has read files since %(since)s: "
-        "start `manage.py work` on the server.",
+        "start manage.py work on the server.",
         n := unread().count(),
     )
     return [Decision("late", _("Not read"), text % {"n": whole(n), "since": moment_words(since)})]

@@ -25,7 +25,7 @@ from traveller.products.models import Part
 from traveller.web.door import attempt
 from traveller.web.founder.desk import Desk, founder_page, show, stamp_of
 from traveller.web.founder.kept_upload import Kept, keep, kept_for
-from traveller.web.founder.listing import answer_again, back_to, told_in
+from traveller.web.founder.listing import answer_again, back_to
 from traveller.web.tables import Column, NumberColumn, PaperTable
 
 # So long nothing may be done in the lane before somebody is told.
@@ -103,7 +103,7 @@ def _ask(request: HttpRequest, desk: Desk, kept: Kept, aim: Aim) -> HttpResponse
         return answer_again(request, desk, "workbook.html", context, found)
     told = kept.told()
     if told is None or (aim == "import" and told.report is not None):
-        return _to(kept, told)
+        return _to(kept)
     return _became(request, desk, kept, told)
 
 
@@ -115,10 +115,10 @@ def _asked(kept: Kept, aim: Aim, stamp: Stamp) -> Refusal | None:
     return None
 
 
-def _to(kept: Kept, told: Told | None) -> HttpResponse:
-    """To the page of this upload, which lets the device forget what it kept of a form that has counted."""
-    there = back_to("workbook", told=told.uid if told else None)
-    there["Location"] += f"{'&' if told else '?'}upload={kept.key}"
+def _to(kept: Kept) -> HttpResponse:
+    """To the page of this upload."""
+    there = back_to("workbook")
+    there["Location"] += f"?upload={kept.key}"
     return there
 
 
@@ -143,8 +143,8 @@ def _became(request: HttpRequest, desk: Desk, kept: Kept, told: Told) -> HttpRes
     found = told.report
     if told.aim == "import":
         messages.success(request, _("%(name)s is imported.") % {"name": kept.name})
-        confirmed = told.uid if told_in(request) == told.uid else None
-        return show(request, desk, "workbook.html", _page(_sentence(), confirmed=confirmed) | _report(_plain(found)))
+        # Said even where nothing was new, so that nothing of it stands in the journal.
+        return show(request, desk, "workbook.html", _page(_sentence(), confirmed=told.uid) | _report(_plain(found)))
     if found.changes_nothing:
         sentence = _("%(name)s says nothing new: every row is there already.") % {"name": kept.name}
     else:
@@ -215,7 +215,7 @@ def import_kept(request: HttpRequest, desk: Desk) -> HttpResponse:
     kept = kept_for(request, request.POST.get("key", ""))
     told = kept.told() if kept else None
     if kept and told and told.aim == "import" and told.report and told.uid == request.POST.get("news_id"):
-        return _to(kept, told)
+        return _to(kept)
     if kept is None or not kept.is_there():
         return answer_again(request, desk, "workbook.html", _page(_sentence()), Refusal("upload_gone"))
     return _ask(request, desk, kept, "import")

@@ -162,8 +162,11 @@ def open_tasks() -> int:
 
 def pages(rubber: dict[str, Any], moulder: dict[str, Any], founder: str, attachment: int) -> dict[str, Any]:
     """What shop and founder see of a file that waits, and whether the other shop's count is taken."""
+    from sites.models import Site
+    from traveller.batches.models import FileReading
     from traveller.journal.models import Event
 
+    oldest = FileReading.objects.order_by("asked_at").values_list("asked_at", flat=True)[0]
     shop = _phone(rubber)
     seen = shop.get(f"/here/proof/{attachment}").content.decode()
     desk = _client()
@@ -176,7 +179,9 @@ def pages(rubber: dict[str, Any], moulder: dict[str, Any], founder: str, attachm
         "being_read": "data-being-read" in seen,
         "shop": _silent(seen),
         "founder": _silent(evidence),
-        "raw": _raw(seen),
+        # The hour as each reader's own clock tells it, from what was asked, not from the page.
+        "shop_since": f"{oldest.astimezone(Site.objects.get(pk=rubber['site']).zone):%H:%M}",
+        "founder_since": f"{oldest.astimezone(Site.objects.get(kind='own').zone):%H:%M}",
         "names_command": "manage.py work" in evidence,
         "first_page": "manage.py work" in desk.get("/").content.decode(),
         "count": answer.status_code,
@@ -188,11 +193,6 @@ def _silent(page: str) -> str:
     """Since when nothing read, as a page says it."""
     found = SILENT.search(" ".join(TAG.sub("", page).split()))
     return found[0] if found else ""
-
-
-def _raw(page: str) -> str:
-    i = page.find("Nothing has read")
-    return page[i : i + 300]
 
 
 def _client() -> Any:

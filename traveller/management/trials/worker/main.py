@@ -29,11 +29,16 @@ LOST_AFTER_S = 300.0
 TRIES_TO_CATCH = 25
 
 
-def tried(seed: int, *, short: bool, out: Out) -> int:
-    """Run it on SQLite, and on PostgreSQL where TEST_DATABASE_URL names a server; 0 when every goal held."""
+def tried(seed: int, *, short: bool, out: Out, only: str = "") -> int:
+    """Run it on SQLite, and on PostgreSQL where TEST_DATABASE_URL names a server; 0 when every goal held.
+
+    `only`: the name of one of the two.
+    """
     goals = Goals(out)
     server = os.environ.get("TEST_DATABASE_URL", "")
     for name, url in (("SQLite", ""), ("PostgreSQL", server)):
+        if only not in ("", name):
+            continue
         if name == "PostgreSQL" and not server:
             out("PostgreSQL: not tried, TEST_DATABASE_URL names none.")
             continue

@@ -56,12 +56,11 @@ function wire(form) {
   // The server's own values win: a page that came back with errors already holds what was typed.
   const bound = form.hasAttribute("data-bound");
   if (kept && !bound) { putBack(form, kept.values); id.value = kept.id; }
-  // A page kept for the time without a signal carries none, one out of the browser's own memory perhaps an id that
-  // is used up: each time it is sent is news of its own.
+  // A kept page carries none, one out of the browser's memory perhaps a used one: each sending is news of its own.
   if (!id.value || (!bound && used.has(id.value))) id.value = newId();
-  // A page that came back says under which id it may be sent again.
+  // A page that came back says its next id.
   if (kept && bound) store.write(key, { id: id.value, values: kept.values });
-  // An id that is used up is never kept: the page opened anew would be refused once more.
+  // A used id is never kept: it would be refused once more.
   const keep = () => { if (!used.has(id.value)) store.write(key, { id: id.value, values: typed(form) }); };
   form.addEventListener("input", (event) => {
     if (!event.isTrusted && !store.read(key)) return; // our own refresh is not typing
@@ -84,7 +83,7 @@ function wake(form) {
   for (const button of form.querySelectorAll("[aria-disabled]")) button.removeAttribute("aria-disabled");
 }
 
-// Wherever the answer to a form leads, its page lets the form go; an answer that is a paper says it in a cookie.
+// The page that an answer leads to lets its form go; a paper says it in a cookie.
 const used = new Set(store.read(USED) ?? []);
 const printed = /(?:^|; )told=([0-9a-f-]{36})(?:;|$)/.exec(document.cookie)?.[1];
 for (const confirmed of [document.body.dataset.confirmed, printed]) {

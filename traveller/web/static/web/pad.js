@@ -25,7 +25,7 @@ function wire(pad) {
   let chosen = group ? null : fields[0];
   let fresh = true; // the first key replaces what the page proposed, as on any counter
 
-  // The pad is the keyboard: keep the phone's own one down. A wedge or a real keyboard still types.
+  // The pad is the keyboard: keep the phone's own one down.
   for (const field of fields) field.setAttribute("inputmode", "none");
   pad.hidden = false;
   pad.toggleAttribute("data-idle", !chosen);

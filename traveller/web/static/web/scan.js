@@ -1,5 +1,4 @@
-// Three ways in, as the device allows: a wedge scanner or typing, the live camera, a photo that the server reads.
-// Only the first is needed; it works without this script, because the field is an ordinary form.
+// Three ways in: a wedge scanner or typing, which works without this script; the live camera; a photo.
 
 // A wedge types into whatever has the focus. When nothing has, its first character must not be lost.
 const field = document.querySelector("[data-scan]");
@@ -18,12 +17,12 @@ if (field) {
   });
 }
 
-// A photo posts its form as soon as it is taken; the visible button is for when there is no script.
+// A photo posts its form as soon as it is taken.
 for (const input of document.querySelectorAll("[data-photo]")) {
   input.addEventListener("change", () => { if (input.files.length) input.form.requestSubmit(); });
 }
 
-// The camera: only where the browser can read codes itself, and only over https or on this machine.
+// The camera: only where the browser can read codes itself.
 async function camera(button) {
   if (!("BarcodeDetector" in window) || !navigator.mediaDevices?.getUserMedia) return;
   let detector;

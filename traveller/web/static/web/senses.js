@@ -5,7 +5,7 @@ const key = (name) => `phone:${name}`;
 const allowed = (name) => { try { return localStorage.getItem(key(name)) !== "off"; } catch { return true; } };
 
 let audio = null;
-// Browsers give no sound before the first touch: so the first touch opens it, for the time when it is needed.
+// Browsers give no sound before the first touch: so the first touch opens it.
 function unlock() {
   try {
     audio ??= new AudioContext();
@@ -30,7 +30,7 @@ function chime() {
 }
 
 document.addEventListener("chime", () => { if (allowed("sound")) chime(); });
-// Nor a buzz before the first touch: a call that comes too early would only be complained of.
+// Nor a buzz before the first touch.
 const touched = () => navigator.userActivation?.hasBeenActive !== false;
 document.addEventListener("buzz", (event) => {
   if (allowed("vibration") && navigator.vibrate && touched()) navigator.vibrate(event.detail ?? 12);

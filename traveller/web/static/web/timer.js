@@ -1,7 +1,6 @@
 // A load's timer: mm:ss since its start, and what it says when the least time is over.
-// It runs on this phone's own clock. When the page comes fresh, the server's time tells how long the load has been in,
-// and the start is kept on this phone as the phone's clock would have had it: so a reload, a page kept for no signal
-// and a phone whose clock is set wrong all show the same time, right across midnight and a clock change.
+// On this phone's own clock. A fresh page says how long the load has been in; the start is kept here, so that a
+// reload, a page without signal, a wrong clock, midnight and a clock change all show the same time.
 // <div class="timer" data-load="UID" data-start="ISO" data-now="ISO" data-need-s="900"> with .timer-clock, .timer-reached.
 
 const two = (n) => String(n).padStart(2, "0");
@@ -20,7 +19,7 @@ const store = {
   write(key, value) { try { localStorage.setItem(key, JSON.stringify(value)); } catch { /* full or refused */ } },
 };
 
-// When it began, by this phone's clock. A page that was kept says when (data-kept on its body): its own idea of now is old.
+// When it began, by this phone's clock; a kept page says since when it is kept (data-kept).
 function began(timer, key) {
   const { start, now } = timer.dataset;
   const known = store.read(key);
@@ -30,7 +29,7 @@ function began(timer, key) {
   const told = Date.parse(start);
   const lapse = Date.parse(now) - told;
   const seen = { start, at: Number.isNaN(lapse) ? told : (kept || Date.now()) - lapse, heard: same ? known.heard : false };
-  // A page is a moment on the way here: seconds apart, the clock goes on as it was; more, and the server is right.
+  // Seconds apart, the clock goes on as it was; more, and the server is right.
   if (same && Math.abs(known.at - seen.at) < SLACK_MS) return known;
   if (!Number.isNaN(seen.at) && timer.dataset.load) store.write(key, seen);
   return seen;
@@ -66,7 +65,7 @@ function wire(timer) {
     }
     if (!seen.heard && ticks++ % 4 === 0) call(calls++);
   };
-  // A touch anywhere says that it was heard; then it stays quiet, also after a reload.
+  // A touch anywhere says that it was heard.
   const hush = () => {
     if (timer.dataset.state !== "reached" || seen.heard) return;
     seen.heard = true;
@@ -91,5 +90,5 @@ try {
   }
 } catch { /* refused */ }
 for (const timer of document.querySelectorAll(".timer[data-start]")) start(timer);
-// A page that fills in a load which this phone knows and the server does not yet asks for its timer by this event.
+// A page that fills in a load which the server does not know yet asks for its timer by this event.
 document.addEventListener("timer", (event) => start(event.target));
