@@ -15,9 +15,11 @@ from pathlib import Path
 from random import Random
 from typing import Any
 
+from django.core.management.base import CommandError
+
 from traveller.management.trials import Out
 from traveller.management.trials.hostile import cost, fairness
-from traveller.management.trials.hostile.caller import NO_ANSWER, Tally, founder, phone
+from traveller.management.trials.hostile.caller import NO_ANSWER, NotLetIn, Tally, founder, phone
 from traveller.management.trials.hostile.doors import DOORS, Sending, Strangers, meant_for
 from traveller.management.trials.hostile.files import Hostile, every_kind, made
 from traveller.management.trials.hostile.goals import Goals
@@ -29,6 +31,7 @@ WAIT_MOST_S, TIMES_QUIET = 3.0, 5.0
 MEMORY_MOST = 700 * cost.MB
 READ_WITHIN_S = 30.0
 AT_ONCE = 6
+TOLD_OF_LOG = 3000
 PAGES = ("/", "/orders", "/holds", "/stock", "/quality")
 
 
@@ -127,9 +130,13 @@ def attacked(kinds: Sequence[Hostile], seed: int, size: Size, home: Path, out: O
     around = Surroundings(home)
     cast = staged(around, size.stage)
     found = Found()
-    with serving(around) as watch:
-        found.watch = watch
-        _attack(kinds, seed, size, around, cast, found, out)
+    try:
+        with serving(around) as watch:
+            found.watch = watch
+            _attack(kinds, seed, size, around, cast, found, out)
+    except NotLetIn as closed:
+        tail = (home / "server.log").read_text(encoding="utf-8", errors="replace")[-TOLD_OF_LOG:]
+        raise CommandError(f"The trial cannot begin: {closed}. The server's last words:\n{tail}") from closed
     found.left = watch.left()
     watch.written |= around.written()
     found.project = sorted(around.changed_project())

@@ -22,11 +22,11 @@ from typing import Any
 from django.conf import settings
 
 from traveller.management.trials.hostile import processes
-from traveller.management.trials.hostile.caller import HOST
+from traveller.management.trials.hostile.caller import HOST, NotLetIn
 from traveller.management.trials.hostile.files.postscript import MARK
 
 ROOT = Path(settings.ROOT)
-READY_WITHIN_S, STOPPED_WITHIN_S, GRACE_S = 120, 30, 5.0
+READY_WITHIN_S, STOPPED_WITHIN_S, GRACE_S = 300, 30, 5.0
 LOOK_S = 0.25
 SHOWN = 6
 FAULT = re.compile(r"^[\w.]+(Error|Exception|Warning|Refused|Expired)\b.*", re.MULTILINE)
@@ -200,7 +200,7 @@ def _until_ready(server: subprocess.Popen[bytes], around: Surroundings) -> None:
             time.sleep(0.1)
         finally:
             line.close()
-    raise RuntimeError(f"the server did not start: {(around.home / 'server.log').read_text(errors='replace')[-2000:]}")
+    raise NotLetIn("the server did not start")
 
 
 def _stop(server: subprocess.Popen[bytes]) -> None:
