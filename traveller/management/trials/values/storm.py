@@ -252,7 +252,8 @@ class Storm:
             self.walked += 1
         route = self.places.note(request.path)
         if answer.seconds > self.slowest[0]:
-            self.slowest = (answer.seconds, f"{request.method!r} {request.path[:80]!r}, {len(request.body):,} bytes")
+            asked = f"{request.method!r} {request.path[:80]!r}, {len(request.body):,} bytes, by the {reader.name}"
+            self.slowest = (answer.seconds, f"{answer.of_processor:.1f} s of them at work: {asked}")
         faults = answer.faults
         if answer.status >= 500 and not faults:
             faults = (Fault(f"{answer.status} at {route or request.path[:60]}", "nobody said why"),)
