@@ -35,6 +35,7 @@ def test_scan_yes_all_good_next_recorded(held: Phone) -> None:
     page.get_by_role("button", name="all 24").click()
     expect(page.locator(".go")).to_have_text("In: all 24")
     held.next()
+    page.locator(".timer-clock").wait_for()
     floor.clock.go(minutes=9)
     page.reload()
     assert page.locator(".timer-clock").inner_text().startswith("09:0")
@@ -193,6 +194,7 @@ def test_the_receivers_page_before_and_after_the_count(held: Phone) -> None:
     page.context.add_cookies(cookies)  # type: ignore[arg-type]
     held.go(f"/here/t/{floor.batch.code}")
     held.next()  # Yes: count it in
+    page.get_by_role("button", name="4", exact=True).wait_for()
     wrong = reach_and_axe(page, "arrival")
     for key in "47":
         page.get_by_role("button", name=key, exact=True).click()
