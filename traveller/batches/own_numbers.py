@@ -16,7 +16,8 @@ def numbers_of(lot_id: int | None, site_id: int | None = None) -> list[str]:
 
 def by_number(text: str, site_id: int | None = None) -> Batch | None:
     """The latest batch that a shop (or this one) calls so."""
-    rows = OwnNumber.objects.filter(number__iexact=" ".join(text.split())[:60])
+    # PostgreSQL keeps no NUL, and refuses to look for one.
+    rows = OwnNumber.objects.filter(number__iexact=" ".join(text.replace("\0", "").split())[:60])
     rows = rows if site_id is None else rows.filter(site=site_id)
     lot = rows.order_by("-id").values_list("lot", flat=True).first()
     return Batch.objects.filter(lot=lot).first() if lot else None

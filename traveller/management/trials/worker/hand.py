@@ -199,7 +199,7 @@ def _client() -> Any:
     from django.conf import settings
     from django.test import Client
 
-    return Client(headers={"host": settings.PUBLIC_ADDRESS.partition("://")[2], "accept-language": "en"})
+    return Client(headers={"host": (settings.PUBLIC_ADDRESS or "").partition("://")[2], "accept-language": "en"})
 
 
 def _phone(shop: dict[str, Any]) -> Any:

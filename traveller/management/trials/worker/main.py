@@ -9,6 +9,7 @@ import time
 from collections.abc import Sequence
 from contextlib import suppress
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from itertools import count
 from pathlib import Path
 from random import Random
@@ -67,7 +68,8 @@ def plan(rng: Random, *, short: bool) -> list[tuple[str, str]]:
 class _Trial:
     def __init__(self, stand: Stand, rng: Random, short: bool, out: Out) -> None:
         self.stand, self.rng, self.short, self.out = stand, rng, short, out
-        self.found, self.cast = Found(), {}
+        self.found = Found()
+        self.cast: dict[str, Any] = {}
         self.usual_s: dict[str, float] = {}
         # Each log is of hours of its own.
         self.days = count(3)
@@ -75,7 +77,7 @@ class _Trial:
     def run(self) -> Found:
         """All of it; what it could not go on with stands in `lost`."""
         try:
-            self.cast: dict[str, Any] = self.stand.do("stage", home=str(self.stand.around.home))
+            self.cast = self.stand.do("stage", home=str(self.stand.around.home))
             self.absent()
             for what, victim in plan(self.rng, short=self.short):
                 kill = Kill(what, victim)
@@ -115,6 +117,9 @@ class _Trial:
         found: dict[str, Any] = self.stand.do("look", reading=sent["reading"])
         return found
 
+    def is_told(self, sent: dict[str, Any]) -> bool:
+        return bool(self.state(sent)["state"] != "waiting")
+
     def absent(self) -> None:
         """Nobody works for an hour, as the files' times tell it; then somebody does."""
         shops = ["rubber", "rubber", "rubber", "moulder", "moulder"]
@@ -126,7 +131,7 @@ class _Trial:
         self.found.waited = all(self.state(one)["state"] == "waiting" for one in waiting)
         self.stand.start()
         for one in waiting:
-            until(lambda one=one: self.state(one)["state"] != "waiting", LOST_AFTER_S, f"{one['kind']} read", 0.2)
+            until(partial(self.is_told, one), LOST_AFTER_S, f"{one['kind']} read", 0.2)
         taken = sorted(waiting, key=lambda one: str(self.state(one)["taken"]))
         self.found.order = [f"{one['shop']} {waiting.index(one)}" for one in taken]
 
@@ -156,12 +161,12 @@ class _Trial:
             if now["state"] == "waiting" and now["taken"] and self.stand.now(CHILD) == child:
                 break
             _signal(halted, signal.SIGCONT)
-            until(lambda sent=sent: self.state(sent)["state"] != "waiting", LOST_AFTER_S, f"a {kill.what} is read")
+            until(partial(self.is_told, sent), LOST_AFTER_S, f"a {kill.what} is read")
         else:
             raise Lost(f"no {kill.what} was caught in the middle")
         self.end(kill, halted, {"child": child, "lane": lane})
         began = time.monotonic()
-        until(lambda: self.state(sent)["state"] != "waiting", LOST_AFTER_S, f"{kill.what} read after the kill")
+        until(partial(self.is_told, sent), LOST_AFTER_S, f"{kill.what} read after the kill")
         kill.late_s = time.monotonic() - began
         now = self.state(sent)
         kill.outcome, kill.tries = f"{now['state']} {now['why']}".strip(), now["tries"]
