@@ -10,15 +10,9 @@ import pytest
 from traveller.management.trials.hostile.goals import Goals
 from traveller.management.trials.worker.files import KINDS
 from traveller.management.trials.worker.goals import AGREES, Found, Kill, in_turns, judge
-from traveller.management.trials.worker.main import TASKS, VICTIMS, plan, tried
+from traveller.management.trials.worker.main import TASKS, VICTIMS, plan
 
 SEED = 20261129
-
-
-def test_a_worker_that_is_killed_and_one_that_was_away_do_everything_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.delenv("TEST_DATABASE_URL", raising=False)
-    said: list[str] = []
-    assert tried(SEED, short=True, out=said.append) == 0, "\n".join(said)
 
 
 def test_everybody_is_killed_in_the_middle_of_every_kind_and_in_short_each_of_both_once() -> None:

@@ -79,10 +79,12 @@ class Caller:
 
     def _ask(self, method: str, path: str, body: bytes | None, head: Mapping[str, str], what: str = "") -> Answer:
         line = http.client.HTTPConnection(HOST, self.port, timeout=self.patience_s)
-        cookie = "; ".join(f"{name}={value}" for name, value in self.cookies.items())
+        # No browser sends the header when it has none: the server takes an empty one for cookies it cannot read.
+        cookies = "; ".join(f"{name}={value}" for name, value in self.cookies.items())
+        own = {"Cookie": cookies} if cookies else {}
         began = time.monotonic()
         try:
-            line.request(method, path, body, {**head, "Cookie": cookie, "Connection": "close"})
+            line.request(method, path, body, {**head, **own, "Connection": "close"})
             found = line.getresponse()
             content = found.read()
         except (OSError, http.client.HTTPException):
