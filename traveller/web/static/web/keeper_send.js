@@ -171,13 +171,15 @@ async function sendAll(force) {
 
 let sending = null;
 
-// One sender on this phone: two tabs and an old and a new keeper ask the same lock. Was anything sent?
+// One sender on this phone: two tabs and an old and a new keeper ask the same lock.
 function send(force = false) {
   sending ??= (async () => {
     try {
       if (!(await waiting()).length) return false;
       const locks = self.navigator.locks;
-      return await (locks ? locks.request("traveller-queue", () => sendAll(force)) : sendAll(force));
+      const sent = locks ? await locks.request("traveller-queue", () => sendAll(force)) : await sendAll(force);
+      if (sent) await refresh(true);
+      return sent;
     } catch {
       return false; // no storage: nothing was kept, so nothing waits
     } finally {
