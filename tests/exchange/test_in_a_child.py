@@ -104,6 +104,7 @@ def test_what_the_child_could_not_do_is_said_in_words(monkeypatch: pytest.Monkey
         "waits behind other files that are being read",
         "takes too long to read",
         "takes too much memory to read",
+        "was cut short while it was read, by no fault of the file",
         "cannot be read",
     }
     assert found.right
