@@ -177,3 +177,54 @@ def test_whoever_answers_a_question_but_takes_nothing_is_not_flooded(sender: Pag
         sendings = sender.evaluate("self.sendings")
     # 20, 40, 80, 160, 320, 600 ms: seven tries at most, and one more after the first question.
     assert 3 <= sendings <= 9, sendings
+
+
+# The whole keeper with a store in memory, in a page: it is asked by message, as a page of the shop asks it.
+WHOLE = """async ([pieces, slowMs]) => {
+  const store = `let last = 0; const rows = new Map(), notes = new Map([["site", 7], ["version", "1.x"]]);
+    const allEntries = async () => [...rows.values()];
+    const entryOf = async (id) => [...rows.values()].find((row) => row.id === id);
+    const putEntry = async (row) => { const seq = row.seq ?? ++last; rows.set(seq, { ...row, seq }); return seq; };
+    const dropEntry = async (seq) => { rows.delete(seq); };
+    const note = async (key) => notes.get(key), writeNote = async (key, value) => { notes.set(key, value); };
+    const keptPage = async () => null, keptPaths = async () => [], keptGroups = async () => [];
+    const writePages = async () => {}, blobOf = (file) => file.blob;`;
+  const heardBy = {}, log = [], began = performance.now();
+  const keeper = { addEventListener: (name, deed) => { heardBy[name] = deed; }, location, navigator, crypto, indexedDB,
+    AbortController, registration: {}, caches: {}, clients: { matchAll: async () => [] } };
+  const json = { get: (name) => (name === "Content-Type" ? "application/json" : null) };
+  const ask = async (path, options) => {
+    const at = performance.now() - began;
+    if (path !== "/here/queue") {
+      log.push({ at, what: "pages" });
+      await new Promise((resolve) => setTimeout(resolve, slowMs));
+      return { status: 304, headers: { get: () => null } };
+    }
+    const ids = JSON.parse(options.body).entries.map((entry) => entry.id);
+    log.push({ at, what: ids.join() });
+    return { status: 200, headers: json, json: async () => ({ answers: ids.map((id) => ({ id, state: "stored" })) }) };
+  };
+  const body = `const VERSION = "v", STATICS = []; ${store} ${pieces} return putEntry;`;
+  const put = new Function("self", "fetch", "caches", body)(keeper, ask, {});
+  for (const id of ["one", "two", "three"]) {
+    const typed = { path: "/here/x", fields: [], files: [], about: {} };
+    await put({ ...typed, id, at: 1, site: 7, person: "Ines", state: "waiting" });
+    heardBy.message({ data: { type: "send", now: true }, waitUntil: (promise) => promise });
+    await new Promise((resolve) => setTimeout(resolve, slowMs / 8));
+  }
+  return log;
+}"""
+
+
+def test_what_is_told_while_pages_are_fetched_does_not_wait_for_them(sender: Page) -> None:
+    """Drawing all pages of a shop may take a busy server a minute."""
+    names = ("keeper_codes.js", "keeper_send.js", "keeper.js")
+    pieces = "\n".join((keeper_files.SCRIPTS / name).read_text("utf-8") for name in names)
+    slow_ms = 2_000
+    with scripted(Script()) as address:
+        sender.goto(address)
+        log = sender.evaluate(WHOLE, [pieces, slow_ms])
+    told = [row for row in log if row["what"] != "pages"]
+    assert [row["what"] for row in told] == ["one", "two", "three"]
+    pages = next(row for row in log if row["what"] == "pages")
+    assert pages["at"] < told[1]["at"] and told[2]["at"] < pages["at"] + slow_ms, log

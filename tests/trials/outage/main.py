@@ -50,7 +50,7 @@ def reader(line: Line, cookie: str) -> Iterator[None]:
     parts = urlsplit(line.address)
 
     def look() -> None:
-        while not done.wait(0.3):
+        while not done.wait(1.0):
             for path in ("/here/", "/here/send", "/sign-in", "/"):
                 asked = http.client.HTTPConnection(HOST, parts.port or 80, timeout=60)
                 with suppress(OSError, http.client.HTTPException):
@@ -141,8 +141,11 @@ def tried(database: Sqlite | Postgres, seed: int, out: Out, *, short: bool) -> b
         with phones(lines, made, senders, whole=not short) as all_phones, reader(lines[0], cookie):
             faults = few_of(scene) if short else all_of(scene)
             for number, (fault, taps) in enumerate(zip(faults, taps_of(all_phones, faults, each), strict=True), 1):
+                late = len(found.late)
                 slowest = one_round(scene, fault, taps, all_phones, found)
                 out(f"  {number:2} of {len(faults)}: {fault.name}; all sent {slowest:.1f} s after its end")
+                for words in found.late[late:]:
+                    out(f"     late: {words}")
             left = [(phone.name, phone.refused()) for phone in all_phones if phone.refused() or phone.left()]
             told = {phone.person: list(phone.goods) for phone in all_phones}
     finally:
@@ -155,8 +158,6 @@ def tried(database: Sqlite | Postgres, seed: int, out: Out, *, short: bool) -> b
     out(f"  lines cut {sum(line.cut_so_far for line in lines)} times; {time.monotonic() - began:.0f} s in all")
     for one in left[:5]:
         out(f"  left: {one}")
-    for words in found.late:
-        out(f"  late: {words}")
     return tell(goals(stands, told, len(left), statuses[500], found, short=short), out)
 
 

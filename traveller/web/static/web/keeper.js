@@ -56,7 +56,7 @@ self.addEventListener("sync", (event) => { if (event.tag === "queue") event.wait
 
 // A browser that woke the keeper for this tries again by itself where it hears that it was not done.
 async function sendOnSync() {
-  await send(true);
+  await sendAndRefresh(true);
   if (trouble && (await waiting()).length) throw new Error("not yet");
 }
 
@@ -103,7 +103,7 @@ async function page(event, url) {
   down = false;
   if (answer.status === 401) return passNeeded(event);
   if (kept && (answer.status >= 500 || answer.status === 429)) return kept;
-  if (answer.ok) event.waitUntil(send(true)); // somebody answers again: a good moment
+  if (answer.ok) event.waitUntil(sendAndRefresh(true)); // somebody answers again: a good moment
   return (answer.ok && (await tapAgain(url))) || answer;
 }
 
@@ -277,7 +277,7 @@ async function keepAndSend(event, entry) {
     await send(true);
     if ((await entryOf(entry.id))?.state === "waiting") await send(true);
   })();
-  event.waitUntil(sent);
+  event.waitUntil(sent.then(() => refresh(true)));
   await patiently(sent, PATIENCE_PAGE_MS).catch(() => {});
   const to = ledTo.get(entry.id);
   ledTo.clear();
@@ -290,10 +290,22 @@ const notPossible = async () => (await situation("refused")) || BARE("No signal,
 // --- What pages ask and are told -----------------------------------------------------------------------------------
 
 // The pages of the open tasks, when something has changed since they were fetched.
-let asked = 0;
+let asked = 0, refreshing = null, anew = false;
 async function refresh(now) {
   if (!now && Date.now() - asked < ASK_AGAIN_MS) return;
   asked = Date.now();
+  anew = true;
+  refreshing ??= (async () => { while (anew) { anew = false; await fetchPages(); } })().finally(() => { refreshing = null; });
+  await refreshing;
+}
+
+// What was sent changes the pages. They are fetched beside the sending, since that may take a minute, for which nothing
+// that is told meanwhile has to wait.
+async function sendAndRefresh(force) {
+  if (await send(force)) await refresh(true);
+}
+
+async function fetchPages() {
   try {
     const version = await note("version");
     const has = version ? { "If-None-Match": `"${version}"`, "X-Kept": (await keptGroups()).join() } : {};
@@ -339,12 +351,12 @@ const asks = {
     await writeNote("person", person);
     if (!kept) await writeNote("stopped", "");
     await changed();
-    await send(!kept);
+    await sendAndRefresh(!kept);
     await refresh(before !== site);
   },
-  send: async ({ now }) => { await send(now); },
+  send: ({ now }) => sendAndRefresh(now),
   aside: async ({ id }) => { await restate(id, ["refused"], { state: "aside" }); },
-  retry: async ({ id }) => { if (await restate(id, ["refused"], { state: "waiting" })) await send(true); },
+  retry: async ({ id }) => { if (await restate(id, ["refused"], { state: "waiting" })) await sendAndRefresh(true); },
   again: async ({ id, as }) => { await restate(id, ["refused"], { again: as }); },
 };
 

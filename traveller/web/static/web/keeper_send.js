@@ -171,15 +171,13 @@ async function sendAll(force) {
 
 let sending = null;
 
-// One sender on this phone: two tabs and an old and a new keeper ask the same lock.
+// One sender on this phone: two tabs and an old and a new keeper ask the same lock. Was anything sent?
 function send(force = false) {
   sending ??= (async () => {
     try {
       if (!(await waiting()).length) return false;
       const locks = self.navigator.locks;
-      const sent = locks ? await locks.request("traveller-queue", () => sendAll(force)) : await sendAll(force);
-      if (sent) await refresh(true);
-      return sent;
+      return await (locks ? locks.request("traveller-queue", () => sendAll(force)) : sendAll(force));
     } catch {
       return false; // no storage: nothing was kept, so nothing waits
     } finally {
