@@ -8,6 +8,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
+from multiprocessing import Process
 from pathlib import Path
 
 import pytest
@@ -15,19 +16,22 @@ import pytest
 from traveller.management.work.alive import is_gone, worker_name
 from traveller.management.work.supervise import AGAIN_MOST_S, Lane, Supervisor
 
+# A real lane, but for its work.
 PARENT = """
-import subprocess, sys, time
+import os, sys, time
+import django
+django.setup()
+from django_tasks_db.management.commands import db_worker
+from traveller.management.work.lane import begin
 from traveller.management.work.supervise import Lane, Supervisor
-lane = Lane("quick", [sys.executable, "-c", sys.argv[1]])
-Supervisor([lane], print, lambda: None).run()
-"""
-# A lane that ends with its parent, as `manage.py work --lane` does.
-LANE = """
-import os, time
-from traveller.management.parent import end_with
-end_with(os.getppid())
-open({path!r}, "w").write(str(os.getpid()))
-time.sleep(60)
+
+def run(worker):
+    with open(sys.argv[1], "w") as file:
+        file.write(f"{os.getpid()} ")
+    time.sleep(60)
+
+db_worker.Worker.run = run
+Supervisor([Lane("quick", begin)], print, lambda: None).run()
 """
 
 
@@ -38,6 +42,13 @@ def until(holds: Callable[[], bool], seconds: float = 30) -> bool:
             return True
         time.sleep(0.05)
     return holds()
+
+
+def at_its_end(name: str) -> Process:
+    """A lane that is over at once."""
+    process = Process(target=str, name=name)
+    process.start()
+    return process
 
 
 def runs(number: int) -> bool:
@@ -52,8 +63,8 @@ def runs(number: int) -> bool:
 @pytest.mark.parametrize("end", [signal.SIGTERM, signal.SIGINT, signal.SIGKILL])
 def test_a_lane_ends_with_its_supervisor_however_that_ends(tmp_path: Path, end: signal.Signals) -> None:
     path = tmp_path / "lane"
-    supervisor = subprocess.Popen([sys.executable, "-c", PARENT, LANE.format(path=str(path))])
-    assert until(lambda: path.exists() and path.read_text(encoding="ascii").isdecimal())
+    supervisor = subprocess.Popen([sys.executable, "-c", PARENT, str(path)])
+    assert until(lambda: path.exists() and path.read_text(encoding="ascii").endswith(" "))
     lane = int(path.read_text(encoding="ascii"))
     assert runs(lane)
     supervisor.send_signal(end)
@@ -62,11 +73,11 @@ def test_a_lane_ends_with_its_supervisor_however_that_ends(tmp_path: Path, end: 
 
 
 def test_a_lane_that_ends_is_started_again_after_one_second_then_two_and_at_most_thirty() -> None:
-    lane, now, waits = Lane("quick", [sys.executable, "-c", ""]), 0.0, []
+    lane, now, waits = Lane("quick", at_its_end), 0.0, []
     for _ in range(7):
         lane.look(now)
         assert lane.process is not None
-        lane.process.wait()
+        lane.process.join()
         said = lane.look(now + 0.1)
         assert "starts again in" in said
         waits.append(round(lane.again_at - now - 0.1))
@@ -81,7 +92,7 @@ def test_what_an_ended_lane_had_taken_is_asked_for_when_it_ends_and_not_an_hour_
     # The tests keep their own way of being interrupted.
     monkeypatch.setattr(signal, "signal", lambda *_: None)
     told: list[str] = []
-    lane = Lane("quick", [sys.executable, "-c", ""])
+    lane = Lane("quick", at_its_end)
 
     def ended() -> None:
         told.append("ended")
@@ -93,10 +104,10 @@ def test_what_an_ended_lane_had_taken_is_asked_for_when_it_ends_and_not_an_hour_
 
 
 def test_a_lane_that_ran_soundly_is_started_again_at_once_as_if_it_had_never_ended() -> None:
-    lane = Lane("quick", [sys.executable, "-c", ""], wait_s=16)
+    lane = Lane("quick", at_its_end, wait_s=16)
     lane.look(0.0)
     assert lane.process is not None
-    lane.process.wait()
+    lane.process.join()
     assert "in 1 s" in lane.look(61.0)
 
 

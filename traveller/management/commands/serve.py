@@ -14,6 +14,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import connection
 
 from traveller.management import clock, owner, ports, private
+from traveller.management.parent import imported_once
 from traveller.management.ready import ready_database
 from traveller.management.work.behind import working
 
@@ -89,8 +90,9 @@ def prepare(options: dict[str, Any]) -> list[str]:
 
 
 def start() -> None:
-    """What runs beside the server's processes, in this one."""
+    """What runs beside the server's processes, in this one, and what they have in common with it."""
     connection.close()  # the processes that start from here on open their own
+    imported_once((settings.ROOT_URLCONF,))
     clock.watch()
 
 

@@ -4,13 +4,10 @@ from __future__ import annotations
 
 import os
 import signal
-import subprocess
-import sys
 import time
 from collections.abc import Callable, Sequence
-from contextlib import suppress
 from dataclasses import dataclass, field
-from pathlib import Path
+from multiprocessing import Process
 from types import FrameType
 
 __all__ = ["Lane", "Supervisor"]
@@ -26,11 +23,11 @@ PATIENCE_S = 15.0
 
 @dataclass
 class Lane:
-    """One process that does the tasks of one queue."""
+    """One process that does the tasks of one queue; `begin` starts it."""
 
     name: str
-    command: Sequence[str]
-    process: subprocess.Popen[bytes] | None = None
+    begin: Callable[[str], Process]
+    process: Process | None = None
     began: float = 0.0
     again_at: float = 0.0
     wait_s: float = AGAIN_FIRST_S
@@ -41,9 +38,9 @@ class Lane:
             if now < self.again_at:
                 return ""
             self.began = now
-            self.process = subprocess.Popen(list(self.command))
+            self.process = self.begin(self.name)
             return ""
-        ended = self.process.poll()
+        ended = self.process.exitcode
         if ended is None:
             return ""
         if now - self.began >= SOUND_S:
@@ -89,23 +86,16 @@ class Supervisor:
         self._ending = True
 
     def _end_lanes(self) -> None:
-        running = [lane.process for lane in self.lanes if lane.process and lane.process.poll() is None]
+        running = [lane.process for lane in self.lanes if lane.process and lane.process.is_alive()]
         for process in running:
             process.terminate()
         until = time.monotonic() + PATIENCE_S
         for process in running:
-            with suppress(subprocess.TimeoutExpired):
-                process.wait(max(0.1, until - time.monotonic()))
-            if process.poll() is None:
+            process.join(max(0.1, until - time.monotonic()))
+            if process.is_alive():
                 process.kill()
-                process.wait()
+                process.join()
 
 
 def _why(ended: int) -> str:
     return f"code {ended}" if ended >= 0 else signal.Signals(-ended).name
-
-
-def lane_command(name: str) -> list[str]:
-    """How a lane is started: this very program, as a child of this process."""
-    manage = Path(__file__).resolve().parents[3] / "manage.py"
-    return [sys.executable, str(manage), "work", "--lane", name, "--parent", str(os.getpid())]

@@ -99,7 +99,8 @@ def look(reading: int) -> dict[str, Any]:
 
     row = FileReading.objects.defer("content").get(pk=reading)
     return {
-        "state": row.state, "taken": row.taken_at and row.taken_at.isoformat(), "by": row.taken_by,
+        "state": row.state, "taken": row.taken_at and row.taken_at.isoformat(),
+        "by": process_of(row.taken_by) if row.taken_by else 0,
         "tries": row.tries, "why": row.why,
     }  # fmt: skip
 
@@ -133,18 +134,33 @@ def ask(task: str) -> str:
     return str(DBTaskResult.objects.exclude(pk__in=before).get(task_path__endswith=task).pk)
 
 
-def catch(task: str, lane: int) -> bool:
-    """Halt the lane in the middle of this task; False when it was done before that."""
+def catch(task: str) -> int:
+    """Halt the lane that does this task in the middle of it and give its number; 0 when it was done before that, or the
+    lane had ended by itself."""
+    from django_tasks_db.models import DBTaskResult
+
     until = time.monotonic() + CATCH_S
-    while time.monotonic() < until and (status := status_of(task)) in ("READY", "RUNNING"):
-        if status == "RUNNING":
-            os.kill(lane, signal.SIGSTOP)
+    while time.monotonic() < until:
+        row = DBTaskResult.objects.get(pk=task)
+        if row.status not in ("READY", "RUNNING"):
+            return 0
+        if row.status == "RUNNING":
+            lane = process_of(row.worker_ids[-1])
+            try:
+                os.kill(lane, signal.SIGSTOP)
+            except ProcessLookupError:
+                return 0
             # What was under way when it was halted arrives.
             time.sleep(0.05)
             if status_of(task) == "RUNNING":
-                return True
+                return lane
             os.kill(lane, signal.SIGCONT)
-    return False
+    return 0
+
+
+def process_of(worker: str) -> int:
+    """The number of the process that signs so."""
+    return int(worker.split(":")[1])
 
 
 def status_of(task: str) -> str:

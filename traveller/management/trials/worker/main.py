@@ -20,7 +20,7 @@ from traveller.management.trials.hostile.goals import Goals
 from traveller.management.trials.hostile.main import ended_in_order
 from traveller.management.trials.worker.files import KINDS, made
 from traveller.management.trials.worker.goals import Found, Kill, judge
-from traveller.management.trials.worker.stand import CHILD, LANE, Lost, Stand, standing, until
+from traveller.management.trials.worker.stand import CHILD, Lost, Stand, standing, until
 
 VICTIMS = ("lane", "child", "supervisor")
 TASKS = ("tidy", "read_waiting")
@@ -154,11 +154,12 @@ class _Trial:
             child = until(lambda: self.stand.now(CHILD), LOST_AFTER_S, f"a {kill.what} is being read", 0.01)
             kill.after_s = self.rng.uniform(0.1, 0.7) * usual
             time.sleep(kill.after_s)
-            lane = self.stand.now(LANE)
+            lane = self.state(sent)["by"]
             halted = [number for number in (child, lane) if number]
             _signal(halted, signal.SIGSTOP)
             now = self.state(sent)
-            if now["state"] == "waiting" and now["taken"] and self.stand.now(CHILD) == child:
+            caught = lane and now["by"] == lane and now["state"] == "waiting"
+            if caught and self.stand.now(CHILD) == child:
                 break
             _signal(halted, signal.SIGCONT)
             until(partial(self.is_told, sent), LOST_AFTER_S, f"a {kill.what} is read")
@@ -175,10 +176,9 @@ class _Trial:
         """Kill while a task runs that is over in a moment: asked for until it is caught running."""
         for _ in range(TRIES_TO_CATCH):
             kill.tries += 1
-            lane = until(lambda: self.stand.now(LANE), LOST_AFTER_S, "a lane runs")
             until(lambda: not self.stand.do("open_tasks"), LOST_AFTER_S, "all tasks done")
             task = self.stand.do("ask", task=kill.what)
-            if self.stand.do("catch", task=task, lane=lane):
+            if lane := self.stand.do("catch", task=task):
                 break
         else:
             raise Lost(f"{kill.what} was not caught in {kill.tries} tries")

@@ -22,7 +22,7 @@ from traveller.management.trials.hostile.processes import Process
 from traveller.management.trials.hostile.serving import ROOT, Surroundings
 
 STOPPED_WITHIN_S, GRACE_S = 30.0, 8.0
-LANE, CHILD = "work --lane quick", "decode/child.py"
+CHILD = "decode/child.py"
 
 
 class Lost(RuntimeError):
@@ -95,7 +95,7 @@ class Stand:
                 self.known.setdefault(one, processes.command(one.pid))
 
     def now(self, what: str) -> int | None:
-        """The number of the lane that reads, or of the child that decodes; None where there is none."""
+        """The number of the process whose command says this, the newest of them; None where there is none."""
         self.look()
         running = processes.alive([one for one, said in self.known.items() if what in said])
         return max(running, key=lambda one: one.born).pid if running else None

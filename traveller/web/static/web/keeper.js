@@ -125,18 +125,21 @@ async function named(text) {
   return header.replace(/ data-person="[^"]*"/, () => ` data-person="${name}"`);
 }
 
-// Once the server is there again it has to hear the name, too: it alone remembers it for its own pages.
+// Once the server is there again it has to hear the name, too: it alone remembers it for its own pages, and it is asked
+// for until the server has heard it.
 async function tapAgain(url) {
   const tapped = await note("tapped").catch(() => "");
   if (!tapped || !url.pathname.startsWith(LIST)) return null;
-  await writeNote("tapped", "");
   return Response.redirect(`/person?next=${encodeURIComponent(url.pathname + url.search)}`, 303);
 }
 
 async function person(event) {
   const typed = await event.request.clone().formData().catch(() => new FormData());
   try {
-    return await patiently(fetch(event.request), PATIENCE_PAGE_MS);
+    const answer = await patiently(fetch(event.request), PATIENCE_PAGE_MS);
+    // A form's redirect comes as it is: the browser follows it. A name that was refused comes back with its page.
+    if (answer.type === "opaqueredirect" || answer.redirected) await writeNote("tapped", "").catch(() => {});
+    return answer;
   } catch {
     const name = String(typed.get("new_name") || typed.get("name") || "").normalize("NFC").trim().split(/\s+/).join(" ");
     // By letters: half an emoji is no text that the server takes.
