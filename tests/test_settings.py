@@ -12,6 +12,7 @@ import pytest
 from django.core.exceptions import ImproperlyConfigured
 from django.db import connection
 
+from tests.processes import ran
 from traveller import settings
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -27,13 +28,8 @@ SERVED = {
 def manage(folder: Path, *arguments: str, **env: str) -> subprocess.CompletedProcess[str]:
     """manage.py in a process of its own, with a data folder of its own."""
     clean = {k: v for k, v in os.environ.items() if not k.startswith(OURS)}
-    return subprocess.run(
-        [sys.executable, "-W", "error", str(ROOT / "manage.py"), *arguments],
-        env={**clean, "TRAVELLER_DATA": str(folder), **env},
-        capture_output=True,
-        text=True,
-        timeout=60,
-    )
+    command = [sys.executable, "-W", "error", str(ROOT / "manage.py"), *arguments]
+    return ran(command, env={**clean, "TRAVELLER_DATA": str(folder), **env}, within_s=120)
 
 
 def test_the_deployment_check_is_clean_under_the_serve_settings(tmp_path: Path) -> None:

@@ -58,7 +58,7 @@ def serving(folder: Path, port: int, *arguments: str, **env: str) -> Iterator[su
             while not answers(port):
                 if server.poll() is not None or time.monotonic() > until:
                     server.kill()
-                    raise AssertionError(f"the server did not start: {server.communicate()[0]}")
+                    raise AssertionError(f"the server did not start: {server.communicate(timeout=30)[0]}")
                 time.sleep(0.1)
             yield server
         finally:

@@ -87,7 +87,7 @@ def test_a_demo_on_another_port_beside_a_server_begins_and_a_second_one_is_refus
             assert demo.poll() is None
         finally:
             demo.kill()
-            demo.communicate()
+            demo.communicate(timeout=30)
     assert answers(first.port)
 
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import os
-import subprocess
 import sys
 from typing import Any
 
 import pytest
 from django.conf import settings
 
+from tests.processes import ran
 from tests.trials.outage.main import AGREES, Found, goals, tell
 
 TOLD = {"P0": [1, 2, 3], "P1": [7, 8]}
@@ -59,9 +59,7 @@ def test_the_short_trial_runs_through() -> None:
     """A cut line, a killed server and a full disk under three phones, on the server as it is run for real."""
     cleared = {"DATABASE_URL": "", "TRAVELLER_DATA": "", "TRAVELLER_ADDRESS": ""}
     command = [sys.executable, str(settings.ROOT / "manage.py"), "trial", "outage", "--short"]
-    done = subprocess.run(
-        command, env={**os.environ, **cleared}, capture_output=True, text=True, check=False, timeout=300
-    )
+    done = ran(command, env={**os.environ, **cleared}, within_s=400)
     print(done.stdout, done.stderr)
     assert done.returncode == 0
     assert "24 of 24" in done.stdout and "MISSED" not in done.stdout
