@@ -6,9 +6,9 @@ import http.client
 import json
 import os
 import signal
-import socket
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -21,6 +21,7 @@ from django.db import connection
 
 from sites.models import Person, Site
 from tests.cast import make_pass
+from traveller.management.ports import unused
 from traveller.web.person_cookie import PERSON_COOKIE, in_ascii
 from traveller.web.who import PASS_COOKIE
 
@@ -53,10 +54,14 @@ class Server:
         environment["TRAVELLER_SERVING"] = "1"
         command = [sys.executable, str(ROOT / "manage.py"), "serve", "--port", str(self.port), *self.options]
         # A group of its own: a power cut takes the workers and who watches them at the same moment.
-        self._process = subprocess.Popen(
-            command, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True
-        )
-        _wait(self._process, self.port)
+        with tempfile.TemporaryFile() as said:
+            self._process = subprocess.Popen(command, env=environment, stdout=said, stderr=said, start_new_session=True)
+            try:
+                _wait(self._process, self.port)
+            except RuntimeError as fault:
+                said.seek(0)
+                fault.add_note(said.read()[-2000:].decode(errors="replace"))
+                raise
 
     def kill(self) -> None:
         """As a power cut would."""
@@ -77,9 +82,7 @@ class Server:
 @contextmanager
 def running(*options: str, database_url: str | None = None) -> Iterator[Server]:
     """The same, for who wants to kill it; `database_url` where it is not this process's own."""
-    with socket.socket() as probe:
-        probe.bind((HOST, 0))
-        server = Server(int(probe.getsockname()[1]), options, database_url)
+    server = Server(unused(), options, database_url)
     connection.close()  # SQLite's file belongs to the server's processes now
     try:
         server.start()

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import shutil
-import socket
 import subprocess
 import tempfile
 import warnings
@@ -13,6 +12,8 @@ from contextlib import contextmanager
 from glob import glob
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from traveller.management.ports import unused
 
 if TYPE_CHECKING:
     from selenium.webdriver.webkitgtk.webdriver import WebDriver
@@ -60,10 +61,7 @@ def webkit() -> Iterator[WebDriver]:
         options = Options()
         options.binary_location = _browser()
         options.add_argument("--automation")
-        with socket.socket() as probe:
-            probe.bind(("127.0.0.1", 0))
-            port = int(probe.getsockname()[1])
-        service = Service(shutil.which("WebKitWebDriver") or "", port=port, env=env)
+        service = Service(shutil.which("WebKitWebDriver") or "", port=unused(), env=env)
         with warnings.catch_warnings():
             # The library says of its own way to reach a driver that it is outdated.
             warnings.simplefilter("ignore", DeprecationWarning)

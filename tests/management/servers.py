@@ -15,14 +15,6 @@ from pathlib import Path
 from tests.test_settings import OURS, ROOT
 
 
-def free_port() -> int:
-    """A port on which nobody listens now."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port: int = probe.getsockname()[1]
-        return port
-
-
 def answers(port: int) -> bool:
     """Does somebody take a connection there?"""
     with socket.socket() as caller:

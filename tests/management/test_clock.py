@@ -12,12 +12,13 @@ from django.db import OperationalError
 from django.utils import timezone
 
 from sites.actor import Actor
-from tests.management.servers import answers, free_port, serving
+from tests.management.servers import answers, serving
 from tests.test_settings import manage
 from traveller.journal.clock import jumped, jumps
 from traveller.journal.models import Event
 from traveller.journal.stamp import Stamp
 from traveller.management import clock
+from traveller.management.ports import unused
 
 pytestmark = pytest.mark.django_db
 HOUR = timedelta(hours=1)
@@ -127,7 +128,7 @@ jumped(stamp=Stamp(uid=uuid4(), at=at, recorded_at=at, actor=Actor("system", "se
 
 @pytest.mark.sqlite
 def test_on_the_command_line_the_recorded_way_out_is_needed_once(tmp_path: Path) -> None:
-    port = free_port()
+    port = unused()
     assert manage(tmp_path, "migrate").returncode == 0
     assert manage(tmp_path, "shell", "--no-imports", "-c", TOMORROW).returncode == 0
     refused = manage(tmp_path, "serve", "--port", str(port), TRAVELLER_ADDRESS=f"http://127.0.0.1:{port}")

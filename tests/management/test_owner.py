@@ -11,8 +11,9 @@ from pathlib import Path
 
 import pytest
 
-from tests.management.servers import answers, begin, free_port, serving
+from tests.management.servers import answers, begin, serving
 from tests.test_settings import manage
+from traveller.management.ports import unused
 
 
 @dataclass
@@ -25,7 +26,7 @@ class First:
 
 @pytest.fixture(scope="module")
 def first(tmp_path_factory: pytest.TempPathFactory) -> Iterator[First]:
-    folder, port = tmp_path_factory.mktemp("first"), free_port()
+    folder, port = tmp_path_factory.mktemp("first"), unused()
     with serving(folder, port, "--migrate"):
         yield First(folder, port)
 
@@ -48,13 +49,13 @@ def test_a_second_server_on_the_port_is_refused(first: First, tmp_path: Path) ->
 
 
 def test_a_second_server_on_the_database_is_refused(first: First) -> None:
-    done = serve(first.folder, free_port())
+    done = serve(first.folder, unused())
     refused(done, "traveller.sqlite3 is in use", f"on port {first.port}", "TRAVELLER_DATA")
 
 
 def test_a_database_reached_by_another_name_is_the_same_database(first: First, tmp_path: Path) -> None:
     (tmp_path / "linked").symlink_to(first.folder)
-    refused(serve(tmp_path / "linked", free_port()), "is in use by another server")
+    refused(serve(tmp_path / "linked", unused()), "is in use by another server")
 
 
 def test_a_demo_on_the_port_of_a_server_is_refused_before_it_plays_anything(first: First, tmp_path: Path) -> None:
@@ -76,12 +77,12 @@ def test_a_look_at_the_books_beside_a_server_is_allowed(first: First) -> None:
 
 
 def test_a_demo_on_another_port_beside_a_server_begins_and_a_second_one_is_refused(first: First) -> None:
-    with begin(first.folder, "demo", "--port", str(free_port())) as demo:
+    with begin(first.folder, "demo", "--port", str(unused())) as demo:
         try:
             assert demo.stdout is not None
             assert "Importing the workbook" in demo.stdout.readline()
             kept = (first.folder / "demo.sqlite3").stat().st_ino
-            refused(manage(first.folder, "demo", "--port", str(free_port())), "demo.sqlite3 is in use", "demo on port")
+            refused(manage(first.folder, "demo", "--port", str(unused())), "demo.sqlite3 is in use", "demo on port")
             refused(manage(first.folder, "demo", "--no-serve"), "demo.sqlite3 is in use")
             assert (first.folder / "demo.sqlite3").stat().st_ino == kept
             assert demo.poll() is None
@@ -92,7 +93,7 @@ def test_a_demo_on_another_port_beside_a_server_begins_and_a_second_one_is_refus
 
 
 def test_after_a_kill_the_next_server_starts_and_nobody_of_the_old_one_is_left(tmp_path: Path) -> None:
-    port = free_port()
+    port = unused()
     with serving(tmp_path, port, "--migrate") as killed:
         killed.send_signal(signal.SIGKILL)
         killed.wait()

@@ -12,7 +12,6 @@ from pathlib import Path
 import pytest
 from django.core.management.base import CommandError
 
-from tests.management.servers import free_port
 from traveller.management import locks, ports
 
 
@@ -37,20 +36,20 @@ def listener(host: str, port: int) -> socket.socket:
 @pytest.mark.parametrize("second", ["127.0.0.1", "0.0.0.0", "::"])
 @pytest.mark.parametrize("first", ["127.0.0.1", "0.0.0.0", "::"])
 def test_a_listener_that_would_share_is_found(first: str, second: str) -> None:
-    port = free_port()
+    port = ports.unused()
     with listener(first, port), pytest.raises(CommandError, match=f"Port {port} is taken by another program"):
         ports.claim(second, port, "me", patience_s=0.2)
 
 
 def test_a_free_port_is_claimed_and_claimed_again_by_the_same_process() -> None:
-    port = free_port()
+    port = ports.unused()
     ports.claim("127.0.0.1", port, "me")
     ports.claim("127.0.0.1", port, "me")
     listener("127.0.0.1", port).close()
 
 
 def test_a_connection_that_has_just_ended_does_not_hold_the_port() -> None:
-    port = free_port()
+    port = ports.unused()
     with listener("127.0.0.1", port) as server:
         caller = socket.create_connection(("127.0.0.1", port))
         server.accept()[0].close()  # the server ends first: its side of the connection lingers
@@ -60,7 +59,7 @@ def test_a_connection_that_has_just_ended_does_not_hold_the_port() -> None:
 
 
 def test_who_claimed_the_port_first_is_named_before_it_listens(tmp_path: Path) -> None:
-    port = free_port()
+    port = ports.unused()
     file = ports._lock_file(port)
     assert file.parent == tmp_path
     with file.open("w") as other:
@@ -73,7 +72,7 @@ def test_who_claimed_the_port_first_is_named_before_it_listens(tmp_path: Path) -
 
 def test_an_address_of_another_machine_is_refused_in_words() -> None:
     with pytest.raises(CommandError, match=r"192\.0\.2\.7 is no address of this machine"):
-        ports.claim("192.0.2.7", free_port(), "me")
+        ports.claim("192.0.2.7", ports.unused(), "me")
 
 
 @pytest.mark.parametrize(
@@ -97,3 +96,9 @@ def test_what_is_no_port_is_refused_in_words(text: str) -> None:
 
 def test_a_port_is_a_number() -> None:
     assert [ports.port(text) for text in ("1", "8010", "65535")] == [1, 8010, 65535]
+
+
+def test_an_unused_port_is_never_one_that_the_system_gives_to_a_connection() -> None:
+    least = int(Path("/proc/sys/net/ipv4/ip_local_port_range").read_text(encoding="ascii").split()[0])
+    drawn = {ports.unused() for _ in range(50)}
+    assert len(drawn) > 10 and max(drawn) < least

@@ -13,10 +13,10 @@ from django.core.management import CommandError, call_command
 from django.db import connection
 from django.db.migrations.recorder import MigrationRecorder
 
-from tests.management.servers import free_port
 from tests.test_settings import manage
 from traveller.journal import guards
 from traveller.journal.models import Format
+from traveller.management.ports import unused
 from traveller.management.ready import ready_database
 
 COMMANDS: dict[str, Callable[[Path], Any]] = {
@@ -84,7 +84,7 @@ def test_on_the_command_line_a_lost_trigger_is_named_and_migrate_is_the_way_out(
     with sqlite3.connect(tmp_path / "traveller.sqlite3") as database:
         database.execute("DROP TRIGGER journal_event_no_delete")
     database.close()
-    serve = ("serve", "--port", str(free_port()))
+    serve = ("serve", "--port", str(unused()))
     address = {"TRAVELLER_ADDRESS": "http://127.0.0.1:8000"}
     refused = manage(tmp_path, *serve, **address)
     assert (refused.returncode, "manage.py migrate" in refused.stderr) == (1, True), refused.stderr

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import os
 import signal
-import socket
 import subprocess
 import sys
 import time
@@ -17,6 +16,7 @@ import pytest
 
 from tests.test_settings import ROOT, manage
 from traveller.management.commands.serve import loopback
+from traveller.management.ports import unused
 
 
 def answer(url: str) -> tuple[int, bytes]:
@@ -84,9 +84,7 @@ def test_debug_on_this_machine_goes_on_to_the_next_question(tmp_path: Path) -> N
 
 
 def test_it_serves_static_files_for_ever_and_refuses_a_stranger_s_host(tmp_path: Path) -> None:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
+    port = unused()
     address = f"http://127.0.0.1:{port}"
     env = {**os.environ, "TRAVELLER_DATA": str(tmp_path), "TRAVELLER_ADDRESS": address, "DATABASE_URL": ""}
     command = [sys.executable, str(ROOT / "manage.py"), "serve", "--migrate", "--port", str(port)]

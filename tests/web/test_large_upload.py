@@ -19,6 +19,7 @@ from pathlib import Path
 import pytest
 
 from tests.test_settings import ROOT
+from traveller.management.ports import unused
 
 MEGABYTE = 1024 * 1024
 SENT = 200 * MEGABYTE
@@ -42,9 +43,7 @@ def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[int, int,
     folder = tmp_path_factory.mktemp("served")
     scratch = folder / "scratch"
     scratch.mkdir()
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
+    port = unused()
     env = {
         **os.environ, "TRAVELLER_DATA": str(folder), "TRAVELLER_ADDRESS": f"http://127.0.0.1:{port}",
         "DATABASE_URL": "", "TMPDIR": str(scratch), "DJANGO_SETTINGS_MODULE": "traveller.settings",

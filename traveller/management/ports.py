@@ -12,8 +12,10 @@ import errno
 import os
 import socket
 import tempfile
+from contextlib import suppress
 from ipaddress import ip_address
 from pathlib import Path
+from random import randrange
 from time import monotonic, sleep
 
 from django.core.management.base import CommandError
@@ -22,6 +24,8 @@ from traveller.management import locks
 
 # The processes of a server that was killed end within two seconds of it (management.parent).
 PATIENCE_S = 3.0
+# Below those that Linux (from 32768) and others (from 49152) give to connections.
+NEVER_GIVEN = (20_000, 32_000)
 
 
 def port(text: str) -> int:
@@ -30,6 +34,16 @@ def port(text: str) -> int:
     if not 1 <= number <= 65535:
         raise argparse.ArgumentTypeError(f"{text!r} is no port: say a whole number from 1 to 65535, such as 8000.")
     return number
+
+
+def unused(host: str = "127.0.0.1") -> int:
+    """A port on which nobody listens now, of those that the system gives to no connection by itself: for servers that
+    are started in a moment, by trials and tests."""
+    while True:
+        number = randrange(*NEVER_GIVEN)
+        with socket.socket() as probe, suppress(OSError):
+            probe.bind((host, number))
+            return number
 
 
 def listening_address(host: str) -> str:

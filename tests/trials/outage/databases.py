@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import resource
 import shutil
-import socket
 import sqlite3
 import subprocess
 import sys
@@ -22,6 +21,7 @@ from typing import Any
 import psycopg
 
 from tests.trials.outage.server import HOST, ROOT, Server, as_anybody
+from traveller.management.ports import unused
 
 # A disk that is soon full; PostgreSQL writes 16 MB at a time beside what a new cluster holds.
 DISK_MB = {"SQLite": 60, "PostgreSQL": 260}
@@ -160,9 +160,7 @@ class Postgres:
     def make(self) -> None:
         if os.geteuid() == 0:
             shutil.chown(self.home.folder, POSTGRES_USER)
-        with socket.socket() as probe:
-            probe.bind((HOST, 0))
-            self.port = int(probe.getsockname()[1])
+        self.port = unused()
         self._run(str(self.binaries / "initdb"), "-D", str(self.cluster), "-U", POSTGRES_USER, "--auth=trust",
                   "-E", "UTF8", "--locale=C.UTF-8", "--wal-segsize=1")  # fmt: skip
         self.start()

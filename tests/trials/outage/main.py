@@ -5,7 +5,6 @@ from __future__ import annotations
 import http.client
 import json
 import random
-import socket
 import threading
 import time
 from collections import Counter, defaultdict
@@ -22,6 +21,7 @@ from tests.trials.outage.faults import Fault, Scene, all_of, few_of
 from tests.trials.outage.line import HOST, Line
 from tests.trials.outage.phones import Phone, WholePhone, phones
 from tests.trials.outage.server import Server
+from traveller.management.ports import unused
 
 Out = Callable[[str], None]
 SENDERS, EACH = 10, 50
@@ -125,9 +125,7 @@ def taps_of(all_phones: Sequence[Phone], faults: Sequence[Fault], each: int) -> 
 def tried(database: Sqlite | Postgres, seed: int, out: Out, *, short: bool) -> bool:
     """All rounds on one database; did every goal hold?"""
     senders, each = (SHORT_SENDERS, SHORT_EACH) if short else (SENDERS, EACH)
-    with socket.socket() as probe:
-        probe.bind((HOST, 0))
-        port = int(probe.getsockname()[1])
+    port = unused()
     given = environment(database, f"http://{HOST}:{port}")
     made: dict[str, Any] = json.loads(inside(given, "fill", str(senders + 3)))
     cookie = "; ".join(f"{name}={value}" for name, value in made["cookies"][0].items())

@@ -156,8 +156,8 @@ def _queries(client: Client, address: str) -> int:
     return len(told)
 
 
-def _more(played: scene.Scene, batches: int) -> None:
-    for n in range(batches):
+def _more(played: scene.Scene, batches: range) -> None:
+    for n in batches:
         batch = factory.make_batch(
             played.parts["globe"],
             wanted=100,
@@ -174,9 +174,11 @@ def _more(played: scene.Scene, batches: int) -> None:
 def test_a_page_asks_as_often_with_thirty_batches_as_with_three(address: str) -> None:
     played = scene.play(timezone.now() - timedelta(days=12))
     client = scene.founder_client()
+    # One of the many is among the few: what is to be said of such a one is asked for in both.
+    _more(played, range(1))
     client.get(address)
     few = _queries(client, address)
-    _more(played, 27)
+    _more(played, range(1, 27))
     assert _queries(client, address) == few
 
 

@@ -7,7 +7,6 @@ import json
 import os
 import re
 import signal
-import socket
 import subprocess
 import sys
 import threading
@@ -21,6 +20,7 @@ from typing import Any
 
 from django.conf import settings
 
+from traveller.management.ports import unused
 from traveller.management.trials.hostile import processes
 from traveller.management.trials.hostile.caller import HOST, NotLetIn
 from traveller.management.trials.hostile.files.postscript import MARK
@@ -45,9 +45,7 @@ class Surroundings:
     port: int = 0
 
     def __post_init__(self) -> None:
-        with socket.socket() as probe:
-            probe.bind((HOST, 0))
-            self.port = int(probe.getsockname()[1])
+        self.port = unused()
         for name in ("data", "tmp", "away", "work"):
             (self.home / name).mkdir(mode=0o700, exist_ok=True)
         self._project = project_files()
