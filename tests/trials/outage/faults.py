@@ -98,15 +98,17 @@ class Scene:
         database.start()
 
     def read_only(self) -> Callable[[], object]:
-        back = self.database.read_only()
         if isinstance(self.database, Sqlite):
+            back = self.database.read_only()
             # What is open already may be written on: those that answer open it anew.
             self.server.kill_workers()
-        else:
-            with self.database.admin() as admin:
-                admin.execute(
-                    "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE usename = 'traveller'",
-                )
+            return back
+        tear = "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE usename = 'traveller'"
+        with self.database.admin() as admin:
+            # Once before, so that this session has open all that it needs.
+            admin.execute(tear)
+            back = self.database.read_only()
+            admin.execute(tear)
         return back
 
     def lock(self) -> Callable[[], object]:
