@@ -7,6 +7,7 @@ import re
 
 from traveller.exchange.workbook.numbers import BadCell
 from traveller.exchange.workbook.raw import DecimalMark, Raw, Unusable
+from traveller.rules.moments import EARLIEST, LATEST
 
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _ISO = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})(?:[T ]00:00(?::00(?:\.0+)?)?)?")
@@ -14,8 +15,6 @@ _DOTTED = re.compile(r"(\d{1,2})\.\s?(\d{1,2})\.\s?(\d{4})")
 _SLASHED = re.compile(r"(\d{1,2})[/\-](\d{1,2})[/\-](\d{4})")
 _WORDED = re.compile(r"(\d{1,2})\.?[ \-]([A-Za-z]{3})[a-z]*\.?[ \-](\d{4})")
 _RIGHT = "write it as year-month-day, for example 2026-12-24"
-EARLIEST = dt.date(1990, 1, 1)
-LATEST = dt.date(2199, 12, 31)
 
 
 def to_date(cell: Raw, mark: DecimalMark = None) -> dt.date:
@@ -34,8 +33,8 @@ def to_date(cell: Raw, mark: DecimalMark = None) -> dt.date:
         raise BadCell("is a plain number, not a date", "format the cell as a date, or " + _RIGHT)
     else:
         raise BadCell("is not a date", _RIGHT)
-    if not EARLIEST <= found <= LATEST:
-        raise BadCell("lies too far from today", f"write a day from {EARLIEST} to {LATEST}")
+    if not EARLIEST.date() <= found <= LATEST.date():
+        raise BadCell("lies too far from today", f"write a day from {EARLIEST.date()} to {LATEST.date()}")
     return found
 
 

@@ -14,6 +14,7 @@ from traveller.batches.places import SEPARABLE
 from traveller.consignments.models import ConsignmentLine
 from traveller.ledger.models import Account
 from traveller.products.queries import present_routings
+from traveller.web.founder.days import DayField
 from traveller.web.founder.desk import Desk
 from traveller.web.founder.listing import amount
 from traveller.web.words import CONDITIONS
@@ -22,7 +23,7 @@ from traveller.web.words import CONDITIONS
 class CloseForm(forms.Form):
     """The last day, and why."""
 
-    on = forms.DateField(label=lazy("Closes on"), widget=forms.DateInput(attrs={"type": "date"}))
+    on = DayField(label=lazy("Closes on"))
     reason = forms.CharField(max_length=200, label=lazy("Why"), help_text=lazy("It stays in the record."))
 
 

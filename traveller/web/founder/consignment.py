@@ -24,6 +24,7 @@ from traveller.web.door import attempt, new_uid
 from traveller.web.founder.amounts import AmountField
 from traveller.web.founder.consignments import is_open, rest_words
 from traveller.web.founder.count_words import METHODS, explained, method_words
+from traveller.web.founder.days import DayField
 from traveller.web.founder.desk import Desk, founder_page, show, stamp_of
 from traveller.web.founder.listing import amount, answer_again, back_to
 from traveller.web.founder.speaking import stamp_at
@@ -64,11 +65,7 @@ class CountForm(forms.Form):
     )
     seen = forms.BooleanField(label=gettext_lazy("They knew the sender's figure before they counted"), required=False)
     more_to_come = forms.BooleanField(label=gettext_lazy("More of it is still to come"), required=False)
-    rest_due = forms.DateField(
-        label=gettext_lazy("When the rest is to come"),
-        required=False,
-        widget=forms.DateInput(attrs={"type": "date"}),
-    )
+    rest_due = DayField(label=gettext_lazy("When the rest is to come"), required=False)
     note = forms.CharField(label=gettext_lazy("Remark"), required=False, max_length=200)
 
     def __init__(self, *args: Any, line: ConsignmentLine, **kwargs: Any) -> None:

@@ -20,6 +20,7 @@ from traveller.rules.codes import TravellerCode
 from traveller.rules.codes import show as show_code
 from traveller.web.door import attempt
 from traveller.web.founder.amounts import read_amount
+from traveller.web.founder.days import DayField
 from traveller.web.founder.desk import Desk, founder_page, show
 from traveller.web.founder.listing import amount, answer_again, back_to
 from traveller.web.founder.purchases import state_of
@@ -45,9 +46,7 @@ class DeliveryForm(forms.Form):
     )
     quantity = forms.CharField(label=gettext_lazy("Quantity"), max_length=30)
     unit = forms.ChoiceField(label=gettext_lazy("Unit"))
-    expires_on = forms.DateField(
-        label=gettext_lazy("Use by"), required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
-    )
+    expires_on = DayField(label=gettext_lazy("Use by"), required=False)
     final = forms.BooleanField(label=gettext_lazy("No more of this purchase will come"), required=False)
     at = forms.CharField(
         label=gettext_lazy("When, if not now"),

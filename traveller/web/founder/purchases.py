@@ -21,6 +21,7 @@ from traveller.products.models import Part, PartKind
 from traveller.rules.units import word_of
 from traveller.web.door import attempt
 from traveller.web.founder.amounts import read_amount
+from traveller.web.founder.days import DayField
 from traveller.web.founder.desk import Desk, founder_page, link_to, show, stamp_of
 from traveller.web.founder.listing import AmountColumn, MarkColumn, amount, answer_again, back_to, on_page
 from traveller.web.picture_words import day_words
@@ -71,9 +72,7 @@ class NewForm(forms.Form):
     quantity = forms.CharField(label=gettext_lazy("Quantity"), max_length=30, help_text=gettext_lazy("Such as 25 kg."))
     supplier = forms.ModelChoiceField(Site.objects.none(), label=gettext_lazy("Supplier"), to_field_name="code")
     deliver_to = forms.ModelChoiceField(Site.objects.none(), label=gettext_lazy("Deliver to"), to_field_name="code")
-    due_on = forms.DateField(
-        label=gettext_lazy("Due"), required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
-    )
+    due_on = DayField(label=gettext_lazy("Due"), required=False)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
