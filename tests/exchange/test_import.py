@@ -336,6 +336,28 @@ def test_a_new_workbook_of_orders_alone_is_enough(tmp_path: Path) -> None:
     assert Order.objects.count() == 2
 
 
+def test_a_person_whose_name_is_typed_otherwise_is_the_same_person(tmp_path: Path) -> None:
+    first = "site,name,initials\nmill,Łukasz O'Brien,LO\n"
+    imported(write(tmp_path / "first", people=first))
+    again = write(tmp_path / "again", people="site,name,initials\nmill,łukasz  o\u2019brien,LB\n")
+    assert counts(imported(again, 2), "people") == (0, 1, 0, 0)
+    assert list(Person.objects.values_list("name", "initials")) == [("Łukasz O'Brien", "LB")]
+    assert imported(again, 3).changes_nothing
+
+
+def test_two_rows_of_one_person_are_told(tmp_path: Path) -> None:
+    twice = "site,name,initials\nmill,Ines,IN\nmill,INES,IN\n"
+    assert refused(write(tmp_path, people=twice)) == [
+        'people row 3, column name: "INES" is the same person as Ines in row 2; keep one of the two rows'
+    ]
+
+
+def test_two_people_whom_an_earlier_release_took_in_stay_two(tmp_path: Path) -> None:
+    imported(write(tmp_path / "first", people="site,name,initials\nmill,Ines,IN\n"))
+    Person.objects.create(site=Site.objects.get(code="mill"), name="INES", initials="I2")
+    assert imported(Upload("all.zip", as_zip(from_database())), 2).changes_nothing
+
+
 def test_every_problem_is_data(tmp_path: Path) -> None:
     found = import_workbook(write(tmp_path, lanes="from,to,transit_days\nmill,moon,1\n"), stamp=stamp(1))
     assert found == [Problem("lanes", 2, "to", "moon", "is not a site", "add it to the sheet sites")]

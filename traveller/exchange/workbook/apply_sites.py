@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from sites.models import Closure, Lane, Person, Site
+from sites.people import written
 from traveller.exchange.workbook.compare import Changes
 
 __all__ = ["apply_sites", "site_ids"]
@@ -48,4 +49,5 @@ def apply_sites(changes: Changes) -> None:
             site_id=ids[row.site], first_day=row.first_day, last_day=row.last_day, defaults={"name": row.name}
         )
     for row in changes.of("people", "added", "changed"):
-        Person.objects.update_or_create(site_id=ids[row.site], name=row.name, defaults={"initials": row.initials})
+        name = written(row.name) or row.name
+        Person.objects.update_or_create(site_id=ids[row.site], name=name, defaults={"initials": row.initials})

@@ -9,6 +9,7 @@ import re
 from collections.abc import Mapping
 
 from sites.models import Closure, Lane, Person, Site
+from sites.people import sounds
 from traveller.exchange.workbook import rows as r
 from traveller.exchange.workbook.canonical import UNIT_WORD, bill_row, percent
 from traveller.exchange.workbook.current_orders import batch_rows, order_rows, stock_rows
@@ -82,6 +83,9 @@ def known_from(workbook: r.Workbook) -> Known:
     components: dict[str, list[str]] = {}
     for bill in workbook.bills:
         components.setdefault(bill.part, []).append(bill.component)
+    people: dict[tuple[str, str], list[str]] = {}
+    for person in workbook.people:
+        people.setdefault((person.site, sounds(person.name)), []).append(person.name)
     return Known(
         sites={row.site: row.kind for row in workbook.sites},
         parts={
@@ -90,6 +94,7 @@ def known_from(workbook: r.Workbook) -> Known:
         },
         order_lines={(row.order, row.line): row.part for row in workbook.orders},
         lanes=frozenset((row.from_site, row.to_site) for row in workbook.lanes),
+        people=people,
     )
 
 

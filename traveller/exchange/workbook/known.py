@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 
@@ -26,3 +26,6 @@ class Known:
     order_lines: Mapping[tuple[str, int], str] = field(default_factory=dict)
     """Part number by order and line."""
     lanes: frozenset[tuple[str, str]] = frozenset()
+    people: Mapping[tuple[str, str], Sequence[str]] = field(default_factory=dict)
+    """How a person's name is written, by site code and what all spellings of it have in common; several where an
+    earlier release took two spellings for two people."""

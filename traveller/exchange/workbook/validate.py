@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from sites.people import sounds
 from traveller.exchange.workbook.known import Known
 from traveller.exchange.workbook.lookup import Lookup
 from traveller.exchange.workbook.problems import Findings
-from traveller.exchange.workbook.rows import Workbook
+from traveller.exchange.workbook.rows import PersonRow, Workbook
 from traveller.exchange.workbook.validate_orders import validate_batches, validate_orders, validate_stock
 from traveller.exchange.workbook.validate_routes import validate_bills, validate_checks, validate_routings
 
@@ -18,6 +19,7 @@ def validate(workbook: Workbook, known: Known, findings: Findings) -> Workbook:
     """Note all that contradicts; the workbook comes back with blanks filled that other rows decide."""
     lookup = Lookup(workbook, known, findings)
     _sites(workbook, lookup, findings)
+    workbook = _people(workbook, lookup, known, findings)
     workbook = _closures(workbook, lookup, findings)
     _parts(workbook, lookup, findings)
     validate_bills(workbook, lookup, findings)
@@ -34,11 +36,26 @@ def _sites(workbook: Workbook, lookup: Lookup, findings: Findings) -> None:
         known = [lookup.site("lanes", lane.row, column, code) for column, code in ends]
         if all(known) and lane.from_site == lane.to_site:
             findings.wrong("lanes", lane.row, "to", lane.to_site, "is where the lane begins", "name another site")
-    for person in workbook.people:
-        lookup.site("people", person.row, "site", person.site)
     if workbook.sites and "own" not in lookup.sites.values() and None not in lookup.sites.values():
         right = "give the site where you assemble and pack the kind own"
         findings.wrong("sites", None, "kind", "", "names no bench of your own", right)
+
+
+def _people(workbook: Workbook, lookup: Lookup, known: Known, findings: Findings) -> Workbook:
+    """Everybody under the name by which they are known; nobody twice, however the name is typed."""
+    first: dict[tuple[str, str], PersonRow] = {}
+    named: list[PersonRow] = []
+    for person in workbook.people:
+        lookup.site("people", person.row, "site", person.site)
+        key = (person.site, sounds(person.name))
+        spellings = known.people.get(key, ())
+        other = first.setdefault(key, person)
+        if other.name != person.name and person.name not in spellings:
+            wrong = f"is the same person as {other.name} in row {other.row}"
+            findings.wrong("people", person.row, "name", person.name, wrong, "keep one of the two rows")
+        name = person.name if person.name in spellings or not spellings else spellings[0]
+        named.append(replace(person, name=name))
+    return replace(workbook, people=tuple(named))
 
 
 def _closures(workbook: Workbook, lookup: Lookup, findings: Findings) -> Workbook:
