@@ -6,6 +6,8 @@ import os
 import signal
 import subprocess
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -38,6 +40,61 @@ def test_the_second_process_is_told_who_was_first_until_that_one_is_killed(tmp_p
         finally:
             locks.let_go(file)
             os.killpg(first.pid, signal.SIGKILL)
+
+
+SHARE = (
+    "import sys, time; from pathlib import Path; from traveller.management import locks\n"
+    "locks.share(Path(sys.argv[1]), sys.argv[2], f'work of {sys.argv[2]}')\n"
+    "print('held', flush=True); time.sleep(60)\n"
+)
+
+
+@contextmanager
+def sharing(file: Path, mark: str) -> Iterator[subprocess.Popen[str]]:
+    command = [sys.executable, "-c", SHARE, str(file), mark]
+    with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True) as other:
+        try:
+            assert other.stdout is not None
+            assert other.stdout.readline() == "held\n"
+            yield other
+        finally:
+            other.kill()
+
+
+def test_those_with_one_mark_share_and_nobody_with_another_until_all_of_them_are_gone(tmp_path: Path) -> None:
+    file = tmp_path / "a.release"
+    with sharing(file, "old") as first:
+        with sharing(file, "old"):
+            first.kill()
+            first.wait()
+            with pytest.raises(locks.Taken) as taken:
+                locks.share(file, "new", "me")
+            assert taken.value.who == "work of old"
+        locks.share(file, "new", "me")
+        try:
+            assert file.read_text() == "new\nme"
+            with sharing(file, "new"):
+                pass
+        finally:
+            locks.let_go(file)
+
+
+def test_of_two_marks_that_come_at_once_at_most_one_is_shared(tmp_path: Path) -> None:
+    """From the lock of one to the lock of many there is a moment without any."""
+    file = tmp_path / "a.release"
+    tried = (
+        "import sys; from pathlib import Path; from traveller.management import locks\n"
+        "for turn in range(60):\n"
+        "    try:\n        locks.share(Path(sys.argv[1]), sys.argv[2], 'me')\n"
+        "    except locks.Taken:\n        continue\n"
+        "    assert Path(sys.argv[1]).read_text().startswith(sys.argv[2] + '\\n'), 'another mark stands there'\n"
+        "    locks.let_go(Path(sys.argv[1]))\n"
+    )
+    both = [
+        subprocess.Popen([sys.executable, "-c", tried, str(file), mark], cwd=ROOT, stderr=subprocess.PIPE)
+        for mark in ("old", "new")
+    ]
+    assert [(one.communicate(timeout=120)[1], one.returncode) for one in both] == [(b"", 0), (b"", 0)]
 
 
 def test_holding_twice_is_holding_once_and_it_can_be_let_go(tmp_path: Path) -> None:

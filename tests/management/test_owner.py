@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import signal
 import subprocess
+import sys
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -12,8 +13,10 @@ from pathlib import Path
 import pytest
 
 from tests.management.servers import answers, begin, serving
-from tests.test_settings import manage
+from tests.test_settings import ROOT, manage
+from traveller.management import locks
 from traveller.management.ports import unused
+from traveller.management.release import release
 
 
 @dataclass
@@ -74,6 +77,34 @@ def test_what_a_server_keeps_is_for_its_own_user_alone(first: First) -> None:
 def test_a_look_at_the_books_beside_a_server_is_allowed(first: First) -> None:
     done = manage(first.folder, "verify")
     assert (done.returncode, "Everything agrees." in done.stdout) == (0, True), done.stderr
+
+
+OTHER_RELEASE = (
+    "import sys; from pathlib import Path; from traveller.management import locks\n"
+    "locks.share(Path(sys.argv[1]), '0badcafe', 'work, process 7'); print('held', flush=True); sys.stdin.read()\n"
+)
+
+
+def test_a_worker_of_another_release_is_refused_beside_a_server(first: First) -> None:
+    """As it is after an update under a server that still runs."""
+    mark = first.folder / "traveller.sqlite3.release"
+    told, _, who = mark.read_text(encoding="utf-8").partition("\n")
+    assert told == release() and f"serve on port {first.port}" in who
+    with pytest.raises(locks.Taken):
+        locks.share(mark, "0badcafe", "me")
+
+
+def test_a_server_and_a_worker_are_refused_beside_a_worker_of_another_release(tmp_path: Path) -> None:
+    done = manage(tmp_path, "migrate")
+    assert done.returncode == 0, done.stderr
+    command = [sys.executable, "-c", OTHER_RELEASE, str(tmp_path / "traveller.sqlite3.release")]
+    with subprocess.Popen(command, cwd=ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as other:
+        try:
+            assert other.stdout is not None and other.stdout.readline() == "held\n"
+            refused(manage(tmp_path, "work"), "Another release", "work, process 7")
+            refused(serve(tmp_path, unused()), "Another release", "work, process 7")
+        finally:
+            other.kill()
 
 
 def test_a_demo_on_another_port_beside_a_server_begins_and_a_second_one_is_refused(first: First) -> None:

@@ -7,7 +7,10 @@ import fcntl
 import os
 import stat
 from pathlib import Path
+from time import sleep
 
+# Somebody who is about to share holds the lock alone for a moment.
+SHARE_TRIES, SHARE_AGAIN_S = 40, 0.05
 _held: dict[Path, int] = {}
 
 
@@ -29,18 +32,51 @@ def hold(file: Path, who: str) -> None:
         return
     handle = os.open(file, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC | os.O_NOFOLLOW, stat.S_IRUSR | stat.S_IWUSR)
     try:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except BlockingIOError:
-        words = os.pread(handle, 400, 0).decode(errors="replace").strip()
-        os.close(handle)
-        raise Taken(words) from None
+        free = _locked(handle, fcntl.LOCK_EX)
     except OSError:
         os.close(handle)
         raise
+    if not free:
+        words = os.pread(handle, 400, 0).decode(errors="replace").strip()
+        os.close(handle)
+        raise Taken(words)
     _held[file] = handle
     with contextlib.suppress(OSError):  # on a full disk the lock counts without the name
         os.ftruncate(handle, 0)
         os.pwrite(handle, who.encode(), 0)
+
+
+def share(file: Path, mark: str, who: str) -> None:
+    """Hold this file's lock, until the process ends, together with all others who bring the same mark.
+
+    Raises `Taken` with what the first of the others wrote down while any of them holds it under another mark.
+    """
+    if file in _held:
+        return
+    handle = os.open(file, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC | os.O_NOFOLLOW, stat.S_IRUSR | stat.S_IWUSR)
+    first, words = "", ""
+    for _ in range(SHARE_TRIES):
+        if _locked(handle, fcntl.LOCK_EX):
+            os.ftruncate(handle, 0)
+            os.pwrite(handle, f"{mark}\n{who}".encode(), 0)
+        # From one lock to the other there is a moment without any: whoever came in it has written another mark.
+        if _locked(handle, fcntl.LOCK_SH):
+            first, _, words = os.pread(handle, 400, 0).decode(errors="replace").partition("\n")
+            if first == mark:
+                _held[file] = handle
+                return
+            break
+        sleep(SHARE_AGAIN_S)
+    os.close(handle)
+    raise Taken(words.strip())
+
+
+def _locked(handle: int, how: int) -> bool:
+    try:
+        fcntl.flock(handle, how | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
+    return True
 
 
 def let_go(file: Path) -> None:

@@ -1,7 +1,8 @@
 """One owner of a database.
 
-A SQLite file has one server: a lock on a file beside it says so as long as that server lives. A PostgreSQL
-database may have many, all of one release: each keeps a session open with a lock that carries its release.
+A SQLite file has one server: a lock on a file beside it says so as long as that server lives, and another, shared by
+all processes of one release, that nobody of another release works on it. A PostgreSQL database may have many servers,
+all of one release: each keeps a session open with a lock that carries its release.
 Both are the kernel's or the database's own locks, so that a killed process holds nothing.
 """
 
@@ -45,14 +46,16 @@ def own(what: str) -> None:
     Does nothing when this process is that already.
     """
     if connection.vendor == "sqlite":
-        _own_file(Path(str(connection.settings_dict["NAME"])).resolve(), what)
-    else:
-        beside(what)
+        _own_file(_file(), what)
+    beside(what)
 
 
 def beside(what: str) -> None:
-    """Work on this database beside its server until the process ends: on PostgreSQL only for the same release."""
-    if connection.vendor != "postgresql" or _sessions:
+    """Work on this database beside its server until the process ends: only as the same release of the program."""
+    if connection.vendor == "sqlite":
+        _one_release(_file(), what)
+        return
+    if _sessions:
         return
     session = Session(release(), what)
     session.open()
@@ -63,6 +66,17 @@ def beside(what: str) -> None:
 def whoami(what: str) -> str:
     """One line that lets somebody find this process."""
     return f"{what}, process {os.getpid()} on {socket.gethostname()}, since {datetime.now(UTC):%Y-%m-%d %H:%M} UTC"
+
+
+def _file() -> Path:
+    return Path(str(connection.settings_dict["NAME"])).resolve()
+
+
+def _one_release(database: Path, what: str) -> None:
+    try:
+        locks.share(database.with_name(f"{database.name}.release"), release(), whoami(what))
+    except locks.Taken as taken:
+        raise CommandError(_another_release([taken.who or "unknown"])) from None
 
 
 def _own_file(database: Path, what: str) -> None:
@@ -161,7 +175,7 @@ def _another_release(others: list[str]) -> str:
     return (
         f"Another release of this program runs on this database: {'; '.join(others)}. Two releases at once could "
         "read each other's records wrongly. Stop the other one everywhere, then start this one (this is "
-        f"{release()}). A machine that was switched off counts as running for one more minute."
+        f"{release()}). On PostgreSQL a machine that was switched off counts as running for one more minute."
     )
 
 
