@@ -30,7 +30,8 @@ STORE = """async (name) => {
   const store = database.transaction(name).objectStore(name);
   const found = name === "entries" ? await answer(store.getAll()) : await answer(store.getAllKeys());
   database.close();
-  return name === "entries" ? found.map(({ id, seq, at, path, state }) => ({ id, seq, at, path, state })) : found;
+  const shown = ({ id, seq, at, path, state, code = "", words = "" }) => ({ id, seq, at, path, state, code, words });
+  return name === "entries" ? found.map(shown) : found;
 }"""
 COPY = """async (path) => {
   const answer = (request) => new Promise((resolve) => { request.onsuccess = () => resolve(request.result); });

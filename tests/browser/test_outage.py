@@ -7,11 +7,13 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import pytest
+from django.http import HttpRequest, HttpResponse
 from pytest_django.live_server_helper import LiveServer
 
 from tests.browser.pocket import Pocket, pocket, until
 from traveller.batches.models import Count
 from traveller.web import keeper_files
+from traveller.web.answered import AnsweredMiddleware
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -111,3 +113,26 @@ def test_a_keeper_without_what_it_needs_stands_in_nobodys_way(
         held.tell(held.step(20, "/count"), good="6", shots="4", open_cavities="2")
         until(lambda: counted(6), "told as ever")
         assert held.entries() == [] and held.faults == []
+
+
+def test_news_that_was_taken_although_its_page_could_not_be_drawn_lets_its_form_go(
+    held: Pocket, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Else the next count would go under the same id, and be refused as the first one with other figures."""
+    drawn, ill = AnsweredMiddleware.__call__, [True]
+
+    def not_drawn(self: AnsweredMiddleware, request: HttpRequest) -> HttpResponse:
+        if ill and request.path.startswith("/here/told/"):
+            ill.append(True)
+            return HttpResponse(status=503)
+        return drawn(self, request)
+
+    monkeypatch.setattr(AnsweredMiddleware, "__call__", not_drawn)
+    held.ready(held.step(20, "/count"))
+    held.tell(held.step(20, "/count"), good="3", shots="4", open_cavities="2")
+    until(lambda: counted(3), "counted")
+    assert len(ill) > 1
+    ill.clear()
+    held.tell(held.step(20, "/count"), good="4", shots="4", open_cavities="2")
+    until(lambda: counted(3, 4), "both counted")
+    assert held.entries() == []

@@ -239,11 +239,13 @@ async function tellOrKeep(event, url, typed, id) {
 
 // The page that the form led to is here already; the browser asks for it by its own address and gets it.
 function shown(answer, text) {
-  const whole = html(text, answer.status);
-  if (!answer.redirected) return whole;
+  return answer.redirected ? landedOn(answer, text) : html(text, answer.status);
+}
+
+function landedOn(answer, text) {
   const to = new URL(answer.url);
   landed.clear();
-  landed.set(to.pathname + to.search, whole);
+  landed.set(to.pathname + to.search, html(text, answer.status));
   return Response.redirect(to.href, 303);
 }
 
@@ -284,7 +286,15 @@ async function keepAndSend(event, entry) {
   await patiently(sent, PATIENCE_PAGE_MS).catch(() => {});
   const to = ledTo.get(entry.id);
   ledTo.clear();
-  return to ? Response.redirect(to, 303) : kept;
+  return (to && (await ledThere(to))) || kept;
+}
+
+// Where the news led to, if that can be drawn just now: that page lets the form go, and so does ours in its place. A
+// form that nothing lets go would lend its id to the next count, which would be refused as the first with other figures.
+async function ledThere(to) {
+  const whole = fetch(to, { headers: { Accept: ACCEPT }, credentials: "same-origin", cache: "no-store" }).then(async (found) => [found, await found.text()]);
+  const [answer, text] = await patiently(whole, PATIENCE_PAGE_MS).catch(() => [null, ""]);
+  return answer?.ok ? landedOn(answer, text) : null;
 }
 
 // The phone refuses storage and the network is gone: what was typed stays on the page behind.
