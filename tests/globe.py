@@ -13,15 +13,15 @@ from typing import Any, TypeVar
 
 from sites.models import Site
 from tests import factory
-from traveller.batches import verify as batches_verify
 from traveller.batches.actions.finish_step import finish_step
 from traveller.batches.actions.loads import end_load, start_load
 from traveller.batches.actions.receive import receive
 from traveller.batches.actions.report import report
 from traveller.batches.actions.send import send
-from traveller.batches.answer import Answer
+from traveller.batches.history import verify as batches_verify
+from traveller.batches.history.step_law import step_accounts
 from traveller.batches.models import Batch, Load, Step
-from traveller.batches.step_law import step_accounts
+from traveller.batches.steps.answer import Answer
 from traveller.consignments import verify as consignments_verify
 from traveller.consignments.actions.dispatch import SendLine
 from traveller.consignments.actions.receive import Received

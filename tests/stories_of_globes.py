@@ -12,8 +12,8 @@ from traveller.batches.actions.hold import hold_lot, hold_part
 from traveller.batches.actions.receive import arrived_unannounced
 from traveller.batches.actions.settle_difference import settle_difference
 from traveller.batches.actions.start_step import start_step
-from traveller.batches.consume import Used
-from traveller.batches.readings import ReadingTold
+from traveller.batches.proof.readings import ReadingTold
+from traveller.batches.steps.consume import Used
 from traveller.ledger.models import Condition
 from traveller.ledger.post import Place
 

@@ -11,8 +11,8 @@ from tests.globe import ok, refused
 from traveller.batches.actions.attach import attach, understand
 from traveller.batches.actions.loads import end_load, start_load
 from traveller.batches.actions.report import report
+from traveller.batches.history.verify import differences
 from traveller.batches.models import Attachment, Batch, EvidenceFile, Load, Step, Verdict
-from traveller.batches.verify import differences
 from traveller.ledger.models import Hold
 
 pytestmark = pytest.mark.django_db

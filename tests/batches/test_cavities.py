@@ -13,7 +13,7 @@ from tests import factory
 from tests.globe import everything_agrees, make_globe, ok, refused
 from traveller.batches.actions.set_cavities import set_cavities
 from traveller.batches.actions.undo import undo
-from traveller.batches.shots import pieces, pieces_of
+from traveller.batches.steps.shots import pieces, pieces_of
 
 pytestmark = pytest.mark.django_db
 

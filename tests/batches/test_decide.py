@@ -8,10 +8,10 @@ import pytest
 
 from tests import factory
 from tests.globe import COOLING, TESTING, Globe, everything_agrees, make_globe, ok, refused
-from traveller.batches import gates
 from traveller.batches.actions.decide import decide
 from traveller.batches.actions.send import send
 from traveller.batches.models import Load, Verdict
+from traveller.batches.proof import gates
 from traveller.consignments.actions.dispatch import SendLine
 from traveller.ledger import holds
 from traveller.ledger.models import Condition, Hold

@@ -6,8 +6,8 @@ import pytest
 
 from tests import factory
 from tests.globe import COOLING, everything_agrees, make_globe, ok, refused
-from traveller.batches import gates
 from traveller.batches.actions.hold import hold_lot, hold_part, report_problem
+from traveller.batches.proof import gates
 from traveller.ledger import holds
 from traveller.ledger.models import Condition
 from traveller.ledger.post import Place

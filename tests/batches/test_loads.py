@@ -8,14 +8,14 @@ import pytest
 
 from tests import factory
 from tests.globe import COOLING, DRYING, Globe, everything_agrees, make_globe, ok, refused
-from traveller.batches import gates
 from traveller.batches.actions.correct_count import correct_count
 from traveller.batches.actions.decide import decide
 from traveller.batches.actions.loads import end_load, start_load
 from traveller.batches.actions.report import report
 from traveller.batches.actions.start_step import start_step
 from traveller.batches.models import Load, Verdict
-from traveller.batches.readings import ReadingTold
+from traveller.batches.proof import gates
+from traveller.batches.proof.readings import ReadingTold
 from traveller.ledger.models import Condition
 
 pytestmark = pytest.mark.django_db

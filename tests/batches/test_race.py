@@ -6,7 +6,7 @@ import pytest
 
 from tests.bench.racing import WRITERS, race, sums
 from tests.globe import TESTING, make_globe
-from traveller.batches.verify import differences
+from traveller.batches.history.verify import differences
 from traveller.ledger.verify import differences as ledger_differences
 
 

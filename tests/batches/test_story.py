@@ -8,11 +8,11 @@ import pytest
 
 from tests import factory
 from tests.globe import ROUTE, everything_agrees, make_globe, ok
-from traveller.batches import gates
 from traveller.batches.actions.loads import end_load, start_load
 from traveller.batches.actions.start_step import start_step
 from traveller.batches.models import Load
-from traveller.batches.readings import ReadingTold
+from traveller.batches.proof import gates
+from traveller.batches.proof.readings import ReadingTold
 from traveller.ledger.models import Condition, Hold
 
 pytestmark = pytest.mark.django_db

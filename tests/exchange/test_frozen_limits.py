@@ -11,12 +11,12 @@ from tests import factory
 from tests.exchange.books import SMALL, write
 from tests.exchange.test_import import imported
 from tests.globe import ok
-from traveller.batches import verify
 from traveller.batches.actions.loads import end_load, start_load
 from traveller.batches.actions.report import report
-from traveller.batches.gates import closed
+from traveller.batches.history import verify
 from traveller.batches.models import Batch, Load, Verdict
-from traveller.batches.papers import limit_texts
+from traveller.batches.proof.gates import closed
+from traveller.batches.reads.papers import limit_texts
 from traveller.products.frozen import checks_of
 from traveller.products.models import Part
 

@@ -14,7 +14,7 @@ from tests import factory
 from tests.globe import Globe, everything_agrees, make_globe, ok
 from traveller.batches.actions.open_batch import open_batch
 from traveller.batches.actions.report import report
-from traveller.batches.answer import Answer
+from traveller.batches.steps.answer import Answer
 from traveller.journal.deed import deed, queue
 from traveller.journal.models import Event, Subject
 from traveller.journal.refusal import Refusal, Refused

@@ -31,7 +31,7 @@ from traveller.batches.actions.split import split
 from traveller.batches.actions.undo import UNDOABLE, undo
 from traveller.batches.actions.write_off import write_off
 from traveller.batches.models import Batch, Load
-from traveller.batches.places import SEPARABLE
+from traveller.batches.splitting.places import SEPARABLE
 from traveller.consignments.actions.dispatch import SendLine
 from traveller.consignments.models import ConsignmentLine
 from traveller.journal.models import Event

@@ -9,7 +9,7 @@ import pytest
 from tests import factory
 from tests.globe import everything_agrees, make_globe, ok, refused
 from traveller.batches.actions.reenter import reenter
-from traveller.batches.step_law import step_accounts
+from traveller.batches.history.step_law import step_accounts
 from traveller.ledger.models import Condition
 
 pytestmark = pytest.mark.django_db

@@ -10,7 +10,7 @@ from tests import factory
 from tests.globe import Globe, everything_agrees, make_globe, refused
 from traveller.batches.actions.correct_count import correct_count
 from traveller.batches.actions.report import report
-from traveller.batches.consume import Used, due
+from traveller.batches.steps.consume import Used, due
 from traveller.ledger import genealogy, holds
 from traveller.ledger.models import Condition, Link, Lot
 from traveller.products.models import Part

@@ -9,8 +9,8 @@ import pytest
 from tests import factory
 from tests.factory import CheckRow, Op
 from tests.orders.lamps import Lamps, make_lamps
-from traveller.batches import gates
 from traveller.batches.models import Batch, StepState, Verdict
+from traveller.batches.proof import gates
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Condition, Lot

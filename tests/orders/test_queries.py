@@ -13,8 +13,8 @@ from tests import factory
 from tests.factory import Op
 from tests.orders.lamps import make_lamps
 from traveller.batches.actions.report import report
-from traveller.batches.divide import divide
 from traveller.batches.models import Batch, Step
+from traveller.batches.splitting.divide import divide
 from traveller.ledger import holds
 from traveller.ledger.models import Condition
 from traveller.ledger.post import Place

@@ -15,9 +15,9 @@ from traveller.batches.actions.correct_count import correct_count
 from traveller.batches.actions.receive import receive
 from traveller.batches.actions.report import report
 from traveller.batches.actions.send import send
-from traveller.batches.answer import Answer
-from traveller.batches.divide import divide
 from traveller.batches.models import Step
+from traveller.batches.splitting.divide import divide
+from traveller.batches.steps.answer import Answer
 from traveller.consignments.actions.dispatch import SendLine
 from traveller.consignments.models import Consignment
 from traveller.ledger import holds

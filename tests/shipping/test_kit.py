@@ -13,7 +13,7 @@ from tests.shipping.packing import Bench, make_bench
 from traveller.batches.actions.decide import decide
 from traveller.batches.actions.decide_first_off import decide_first_off
 from traveller.batches.actions.report import report
-from traveller.batches.consume import Used
+from traveller.batches.steps.consume import Used
 from traveller.journal.models import Event
 from traveller.ledger import holds
 from traveller.ledger.models import Lot

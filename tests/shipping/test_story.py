@@ -8,10 +8,10 @@ import pytest
 
 from tests import factory
 from tests.orders.lamps import Lamps, make_lamps
-from traveller.batches import verify as batches
 from traveller.batches.actions.receive import receive
 from traveller.batches.actions.report import report
 from traveller.batches.actions.send import send
+from traveller.batches.history import verify as batches
 from traveller.batches.models import Batch, Step
 from traveller.consignments import verify as consignments
 from traveller.consignments.actions.dispatch import SendLine

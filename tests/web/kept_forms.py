@@ -12,8 +12,8 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from tests import cast, factory
-from tests.batches.test_first_off import make_mould
-from tests.batches.test_tester import make_tub
+from tests.batches.proof.test_first_off import make_mould
+from tests.batches.proof.test_tester import make_tub
 from tests.globe import COOLING, Globe, make_globe, ok
 from tests.web.founder.desk import founder_client
 from tests.web.founder.test_clock import jump

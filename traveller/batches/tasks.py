@@ -9,9 +9,9 @@ from django.utils import timezone
 from django_tasks import TaskContext, task
 
 from traveller.batches.actions.read_file import finish_reading
-from traveller.batches.files import content_of
-from traveller.batches.read_files import asked_for
-from traveller.batches.reading_turns import TRIES_MAX, free, give_back, spent, take_next, waiting
+from traveller.batches.files.decoded import asked_for
+from traveller.batches.files.stored import content_of
+from traveller.batches.files.turns import TRIES_MAX, free, give_back, spent, take_next, waiting
 from traveller.decode import Undecoded, decode
 from traveller.journal.background import enqueue
 

@@ -9,9 +9,9 @@ from datetime import date
 from django.db.models import Sum
 
 from sites.models import Site
-from traveller.batches import gates
-from traveller.batches.consume import due
 from traveller.batches.models import Batch
+from traveller.batches.proof import gates
+from traveller.batches.steps.consume import due
 from traveller.journal.models import Subject
 from traveller.journal.refusal import Figure
 from traveller.ledger import holds

@@ -10,9 +10,9 @@ from datetime import date
 from django.db.models import QuerySet
 
 from sites.models import Site
-from traveller.batches import gates
-from traveller.batches.consume import due
 from traveller.batches.models import Batch
+from traveller.batches.proof import gates
+from traveller.batches.steps.consume import due
 from traveller.ledger.models import Account, Condition, Hold, Lot
 from traveller.orders.models import OrderLine
 from traveller.products.models import Part

@@ -11,7 +11,7 @@ from django.utils import formats, timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from traveller.batches.read_files import BeingRead
+from traveller.batches.files.decoded import BeingRead
 from traveller.rules.logs import Fault, Log, NotALog, Unclear, misfits
 from traveller.rules.moments import on_clocks
 from traveller.web.door import read_time

@@ -10,10 +10,10 @@ from urllib.parse import quote
 from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 
-from traveller.batches.files import content_of
+from traveller.batches.files.decoded import SHOWN_PX, head_of, pages_of, photo_of, state_of
+from traveller.batches.files.stored import content_of
+from traveller.batches.files.turns import silent_since
 from traveller.batches.models import Attachment, AttachmentKind, FileReading, Load
-from traveller.batches.read_files import SHOWN_PX, head_of, pages_of, photo_of, state_of
-from traveller.batches.reading_turns import silent_since
 from traveller.web.words import say
 
 # So long a worker may be silent before somebody is told.

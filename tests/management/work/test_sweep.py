@@ -12,8 +12,8 @@ from django.utils import timezone
 from django_tasks_db.models import DBTaskResult
 
 from tests import factory as f
+from tests.batches.files.test_read_file import HOT, send
 from tests.batches.test_attach import load_of, log, oven_batch, verdict
-from tests.batches.test_read_file import HOT, send
 from tests.working import work
 from traveller.batches.models import FileReading
 from traveller.batches.tasks import read_next, read_waiting

@@ -14,9 +14,9 @@ from sites.actions.make_pass import make_pass
 from tests import factory
 from tests.web.founder import scene
 from traveller.batches.actions.report import report
+from traveller.batches.history.step_law import step_accounts
 from traveller.batches.models import Batch, TravellerPrint
-from traveller.batches.queries import whereabouts
-from traveller.batches.step_law import step_accounts
+from traveller.batches.reads.queries import whereabouts
 from traveller.journal.models import Event
 from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Condition, Hold, Lot

@@ -20,7 +20,7 @@ from traveller.batches.actions.hold import hold_lot
 from traveller.batches.actions.measure import measure
 from traveller.batches.actions.report import report
 from traveller.batches.models import Attachment, Batch, Load, Verdict
-from traveller.batches.readings import ReadingTold
+from traveller.batches.proof.readings import ReadingTold
 from traveller.journal.models import Event
 from traveller.ledger.models import Hold, Lot
 

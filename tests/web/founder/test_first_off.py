@@ -6,7 +6,7 @@ import pytest
 from django.test import Client
 
 from tests import factory
-from tests.batches.test_first_off import Mould, make_mould
+from tests.batches.proof.test_first_off import Mould, make_mould
 from tests.globe import ok
 from tests.web.founder.desk import assert_costs_the_same, assert_for_the_founder_alone, founder_client, news_id, text_of
 from traveller.batches.models import Batch, FirstOff
@@ -89,7 +89,7 @@ def test_what_changed_since_the_approval_is_marked() -> None:
 
 
 def test_a_refused_request_names_what_changed_in_words() -> None:
-    from traveller.batches.gates import refuse_if_closed
+    from traveller.batches.proof.gates import refuse_if_closed
     from traveller.journal.refusal import Refused
     from traveller.web.words import say
 

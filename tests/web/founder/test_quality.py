@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests import factory as f
-from tests.batches.test_quality import moulded
+from tests.batches.reads.test_quality import moulded
 from tests.globe import ok
 from tests.web.founder.desk import assert_costs_the_same, assert_for_the_founder_alone, founder_client, text_of
 from traveller.batches.actions.report import report

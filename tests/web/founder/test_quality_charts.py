@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from traveller.batches.quality import Measured, OperationQuality, Run, Value
+from traveller.batches.reads.quality import Measured, OperationQuality, Run, Value
 from traveller.web.founder.quality_charts import Row, Shown, measured_of, scrap_of
 
 AT = datetime(2026, 11, 2, 8, tzinfo=UTC)

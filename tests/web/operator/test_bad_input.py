@@ -18,7 +18,7 @@ from PIL import Image
 from tests import factory as f
 from tests.web.operator.floor import Floor, events, field_of, html_of, text_of
 from tests.web.oven import IN_AT, Oven, log, make_oven, photo
-from traveller.batches.files import BYTES_MAX
+from traveller.batches.files.stored import BYTES_MAX
 from traveller.batches.models import Attachment, EvidenceFile
 from traveller.journal.models import Event
 from traveller.ledger.models import Hold

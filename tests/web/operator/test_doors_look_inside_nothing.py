@@ -12,8 +12,8 @@ from tests import factory as f
 from tests.paper.certificates import certificate
 from tests.web.operator.floor import text_of
 from tests.web.oven import Oven, log, make_oven, photo
+from traveller.batches.files.decoded import SHOWN_PX, pages_of, photo_of
 from traveller.batches.models import Attachment, FileReading
-from traveller.batches.read_files import SHOWN_PX, pages_of, photo_of
 
 pytestmark = pytest.mark.django_db
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests import cast, factory
-from tests.batches.test_tester import make_tub
+from tests.batches.proof.test_tester import make_tub
 from tests.web.operator.floor import Clock, html_of, text_of
 from traveller.batches.models import Batch, Reading
 

@@ -10,12 +10,12 @@ from django.test import Client
 
 from tests import cast
 from tests import factory as f
-from tests.batches.test_materials import MIXED, code_of, printing, step_of
+from tests.batches.proof.test_materials import MIXED, code_of, printing, step_of
 from tests.globe import ok
 from tests.web.operator.floor import text_of
 from traveller.batches.actions.report import report
-from traveller.batches.consume import Used
 from traveller.batches.models import Batch, Reading
+from traveller.batches.steps.consume import Used
 
 pytestmark = pytest.mark.django_db
 

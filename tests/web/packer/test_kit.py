@@ -20,7 +20,7 @@ from tests.web.packer.packing_phone import Phone, make_phone
 from traveller.batches.actions.decide import decide
 from traveller.batches.actions.hold import hold_lot
 from traveller.batches.actions.measure import measure
-from traveller.batches.readings import ReadingTold
+from traveller.batches.proof.readings import ReadingTold
 from traveller.journal.models import Event
 from traveller.journal.subjects import code_for
 from traveller.ledger.models import Hold, Lot

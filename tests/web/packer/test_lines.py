@@ -18,9 +18,9 @@ from tests import cast, factory
 from tests.factory import CheckRow
 from tests.globe import ok
 from tests.web.packer.packing_phone import make_phone
-from traveller.batches import gates
 from traveller.batches.actions.hold import hold_lot
-from traveller.batches.divide import divide
+from traveller.batches.proof import gates
+from traveller.batches.splitting.divide import divide
 from traveller.journal.subjects import code_for
 from traveller.ledger.models import Condition, Lot
 from traveller.ledger.post import Place

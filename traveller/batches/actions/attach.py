@@ -12,12 +12,12 @@ from typing import Any
 from uuid import UUID
 
 from traveller.batches.actions.read_file import tell_reading
-from traveller.batches.answer import Answer
-from traveller.batches.fetch import step_locked
-from traveller.batches.files import keep
-from traveller.batches.judge import Judging
+from traveller.batches.files.decoded import key_of, kind_of
+from traveller.batches.files.stored import keep
 from traveller.batches.models import Attachment, AttachmentKind, EvidenceFile, FileReading, Load, Step
-from traveller.batches.read_files import key_of, kind_of
+from traveller.batches.proof.judge import Judging
+from traveller.batches.steps.answer import Answer
+from traveller.batches.steps.fetch import step_locked
 from traveller.batches.tasks import read_next
 from traveller.decode.kinds.log import answers_from
 from traveller.journal.background import enqueue

@@ -7,16 +7,16 @@ from typing import Any
 
 from django.db.models import Q
 
-from traveller.batches import consume
 from traveller.batches.actions.report import add, counted, whole
-from traveller.batches.answer import Answer
-from traveller.batches.built_on import was_undone
-from traveller.batches.closing import Closing
-from traveller.batches.consume import Used
-from traveller.batches.fetch import step_locked
-from traveller.batches.flows import Figures, count_moves
-from traveller.batches.judge import Judging
+from traveller.batches.history.built_on import was_undone
 from traveller.batches.models import Count, Step
+from traveller.batches.proof.judge import Judging
+from traveller.batches.steps import consume
+from traveller.batches.steps.answer import Answer
+from traveller.batches.steps.closing import Closing
+from traveller.batches.steps.consume import Used
+from traveller.batches.steps.fetch import step_locked
+from traveller.batches.steps.flows import Figures, count_moves
 from traveller.journal.deed import deed
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record

@@ -6,11 +6,11 @@ from typing import Any, Literal
 
 from django.db.models import Q, QuerySet
 
-from traveller.batches.answer import Answer
-from traveller.batches.closing import Closing, review_batch
-from traveller.batches.fetch import batch_locked
 from traveller.batches.models import Attachment, Batch, Load, Reading, Step, StepState, Verdict
-from traveller.batches.regrade import other_part, regrade
+from traveller.batches.splitting.regrade import other_part, regrade
+from traveller.batches.steps.answer import Answer
+from traveller.batches.steps.closing import Closing, review_batch
+from traveller.batches.steps.fetch import batch_locked
 from traveller.journal.deed import deed
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from traveller.batches import evidence
-from traveller.batches.answer import Answer
-from traveller.batches.fetch import lock_batches_of_part, step_locked
-from traveller.batches.first_off import as_data, asked_of
-from traveller.batches.judge import Judging
 from traveller.batches.models import FirstOff, Step, StepState
+from traveller.batches.proof import evidence
+from traveller.batches.proof.first_off import as_data, asked_of
+from traveller.batches.proof.judge import Judging
+from traveller.batches.steps.answer import Answer
+from traveller.batches.steps.fetch import lock_batches_of_part, step_locked
 from traveller.journal.deed import deed
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused

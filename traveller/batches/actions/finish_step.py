@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from traveller.batches.answer import Answer
-from traveller.batches.closing import review_batch
-from traveller.batches.fetch import lot_of, step_locked
-from traveller.batches.flows import source
-from traveller.batches.judge import Judging
-from traveller.batches.states import finish
+from traveller.batches.proof.judge import Judging
+from traveller.batches.steps.answer import Answer
+from traveller.batches.steps.closing import review_batch
+from traveller.batches.steps.fetch import lot_of, step_locked
+from traveller.batches.steps.flows import source
+from traveller.batches.steps.states import finish
 from traveller.journal.deed import deed
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused

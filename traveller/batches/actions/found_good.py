@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from traveller.batches.answer import Answer
-from traveller.batches.closing import review_batch
-from traveller.batches.fetch import step_locked
 from traveller.batches.models import Step
-from traveller.batches.states import move
+from traveller.batches.steps.answer import Answer
+from traveller.batches.steps.closing import review_batch
+from traveller.batches.steps.fetch import step_locked
+from traveller.batches.steps.states import move
 from traveller.journal.deed import deed
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused

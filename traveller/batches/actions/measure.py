@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from traveller.batches.answer import Answer
-from traveller.batches.fetch import step_locked
-from traveller.batches.judge import Judging
-from traveller.batches.readings import ReadingTold, write_readings
-from traveller.batches.states import begin
+from traveller.batches.proof.judge import Judging
+from traveller.batches.proof.readings import ReadingTold, write_readings
+from traveller.batches.steps.answer import Answer
+from traveller.batches.steps.fetch import step_locked
+from traveller.batches.steps.states import begin
 from traveller.journal.deed import deed
 from traveller.journal.record import earlier, record
 from traveller.journal.stamp import Stamp

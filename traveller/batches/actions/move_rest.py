@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from traveller.batches import gates
-from traveller.batches.answer import Answer
-from traveller.batches.closing import review
-from traveller.batches.fetch import batch_locked, lock_batches_of, lot_of, next_step_after
 from traveller.batches.models import Batch, Load, Step
-from traveller.batches.places import SEPARABLE, WAITING, waits_for
-from traveller.batches.states import move
+from traveller.batches.proof import gates
+from traveller.batches.splitting.places import SEPARABLE, WAITING, waits_for
+from traveller.batches.steps.answer import Answer
+from traveller.batches.steps.closing import review
+from traveller.batches.steps.fetch import batch_locked, lock_batches_of, lot_of, next_step_after
+from traveller.batches.steps.states import move
 from traveller.journal.deed import deed
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record

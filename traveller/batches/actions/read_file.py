@@ -8,11 +8,11 @@ from typing import Any
 from uuid import uuid5
 
 from sites.actor import Actor
-from traveller.batches.answer import READ_NAME
-from traveller.batches.fetch import step_locked
-from traveller.batches.judge import Judging
+from traveller.batches.files.decoded import packed
 from traveller.batches.models import Attachment, AttachmentKind, FileReading
-from traveller.batches.read_files import packed
+from traveller.batches.proof.judge import Judging
+from traveller.batches.steps.answer import READ_NAME
+from traveller.batches.steps.fetch import step_locked
 from traveller.decode import Decoded, Undecoded
 from traveller.journal.deed import deed
 from traveller.journal.models import Event

@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
-from traveller.batches.closing import review
-from traveller.batches.fetch import lock_batches_of
 from traveller.batches.models import Batch
-from traveller.batches.surplus import hold_surplus
+from traveller.batches.splitting.surplus import hold_surplus
+from traveller.batches.steps.closing import review
+from traveller.batches.steps.fetch import lock_batches_of
 from traveller.consignments.actions.receive import Received, take_in
 from traveller.consignments.actions.unannounced import take_in_unannounced
 from traveller.consignments.models import ConsignmentLine

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from traveller.batches.closing import review
-from traveller.batches.fetch import lock_batches_of
-from traveller.batches.mixing import check, first_step, mix
+from traveller.batches.splitting.mixing import check, first_step, mix
+from traveller.batches.steps.closing import review
+from traveller.batches.steps.fetch import lock_batches_of
 from traveller.consignments.actions.receive import Received, extras, take_in
 from traveller.consignments.models import ConsignmentLine
 from traveller.journal.deed import deed

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from traveller.batches.answer import Answer
-from traveller.batches.fetch import lock_batches_of
-from traveller.batches.mixing import check, first_step, mix
 from traveller.batches.models import Batch, Load
-from traveller.batches.places import SEPARABLE
+from traveller.batches.splitting.mixing import check, first_step, mix
+from traveller.batches.splitting.places import SEPARABLE
+from traveller.batches.steps.answer import Answer
+from traveller.batches.steps.fetch import lock_batches_of
 from traveller.journal.deed import deed
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused

@@ -6,16 +6,16 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 from uuid import UUID
 
-from traveller.batches import consume
-from traveller.batches.answer import Answer
-from traveller.batches.closing import Closing, review_batch
-from traveller.batches.consume import Used
-from traveller.batches.fetch import lot_of, step_locked
-from traveller.batches.flows import Figures, count_moves
-from traveller.batches.judge import Judging
 from traveller.batches.models import Count, Load, Step
-from traveller.batches.readings import ReadingTold, write_readings
-from traveller.batches.states import begin, finish
+from traveller.batches.proof.judge import Judging
+from traveller.batches.proof.readings import ReadingTold, write_readings
+from traveller.batches.steps import consume
+from traveller.batches.steps.answer import Answer
+from traveller.batches.steps.closing import Closing, review_batch
+from traveller.batches.steps.consume import Used
+from traveller.batches.steps.fetch import lot_of, step_locked
+from traveller.batches.steps.flows import Figures, count_moves
+from traveller.batches.steps.states import begin, finish
 from traveller.journal.deed import deed
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record

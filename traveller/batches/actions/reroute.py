@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from sites.models import Site
-from traveller.batches.answer import Answer
-from traveller.batches.fetch import step_locked
-from traveller.batches.judge import Judging
 from traveller.batches.models import Batch, Load, Step, StepState
+from traveller.batches.proof.judge import Judging
+from traveller.batches.steps.answer import Answer
+from traveller.batches.steps.fetch import step_locked
 from traveller.journal.deed import deed
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused

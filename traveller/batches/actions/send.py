@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from traveller.batches import gates
-from traveller.batches.closing import review
-from traveller.batches.fetch import lock_batches_of, way_of
 from traveller.batches.models import Batch
-from traveller.batches.surplus import hold_surplus
+from traveller.batches.proof import gates
+from traveller.batches.splitting.surplus import hold_surplus
+from traveller.batches.steps.closing import review
+from traveller.batches.steps.fetch import lock_batches_of, way_of
 from traveller.consignments.actions.dispatch import KIND, Papers, SendLine, dispatch, told
 from traveller.consignments.models import Consignment, Purpose
 from traveller.journal.deed import deed

@@ -10,8 +10,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from traveller.batches.aside import KIND
-from traveller.batches.files import keep
+from traveller.batches.files.stored import keep
+from traveller.batches.history.aside import KIND
 from traveller.batches.models import AttachmentKind
 from traveller.journal.deed import deed
 from traveller.journal.models import Event, Parked

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from traveller.batches.closing import review
-from traveller.batches.fetch import lock_batches_of
+from traveller.batches.steps.closing import review
+from traveller.batches.steps.fetch import lock_batches_of
 from traveller.consignments.actions.receive import Received
 from traveller.consignments.actions.settle import Finding, settle
 from traveller.consignments.models import ConsignmentLine

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Literal
 
-from traveller.batches.answer import Answer
-from traveller.batches.closing import review
-from traveller.batches.fetch import lock_batches_of
+from traveller.batches.steps.answer import Answer
+from traveller.batches.steps.closing import review
+from traveller.batches.steps.fetch import lock_batches_of
 from traveller.consignments.queries import rests_by_place
 from traveller.journal.deed import deed
 from traveller.journal.record import earlier, record

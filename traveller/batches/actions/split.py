@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from traveller.batches.answer import Answer
-from traveller.batches.divide import divide
-from traveller.batches.fetch import batch_locked
 from traveller.batches.models import Load
-from traveller.batches.places import SEPARABLE, waits_for
+from traveller.batches.splitting.divide import divide
+from traveller.batches.splitting.places import SEPARABLE, waits_for
+from traveller.batches.steps.answer import Answer
+from traveller.batches.steps.fetch import batch_locked
 from traveller.journal.deed import deed
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from traveller.batches import gates
-from traveller.batches.answer import Answer
-from traveller.batches.fetch import step_locked
-from traveller.batches.first_off import asked_of
-from traveller.batches.judge import Judging
-from traveller.batches.states import begin
+from traveller.batches.proof import gates
+from traveller.batches.proof.first_off import asked_of
+from traveller.batches.proof.judge import Judging
+from traveller.batches.steps.answer import Answer
+from traveller.batches.steps.fetch import step_locked
+from traveller.batches.steps.states import begin
 from traveller.journal.deed import deed
 from traveller.journal.record import earlier, record
 from traveller.journal.stamp import Stamp

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from traveller.batches.aside import TAKEN, aside_locked
+from traveller.batches.history.aside import TAKEN, aside_locked
 from traveller.journal.deed import deed
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record, settle

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from traveller.batches.answer import Answer
-from traveller.batches.fetch import batch_locked, lot_of
 from traveller.batches.models import OwnNumber
+from traveller.batches.steps.answer import Answer
+from traveller.batches.steps.fetch import batch_locked, lot_of
 from traveller.journal.deed import deed
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused

@@ -5,14 +5,14 @@ from __future__ import annotations
 from datetime import timedelta
 from typing import Any
 
-from traveller.batches.answer import Answer
-from traveller.batches.built_on import UNDONE, built_on, judged_holds, was_undone
-from traveller.batches.closing import review
-from traveller.batches.fetch import step_locked
-from traveller.batches.judge import Judging
+from traveller.batches.history.built_on import UNDONE, built_on, judged_holds, was_undone
+from traveller.batches.history.retold import replay_of
 from traveller.batches.models import Attachment, Count, Load, Reading, Step, Verdict
-from traveller.batches.retold import replay_of
-from traveller.batches.tester import concerned
+from traveller.batches.proof.judge import Judging
+from traveller.batches.proof.tester import concerned
+from traveller.batches.steps.answer import Answer
+from traveller.batches.steps.closing import review
+from traveller.batches.steps.fetch import step_locked
 from traveller.journal.deed import deed
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from traveller.batches.answer import Answer
-from traveller.batches.closing import review
-from traveller.batches.fetch import lock_batches_of
-from traveller.batches.places import SEPARABLE
+from traveller.batches.splitting.places import SEPARABLE
+from traveller.batches.steps.answer import Answer
+from traveller.batches.steps.closing import review
+from traveller.batches.steps.fetch import lock_batches_of
 from traveller.journal.deed import deed
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused

@@ -18,7 +18,7 @@ from django.utils import timezone
 from sites.actions.make_pass import make_pass
 from sites.actor import Actor
 from sites.models import Site
-from traveller.batches.queries import Lie, Whereabouts, open_batches, whereabouts
+from traveller.batches.reads.queries import Lie, Whereabouts, open_batches, whereabouts
 from traveller.exchange.workbook import import_workbook
 from traveller.journal.background import at_once
 from traveller.journal.stamp import Stamp

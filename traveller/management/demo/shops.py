@@ -6,7 +6,7 @@ from datetime import timedelta
 
 from traveller.batches.actions.decide_first_off import decide_first_off
 from traveller.batches.models import Batch
-from traveller.batches.readings import ReadingTold
+from traveller.batches.proof.readings import ReadingTold
 from traveller.ledger.models import Lot
 from traveller.management.demo.teller import Teller, scanned
 

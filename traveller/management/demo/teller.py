@@ -17,9 +17,9 @@ from traveller.batches.actions.receive import receive
 from traveller.batches.actions.report import report
 from traveller.batches.actions.send import send
 from traveller.batches.actions.start_step import start_step
-from traveller.batches.consume import Used
 from traveller.batches.models import Batch, Load, Step
-from traveller.batches.readings import ReadingTold
+from traveller.batches.proof.readings import ReadingTold
+from traveller.batches.steps.consume import Used
 from traveller.consignments.actions.dispatch import SendLine
 from traveller.consignments.models import Consignment
 from traveller.journal.refusal import Refusal

@@ -8,7 +8,7 @@ from django.db.models import Q
 from django_tasks.base import TaskResultStatus
 from django_tasks_db.models import DBTaskResult
 
-from traveller.batches.reading_turns import let_go, spent, waiting
+from traveller.batches.files.turns import let_go, spent, waiting
 from traveller.batches.tasks import read_waiting
 from traveller.journal.background import enqueue
 from traveller.management.work.alive import is_gone

@@ -9,9 +9,9 @@ from uuid import UUID, uuid5
 
 from sites.models import Site, SiteKind
 from traveller.batches.actions.open_batch import open_batch
-from traveller.batches.fetch import lot_of
-from traveller.batches.flows import landing
 from traveller.batches.models import Batch, Step, StepState, Verdict
+from traveller.batches.steps.fetch import lot_of
+from traveller.batches.steps.flows import landing
 from traveller.journal.deed import deed
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record

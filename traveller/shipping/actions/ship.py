@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from uuid import uuid5
 
-from traveller.batches.closing import Closing
+from traveller.batches.steps.closing import Closing
 from traveller.journal.deed import deed
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record

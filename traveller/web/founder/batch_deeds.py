@@ -13,8 +13,8 @@ from django.views.decorators.http import require_POST, require_safe
 
 from traveller.batches.actions.hold import hold_lot, hold_part
 from traveller.batches.models import Batch
-from traveller.batches.papers import Heading, print_traveller, tote_labels
-from traveller.batches.queries import whereabouts
+from traveller.batches.reads.papers import Heading, print_traveller, tote_labels
+from traveller.batches.reads.queries import whereabouts
 from traveller.journal.refusal import Refusal
 from traveller.ledger.post import Place
 from traveller.web.door import attempt

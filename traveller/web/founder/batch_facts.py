@@ -10,9 +10,9 @@ from typing import Any
 from django.db.models import Sum
 from django.utils.translation import gettext as _
 
+from traveller.batches.history.step_law import StepAccount
 from traveller.batches.models import Attachment, Batch, Load, Reading, Step, Verdict
-from traveller.batches.papers import limit_texts
-from traveller.batches.step_law import StepAccount
+from traveller.batches.reads.papers import limit_texts
 from traveller.ledger.models import Hold, Link, Lot
 from traveller.products.frozen import CheckPlan, checks_of
 from traveller.products.models import OperationKind

@@ -13,9 +13,9 @@ from traveller.batches.actions.move_rest import move_rest
 from traveller.batches.actions.recombine import recombine
 from traveller.batches.actions.reroute import reroute
 from traveller.batches.actions.split import split
-from traveller.batches.answer import Answer
 from traveller.batches.models import Batch, Step
-from traveller.batches.queries import whereabouts
+from traveller.batches.reads.queries import whereabouts
+from traveller.batches.steps.answer import Answer
 from traveller.journal.refusal import Refusal
 from traveller.journal.stamp import Stamp
 from traveller.web.door import attempt

@@ -16,7 +16,7 @@ from django.utils.translation import ngettext
 
 from sites.models import Site, SiteKind
 from traveller.batches.models import Batch, Step, StepState
-from traveller.batches.queries import LYING, Lie, Whereabouts, open_batches
+from traveller.batches.reads.queries import LYING, Lie, Whereabouts, open_batches
 from traveller.ledger.models import Account, Hold
 from traveller.web.founder.desk import Desk, link_to
 from traveller.web.founder.order_reads import day

@@ -10,9 +10,9 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as lazy
 from django.views.decorators.http import require_safe
 
+from traveller.batches.history.step_law import step_accounts
 from traveller.batches.models import Batch
-from traveller.batches.queries import Whereabouts, find, history, whereabouts
-from traveller.batches.step_law import step_accounts
+from traveller.batches.reads.queries import Whereabouts, find, history, whereabouts
 from traveller.ledger.models import Condition
 from traveller.web.founder import batch_facts as facts
 from traveller.web.founder.desk import Desk, founder_page, show

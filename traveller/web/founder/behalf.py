@@ -7,7 +7,7 @@ from django.shortcuts import redirect
 from django.views.decorators.http import require_POST
 
 from sites.models import Site
-from traveller.batches.queries import find
+from traveller.batches.reads.queries import find
 from traveller.web.founder.desk import Desk, founder_page
 from traveller.web.who import BEHALF_KEY
 

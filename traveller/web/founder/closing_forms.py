@@ -10,7 +10,7 @@ from django.utils.translation import gettext_lazy as lazy
 
 from sites.models import Site, SiteKind
 from traveller.batches.models import Batch, Step, StepState
-from traveller.batches.places import SEPARABLE
+from traveller.batches.splitting.places import SEPARABLE
 from traveller.consignments.models import ConsignmentLine
 from traveller.ledger.models import Account
 from traveller.products.queries import present_routings

@@ -10,11 +10,11 @@ from django.db.models import F
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from traveller.batches.aside import KIND as ASIDE
+from traveller.batches.files.turns import silent_since
+from traveller.batches.files.turns import waiting as unread
+from traveller.batches.history.aside import KIND as ASIDE
 from traveller.batches.models import Verdict
-from traveller.batches.queries import LYING
-from traveller.batches.reading_turns import silent_since
-from traveller.batches.reading_turns import waiting as unread
+from traveller.batches.reads.queries import LYING
 from traveller.consignments.models import ConsignmentLine
 from traveller.journal.models import Parked
 from traveller.ledger.models import OWED, Account, Condition, Hold

@@ -9,8 +9,8 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from traveller.batches.actions.attach import understand
+from traveller.batches.files.decoded import log_of
 from traveller.batches.models import Attachment, AttachmentKind, Verdict
-from traveller.batches.read_files import log_of
 from traveller.journal.refusal import Refusal
 from traveller.rules.logs import Log
 from traveller.web.door import attempt, read_time

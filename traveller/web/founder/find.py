@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from traveller.batches.models import Batch
-from traveller.batches.own_numbers import by_number
+from traveller.batches.reads.own_numbers import by_number
 from traveller.consignments.models import Consignment
 from traveller.journal.models import Subject
 from traveller.ledger.models import Lot

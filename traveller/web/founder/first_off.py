@@ -13,10 +13,10 @@ from django.utils.translation import gettext_lazy as lazy
 from django.views.decorators.http import require_http_methods, require_safe
 
 from traveller.batches.actions.decide_first_off import decide_first_off
-from traveller.batches.first_off import asked_of, from_data, made_with
-from traveller.batches.gates import cap_of
 from traveller.batches.models import FirstOff, Load, Reading, Step, Verdict
-from traveller.batches.papers import limit_texts
+from traveller.batches.proof.first_off import asked_of, from_data, made_with
+from traveller.batches.proof.gates import cap_of
+from traveller.batches.reads.papers import limit_texts
 from traveller.journal.refusal import Refusal
 from traveller.rules.checks.approval import changed
 from traveller.rules.checks.base import MadeWith

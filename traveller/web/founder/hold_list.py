@@ -16,7 +16,7 @@ from django.utils.translation import gettext_lazy as lazy
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_safe
 
-from traveller.batches.queries import LYING
+from traveller.batches.reads.queries import LYING
 from traveller.ledger.models import Account, Hold
 from traveller.web.founder.desk import Desk, founder_page, link_to, show
 from traveller.web.founder.dispositions import disposition_word

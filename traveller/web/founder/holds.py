@@ -13,8 +13,8 @@ from django.views.decorators.http import require_http_methods
 
 from traveller.batches.actions.decide import Disposition, decide
 from traveller.batches.models import Batch, Step
-from traveller.batches.papers import limit_texts
-from traveller.batches.queries import whereabouts
+from traveller.batches.reads.papers import limit_texts
+from traveller.batches.reads.queries import whereabouts
 from traveller.journal.refusal import Refusal
 from traveller.ledger import genealogy
 from traveller.ledger.models import Account, Condition, Hold, Lot

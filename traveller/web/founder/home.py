@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from sites.models import SiteKind
-from traveller.batches.queries import LYING, whereabouts
+from traveller.batches.reads.queries import LYING, whereabouts
 from traveller.ledger.models import Account
 from traveller.orders.kits import KitRow, kits_now
 from traveller.orders.queries import OrderRow

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from traveller.batches.actions.hold import hold_lot
 from traveller.batches.models import Batch
-from traveller.batches.queries import history
+from traveller.batches.reads.queries import history
 from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Account, Lot
 from traveller.shipping.models import CartonLot

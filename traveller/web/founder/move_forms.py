@@ -10,8 +10,8 @@ from django.utils.translation import gettext_lazy as lazy
 
 from sites.models import Site
 from traveller.batches.models import Batch, StepState
-from traveller.batches.places import SEPARABLE
-from traveller.batches.queries import Whereabouts
+from traveller.batches.reads.queries import Whereabouts
+from traveller.batches.splitting.places import SEPARABLE
 from traveller.ledger.models import Account, Condition
 from traveller.ledger.post import Place
 from traveller.rules.codes import show as show_code

@@ -8,7 +8,7 @@ from datetime import date
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from traveller.batches.queries import Whereabouts
+from traveller.batches.reads.queries import Whereabouts
 from traveller.ledger.models import Condition
 from traveller.orders.queries import OrderRow
 from traveller.rules.codes import show as show_code

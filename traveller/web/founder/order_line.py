@@ -10,8 +10,8 @@ from datetime import UTC, date, datetime, time, timedelta
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from traveller.batches.journeys import Change, Journey, Leg, journeys
 from traveller.batches.models import Batch
+from traveller.batches.reads.journeys import Change, Journey, Leg, journeys
 from traveller.consignments.models import ConsignmentLine
 from traveller.ledger.models import Hold
 from traveller.rules.moments import later, on_clocks

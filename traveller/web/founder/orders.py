@@ -14,7 +14,7 @@ from django.utils.translation import gettext_lazy as lazy
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_safe
 
-from traveller.batches.queries import whereabouts
+from traveller.batches.reads.queries import whereabouts
 from traveller.orders import queries
 from traveller.orders.models import Order, OrderLine
 from traveller.orders.queries import LineRow, OrderRow

@@ -16,7 +16,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from sites.models import Site
 from traveller.batches.actions.leave_news import leave_news
-from traveller.batches.aside import KIND, LEFT, TAKEN, waiting
+from traveller.batches.history.aside import KIND, LEFT, TAKEN, waiting
 from traveller.batches.models import Batch, Load, Step
 from traveller.journal.models import Event, Parked
 from traveller.journal.refusal import Refusal

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.utils.translation import gettext as _
 
 from traveller.batches.models import Step, StepState
-from traveller.batches.queries import Lie, Whereabouts
+from traveller.batches.reads.queries import Lie, Whereabouts
 from traveller.ledger.models import Condition
 from traveller.products.models import OperationKind
 from traveller.rules.codes import show

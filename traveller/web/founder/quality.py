@@ -12,8 +12,8 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 from django.views.decorators.http import require_safe
 
-from traveller.batches import quality as reads
-from traveller.batches.quality import OperationQuality
+from traveller.batches.reads import quality as reads
+from traveller.batches.reads.quality import OperationQuality
 from traveller.products.models import Part
 from traveller.web.founder.desk import Desk, founder_page, show
 from traveller.web.founder.quality_charts import Shown, measured_of, percent, scrap_of

@@ -11,7 +11,7 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
-from traveller.batches.quality import BATCHES_ENOUGH, UNITS_ENOUGH, Measured, OperationQuality
+from traveller.batches.reads.quality import BATCHES_ENOUGH, UNITS_ENOUGH, Measured, OperationQuality
 from traveller.rules.capability import ENOUGH, capability
 from traveller.rules.charts import Chart, individuals, mean_and_range, p_chart
 from traveller.web.founder.desk import link_to

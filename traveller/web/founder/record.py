@@ -5,8 +5,8 @@ from __future__ import annotations
 from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
-from traveller.batches.record_paper import process_record
-from traveller.batches.record_rows import Voice
+from traveller.batches.reads.record_paper import process_record
+from traveller.batches.reads.record_rows import Voice
 from traveller.paper.canvas import PaperSize
 from traveller.web.founder.batch_deeds import heading_of, pdf
 from traveller.web.founder.batches import batch_or_404

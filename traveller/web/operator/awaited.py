@@ -9,10 +9,10 @@ from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
 
-from traveller.batches.load_counts import counted_loads
+from traveller.batches.files.decoded import USABLE
 from traveller.batches.models import Attachment, Load, Step, StepState, Verdict
-from traveller.batches.queries import Task
-from traveller.batches.read_files import USABLE
+from traveller.batches.proof.load_counts import counted_loads
+from traveller.batches.reads.queries import Task
 from traveller.products.frozen import checks_of, operations_of
 from traveller.products.models import OperationKind
 from traveller.rules.checks.base import blocks_purpose

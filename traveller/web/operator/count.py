@@ -10,8 +10,8 @@ from django.shortcuts import redirect
 from django.utils import timezone
 
 from traveller.batches.actions.report import report
-from traveller.batches.gates import cap_of
 from traveller.batches.models import Count, Load, Step, StepState
+from traveller.batches.proof.gates import cap_of
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Lot

@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 
 from sites.access import narrow
 from traveller.batches.models import Step, StepState
-from traveller.batches.shots import runs_since_count
+from traveller.batches.steps.shots import runs_since_count
 from traveller.ledger.models import Account, Condition, Link
 from traveller.products.frozen import bill_at
 from traveller.products.models import OperationKind, Part

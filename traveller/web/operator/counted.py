@@ -8,9 +8,9 @@ from django.http import HttpRequest
 from django.utils.translation import gettext as _
 
 from sites.access import narrow
-from traveller.batches.consume import Used
 from traveller.batches.models import Step
-from traveller.batches.tester import BEFORE_TEST
+from traveller.batches.proof.tester import BEFORE_TEST
+from traveller.batches.steps.consume import Used
 from traveller.ledger.models import Lot
 from traveller.products.frozen import bill_at, checks_of
 from traveller.rules.codes import Damaged, read

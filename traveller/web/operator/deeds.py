@@ -10,10 +10,10 @@ from django.db.models import Sum
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
-from traveller.batches import tester
-from traveller.batches.gates import closed
-from traveller.batches.load_counts import counted_loads
 from traveller.batches.models import Count, Load, Step, StepState
+from traveller.batches.proof import tester
+from traveller.batches.proof.gates import closed
+from traveller.batches.proof.load_counts import counted_loads
 from traveller.products.frozen import checks_of
 from traveller.products.models import OperationKind
 from traveller.rules.moments import later

@@ -15,8 +15,8 @@ from traveller.batches.actions.set_cavities import set_cavities
 from traveller.batches.actions.split import split
 from traveller.batches.actions.tell_number import tell_number
 from traveller.batches.models import Step
-from traveller.batches.own_numbers import numbers_of
-from traveller.batches.places import SEPARABLE
+from traveller.batches.reads.own_numbers import numbers_of
+from traveller.batches.splitting.places import SEPARABLE
 from traveller.journal.refusal import Refusal
 from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Account, Condition

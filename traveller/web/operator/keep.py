@@ -23,8 +23,8 @@ from django.utils.translation import get_language
 from django.views.decorators.http import require_safe
 
 from sites.models import Site
-from traveller.batches import queries
-from traveller.batches.queries import Task
+from traveller.batches.reads import queries
+from traveller.batches.reads.queries import Task
 from traveller.consignments.models import Consignment
 from traveller.journal.models import Event
 from traveller.products.models import Part

@@ -8,8 +8,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 
 from traveller.batches.actions.measure import measure
-from traveller.batches.readings import ReadingTold
-from traveller.batches.tester import asked_of, latest_tries
+from traveller.batches.proof.readings import ReadingTold
+from traveller.batches.proof.tester import asked_of, latest_tries
 from traveller.journal.refusal import Refusal
 from traveller.rules.checks.master import MASTER
 from traveller.web.door import attempt

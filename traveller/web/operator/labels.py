@@ -9,9 +9,9 @@ from django.shortcuts import get_object_or_404
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from traveller.batches.fetch import way_of
 from traveller.batches.models import Batch, Step
-from traveller.batches.papers import Heading, tote_labels
+from traveller.batches.reads.papers import Heading, tote_labels
+from traveller.batches.steps.fetch import way_of
 from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Account, Condition
 from traveller.products.models import OperationKind

@@ -11,8 +11,8 @@ from django.urls import reverse
 
 from sites.access import narrow
 from traveller.batches.actions.loads import end_load, start_load
-from traveller.batches.answer import Answer
 from traveller.batches.models import Load, Step
+from traveller.batches.steps.answer import Answer
 from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Account, Condition
 from traveller.products.models import OperationKind

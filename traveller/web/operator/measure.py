@@ -15,7 +15,7 @@ from django.utils.translation import gettext_lazy
 
 from traveller.batches.actions.measure import measure
 from traveller.batches.models import Load
-from traveller.batches.readings import ReadingTold
+from traveller.batches.proof.readings import ReadingTold
 from traveller.journal.refusal import Refusal
 from traveller.products.models import Part
 from traveller.rules.checks.base import Question

@@ -7,7 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 
 from traveller.batches.models import Batch, TravellerPrint
-from traveller.batches.papers import Heading, print_traveller
+from traveller.batches.reads.papers import Heading, print_traveller
 from traveller.journal.refusal import Refusal
 from traveller.web.door import attempt
 from traveller.web.operator.sending import owner_of_goods

@@ -10,7 +10,7 @@ from django.utils.translation import gettext_lazy as _
 
 from traveller.batches.actions.attach import attach
 from traveller.batches.actions.hold import report_problem
-from traveller.batches.files import BYTES_MAX
+from traveller.batches.files.stored import BYTES_MAX
 from traveller.batches.models import Batch, Step, StepState
 from traveller.journal.refusal import Refusal
 from traveller.journal.stamp import Stamp

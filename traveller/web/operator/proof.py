@@ -14,9 +14,9 @@ from django.views.decorators.http import require_safe
 
 from sites.access import narrow
 from traveller.batches.actions.attach import attach, understand
-from traveller.batches.files import BYTES_MAX
+from traveller.batches.files.decoded import USABLE, log_of
+from traveller.batches.files.stored import BYTES_MAX
 from traveller.batches.models import Attachment, AttachmentKind, Load, Step, Verdict
-from traveller.batches.read_files import USABLE, log_of
 from traveller.journal.refusal import Refusal
 from traveller.products.frozen import checks_of
 from traveller.rules.logs import Log

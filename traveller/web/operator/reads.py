@@ -9,7 +9,7 @@ from datetime import datetime
 
 from sites.access import narrow
 from sites.actor import Actor
-from traveller.batches.aside import waiting
+from traveller.batches.history.aside import waiting
 from traveller.batches.models import Count, Step
 from traveller.journal.models import Event
 from traveller.journal.rows import Read

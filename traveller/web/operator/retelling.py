@@ -17,7 +17,7 @@ from sites.access import narrow
 from sites.actor import Actor, ActorKind
 from sites.models import Site
 from traveller.batches.actions.take_news import take_news
-from traveller.batches.aside import waiting
+from traveller.batches.history.aside import waiting
 from traveller.batches.models import Batch, EvidenceFile, Load, Step
 from traveller.consignments.models import Consignment
 from traveller.journal.deed import deed

@@ -11,7 +11,7 @@ from django.shortcuts import redirect
 
 from sites.models import Site
 from traveller.batches.actions.send import send
-from traveller.batches.fetch import way_of
+from traveller.batches.steps.fetch import way_of
 from traveller.consignments.actions.dispatch import SendLine
 from traveller.consignments.models import ConsignmentLine
 from traveller.journal.refusal import Refusal

@@ -11,7 +11,7 @@ from django.views.decorators.http import require_POST
 
 from sites.access import narrow
 from traveller.batches.models import Batch, Step, StepState
-from traveller.batches.own_numbers import by_number
+from traveller.batches.reads.own_numbers import by_number
 from traveller.consignments.models import Consignment, ConsignmentLine
 from traveller.journal.refusal import Refusal
 from traveller.ledger.holds import open_on

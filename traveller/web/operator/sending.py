@@ -10,11 +10,11 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 
 from sites.models import Lane, Site
-from traveller.batches import queries
 from traveller.batches.actions.send import send
-from traveller.batches.fetch import way_of
+from traveller.batches.files.decoded import being_read_of
 from traveller.batches.models import Batch
-from traveller.batches.read_files import being_read_of
+from traveller.batches.reads import queries
+from traveller.batches.steps.fetch import way_of
 from traveller.consignments.actions.dispatch import SendLine
 from traveller.journal.refusal import Refusal
 from traveller.ledger.holds import open_on

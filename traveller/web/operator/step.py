@@ -8,11 +8,11 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.views.decorators.http import require_POST
 
-from traveller.batches import gates
 from traveller.batches.actions.finish_step import finish_step
 from traveller.batches.actions.start_step import start_step
+from traveller.batches.files.decoded import being_read
 from traveller.batches.models import Load, Step, StepState, Verdict
-from traveller.batches.read_files import being_read
+from traveller.batches.proof import gates
 from traveller.journal.refusal import Refusal
 from traveller.ledger.holds import open_on
 from traveller.products.frozen import checks_of

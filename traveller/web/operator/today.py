@@ -9,9 +9,9 @@ from django.db.models import Prefetch
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
-from traveller.batches import queries
-from traveller.batches.queries import Task
-from traveller.batches.todo import held_among, steps_of, turns_at
+from traveller.batches.reads import queries
+from traveller.batches.reads.queries import Task
+from traveller.batches.reads.todo import held_among, steps_of, turns_at
 from traveller.consignments.models import Consignment
 from traveller.products.models import Part
 from traveller.web.operator.awaited import awaited

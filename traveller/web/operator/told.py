@@ -12,10 +12,10 @@ from django.utils import timezone
 
 from sites.access import narrow
 from traveller.batches.actions.undo import may_undo
-from traveller.batches.answer import Answer
-from traveller.batches.built_on import UNDONE
-from traveller.batches.fetch import next_step
+from traveller.batches.history.built_on import UNDONE
 from traveller.batches.models import Batch, Count, Load, Step, StepState
+from traveller.batches.steps.answer import Answer
+from traveller.batches.steps.fetch import next_step
 from traveller.journal.models import Event
 from traveller.ledger.models import Account, Condition
 from traveller.products.models import OperationKind

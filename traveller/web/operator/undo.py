@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from sites.access import narrow
 from traveller.batches.actions.undo import UNDOABLE, may_undo, undo
-from traveller.batches.built_on import was_undone
+from traveller.batches.history.built_on import was_undone
 from traveller.batches.models import Count, Load, Step
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal

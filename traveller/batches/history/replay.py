@@ -1,0 +1,325 @@
+"""What the journal says of steps, loads, verdicts and holds: events told again in order, nothing judged anew."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from traveller.batches.models import Attachment, Batch, Load, Step, StepState
+from traveller.batches.steps.states import end, move
+from traveller.journal.models import Event
+
+KINDS = (
+    "step started",
+    "load started",
+    "load ended",
+    "counted",
+    "measured",
+    "step done",
+    "count corrected",
+    "problem reported",
+    "held",
+    "part held",
+    "judged",
+    "decided",
+    "adopted",
+    "evidence sent",
+    "log understood",
+    "first-off decided",
+    "undone",
+    "split",
+    "recombined",
+    "rest moved",
+    "step rerouted",
+    "scrap found good",
+    "cavities changed",
+    "over tolerance",
+    "mixed",
+    "arrived unknown",
+    "unknown matched",
+)
+FIGURES = ("good", "scrap", "rework", "samples")
+VerdictKey = tuple[int, str, int | None]
+# Event, what it does to the state of a step, and to what.
+Move = tuple[int, str, Any]
+
+
+@dataclass
+class Replay:
+    """State columns as they follow from the events; rows are unsaved copies, keyed as the stored ones."""
+
+    steps: dict[int, Step] = field(default_factory=dict)
+    loads: dict[int, Load] = field(default_factory=dict)
+    # event -> figures of the count row that it wrote, with `again` and the open cavities
+    counts: dict[int, tuple[int, ...]] = field(default_factory=dict)
+    readings: dict[int, list[list[Any]]] = field(default_factory=dict)
+    # (step, check, load) -> the event of the latest verdict
+    latest: dict[VerdictKey, int] = field(default_factory=dict)
+    verdicts: dict[tuple[int, str, int | None], dict[str, Any]] = field(default_factory=dict)
+    conceded: dict[tuple[int, str, int | None], int] = field(default_factory=dict)
+    # (event, cause) -> lot
+    opened: dict[tuple[int, str], int] = field(default_factory=dict)
+    # hold -> (event, disposition)
+    closed: dict[int, tuple[int, str]] = field(default_factory=dict)
+    # event that sent it -> the attachment as it follows from what was told since
+    attachments: dict[int, Attachment] = field(default_factory=dict)
+    # event -> step, approved, decided at, what for
+    first_offs: dict[int, tuple[Any, ...]] = field(default_factory=dict)
+    # hold that stays open -> what is to happen to its lot
+    marked: dict[int, str] = field(default_factory=dict)
+    _by_number: dict[tuple[int, int], int] = field(default_factory=dict)
+    _children: dict[int, list[Batch]] = field(default_factory=lambda: defaultdict(list))
+    _opened_by: dict[int, int] = field(default_factory=dict)
+    _batch_of_lot: dict[int, int] = field(default_factory=dict)
+    _lot_of_batch: dict[int, int] = field(default_factory=dict)
+    _lot_of_hold: dict[int, int] = field(default_factory=dict)
+    _sent_by: dict[int, int] = field(default_factory=dict)
+    _lot_by_code: dict[str, int] = field(default_factory=dict)
+    _root_holds: set[int] = field(default_factory=set)
+    _load_by_uid: dict[str, int] = field(default_factory=dict)
+    # step -> what moved its state, by event: told again without an event that did not occur
+    _moves: dict[int, list[Move]] = field(default_factory=lambda: defaultdict(list))
+    # load -> its ends, by event
+    _ends: dict[int, list[tuple[int, datetime, datetime | None, str]]] = field(
+        default_factory=lambda: defaultdict(list)
+    )
+    _load_born_at: dict[int, datetime] = field(default_factory=dict)
+    _cavities: dict[int, int] = field(default_factory=dict)
+
+    def tell(self, event: Event) -> None:
+        """Let one event have its effect."""
+        told, step = event.data["told"], self.steps.get(event.data.get("step_id") or 0)
+        at = event.happened_at
+        if told.get("open_cavities") is not None and step:
+            self._move(event, step, "cavities", told["open_cavities"])
+        match event.kind:
+            case "step started" | "measured" | "cavities changed" if step:
+                self._move(event, step, "begin", at)
+                # Shots told when the cavities changed; those of a count come with it.
+                step.shots += told.get("shots", 0)
+            case "scrap found good" | "rest moved" if step:
+                self._move(event, step, "again")
+            case "step done" if step:
+                self._move(event, step, "finish", at)
+            case "counted" if step:
+                self._counted(event, told, step)
+            case "count corrected" if step:
+                self._corrected(event, step)
+            case "load started" if step:
+                self._move(event, step, "begin", at)
+                self._load_started(event, told, step)
+            case "load ended":
+                self._load_ended(event, told)
+            case "held" | "problem reported" | "part held":
+                self._held(event, told)
+            case "evidence sent" if step:
+                self._evidence(event, told, step)
+            case "log understood":
+                sent = self.attachments.get(self._sent_by.get(told["attachment"], 0))
+                if sent:
+                    sent.answers = {**sent.answers, **told["answers"]}
+            case "judged" if step:
+                self._judged(event, step)
+            case "decided":
+                self._decided(event, told)
+            case "adopted":
+                self._adopted(event)
+            case "first-off decided" if step:
+                self.first_offs[event.pk] = (step.pk, told["approved"], at, event.data["made_with"])
+            case "over tolerance" | "mixed" | "split" | "recombined":
+                self._parted(event)
+            case "arrived unknown" if "lot" in event.data:
+                self.opened[event.pk, f"unknown:{event.pk}"] = self._lot_by_code.get(event.data["lot"], 0)
+            case "unknown matched" if event.data["hold"]:
+                self.closed[event.data["hold"]] = (event.pk, "release" if told["lot"] is None else "matched")
+            case "step rerouted" if step:
+                step.site_id = told["site"]
+            case "undone" if step:
+                self._undone(event, step)
+        if told.get("readings"):
+            self.readings[event.pk] = told["readings"]
+
+    def _move(self, event: Event, step: Step, what: str, value: Any = None) -> None:
+        self._moves[step.pk].append((event.pk, what, value))
+        move(step, what, value)
+
+    def _undone(self, event: Event, step: Step) -> None:
+        """The event that it names did not occur: its step is as if it had never been told."""
+        found, wrong = event.data, event.corrects_id
+        self._moves[step.pk] = [one for one in self._moves[step.pk] if one[0] != wrong]
+        step.state, step.started_at, step.done_at = StepState.WAITING, None, None
+        step.open_cavities = self._cavities[step.pk]
+        for _, what, value in self._moves[step.pk]:
+            move(step, what, value)
+        if found["delta"]:
+            self._add(event, step, found["delta"], again=found["again"], cavities=self.counts[wrong or 0][-1])
+            step.shots += found["delta"]["shots"]
+        step.shots -= found.get("shots", 0)
+        load = self.loads.get(found["load"] or 0)
+        if load and found["what"] == "load started":
+            load.struck_by_id = event.pk
+            self._forget([key for key in self.latest if key[2] == load.pk])
+        elif load:
+            self._ends[load.pk] = [one for one in self._ends[load.pk] if one[0] != wrong]
+            load.started_at, load.ended_at, load.late_reason = self._load_born_at[load.pk], None, ""
+            for told in self._ends[load.pk]:
+                end(load, *told[1:])
+        for hold in found["closes"]:
+            self.closed[hold] = (event.pk, "undone")
+
+    def _counted(self, event: Event, told: dict[str, Any], step: Step) -> None:
+        self._move(event, step, "begin", event.happened_at)
+        figures = {name: told[name] for name in ("good", "rework", "samples")}
+        figures["scrap"] = sum(told["scrap"].values())
+        self._add(event, step, figures, again=told["again"], cavities=step.open_cavities)
+        step.shots += told["shots"]
+        if told["done"]:
+            self._move(event, step, "finish", event.happened_at)
+        if not any(figures.values()) and not told["shots"] and not told["used"]:
+            del self.counts[event.pk]
+
+    def _corrected(self, event: Event, step: Step) -> None:
+        corrected = self.counts.get(event.corrects_id or 0, (0,))
+        self._add(event, step, event.data["delta"], again=event.data["again"], cavities=corrected[-1])
+
+    def _add(self, event: Event, step: Step, figures: dict[str, int], *, again: bool, cavities: int = 0) -> None:
+        self.counts[event.pk] = (*(figures[name] for name in FIGURES), int(again), cavities)
+        if again:
+            step.again_good += figures["good"]
+            step.again_scrap += figures["scrap"]
+            return
+        for name in FIGURES:
+            setattr(step, name, getattr(step, name) + figures[name])
+
+    def _load_started(self, event: Event, told: dict[str, Any], step: Step) -> None:
+        pk = self._load_by_uid.get(str(event.uid))
+        if pk is not None:
+            self._load_born_at[pk] = event.happened_at
+            self.loads[pk] = Load(
+                pk=pk,
+                step_id=step.pk,
+                number=event.data["load"],
+                quantity=told["quantity"],
+                started_at=event.happened_at,
+            )
+
+    def _evidence(self, event: Event, told: dict[str, Any], step: Step) -> None:
+        """A log takes the place of the one before it, of the same load or of the whole step."""
+        load = self._load_by_uid.get(told["load"] or "")
+        if told["kind"] == "log":
+            self._strike(event, lambda row: (row.step_id, row.load_id, row.kind) == (step.pk, load, "log"))
+        self.attachments[event.pk] = Attachment(
+            file_id=told["digest"],
+            event_id=event.pk,
+            step_id=step.pk,
+            load_id=load,
+            kind=told["kind"],
+            name=told["name"],
+            answers=told["answers"],
+        )
+
+    def _strike(self, event: Event, fits: Callable[[Attachment], bool]) -> None:
+        for row in self.attachments.values():
+            if row.struck_by_id is None and fits(row):
+                row.struck_by_id = event.pk
+
+    def _load_ended(self, event: Event, told: dict[str, Any]) -> None:
+        load = self.loads.get(told["load"])
+        if load is None:
+            return
+        started = datetime.fromisoformat(told["started_at"]) if told["started_at"] else None
+        self._ends[load.pk].append((event.pk, event.happened_at, started, told["late_reason"]))
+        end(load, event.happened_at, started, told["late_reason"])
+
+    def _held(self, event: Event, told: dict[str, Any]) -> None:
+        for child in self._children.get(event.pk, []):
+            self._born(event, child, event.data["first_step"])
+            self.opened[event.pk, f"held:{event.pk}"] = child.lot_id or 0
+        if "lot" in told:
+            self.opened[event.pk, f"{event.kind}:{event.pk}"] = told["lot"]
+        elif event.kind == "problem reported":
+            self.opened[event.pk, f"problem:{event.pk}"] = self._lot_of_batch.get(told["batch"], 0)
+
+    def _parted(self, event: Event) -> None:
+        """A surplus, or what was mixed, goes on as a batch of its own."""
+        for child in self._children.get(event.pk, []):
+            self._born(event, child, event.data["first_step"])
+            if event.kind == "over tolerance":
+                self.opened[event.pk, f"over:{event.pk}"] = child.lot_id or 0
+
+    def _judged(self, event: Event, step: Step) -> None:
+        for row in event.data["verdicts"]:
+            self.latest[step.pk, row["check"], row["load"]] = event.pk
+            self.verdicts[event.pk, row["check"], row["load"]] = row
+        for opening in event.data["opens"]:
+            self.opened[event.pk, opening["cause"]] = self._lot_of_batch.get(step.batch_id, 0)
+        parted = event.data["parted"]
+        for hold in event.data["closes"]:
+            self.closed[hold] = (event.pk, "parted" if parted else "evidence")
+        for child in self._children.get(event.pk, []) if parted else []:
+            self._born(event, child, step.number)
+            own = self.steps[self._by_number[child.pk, step.number]]
+            if parted["counted"]:
+                self._move(event, own, "counted apart", event.happened_at)
+            load = self.loads[parted["load"]]
+            load.step_id = own.pk
+            for row in self.attachments.values():
+                if row.load_id == load.pk:
+                    row.step_id = own.pk
+            self._forget([key for key in self.latest if (key[0], key[2]) == (step.pk, load.pk)])
+
+    def _decided(self, event: Event, told: dict[str, Any]) -> None:
+        hold, disposition = told["hold"], told["disposition"]
+        if disposition == "return":
+            # It stays held until it is gone.
+            self.marked[hold] = disposition
+            return
+        self.closed[hold] = (event.pk, disposition)
+        batch = self._batch_of_lot.get(self._lot_of_hold.get(hold, 0), 0)
+        if disposition == "concession" and event.data["cause"].startswith("check:") and hold in self._root_holds:
+            _, number, check = event.data["cause"].split(":", 2)
+            step = self._by_number.get((batch, int(number)), 0)
+            for key, judged in self.latest.items():
+                if key[:2] == (step, check):
+                    self.conceded[judged, key[1], key[2]] = event.pk
+        elif disposition == "rework":
+            self._again(event, batch, told["to_step"])
+
+    def _adopted(self, event: Event) -> None:
+        """A batch taken over as it stood: what nobody had recorded here counts as conceded."""
+        batch = self._opened_by.get(event.pk, 0)
+        for number, state in event.data["states"].items():
+            self._move(event, self.steps[self._by_number[batch, int(number)]], "state", state)
+        for number, check in event.data["conceded"]:
+            self.latest[self._by_number[batch, number], check, None] = event.pk
+            verdict = {"outcome": "missing", "code": "before_this_record", "figures": {}}
+            self.verdicts[event.pk, check, None] = verdict
+            self.conceded[event.pk, check, None] = event.pk
+
+    def _again(self, event: Event, batch: int, to_step: int) -> None:
+        own = {pk for (of, number), pk in self._by_number.items() if of == batch and number >= to_step}
+        for pk in own:
+            self._move(event, self.steps[pk], "again")
+        for load in self.loads.values():
+            if load.step_id in own and load.struck_by_id is None:
+                load.struck_by_id = event.pk
+        self._strike(event, lambda row: row.step_id in own)
+        self._forget([key for key in self.latest if key[0] in own])
+
+    def _forget(self, keys: Iterable[VerdictKey]) -> None:
+        for key in keys:
+            del self.latest[key]
+
+    def _born(self, event: Event, child: Batch, first_step: int) -> None:
+        """Steps of a batch that was split off, as its parent's stood at that moment."""
+        for (of, number), pk in list(self._by_number.items()):
+            if of != child.pk:
+                continue
+            parent = self.steps[self._by_number[child.parent_id or 0, number]]
+            self._move(event, self.steps[pk], "cavities", parent.open_cavities)
+            self.steps[pk].site_id = parent.site_id
+            if number == first_step and parent.started_at:
+                self._move(event, self.steps[pk], "born", parent.started_at)

@@ -1,0 +1,204 @@
+"""A batch's papers: from rows to the dataclasses that traveller.paper draws. Printing is an event with a serial."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from traveller.batches.models import Batch, Step, TravellerPrint
+from traveller.batches.reads.own_numbers import numbers_of
+from traveller.journal.deed import deed
+from traveller.journal.record import earlier, record
+from traveller.journal.refusal import Refused
+from traveller.journal.stamp import Stamp
+from traveller.ledger.models import Hold, Link
+from traveller.paper.canvas import PaperSize
+from traveller.paper.marks import FREE, HELD, Status
+from traveller.paper.printable import warnings_for
+from traveller.paper.tote_label import ToteLabel, draw_tote_labels
+from traveller.paper.traveller import Traveller, TravellerStep, WritingBox, draw_traveller
+from traveller.paper.words import UNITS
+from traveller.products.frozen import CheckPlan, checks_of
+from traveller.products.models import OperationKind
+from traveller.rules.cautions import CAUTIONS
+from traveller.rules.codes import TravellerCode
+
+KIND = "traveller printed"
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """What the batch itself does not know: the maker, whom to call, the orders it is for, the address on paper."""
+
+    maker: str
+    call_if_found: str
+    public_address: str
+    orders: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Printed:
+    pdf: bytes
+    serial: int
+    warnings: tuple[str, ...]
+
+
+@deed
+def print_traveller(*, stamp: Stamp, batch_id: int, heading: Heading, size: PaperSize = "A4") -> Printed:
+    """Draw the next print of a batch's traveller; the same stamp draws the same print again."""
+    if not heading.public_address:
+        raise Refused("no_public_address")
+    told = {"batch": batch_id, "size": size}
+    before = earlier(stamp, KIND, told)
+    batch = (
+        Batch.objects.select_for_update(of=("self",))
+        .select_related("part", "lot", "subject", "destination", "routing")
+        .get(pk=batch_id)
+    )
+    if before:
+        serial = TravellerPrint.objects.get(event=before).serial
+    else:
+        serial = batch.print_serial + 1
+        event = record(
+            stamp=stamp, kind=KIND, subjects=[batch.subject], told=told, site_id=stamp.actor.site_id, serial=serial
+        )
+        TravellerPrint.objects.create(batch=batch, serial=serial, event=event, address=heading.public_address)
+        batch.print_serial = serial
+        batch.save(update_fields=["print_serial"])
+    content = traveller_of(batch, serial, heading)
+    return Printed(draw_traveller(content, size=size), serial, tuple(warnings_for(content)))
+
+
+def traveller_of(batch: Batch, serial: int, heading: Heading) -> Traveller:
+    steps = list(batch.steps.select_related("operation", "site").order_by("number"))
+    making = next((step for step in steps if step.operation.kind == OperationKind.MAKE), None)
+    shots = None
+    if making and making.operation.cavities:
+        shots = -(-batch.start // making.operation.cavities) + making.operation.startup_shots
+    material, material_lot = _material(batch)
+    holds = Hold.objects.filter(lot=batch.lot_id, closed_at=None) if batch.lot_id else []
+    return Traveller(
+        code=TravellerCode(batch.code),
+        public_address=heading.public_address,
+        maker=heading.maker,
+        print_number=serial,
+        product=batch.part.name,
+        variant=batch.part.variant,
+        colour=batch.part.colour,
+        swatch_hex=batch.part.swatch,
+        picture=bytes(batch.part.picture) if batch.part.picture else None,
+        revision=batch.part.revision,
+        orders=heading.orders,
+        due=batch.due_on,
+        destination=batch.destination.name,
+        start=batch.start,
+        wanted=batch.wanted,
+        unit=UNITS[batch.part.unit],
+        shots=shots,
+        tool=making.operation.tool if making else "",
+        cavities_open=making.open_cavities or None if making else None,
+        cavities=making.operation.cavities or None if making else None,
+        material=material,
+        material_lot=material_lot,
+        material_owner=heading.maker if material else "",
+        call_if_found=heading.call_if_found,
+        steps=tuple(_row(step) for step in steps),
+        holds=tuple(sorted({_hold_words(hold) for hold in holds})),
+        then=f"Send to {batch.destination.name}." if steps and steps[-1].site_id != batch.destination_id else "",
+    )
+
+
+def _row(step: Step) -> TravellerStep:
+    plans = checks_of(step.operation_id)
+    cavities = range(1, (step.open_cavities or step.operation.cavities) + 1)
+    limits = [text for plan in plans for text in limit_texts(plan)]
+    if step.operation.instruction:
+        limits.append(step.operation.instruction)
+    gates = [plan for plan in plans if plan.is_gate]
+    boxes = tuple(
+        WritingBox(box.label, box.unit, 1 if box.width <= 8 and len(box.label) <= 18 else 2)
+        for plan in plans
+        for box in plan.kind.boxes(plan.params, list(cavities))
+    )
+    return TravellerStep(
+        number=step.number,
+        site=step.site.name,
+        verb=step.operation.verb,
+        limits=tuple(limits),
+        show_first=", ".join(plan.key.replace("-", " ") for plan in gates),
+        boxes=boxes,
+        counts_pieces=step.operation.kind != OperationKind.PREPARE,
+        caution=" ".join(CAUTIONS.get(step.operation.work, CAUTIONS["other"])),
+    )
+
+
+def limit_texts(plan: CheckPlan) -> list[str]:
+    """A check's limits as they stand on paper: "15 min or more"."""
+    return [plan.kind.words[code].format_map(dict(figures)) for code, figures in plan.kind.limit_words(plan.params)]
+
+
+def _material(batch: Batch) -> tuple[str, str]:
+    """The material of the first making step, and its lots as far as they are known."""
+    if batch.lot_id is None:
+        return "", ""
+    links = Link.objects.filter(child=batch.lot_id, parent__part__kind="material").select_related("parent__part")
+    names = list(dict.fromkeys(link.parent.part.title for link in links))
+    lots = list(dict.fromkeys(link.parent.outside_number or link.parent.code for link in links))
+    return ", ".join(names), ", ".join(lots)
+
+
+def _hold_words(hold: Hold) -> str:
+    reason = hold.figures.get("reason")
+    step = hold.figures.get("step")
+    if reason:
+        return str(reason)
+    return f"step {step}: {hold.cause.rsplit(':', 1)[-1].replace('-', ' ')}" if step else hold.code
+
+
+def lot_words(batch: Batch) -> str:
+    """The lot as its label says it, with what shops call it in their own books."""
+    called = numbers_of(batch.lot_id)
+    return f"{batch.code} ({', '.join(called)})" if called else batch.code
+
+
+def tote_labels(
+    batch: Batch,
+    *,
+    heading: Heading,
+    quantities: Sequence[int],
+    on: date,
+    next_operation: str,
+    next_site: str,
+    how_counted: str = "",
+    blind: bool = False,
+) -> bytes:
+    """One label a tote, n of m; a label is a copy of facts and needs no event. `blind`: the receiver is to count."""
+    lot = batch.lot
+    held = bool(lot and Hold.objects.filter(lot=lot, closed_at=None).exists())
+    status: Status = HELD if held else FREE
+    contents = [
+        ToteLabel(
+            code=TravellerCode(batch.code),
+            public_address=heading.public_address,
+            maker=heading.maker,
+            part=batch.part.name,
+            variant=batch.part.variant,
+            swatch_hex=batch.part.swatch,
+            picture=bytes(batch.part.picture) if batch.part.picture else None,
+            lot=lot_words(batch),
+            quantity=None if blind else quantity,
+            unit=UNITS[batch.part.unit],
+            how_counted=how_counted,
+            tote=number,
+            totes=len(quantities),
+            status=status,
+            next_operation=next_operation,
+            next_site=next_site,
+            labelled_on=on,
+            expires_on=lot.expires_on if lot else None,
+            print_number=max(1, batch.print_serial),
+        )
+        for number, quantity in enumerate(quantities, 1)
+    ]
+    return draw_tote_labels(contents, size="A4")
