@@ -11,7 +11,7 @@ from traveller.batches.actions.settle_unexplained import settle_unexplained
 from traveller.batches.models import Batch
 from traveller.consignments.actions.dispatch import SendLine
 from traveller.ledger.models import Condition
-from traveller.web.founder.arrivals import rests
+from traveller.web.founder.work.arrivals import rests
 
 pytestmark = pytest.mark.django_db
 

@@ -15,16 +15,16 @@ from tests import cast, factory
 from tests.batches.proof.test_first_off import make_mould
 from tests.batches.proof.test_tester import make_tub
 from tests.globe import COOLING, Globe, make_globe, ok
-from tests.web.founder.desk import founder_client
-from tests.web.founder.test_clock import jump
-from tests.web.founder.test_consignments import counted, on_the_road
-from tests.web.founder.test_holds import held_by_log
-from tests.web.founder.test_log_questions import HOT
-from tests.web.founder.test_phone_entries import clash
-from tests.web.founder.test_plan import worked_example
-from tests.web.founder.test_purchases import bought, gum
-from tests.web.founder.test_send_goods import WAY, field_of, resin
-from tests.web.founder.test_workbook import csv_files, tried
+from tests.web.founder.orders.test_plan import worked_example
+from tests.web.founder.parts.test_purchases import bought, gum
+from tests.web.founder.settings.test_workbook import csv_files, tried
+from tests.web.founder.signed_in import founder_client
+from tests.web.founder.subcontractors.test_consignments import counted, on_the_road
+from tests.web.founder.subcontractors.test_send_goods import WAY, field_of, resin
+from tests.web.founder.today.test_clock import jump
+from tests.web.founder.today.test_phone_entries import clash
+from tests.web.founder.work.test_holds import held_by_log
+from tests.web.founder.work.test_log_questions import HOT
 from tests.web.operator import test_replay as replay
 from tests.web.operator.floor import Clock, Floor, make_floor, moved
 from tests.web.oven import log, make_oven, photo

@@ -12,15 +12,15 @@ from uuid import uuid4
 import pytest
 
 from tests import cast, factory
-from tests.web.founder.desk import founder_client, text_of
-from tests.web.founder.test_plan import digest_on, worked_example
+from tests.web.founder.orders.test_plan import digest_on, worked_example
+from tests.web.founder.signed_in import founder_client, text_of
 from tests.web.kept_forms import FORMS
 from tests.web.operator.floor import field_of, make_floor, moved
 from tests.web.tab import Tab
 from traveller.batches.models import Load
 from traveller.journal.models import Event
 from traveller.orders.models import Release
-from traveller.web.founder.move_forms import MOVES
+from traveller.web.founder.work.move_forms import MOVES
 
 pytestmark = pytest.mark.django_db
 

@@ -350,7 +350,7 @@ def test_a_founders_form_that_comes_back_is_a_503_with_what_was_typed(monkeypatc
 
     told = {"reason": "black specks", "news_id": "0b6d4f9e-5a53-4a4e-8f0a-5f3c2d8f9a11"}
     with monkeypatch.context() as then:
-        then.setattr("traveller.web.founder.batch_deeds.hold_lot", locked)
+        then.setattr("traveller.web.founder.work.batch_deeds.hold_lot", locked)
         answer = founder.post(f"/batches/{floor.batch.code}/hold", told)
     assert answer.status_code == 503 and answer["Retry-After"] == "5"
     assert "black specks" in answer.content.decode() and "The database is busy." in text_of(answer)

@@ -4,39 +4,34 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path, re_path
 
-from traveller.web.founder import (
-    arrivals,
-    batch_deeds,
-    batch_moves,
-    batches,
+from traveller.web.founder.desk.frame import find
+from traveller.web.founder.figures import quality
+from traveller.web.founder.orders.pages import pages as orders
+from traveller.web.founder.orders.pages import plan
+from traveller.web.founder.parts import kits, lots, purchase, purchases, stock
+from traveller.web.founder.settings import workbook
+from traveller.web.founder.subcontractors import (
     behalf,
-    clock,
     consignment,
     consignments,
-    corrections,
-    evidence,
-    find,
-    first_off,
-    hold_list,
-    holds,
-    home,
-    kits,
-    lots,
-    missing_parts,
-    orders,
     passes,
-    phone_entries,
-    plan,
-    purchase,
-    purchases,
-    quality,
-    record,
     send_goods,
     site,
     site_closing,
     sites,
-    stock,
-    workbook,
+)
+from traveller.web.founder.today import clock, home, missing_parts, phone_entries
+from traveller.web.founder.work import (
+    arrivals,
+    batch_deeds,
+    batch_moves,
+    batches,
+    corrections,
+    evidence,
+    first_off,
+    hold_list,
+    holds,
+    record,
 )
 
 goods: list[URLPattern] = [

@@ -1,0 +1,166 @@
+"""Sites: whom to call, what lies there, who is silent; passes are made, shown once, printed and revoked."""
+
+from __future__ import annotations
+
+import re
+from datetime import timedelta
+
+import pytest
+from django.http import HttpResponse
+from django.test import Client
+from django.utils import timezone
+
+from sites.models import Person, Site, SitePass
+from tests import factory
+from tests.paper.reading import pages, squares_on
+from tests.web.founder.signed_in import (
+    assert_costs_the_same,
+    assert_for_the_founder_alone,
+    founder_client,
+    news_id,
+    text_of,
+)
+from traveller.journal.record import record
+
+pytestmark = pytest.mark.django_db
+
+
+def shops() -> tuple[Site, Site]:
+    bench = factory.make_bench(name="Own bench", phone="+1 330 555 0110")
+    moulder = factory.make_site(name="Ridgeback", contact="Dale", phone="+1 260 555 0124", turnaround_days=5)
+    factory.make_lane(moulder, bench, 2)
+    return bench, moulder
+
+
+def made(client: Client, code: str = "moulder", kind: str = "operator", **form: str) -> HttpResponse:
+    told = {"news_id": news_id(), "kind": kind, "label": "press hall", **form}
+    answer: HttpResponse = client.post(f"/sites/{code}/passes", told)  # type: ignore[assignment]
+    return answer
+
+
+def token_on(page: HttpResponse) -> str:
+    found = re.search(r'name="token" value="([0-9A-Z]{16})"', page.content.decode())
+    assert found
+    return found[1]
+
+
+def test_only_the_founder_sees_them() -> None:
+    _bench, moulder = shops()
+    for path in ("/sites", "/sites/moulder"):
+        assert_for_the_founder_alone(path, moulder)
+    for deed in ("passes", "card", "passes/1/revoke"):
+        assert_for_the_founder_alone(f"/sites/moulder/{deed}", moulder, "post")
+
+
+def test_without_any_it_says_where_they_come_from() -> None:
+    assert "Import a workbook that names them." in text_of(founder_client().get("/sites"))
+
+
+def test_a_shop_with_goods_that_was_never_heard_is_a_tag() -> None:
+    _bench, moulder = shops()
+    factory.make_stock(factory.make_part(), moulder, 40)
+    page = text_of(founder_client().get("/sites"))
+    assert "1 own bench, 1 shop, 0 suppliers. Ridgeback has goods and was never heard." in page
+    assert "Silent" in page and "Call them" in page
+
+
+def test_a_site_shows_contact_calendar_lanes_people_and_what_is_there() -> None:
+    _bench, moulder = shops()
+    ahead = timezone.now().date() + timedelta(days=90)
+    factory.make_closure(moulder, ahead, ahead + timedelta(days=4), "plant closed")
+    Person.objects.create(site=moulder, name="Ines Robledo", initials="IR")
+    factory.make_stock(factory.make_part(name="Globe"), moulder, 1006)
+    told = factory.stamp("phoned", at=timezone.now() - timedelta(hours=30))
+    record(stamp=told, kind="stock opened", subjects=[], told={}, site_id=moulder.pk)
+    client = founder_client()
+    page = text_of(client.get("/sites/moulder"))
+    for words in ("Dale", "+1 260 555 0124", "plant closed", "Own bench in 2 working days", "Ines Robledo (IR)"):
+        assert words in page, words
+    assert "Globe 1,006" in page and "Report for this shop" in page
+    assert client.get("/sites/nobody").status_code == 404
+
+
+def test_a_pass_is_shown_once_as_link_and_square_and_opens_the_shop() -> None:
+    shops()
+    client = founder_client()
+    page = made(client)
+    token = token_on(page)
+    html = page.content.decode()
+    assert page["Cache-Control"] == "no-store" and "<svg" in html
+    assert f"https://trace.example/pass/{token}" in html and "style=" not in html
+    assert token not in client.get("/sites/moulder").content.decode()
+    assert token not in str(SitePass.objects.values_list())
+    phone = Client()
+    assert phone.post(f"/pass/{token}", {"open": "yes"}).status_code == 302
+    assert phone.get("/here/").status_code in (200, 302)
+
+
+def test_the_same_form_again_makes_no_second_key() -> None:
+    shops()
+    client = founder_client()
+    told = news_id()
+    made(client, news_id=told)
+    again = made(client, news_id=told)
+    assert again.status_code == 409 and "its key was shown only then" in text_of(again)
+    assert SitePass.objects.count() == 1
+
+
+def test_the_card_prints_the_square_that_opens_the_pass() -> None:
+    shops()
+    client = founder_client()
+    token = token_on(made(client))
+    paper = client.post("/sites/moulder/card", {"token": token})
+    assert paper["Content-Type"] == "application/pdf" and paper["Cache-Control"] == "no-store"
+    (image,) = pages(paper.content, 203, black_and_white=True)
+    assert list(squares_on(image)) == [f"https://trace.example/pass/{token}"]
+    assert client.post("/sites/bench/card", {"token": token}).status_code == 404
+    assert client.post("/sites/moulder/card", {"token": "X" * 16}).status_code == 404
+
+
+def test_a_packing_pass_belongs_to_the_own_bench_alone() -> None:
+    shops()
+    client = founder_client()
+    assert made(client, "moulder", "packing").status_code == 422
+    assert made(client, "bench", "packing").status_code == 200
+
+
+def test_without_a_public_address_no_pass_is_made(settings: object) -> None:
+    settings.PUBLIC_ADDRESS = None  # type: ignore[attr-defined]
+    shops()
+    answer = made(founder_client())
+    assert answer.status_code == 409 and not SitePass.objects.exists()
+
+
+def test_a_revoked_pass_opens_nothing() -> None:
+    shops()
+    client = founder_client()
+    token = token_on(made(client))
+    row = SitePass.objects.get()
+    assert client.post(f"/sites/bench/passes/{row.pk}/revoke").status_code == 404
+    for _ in range(2):
+        assert client.post(f"/sites/moulder/passes/{row.pk}/revoke").status_code == 302
+    assert Client().post(f"/pass/{token}", {"open": "yes"}).status_code == 404
+    assert "revoked" in text_of(client.get("/sites/moulder"))
+
+
+def test_a_supplier_takes_no_pass() -> None:
+    shops()
+    factory.make_site("resins", "supplier", name="Maumee")
+    client = founder_client()
+    assert "Make a pass" not in text_of(client.get("/sites/resins"))
+    assert made(client, "resins").status_code == 404
+
+
+def test_they_cost_the_same_with_many() -> None:
+    bench, _moulder = shops()
+
+    def more(name: str, n: int) -> None:
+        for i in range(n):
+            site = factory.make_site(f"{name}{i}")
+            factory.make_lane(site, bench)
+            factory.make_stock(factory.make_part(f"{name}{i}"), bench, 4)
+
+    more("a", 2)
+    client = founder_client()
+    assert_costs_the_same(client, "/sites", lambda: more("b", 27))
+    assert_costs_the_same(client, "/sites/bench", lambda: more("c", 15))

@@ -1,0 +1,238 @@
+"""The workbook: tried first with every fault named at once, then imported as it was tried; and the way out again."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Iterable
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from sites.models import Site
+from traveller.exchange.kept import Aim, Asked, Told
+from traveller.exchange.tasks import ask, silent_since
+from traveller.exchange.workbook import Problem, Report, as_zip, from_database, write_xlsx
+from traveller.journal.refusal import Refusal
+from traveller.journal.stamp import Stamp
+from traveller.orders.models import Order
+from traveller.products.models import Part
+from traveller.web.door import attempt
+from traveller.web.founder.desk.frame import Desk, founder_page, show, stamp_of
+from traveller.web.founder.desk.listing import answer_again, back_to
+from traveller.web.founder.settings.kept_upload import Kept, keep, kept_for
+from traveller.web.tables import Column, NumberColumn, PaperTable
+
+# So long nothing may be done in the lane before somebody is told.
+PATIENCE = timedelta(minutes=1)
+SHEETS_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+WARNINGS_KEPT_MOST = 100
+
+
+class ProblemTable(PaperTable):
+    """Every fault: where it is, what was found, what is wrong, what would be right."""
+
+    sheet = Column(verbose_name=gettext_lazy("Sheet"))
+    row = NumberColumn(verbose_name=gettext_lazy("Row"))
+    column = Column(verbose_name=gettext_lazy("Column"))
+    found = Column(verbose_name=gettext_lazy("Found"))
+    wrong = Column(verbose_name=gettext_lazy("Wrong"))
+    right = Column(verbose_name=gettext_lazy("Right"))
+
+
+class CountTable(PaperTable):
+    """What happens, or happened, to each sheet's rows."""
+
+    sheet = Column(verbose_name=gettext_lazy("Sheet"))
+    added = NumberColumn(verbose_name=gettext_lazy("Added"))
+    changed = NumberColumn(verbose_name=gettext_lazy("Changed"))
+    removed = NumberColumn(verbose_name=gettext_lazy("Removed"))
+    unchanged = NumberColumn(verbose_name=gettext_lazy("As it was"))
+
+
+@founder_page
+@require_http_methods(["GET", "POST"])
+def workbook(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """GET offers upload and download, and shows what became of an upload; POST has one tried, which changes nothing."""
+    if request.method == "GET":
+        if "upload" in request.GET:
+            return _look(request, desk, kept_for(request, request.GET["upload"]))
+        return show(request, desk, "workbook.html", _page(_sentence()))
+    kept = keep(request, request.FILES.getlist("files"))
+    if isinstance(kept, Refusal):
+        return answer_again(request, desk, "workbook.html", _page(_sentence()), kept)
+    return _ask(request, desk, kept, "try")
+
+
+def _page(sentence: str, **more: Any) -> dict[str, Any]:
+    return {"section": "workbook", "title": _("Workbook"), "sentence": sentence, **more}
+
+
+def _sentence() -> str:
+    sites, parts, orders = Site.objects.count(), Part.objects.count(), Order.objects.filter(closed_at=None).count()
+    if not sites:
+        return _("Nothing is known yet. A workbook brings sites, parts, routings, orders and stock.")
+    figures = {
+        "sites": ngettext("%(n)s site", "%(n)s sites", sites) % {"n": sites},
+        "parts": ngettext("%(n)s part", "%(n)s parts", parts) % {"n": parts},
+        "orders": ngettext("%(n)s open order", "%(n)s open orders", orders) % {"n": orders},
+    }
+    return _("The record knows %(sites)s, %(parts)s and %(orders)s.") % figures
+
+
+def _look(request: HttpRequest, desk: Desk, kept: Kept | None) -> HttpResponse:
+    """An upload as it is by now."""
+    asked = kept.asked() if kept else None
+    if kept is None or asked is None:
+        return answer_again(request, desk, "workbook.html", _page(_sentence()), Refusal("upload_gone"))
+    told = kept.told()
+    return _waits(request, desk, kept, asked) if told is None else _became(request, desk, kept, told)
+
+
+def _ask(request: HttpRequest, desk: Desk, kept: Kept, aim: Aim) -> HttpResponse:
+    """Ask for it to be tried or imported; the answer waits for nothing, and shows what is there already."""
+    stamp = stamp_of(request, desk)
+    found = stamp if isinstance(stamp, Refusal) else attempt(_asked, kept=kept, aim=aim, stamp=stamp)
+    if isinstance(found, Refusal):
+        context = _page(_sentence(), kept=kept if aim == "import" else None)
+        return answer_again(request, desk, "workbook.html", context, found)
+    told = kept.told()
+    if told is None or (aim == "import" and told.report is not None):
+        return _to(kept)
+    return _became(request, desk, kept, told)
+
+
+def _asked(kept: Kept, aim: Aim, stamp: Stamp) -> Refusal | None:
+    try:
+        ask(kept, aim, stamp)
+    except OSError:
+        return Refusal("disk_full")
+    return None
+
+
+def _to(kept: Kept) -> HttpResponse:
+    """To the page of this upload."""
+    there = back_to("workbook")
+    there["Location"] += f"?upload={kept.key}"
+    return there
+
+
+def _waits(request: HttpRequest, desk: Desk, kept: Kept, asked: Asked) -> HttpResponse:
+    """Being read: the page looks again by itself until something came of it."""
+    if asked.aim == "try":
+        sentence = _("%(name)s is being read and tried.") % {"name": kept.name}
+    else:
+        sentence = _("%(name)s is being imported.") % {"name": kept.name}
+    silent = silent_since(asked, desk.now, PATIENCE)
+    return show(request, desk, "workbook.html", _page(sentence, waits=kept, silent_since=silent))
+
+
+def _became(request: HttpRequest, desk: Desk, kept: Kept, told: Told) -> HttpResponse:
+    """What came of it: what the import would do or did, or all that is wrong."""
+    again = kept if told.aim == "import" and kept.is_there() else None
+    if told.broke or told.refusal:
+        refusal = told.refusal or Refusal("upload_broke")
+        return answer_again(request, desk, "workbook.html", _page(_sentence(), kept=again), refusal)
+    if told.report is None:
+        return _faults(request, desk, kept, list(told.problems))
+    found = told.report
+    if told.aim == "import":
+        messages.success(request, _("%(name)s is imported.") % {"name": kept.name})
+        # Said even where nothing was new, so that nothing of it stands in the journal.
+        return show(request, desk, "workbook.html", _page(_sentence(), confirmed=told.uid) | _report(_plain(found)))
+    if found.changes_nothing:
+        sentence = _("%(name)s says nothing new: every row is there already.") % {"name": kept.name}
+    else:
+        sentence = _("%(name)s has no fault. Look at what it would change, then import it.") % {"name": kept.name}
+    wanted = kept if kept.is_there() and not found.changes_nothing else None
+    return show(request, desk, "workbook.html", _page(sentence, kept=wanted, tried=True) | _report(_plain(found)))
+
+
+def _faults(request: HttpRequest, desk: Desk, kept: Kept, found: list[Problem]) -> HttpResponse:
+    faults = ngettext("%(n)s fault", "%(n)s faults", len(found)) % {"n": f"{len(found):,}"}
+    sentence = _("%(name)s has %(faults)s; nothing was imported.") % {"name": kept.name, "faults": faults}
+    table = ProblemTable([_problem(problem) for problem in found], orderable=False, prefix="f-")
+    return show(request, desk, "workbook.html", _page(sentence, problems=table), status=422)
+
+
+def _problem(problem: Problem) -> dict[str, Any]:
+    return {name: getattr(problem, name) for name in ("sheet", "row", "column", "found", "wrong", "right")}
+
+
+def _plain(report: Report) -> dict[str, Any]:
+    """A report as the page shows it."""
+    return {
+        "counts": [
+            {
+                "sheet": sheet,
+                "added": counts.added,
+                "changed": counts.changed,
+                "removed": counts.removed,
+                "unchanged": counts.unchanged,
+            }
+            for sheet, counts in report.sheets.items()
+        ],
+        "warnings": grouped(report.warnings)[:WARNINGS_KEPT_MOST],
+        "more": max(0, len(grouped(report.warnings)) - WARNINGS_KEPT_MOST),
+    }
+
+
+def grouped(warnings: Iterable[Problem]) -> list[dict[str, Any]]:
+    """What is to be said of many rows alike is said once, with the first row and how many more."""
+    alike: dict[tuple[str, str, str, str], list[Problem]] = {}
+    for warning in warnings:
+        alike.setdefault((warning.sheet, warning.column, warning.wrong, warning.right), []).append(warning)
+    found = []
+    for rows in alike.values():
+        first = _problem(rows[0])
+        if len(rows) > 1:
+            figures = {"found": rows[0].found, "n": len(rows) - 1}
+            first["found"] = (
+                ngettext("%(found)s, and %(n)s row more", "%(found)s, and %(n)s rows more", len(rows) - 1) % figures
+            )
+        found.append(first)
+    return found
+
+
+def _report(report: dict[str, Any]) -> dict[str, Any]:
+    warnings: Iterable[dict[str, Any]] = report["warnings"]
+    return {
+        "counts": CountTable(report["counts"], orderable=False, prefix="c-"),
+        "warnings": ProblemTable(warnings, orderable=False, prefix="w-") if warnings else None,
+        "more_warnings": report["more"],
+    }
+
+
+@founder_page
+@require_POST
+def import_kept(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """Import what was tried, for good; what changed in the record meanwhile is judged again."""
+    kept = kept_for(request, request.POST.get("key", ""))
+    told = kept.told() if kept else None
+    if kept and told and told.aim == "import" and told.report and told.uid == request.POST.get("news_id"):
+        return _to(kept)
+    if kept is None or not kept.is_there():
+        return answer_again(request, desk, "workbook.html", _page(_sentence()), Refusal("upload_gone"))
+    return _ask(request, desk, kept, "import")
+
+
+@founder_page
+@require_safe
+def export(request: HttpRequest, desk: Desk, kind: str) -> HttpResponse:
+    """The record as a workbook: a zip of CSV files with the pictures, or one XLSX without them."""
+    day = desk.today.isoformat()
+    if kind == "zip":
+        answer = HttpResponse(as_zip(from_database()), content_type="application/zip")
+    else:
+        with tempfile.TemporaryDirectory() as place:
+            path = Path(place) / "workbook.xlsx"
+            # Its pictures are named, though they do not travel: an import then leaves them as they are.
+            write_xlsx(from_database(), path)
+            answer = HttpResponse(path.read_bytes(), content_type=SHEETS_TYPE)
+    answer["Content-Disposition"] = f'attachment; filename="workbook-{day}.{kind}"'
+    return answer

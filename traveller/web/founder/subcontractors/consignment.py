@@ -1,0 +1,212 @@
+"""One consignment: its lines, both counts of each, and the deeds: settle, count for the receiver, print the note."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.conf import settings
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+from django.views.decorators.http import require_POST, require_safe
+
+from traveller.batches.actions.receive import receive
+from traveller.batches.actions.settle_difference import settle_difference
+from traveller.consignments import queries
+from traveller.consignments.models import Consignment, ConsignmentLine
+from traveller.consignments.papers import print_note
+from traveller.journal.refusal import Refusal
+from traveller.rules.codes import TravellerCode
+from traveller.rules.codes import show as show_code
+from traveller.web.door import attempt, new_uid
+from traveller.web.founder.desk.amounts import AmountField
+from traveller.web.founder.desk.days import DayField
+from traveller.web.founder.desk.frame import Desk, founder_page, show, stamp_of
+from traveller.web.founder.desk.listing import amount, answer_again, back_to
+from traveller.web.founder.subcontractors.consignments import is_open, rest_words
+from traveller.web.founder.subcontractors.count_words import METHODS, explained, method_words
+from traveller.web.founder.subcontractors.speaking import stamp_at
+from traveller.web.templatetags.look import moment_words
+
+FINDINGS = {
+    "lost": gettext_lazy("Lost on the way: the rest becomes scrap."),
+    "at_sender": gettext_lazy("The sender's shelf: they never left, or came off it uncounted."),
+    "never_counted": gettext_lazy("Never counted when they were made: they are added to what was made."),
+}
+
+
+class SettleForm(forms.Form):
+    """Where did the rest go? Only the findings that can explain its sign are offered."""
+
+    finding = forms.ChoiceField(label=gettext_lazy("What was found"), widget=forms.RadioSelect)
+    reason = forms.CharField(
+        label=gettext_lazy("Why"), max_length=200, help_text=gettext_lazy("It stays in the record.")
+    )
+
+    def __init__(self, *args: Any, line: ConsignmentLine, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        fitting = ("lost", "at_sender") if line.difference > 0 else ("never_counted", "at_sender")
+        self.fields["finding"].choices = [(key, FINDINGS[key]) for key in fitting]  # type: ignore[attr-defined]
+
+
+class CountForm(forms.Form):
+    """A count that a shop told by phone."""
+
+    quantity = AmountField(label=gettext_lazy("Counted there"))
+    method = forms.ChoiceField(label=gettext_lazy("How"), choices=list(METHODS.items()))
+    sample = forms.IntegerField(
+        label=gettext_lazy("Pieces weighed for the piece weight"),
+        required=False,
+        min_value=0,
+        max_value=1_000_000,
+        help_text=gettext_lazy("Only for a count by weight."),
+    )
+    seen = forms.BooleanField(label=gettext_lazy("They knew the sender's figure before they counted"), required=False)
+    more_to_come = forms.BooleanField(label=gettext_lazy("More of it is still to come"), required=False)
+    rest_due = DayField(label=gettext_lazy("When the rest is to come"), required=False)
+    note = forms.CharField(label=gettext_lazy("Remark"), required=False, max_length=200)
+
+    def __init__(self, *args: Any, line: ConsignmentLine, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["quantity"].base = line.lot.part.unit  # type: ignore[attr-defined]
+
+
+@founder_page
+@require_safe
+def consignment(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
+    return show(request, desk, "consignment.html", _context(_found(code)))
+
+
+def _found(code: str) -> Consignment:
+    found = queries.find(code.replace("-", "").upper())
+    if found is None:
+        raise Http404
+    return found
+
+
+def _context(found: Consignment, bound: dict[int, forms.Form] | None = None) -> dict[str, Any]:
+    """The page's words and a form for each line that waits; `bound` keeps what was typed."""
+    lines = []
+    for line in found.lines.all():
+        form = (bound or {}).get(line.pk)
+        lines.append(
+            {
+                "line": line,
+                "news_id": form.data.get("news_id") if form else str(new_uid()),
+                "sent": amount(line.sent, line.lot.part.unit),
+                "sent_how": method_words(line.sent_method, line.sent_sample),
+                "received": amount(line.received, line.lot.part.unit) if line.closed or line.received else "",
+                "received_how": method_words(line.received_method, line.received_sample)
+                if line.received_method
+                else "",
+                "totes": " + ".join(amount(n, line.lot.part.unit) for n in line.totes),
+                "road": amount(max(0, line.remaining), line.lot.part.unit) if line.received or line.astray else "",
+                "astray": amount(line.astray, line.lot.part.unit) if line.astray else "",
+                "rest": rest_words(line) if line.closed and line.difference else "",
+                "open": is_open(line),
+                "explained": explained(line) if line.closed and line.sent != line.received + line.astray else [],
+                "settle": _kept(form, SettleForm, line) if is_open(line) else None,
+                "count": _kept(form, CountForm, line) if not line.closed else None,
+            }
+        )
+    differs = [row for row in lines if row["open"]]
+    return {
+        "section": "consignments",
+        "consignment": found,
+        "lines": lines,
+        "sentence": _sentence_of(found, differs),
+        "public_address": settings.PUBLIC_ADDRESS,
+    }
+
+
+def _kept(form: forms.Form | None, kind: type[SettleForm] | type[CountForm], line: ConsignmentLine) -> forms.Form:
+    """What was typed, where it was typed into this form: a line may have been counted or settled meanwhile."""
+    return form if isinstance(form, kind) else kind(line=line, prefix=f"l{line.pk}")
+
+
+def _sentence_of(found: Consignment, differs: list[dict[str, Any]]) -> str:
+    figures = {
+        "code": show_code(TravellerCode(found.code)),
+        "origin": found.origin.name,
+        "destination": found.destination.name,
+        "sent": moment_words(found.sent_at),
+    }
+    first = _("Consignment %(code)s left %(origin)s for %(destination)s on %(sent)s.") % figures
+    if differs:
+        rest = ", ".join(f"{row['line'].lot.part.title}: {row['rest']}" for row in differs)
+        return f"{first} {_('The counts differ. %(rest)s.') % {'rest': rest}}"
+    if found.received_at is None:
+        return f"{first} {_('It is on the road.')}"
+    counted = _("It was counted on arrival, %(when)s.") % {"when": moment_words(found.received_at)}
+    return f"{first} {counted}"
+
+
+def _line(found: Consignment, line_id: int) -> ConsignmentLine:
+    for line in found.lines.all():
+        if line.pk == line_id:
+            return line
+    raise Http404
+
+
+@founder_page
+@require_POST
+def settle(request: HttpRequest, desk: Desk, code: str, line_id: int) -> HttpResponse:
+    found = _found(code)
+    line = _line(found, line_id)
+    form = SettleForm(request.POST, line=line, prefix=f"l{line.pk}")
+    if not form.is_valid():
+        return answer_again(request, desk, "consignment.html", _context(found, {line.pk: form}))
+    stamp = stamp_of(request, desk)
+    answer = (
+        stamp
+        if isinstance(stamp, Refusal)
+        else attempt(settle_difference, stamp=stamp, line_id=line.pk, **form.cleaned_data)
+    )
+    if isinstance(answer, Refusal):
+        return answer_again(request, desk, "consignment.html", _context(found, {line.pk: form}), answer)
+    messages.success(request, _("The difference is settled."))
+    return back_to("consignment", found.code, told=request.POST.get("news_id"))
+
+
+@founder_page
+@require_POST
+def count(request: HttpRequest, desk: Desk, code: str, line_id: int) -> HttpResponse:
+    """The receiver phoned its count in."""
+    found = _found(code)
+    line = _line(found, line_id)
+    form = CountForm(request.POST, line=line, prefix=f"l{line.pk}")
+    if not form.is_valid():
+        return answer_again(request, desk, "consignment.html", _context(found, {line.pk: form}))
+    stamp = stamp_at(request, desk, found.destination)
+    told = {**form.cleaned_data, "sample": form.cleaned_data["sample"] or 0}
+    answer = stamp if isinstance(stamp, Refusal) else attempt(receive, stamp=stamp, line_id=line.pk, **told)
+    if isinstance(answer, Refusal):
+        return answer_again(request, desk, "consignment.html", _context(found, {line.pk: form}), answer)
+    messages.success(request, _("The count is recorded."))
+    return back_to("consignment", found.code, told=request.POST.get("news_id"))
+
+
+@founder_page
+@require_POST
+def note(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
+    """The dispatch note: the sender's copy with quantities, the receiver's without."""
+    found = _found(code)
+    stamp = stamp_of(request, desk)
+    answer = (
+        stamp
+        if isinstance(stamp, Refusal)
+        else attempt(
+            print_note,
+            stamp=stamp,
+            consignment_id=found.pk,
+            public_address=settings.PUBLIC_ADDRESS or "",
+            size=found.origin.paper,
+        )
+    )
+    if isinstance(answer, Refusal):
+        return answer_again(request, desk, "consignment.html", _context(found), answer)
+    paper = HttpResponse(answer, content_type="application/pdf")
+    paper["Content-Disposition"] = f'inline; filename="note-{found.code}.pdf"'
+    return paper

@@ -1,0 +1,77 @@
+"""Two counts of the same goods in words: how each was made, what it resolves, what that says of the difference."""
+
+from __future__ import annotations
+
+from typing import Any, cast
+
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from traveller.consignments.models import ConsignmentLine
+from traveller.rules.counts import Comparison, Count, Method, compare, spread_sd
+from traveller.web.founder.desk.listing import amount
+
+COVERAGE_SD = 2
+METHODS = {
+    "hand": gettext_lazy("by hand, piece by piece"),
+    "weight": gettext_lazy("by weight"),
+    "shots": gettext_lazy("by the shot counter"),
+}
+
+
+def method_words(method: str, sample: int) -> str:
+    """How a count was made: by weight, piece weight from 50 pieces."""
+    words = str(METHODS.get(method, method))
+    if method == "weight":
+        pieces = sample or 10
+        return _("%(method)s, piece weight from %(n)s pieces") % {"method": words, "n": pieces}
+    return words
+
+
+def compared(line: ConsignmentLine) -> tuple[Count, Count, Comparison]:
+    """Both counts of a line, and what their methods can resolve between them."""
+    sent = Count(line.sent, cast(Method, line.sent_method), line.sent_sample)
+    # What arrived at the wrong site was counted as well.
+    received = Count(line.received + line.astray, cast(Method, line.received_method or "hand"), line.received_sample)
+    return sent, received, compare(sent, received, COVERAGE_SD)
+
+
+def explained(line: ConsignmentLine) -> list[str]:
+    """Sentences with method, spread and coverage, for whoever has to settle the difference."""
+    sent, received, result = compared(line)
+    told = [
+        _one(_("Sent"), sent, line.sent_sample, line),
+        _one(_("Counted on arrival"), received, line.received_sample, line),
+    ]
+    figures: dict[str, Any] = {
+        "coverage": COVERAGE_SD,
+        "resolves": amount(result.resolves, line.lot.part.unit),
+        "difference": amount(abs(result.difference), line.lot.part.unit),
+    }
+    if result.resolves:
+        told.append(
+            _("Together they resolve ± %(resolves)s (%(coverage)s standard deviations of both counts).") % figures
+        )
+    elif "weight" in (sent.method, received.method):
+        told.append(
+            _("Together they resolve less than one (%(coverage)s standard deviations): any difference counts.")
+            % figures
+        )
+    else:
+        told.append(_("Counts made piece by piece have no spread: any difference is one to settle."))
+    inside = _("The difference of %(difference)s is inside that: the finer count was booked.")
+    outside = _("The difference of %(difference)s is outside that: the receiver's count was booked.")
+    told.append((inside if result.inside else outside) % figures)
+    return told
+
+
+def _one(who: str, count: Count, sample: int, line: ConsignmentLine) -> str:
+    figures = {
+        "who": who,
+        "quantity": amount(count.quantity, line.lot.part.unit),
+        "method": method_words(count.method, sample),
+        "spread": f"{spread_sd(count):.1f}",
+    }
+    if count.method != "weight":
+        return _("%(who)s: %(quantity)s, %(method)s.") % figures
+    return _("%(who)s: %(quantity)s, %(method)s; spread %(spread)s pieces (one standard deviation).") % figures

@@ -1,0 +1,93 @@
+"""The server's clock was set while it ran: when, by how much, what to do; seen, and gone from the first page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+from django.views.decorators.http import require_http_methods
+
+from traveller.journal.clock import behind, jumps, seen
+from traveller.journal.models import Event
+from traveller.journal.refusal import Refusal
+from traveller.web.door import attempt
+from traveller.web.founder.desk.frame import Desk, founder_page, link_to, show, stamp_of
+from traveller.web.founder.desk.listing import answer_again, back_to, told_in
+from traveller.web.founder.today.decisions import Decision
+from traveller.web.founder.today.opening import number_words
+from traveller.web.templatetags.look import lapse_words, moment_words
+
+SHOWN = 50
+
+
+class SeenForm(forms.Form):
+    """Up to which jump the page showed them: one that came meanwhile is not seen yet."""
+
+    up_to = forms.IntegerField(min_value=1, widget=forms.HiddenInput)
+
+
+@dataclass(frozen=True, slots=True)
+class Jump:
+    """One setting of the clock."""
+
+    before: datetime
+    after: datetime
+    by: str
+    machine: str
+
+
+def tags(desk: Desk) -> list[Decision]:
+    """The line on the first page."""
+    rows = jumps(desk.now)
+    if not rows:
+        return []
+    last = jump_of(rows[0])
+    text = _("The server's clock was set %(by)s, %(when)s.") % {"by": last.by, "when": moment_words(last.after)}
+    if len(rows) > 1:
+        more = ngettext("%(n)s more time before that.", "%(n)s more times before that.", len(rows) - 1)
+        text = f"{text} {more % {'n': number_words(len(rows) - 1).capitalize()}}"
+    return [Decision("doubt", _("The clock"), text, link_to("clock"), _("See what to do"))]
+
+
+def jump_of(event: Event) -> Jump:
+    told = event.data["told"]
+    lapse = timedelta(seconds=abs(told["seconds"]))
+    by = _("ahead by %(lapse)s") if told["seconds"] > 0 else _("back by %(lapse)s")
+    before = event.recorded_at - timedelta(seconds=told["seconds"])
+    return Jump(before, event.recorded_at, by % {"lapse": lapse_words(lapse)}, told["machine"])
+
+
+@founder_page
+@require_http_methods(["GET", "HEAD", "POST"])
+def clock(request: HttpRequest, desk: Desk) -> HttpResponse:
+    if request.method != "POST":
+        return show(request, desk, "clock.html", {**_context(desk), "confirmed": told_in(request)})
+    form = SeenForm(request.POST)
+    stamp = stamp_of(request, desk)
+    if not form.is_valid():
+        return answer_again(request, desk, "clock.html", _context(desk), Refusal("form_without_id"))
+    answer = stamp if isinstance(stamp, Refusal) else attempt(seen, stamp=stamp, up_to=form.cleaned_data["up_to"])
+    if isinstance(answer, Refusal):
+        return answer_again(request, desk, "clock.html", _context(desk), answer)
+    messages.success(request, _("Seen. The journal keeps it."))
+    return back_to("home", told=answer.uid)
+
+
+def _context(desk: Desk) -> dict[str, Any]:
+    rows = jumps(desk.now)[:SHOWN]
+    return {
+        "section": "home",
+        "title": _("The server's clock"),
+        "sentence": _("The server's clock was set while it ran.")
+        if rows
+        else _("Nothing is known against the server's clock."),
+        "rows": [jump_of(event) for event in rows],
+        "behind": behind(desk.now) is not None,
+        "up_to": rows[0].pk if rows else 0,
+    }

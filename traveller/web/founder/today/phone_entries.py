@@ -1,0 +1,174 @@
+"""What phones told without a signal and could not be booked: both versions side by side, taken or left."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as lazy
+from django.utils.translation import ngettext
+from django.views.decorators.http import require_POST, require_safe
+
+from sites.models import Site
+from traveller.batches.actions.leave_news import leave_news
+from traveller.batches.history.aside import KIND, LEFT, TAKEN, waiting
+from traveller.batches.models import Batch, Load, Step
+from traveller.journal.models import Event, Parked
+from traveller.journal.refusal import Refusal
+from traveller.rules.moments import later
+from traveller.web.door import attempt, new_uid
+from traveller.web.founder.desk.entry_words import entry_words, page_words
+from traveller.web.founder.desk.frame import Desk, founder_page, link_to, show, stamp_of
+from traveller.web.founder.desk.listing import answer_again, back_to
+from traveller.web.founder.today.decisions import Decision
+from traveller.web.founder.work.news import Known, Piece, clock_words, history_of
+from traveller.web.founder.work.places import code_words
+from traveller.web.operator import inside
+from traveller.web.operator.retelling import WAITS, retell, tell_waiting, why_aside
+from traveller.web.templatetags.look import whole
+
+SHOWN = 20
+RECORDED_MOST = 5
+# Judgements follow from news; what was set aside is not recorded.
+NOT_SHOWN = (KIND, TAKEN, LEFT, "judged")
+
+
+class LeaveForm(forms.Form):
+    """Not booked: why."""
+
+    reason = forms.CharField(
+        max_length=300, label=lazy("Why it is not booked"), help_text=lazy("It stays in the record.")
+    )
+
+
+@dataclass(frozen=True)
+class Row:
+    """One entry: what the phone says, what is recorded, and the forms of both decisions."""
+
+    parked: Parked
+    about: str
+    link: str
+    says: list[tuple[str, str]]
+    page: str
+    why: str
+    waits: bool
+    clock: str
+    recorded: list[Piece]
+    leave: forms.Form
+    take_id: str
+    leave_id: str
+
+
+def needs_you() -> list[Decision]:
+    """The line on the founder's first page."""
+    n = waiting().count()
+    if not n:
+        return []
+    text = ngettext(
+        "%(n)s entry from a phone waits: it conflicts with what is recorded, or what it is about was never told.",
+        "%(n)s entries from phones wait: they conflict with what is recorded, or what they are about was never told.",
+        n,
+    ) % {"n": whole(n)}
+    return [Decision("doubt", _("Phone entries"), text, link_to("phone_entries"), _("Look at them"), n)]
+
+
+@founder_page
+@require_safe
+def phone_entries(request: HttpRequest, desk: Desk) -> HttpResponse:
+    return show(request, desk, "phone_entries.html", _context())
+
+
+@founder_page
+@require_POST
+def decide(request: HttpRequest, desk: Desk, aside_id: int) -> HttpResponse:
+    """Book it as the phone told it, or leave it with a reason."""
+    aside = Event.objects.filter(pk=aside_id, kind=KIND).select_related("site").first()
+    if aside is None or aside.site is None:
+        raise Http404
+    stamp = stamp_of(request, desk)
+    form = LeaveForm(request.POST) if request.POST.get("deed") != "take" else None
+    if form is not None and not form.is_valid():
+        return answer_again(request, desk, "phone_entries.html", _context({aside_id: form}))
+    if isinstance(stamp, Refusal):
+        return answer_again(request, desk, "phone_entries.html", _context(), stamp)
+    answer = (
+        attempt(retell, request=request, aside=aside, stamp=stamp, taken=True)
+        if form is None
+        else attempt(leave_news, stamp=stamp, aside_id=aside_id, reason=form.cleaned_data["reason"])
+    )
+    if isinstance(answer, Refusal):
+        kept: dict[int, forms.Form] | None = {aside_id: form} if form else None
+        return answer_again(request, desk, "phone_entries.html", _context(kept), answer)
+    tell_waiting(request, aside.site)
+    messages.success(request, _("It is booked.") if form is None else _("It is left, with your reason."))
+    return back_to("phone_entries", told=answer.uid)
+
+
+def _context(forms_sent: dict[int, forms.Form] | None = None) -> dict[str, Any]:
+    rows = waiting()
+    n = rows.count()
+    sentence = _("No entry of a phone waits for you.")
+    if n:
+        sentence = ngettext("%(n)s phone entry needs you.", "%(n)s phone entries need you.", n) % {"n": whole(n)}
+    known = dict(Site.objects.values_list("pk", "name"))
+    return {
+        "section": "home",
+        "title": _("Phone entries"),
+        "sentence": sentence,
+        "rows": [_row(parked, known, forms_sent or {}) for parked in rows[:SHOWN]],
+        "more": max(0, n - SHOWN),
+    }
+
+
+def _row(parked: Parked, sites: dict[int, str], forms_sent: dict[int, forms.Form]) -> Row:
+    event = parked.event
+    told = event.data["told"]
+    step = _step(told["path"])
+    subjects = [about.subject for about in event.about.select_related("subject")]
+    code = subjects[0].code if subjects else ""
+    kind = subjects[0].kind if subjects else ""
+    batch = Batch.objects.filter(code=code).select_related("part").defer("part__picture").first() if code else None
+    part = ", ".join(text for text in (batch.part.title if batch else "", code_words(code) if code else "") if text)
+    name = "consignment" if kind == "consignment" else "batch"
+    number = step.number if step else None
+    verbs = {step.number: step.operation.verb} if step else {}
+    known = Known(verbs, batch.lot_id if batch else None, sites)
+    return Row(
+        parked=parked,
+        about=part,
+        link=link_to(name, code) if code else "",
+        says=entry_words(told["fields"], told["files"]),
+        page=page_words(told["path"], step),
+        why=why_aside(parked.reason, parked.figures),
+        waits=parked.reason in WAITS,
+        clock=clock_words(event.device_offset_ms),
+        recorded=history_of(_recorded(event, [subject.pk for subject in subjects], number), known),
+        leave=forms_sent.get(event.pk) or LeaveForm(auto_id=f"leave{event.pk}_%s"),
+        take_id=str(new_uid()),
+        leave_id=str(new_uid()),
+    )
+
+
+def _step(path: str) -> Step | None:
+    places = inside.match(path).kwargs
+    rows = Step.objects.select_related("operation")
+    if "step_id" in places:
+        return rows.filter(pk=places["step_id"]).first()
+    if "load_id" in places:
+        load = Load.objects.filter(pk=places["load_id"]).select_related("step__operation").first()
+        return load.step if load else None
+    return None
+
+
+def _recorded(aside: Event, subject_ids: list[int], number: int | None) -> list[Event]:
+    """The last that the site told of the same thing and step, up to an hour after the tap: the other version."""
+    rows = Event.objects.filter(about__subject__in=subject_ids, site=aside.site).exclude(kind__in=NOT_SHOWN)
+    if number is not None:
+        rows = rows.filter(data__number=number)
+    near = rows.filter(happened_at__lte=later(aside.happened_at, timedelta(hours=12)))
+    return list(near.select_related("site").order_by("-happened_at", "-id")[:RECORDED_MOST])

@@ -1,0 +1,158 @@
+"""The table of every batch: a row for each place where its pieces lie."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from django import forms
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as lazy
+from django.utils.translation import ngettext
+
+from sites.models import Site, SiteKind
+from traveller.batches.models import Batch, Step, StepState
+from traveller.batches.reads.queries import LYING, Lie, Whereabouts, open_batches
+from traveller.ledger.models import Account, Hold
+from traveller.web.founder.desk.frame import Desk, link_to
+from traveller.web.founder.orders.order_reads import day
+from traveller.web.founder.work.places import idle_words, place_words, then_words
+from traveller.web.founder.work.usual import Usual
+from traveller.web.tables import Column, PaperTable
+from traveller.web.templatetags.look import code, lapse_words, mark, whole
+
+PAGE = 50
+
+
+@dataclass(frozen=True, slots=True)
+class BatchRow:
+    """One line of the table."""
+
+    batch: SafeString
+    what: str
+    where: str
+    good: SafeString | str
+    here_for: str
+    usually: str
+    then: str
+    due: SafeString | str
+
+
+class _Figures(Column):
+    css = "n"
+
+
+class BatchTable(PaperTable):
+    """Every batch, as the founder's first page and the order pages list them."""
+
+    batch = Column(verbose_name=lazy("Batch"))
+    what = Column(verbose_name=lazy("What"))
+    where = Column(verbose_name=lazy("Where it is"))
+    good = _Figures(verbose_name=lazy("Good"))
+    here_for = _Figures(verbose_name=lazy("Here for"))
+    usually = _Figures(verbose_name=lazy("Usually"))
+    then = Column(verbose_name=lazy("Then"))
+    due = Column(verbose_name=lazy("Due"))
+
+    def __init__(self, rows: Iterable[BatchRow], **kwargs: object) -> None:
+        super().__init__(rows, orderable=False, empty_text=_("No batch fits."), **kwargs)
+
+
+class Filter(forms.Form):
+    """What of the batches is shown; everything may be left out."""
+
+    q = forms.CharField(required=False, max_length=60, label=lazy("Part, order or code"))
+    site = forms.ModelChoiceField(
+        Site.objects.exclude(kind=SiteKind.SUPPLIER), required=False, label=lazy("Site"), empty_label=lazy("every site")
+    )
+    only = forms.ChoiceField(
+        required=False,
+        label=lazy("Only"),
+        choices=[
+            ("", lazy("all under way")),
+            ("late", lazy("late")),
+            ("held", lazy("held")),
+            ("every", lazy("used up too")),
+        ],
+    )
+
+
+def chosen(form: Filter, desk: Desk) -> QuerySet[Batch]:
+    """The batches that a filter lets through, due first."""
+    rows = open_batches().defer("part__picture")
+    told = form.cleaned_data if form.is_valid() else {}
+    if text := str(told.get("q") or "").strip():
+        bare = text.replace("-", "")
+        rows = rows.filter(
+            Q(code__icontains=bare) | Q(part__name__icontains=text) | Q(part__variant__icontains=text)
+            | Q(part__number__icontains=text) | Q(shares__line__order__number__icontains=text)
+        ).distinct()  # fmt: skip
+    lying = Account.objects.filter(lot=OuterRef("lot"), condition__in=LYING, balance__gt=0)
+    ahead = Step.objects.filter(batch=OuterRef("pk")).exclude(state=StepState.DONE)
+    if site := told.get("site"):
+        rows = rows.filter(Exists(lying.filter(site=site)) | (Q(lot=None) & Exists(ahead.filter(site=site))))
+    only = told.get("only")
+    if only == "late":
+        rows = rows.filter(Q(due_on__lt=desk.today))
+    elif only == "held":
+        rows = rows.filter(Exists(Hold.objects.filter(lot=OuterRef("lot"), closed_at=None)))
+    if only != "every":
+        rows = rows.filter(Exists(lying) | Exists(ahead))
+    return rows.order_by(F("due_on").asc(nulls_last=True), "id")
+
+
+def rows_of(found: Iterable[Whereabouts], usual: dict[int, Usual], desk: Desk) -> list[BatchRow]:
+    """The lines of the table, in the order of the batches."""
+    rows = []
+    for row in found:
+        rows += [_lying(row, lie, usual[lie.site_id], desk) for lie in row.lies] or [_idle(row, desk)]
+    return rows
+
+
+def _lying(row: Whereabouts, lie: Lie, usual: Usual, desk: Desk) -> BatchRow:
+    over = lie.condition != "stock" and usual.is_over(lie.since, desk.now)
+    here = lapse_words(desk.now - lie.since) if lie.since else "–"
+    days = usual.days if lie.condition in ("in_process", "rework") else None
+    return BatchRow(
+        batch=_code(row.batch),
+        what=row.batch.part.title,
+        where=place_words(row, lie),
+        good=_good(row, lie.quantity),
+        here_for=format_html("<b>{}</b>", here) if over else here,
+        usually=_working_days(days) if days is not None else "–",
+        then=then_words(row, lie),
+        due=due_words(row.batch.due_on, desk.today),
+    )
+
+
+def _idle(row: Whereabouts, desk: Desk) -> BatchRow:
+    return BatchRow(
+        batch=_code(row.batch), what=row.batch.part.title, where=idle_words(row), good="–", here_for="–", usually="–",
+        then="", due=due_words(row.batch.due_on, desk.today),
+    )  # fmt: skip
+
+
+def _working_days(days: int) -> str:
+    return ngettext("%(n)d working day", "%(n)d working days", days) % {"n": days}
+
+
+def _code(batch: Batch) -> SafeString:
+    return format_html('<a href="{}">{}</a>', link_to("batch", batch.code), code(batch.code))
+
+
+def _good(row: Whereabouts, quantity: int) -> SafeString | str:
+    if not row.holds:
+        return whole(quantity)
+    return format_html("<span>{} {}</span>", whole(quantity), mark("held"))
+
+
+def due_words(due: date | None, today: date) -> SafeString | str:
+    """The day, with a mark when it is past."""
+    if due is None:
+        return "–"
+    when = format_html('<time datetime="{}">{}</time>', due.isoformat(), day(due))
+    return format_html("<span>{} {}</span>", mark("late"), when) if due < today else when

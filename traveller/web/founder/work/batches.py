@@ -1,0 +1,139 @@
+"""A batch: what became of its pieces, where they lie, what was proved, what it was made of, what was told."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.http import Http404, HttpRequest, HttpResponse
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as lazy
+from django.views.decorators.http import require_safe
+
+from traveller.batches.history.step_law import step_accounts
+from traveller.batches.models import Batch
+from traveller.batches.reads.queries import Whereabouts, find, history, whereabouts
+from traveller.ledger.models import Condition
+from traveller.web.founder.desk.frame import Desk, founder_page, show
+from traveller.web.founder.orders.order_reads import day, orders_of
+from traveller.web.founder.work import batch_facts as facts
+from traveller.web.founder.work.move_forms import MoveForm, move_forms
+from traveller.web.founder.work.news import Known, history_of
+from traveller.web.founder.work.places import idle_words, place_words, said_of, then_words
+from traveller.web.founder.work.usual import every_site
+from traveller.web.pictures.ribbon import yield_ribbon
+from traveller.web.templatetags.look import whole
+from traveller.web.words import say
+
+SEPARABLE = (Condition.IN_PROCESS, Condition.REWORK, Condition.STOCK)
+
+
+class HoldForm(forms.Form):
+    """Stop the whole batch."""
+
+    reason = forms.CharField(max_length=300, label=lazy("Why"), help_text=lazy("It stays in the record."))
+
+
+class PartForm(forms.Form):
+    """Stop some of its pieces: they become a batch of their own."""
+
+    place = forms.ChoiceField(label=lazy("Which pieces"))
+    quantity = forms.IntegerField(min_value=1, label=lazy("How many"))
+    part_reason = forms.CharField(max_length=300, label=lazy("Why"))
+
+    def __init__(self, row: Whereabouts, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["place"].choices = [  # type: ignore[attr-defined]
+            (f"{lie.site_id}:{lie.condition}:{lie.step}", f"{place_words(row, lie)}, {whole(lie.quantity)}")
+            for lie in row.lies
+            if lie.condition in SEPARABLE
+        ]
+
+
+class LabelForm(forms.Form):
+    """How the pieces are shared out over totes."""
+
+    quantities = forms.CharField(
+        max_length=200, label=lazy("Pieces in each tote"), help_text=lazy("One number a tote: 400 400 160")
+    )
+
+
+def batch_or_404(code: str) -> Batch:
+    batch = find(code.upper())
+    if batch is None:
+        raise Http404
+    return batch
+
+
+@founder_page
+@require_safe
+def batch(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
+    """The page of one batch."""
+    found = batch_or_404(code)
+    return show(request, desk, "batch.html", context_of(found, desk))
+
+
+def context_of(
+    found: Batch, desk: Desk, *, move_form: MoveForm | None = None, **forms_sent: forms.Form
+) -> dict[str, Any]:
+    """Everything on the page; a form that was sent and refused comes back as it was typed."""
+    row = whereabouts([found])[0]
+    accounts = step_accounts(found, row.steps)
+    opening = sentence(row, desk)
+    ribbon = facts.ribbon_of(found, accounts, opening)
+    verbs = {step.number: step.operation.verb for step in row.steps}
+    usual = every_site()
+    return {
+        "section": "home",
+        "title": _("Batch %(code)s") % {"code": found.code},
+        "sentence": opening,
+        "batch": found,
+        "row": row,
+        "shares": orders_of([found])[found.pk],
+        "children": found.children.select_related("part").order_by("id"),
+        "ribbon": yield_ribbon(ribbon, 1120) if ribbon else "",
+        "ribbon_narrow": yield_ribbon(ribbon, 340, "ribbonn") if ribbon else "",
+        "steps": facts.step_lines(accounts),
+        "lies": [
+            {"lie": lie, "where": place_words(row, lie), "then": then_words(row, lie), "usual": usual[lie.site_id].days}
+            for lie in row.lies
+        ],
+        "checks": facts.check_lines(row.steps),
+        "loads": facts.loads_of(found),
+        "readings": facts.readings_of(found),
+        "files": facts.files_of(found),
+        "concessions": facts.concessions_of(found),
+        "holds": facts.hold_lines(found.lot),
+        "made_of": facts.kin(found.lot, down=False),
+        "went_into": facts.kin(found.lot, down=True),
+        "prints": found.prints.select_related("event").order_by("-serial"),
+        "shops": list({step.site_id: step.site for step in row.steps}.values()),
+        "news": history_of(history([found.subject_id]), Known(verbs, found.lot_id), correct=True),
+        "hold_form": HoldForm(),
+        "part_form": PartForm(row),
+        "label_form": LabelForm(),
+        "moves": move_forms(row, move_form),
+        **forms_sent,
+    }
+
+
+def sentence(row: Whereabouts, desk: Desk) -> str:
+    """Where the batch is, whether it is held and why, and whether its day is past."""
+    part = row.batch.part.title
+    if row.lies:
+        most = sorted(row.lies, key=lambda lie: -lie.quantity)
+        places = [said_of(row, lie) for lie in most[:2]]
+        if len(most) > 2:
+            places.append(_("%(n)s elsewhere") % {"n": whole(sum(lie.quantity for lie in most[2:]))})
+        where = "; ".join(places)
+    else:
+        where = idle_words(row)
+    text = _("%(part)s: %(where)s.") % {"part": part, "where": where}
+    if row.holds:
+        first = row.holds[0].root or row.holds[0]
+        text += " " + _("All of it is held: %(why)s") % {"why": say(first.code, first.figures)}
+    elif row.unreported:
+        text += " " + _("%(n)s were counted before anybody told that they came.") % {"n": whole(-row.unreported)}
+    if row.batch.due_on and row.batch.due_on < desk.today and row.current is not None:
+        text += " " + _("It was due %(day)s.") % {"day": day(row.batch.due_on)}
+    return text

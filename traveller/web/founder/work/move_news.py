@@ -1,0 +1,84 @@
+"""Words for a history: what happened to a batch's pieces where they lay."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING, Any
+
+from django.utils.translation import gettext as _
+
+from traveller.journal.models import Event
+from traveller.web.templatetags.look import whole
+
+if TYPE_CHECKING:
+    from traveller.web.founder.work.news import Known
+
+Told = Mapping[str, Any]
+
+
+def _undone(known: Known, event: Event, told: Told) -> str:
+    return known.step(event) + _("taken back: it did not occur.")
+
+
+def _split(known: Known, event: Event, told: Told) -> str:
+    figures = {"n": whole(told["quantity"]), "site": known.site(told["site"]), "reason": told["reason"]}
+    return _("%(n)s at %(site)s set apart as a batch of their own: %(reason)s") % figures
+
+
+def _recombined(known: Known, event: Event, told: Told) -> str:
+    taken = sum(event.data.get("taken", {}).values())
+    figures = {"n": whole(taken), "site": known.site(told["site"]), "reason": told["reason"]}
+    return _("Joined at %(site)s, %(n)s in all: %(reason)s") % figures
+
+
+def _rest(known: Known, event: Event, told: Told) -> str:
+    figures = {"n": whole(event.data["quantity"]), "from": known.site(told["site"]), "reason": told["reason"]}
+    if told["to_site"] is not None:
+        words = _("%(n)s carried from %(from)s to %(to)s: %(reason)s")
+        return words % {**figures, "to": known.site(told["to_site"])}
+    return _("%(n)s at %(from)s moved from one batch to another: %(reason)s") % figures
+
+
+def _found(known: Known, event: Event, told: Told) -> str:
+    figures = {"n": whole(told["quantity"]), "reason": told["reason"]}
+    return known.step(event) + _("%(n)s told as scrap were found good: %(reason)s") % figures
+
+
+def _cavities(known: Known, event: Event, told: Told) -> str:
+    figures = {"n": told["open_cavities"], "before": event.data["before"], "shots": whole(told["shots"])}
+    words = _("%(n)s cavities open, %(before)s before.") % figures
+    if told["shots"]:
+        words += " " + _("%(shots)s shots since the last count till then.") % figures
+    return known.step(event) + (f"{words} “{told['reason']}”" if told["reason"] else words)
+
+
+def _rerouted(known: Known, event: Event, told: Told) -> str:
+    figures = {"old": known.site(event.data["old_site"]), "new": known.site(told["site"]), "reason": told["reason"]}
+    return known.step(event) + _("to be done at %(new)s instead of %(old)s: %(reason)s") % figures
+
+
+def _written_off(known: Known, event: Event, told: Told) -> str:
+    figures = {"n": whole(told["quantity"]), "site": known.site(told["site"]), "reason": told["reason"]}
+    return _("%(n)s at %(site)s written off: %(reason)s") % figures
+
+
+def _again(known: Known, event: Event, told: Told) -> str:
+    return _("%(n)s that were missing are made again in a new batch.") % {"n": whole(event.data["wanted"])}
+
+
+def _own_number(known: Known, event: Event, told: Told) -> str:
+    return _("The shop calls it %(number)s.") % {"number": told["number"]}
+
+
+WORDS: Mapping[str, Callable[[Any, Event, Told], str]] = {
+    "undone": _undone,
+    "split": _split,
+    "recombined": _recombined,
+    "rest moved": _rest,
+    "scrap found good": _found,
+    "cavities changed": _cavities,
+    "own number told": _own_number,
+    "step rerouted": _rerouted,
+    "written off": _written_off,
+    "made again": _again,
+}

@@ -1,0 +1,382 @@
+"""Events in words, for a thing's history: what was told, by whom, how late, and what was corrected since."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import Any
+
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as lazy
+from django.utils.translation import ngettext
+
+from sites.models import Site
+from traveller.journal.models import Event
+from traveller.rules.codes import TravellerCode
+from traveller.rules.codes import show as show_code
+from traveller.web.founder.desk.frame import link_to
+from traveller.web.founder.work import move_news
+from traveller.web.founder.work.dispositions import disposition_word
+from traveller.web.operator.retelling import why_aside
+from traveller.web.templatetags.look import lapse_words, whole
+from traveller.web.words import say
+
+# What is told at the end of a shift is still told on the spot.
+LATE = timedelta(minutes=30)
+# A phone's clock is never quite ours.
+CLOCK_OFF = timedelta(minutes=2)
+_DOUBTS = ("count corrected", "arrived unannounced", "arrived unknown", "over tolerance", "difference settled")
+Words = Callable[["Known", Event, Mapping[str, Any]], str]
+
+
+@dataclass(frozen=True)
+class Known:
+    """What the words need besides the event: names of sites, verbs of steps, and lots by id."""
+
+    verbs: Mapping[int, str] = field(default_factory=dict)
+    lot_id: int | None = None
+    sites: Mapping[int, str] = field(default_factory=lambda: dict(Site.objects.values_list("pk", "name")))
+
+    def step(self, event: Event) -> str:
+        number = event.data.get("number", event.data.get("step"))
+        if number is None:
+            return ""
+        verb = self.verbs.get(number, "")
+        return f"{number}, {verb}: " if verb else f"{number}: "
+
+    def site(self, pk: Any) -> str:
+        return self.sites.get(pk, "–")
+
+
+@dataclass(frozen=True)
+class Piece:
+    """One line of a history, as parts/history.html sets it."""
+
+    at: datetime
+    words: str
+    by: SafeString | str = ""
+    kind: str = ""
+    late: str = ""
+    struck: bool = False
+
+
+def history_of(events: Sequence[Event], known: Known, *, correct: bool = False) -> list[Piece]:
+    """The lines of a history in the order given; `correct`: counts lead to their correction."""
+    corrected = {event.corrects_id: event for event in events if event.corrects_id}
+    return [
+        _piece(event, known, corrected.get(event.pk), correct=correct) for event in events if not _only_missing(event)
+    ]
+
+
+def _only_missing(event: Event) -> bool:
+    """A verdict that evidence is still to come, which each load gives when it goes in: no news."""
+    verdicts = event.data.get("verdicts", [])
+    return event.kind == "judged" and bool(verdicts) and all(row["outcome"] == "missing" for row in verdicts)
+
+
+def _piece(event: Event, known: Known, corrected: Event | None, *, correct: bool) -> Piece:
+    told: Mapping[str, Any] = event.data.get("told", {})
+    words = _WORDS[event.kind](known, event, told) if event.kind in _WORDS else event.kind[:1].upper() + event.kind[1:]
+    by: SafeString | str = _by(event)
+    if corrected is not None and corrected.kind == "undone":
+        by = _("%(by)s · taken back by %(person)s") % {"by": by, "person": corrected.person}
+    elif corrected is not None:
+        by = _("%(by)s · corrected: %(reason)s") % {"by": by, "reason": corrected.data["told"].get("reason", "")}
+    elif correct and event.kind == "counted":
+        by = format_html('{} · <a href="{}">{}</a>', by, link_to("correct", event.pk), _("correct this count"))
+    return Piece(
+        at=event.happened_at,
+        words=words,
+        by=by,
+        kind=_knot(event),
+        late=_late(event),
+        struck=corrected is not None,
+    )
+
+
+def _late(event: Event) -> str:
+    """How long after it happened it was heard, and whether a phone's clock had to be put right."""
+    lapse = event.recorded_at - event.happened_at
+    told = _("told %(lapse)s later") % {"lapse": lapse_words(lapse)} if lapse > LATE else ""
+    return " · ".join(words for words in (told, clock_words(event.device_offset_ms)) if words)
+
+
+def clock_words(offset_ms: int | None) -> str:
+    """What is said of a phone whose clock was off by more than two minutes when it sent."""
+    off = timedelta(milliseconds=offset_ms or 0)
+    if abs(off) <= CLOCK_OFF:
+        return ""
+    minutes = round(abs(off).total_seconds() / 60)
+    figures = {"h": minutes // 60, "min": minutes % 60, "d": whole(minutes // 1440)}
+    if minutes < 60:
+        lapse = _("%(min)s min") % figures
+    elif minutes < 2 * 1440:
+        lapse = _("%(h)s h %(min)s min") % figures
+    else:
+        lapse = _("%(d)s days") % figures
+    if off > timedelta(0):
+        return _("phone’s clock was %(lapse)s ahead; corrected") % {"lapse": lapse}
+    return _("phone’s clock was %(lapse)s behind; corrected") % {"lapse": lapse}
+
+
+def _by(event: Event) -> str:
+    site = event.site.name if event.site else ""
+    if event.on_behalf:
+        return _("%(person)s, by phone from %(site)s") % {"person": event.person, "site": site}
+    return ", ".join(part for part in (event.person, site) if part)
+
+
+def _knot(event: Event) -> str:
+    if event.kind in ("held", "part held", "problem reported"):
+        return "stop"
+    if event.kind == "judged" and any(row["outcome"] == "failed" for row in event.data.get("verdicts", [])):
+        return "stop"
+    if event.kind in _DOUBTS:
+        return "doubt"
+    return "road" if event.kind in ("sent", "received") else ""
+
+
+def pieces_words(told: Mapping[str, Any]) -> str:
+    """Figures of a count: "98 good, 2 scrap (short 2), 1 rework"."""
+    words = [_("%(n)s good") % {"n": whole(told.get("good", 0))}]
+    reasons: Mapping[str, int] = told.get("scrap") or {}
+    if scrap := sum(reasons.values()):
+        why = ", ".join(f"{reason} {whole(n)}" for reason, n in reasons.items() if n)
+        words.append(_("%(n)s scrap (%(why)s)") % {"n": whole(scrap), "why": why})
+    if told.get("rework"):
+        words.append(_("%(n)s to rework") % {"n": whole(told["rework"])})
+    if told.get("samples"):
+        samples = told["samples"]
+        words.append(ngettext("%(n)s sample", "%(n)s samples", samples) % {"n": whole(samples)})
+    return ", ".join(words)
+
+
+def _counted(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    words = known.step(event) + pieces_words(told)
+    if told.get("again"):
+        words += _(", out of rework")
+    if told.get("done"):
+        words += _("; step done")
+    return _with_note(words, told)
+
+
+def _with_note(words: str, told: Mapping[str, Any]) -> str:
+    return f"{words}. “{told['note']}”" if told.get("note") else f"{words}."
+
+
+def _started(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    return known.step(event) + _("started.")
+
+
+def _load_started(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    pieces = told.get("quantity", 0)
+    figures = {"load": event.data.get("load"), "n": whole(pieces), "place": told.get("place", "")}
+    words = ngettext("load %(load)s in, %(n)s piece", "load %(load)s in, %(n)s pieces", pieces) % figures
+    return known.step(event) + words + (f" ({figures['place']})." if figures["place"] else ".")
+
+
+def _load_ended(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    words = known.step(event) + _("load %(load)s out.") % {"load": event.data.get("load_number")}
+    return f"{words} “{told['late_reason']}”" if told.get("late_reason") else words
+
+
+def _measured(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    values = [f"{name} {value} {unit}".strip() for _key, name, value, unit, *_rest in told.get("readings", [])]
+    return known.step(event) + _("measured %(values)s.") % {"values": ", ".join(values)}
+
+
+def _evidence(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    kinds = {"log": _("temperature log"), "photo": _("photo"), "certificate": _("certificate")}
+    figures = {"kind": kinds.get(told.get("kind", ""), ""), "name": told.get("name", "")}
+    return known.step(event) + _("%(kind)s %(name)s sent.") % figures
+
+
+_ANSWERED = {
+    "date_order": lazy("first in the date:"),
+    "unit": lazy("unit"),
+    "unit_sure": lazy("unit"),
+    "channel": lazy("channel"),
+    "zone": lazy("zone"),
+    "start": lazy("start"),
+    "elapsed_unit": lazy("counted in"),
+}
+
+
+def _understood(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    answers = ", ".join(f"{_ANSWERED.get(name, name)} {value}" for name, value in told.get("answers", {}).items())
+    return known.step(event) + _("how the log is to be read: %(answers)s.") % {"answers": answers}
+
+
+def _step_done(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    lost = told.get("lost", 0)
+    words = _("done; %(n)s cannot be found") % {"n": whole(lost)} if lost else _("done")
+    return _with_note(known.step(event) + words, told)
+
+
+def _corrected(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    figures = {"pieces": pieces_words(told), "reason": told.get("reason", "")}
+    return known.step(event) + _("the count was %(pieces)s: %(reason)s.") % figures
+
+
+def _judged(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    rows = event.data.get("verdicts", [])
+    # A step's own verdict says it all; those of its loads stand in the table of checks.
+    told_rows = [row for row in rows if row["load"] is None] or rows
+    outcomes = {"passed": _("passed"), "failed": _("failed"), "missing": _("not shown yet")}
+    said = [
+        f"{row['check'].replace('-', ' ')} {outcomes.get(row['outcome'], row['outcome'])}: "
+        f"{say(row['code'], row['figures'])}"
+        for row in told_rows
+    ]
+    return known.step(event) + (" ".join(said) or _("judged again."))
+
+
+def _held(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    return _("Held: %(reason)s") % {"reason": told.get("reason", "")}
+
+
+def _problem(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    return _("Problem reported: %(reason)s") % {"reason": told.get("reason", "")}
+
+
+def _part_held(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    figures = {
+        "n": whole(told.get("quantity", 0)),
+        "site": known.site(told.get("site")),
+        "reason": told.get("reason", ""),
+    }
+    return _("%(n)s at %(site)s set apart and held: %(reason)s") % figures
+
+
+def _decided(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    words = disposition_word(told.get("disposition", ""))
+    if told.get("to_step"):
+        words = _("%(words)s from step %(step)s on") % {"words": words, "step": told["to_step"]}
+    return _("Decided: %(words)s. %(reason)s") % {"words": words, "reason": told.get("reason", "")}
+
+
+def _first_off(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    words = _("First-off approved: %(reason)s") if told.get("approved") else _("First-off refused: %(reason)s")
+    return words % {"reason": told.get("reason", "")}
+
+
+def _sent_back(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    return _("%(n)s sent back to step %(step)s.") % {"n": whole(told.get("quantity", 0)), "step": told.get("to_step")}
+
+
+def _sent(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    lines = told.get("lines", [])
+    own = [line for line in lines if known.lot_id in (None, line[0])]
+    figures = {"n": whole(sum(line[1] for line in own)), "site": known.site(told.get("destination"))}
+    words = _("%(n)s sent to %(site)s") % figures
+    if told.get("purpose") == "return":
+        words = _("%(n)s sent back to %(site)s") % figures
+    return _with_note(words, told)
+
+
+def _received(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    if "quantity" not in told:
+        return _("What had been counted on arrival is booked now.")
+    return _with_note(_("%(n)s counted on arrival") % {"n": whole(told["quantity"])}, told)
+
+
+def _unannounced(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    if event.data.get("astray"):
+        return _with_note(_("%(n)s arrived at the wrong site") % {"n": whole(told.get("quantity", 0))}, told)
+    words = _("%(n)s arrived that nobody had told were sent") % {"n": whole(told.get("quantity", 0))}
+    return _with_note(words, told)
+
+
+def _settled(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    found = {"lost": _("lost on the way"), "at_sender": _("still at the sender"), "never_counted": _("never counted")}
+    figures = {
+        "n": whole(abs(event.data.get("difference", 0))), "finding": found.get(told.get("finding", ""), ""),
+        "reason": told.get("reason", ""),
+    }  # fmt: skip
+    return _("Difference of %(n)s settled, %(finding)s: %(reason)s") % figures
+
+
+def _set_aside(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    return _("Told by a phone and set aside: %(why)s") % {"why": why_aside(event.data["reason"], event.data["figures"])}
+
+
+def _taken(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    if told.get("came"):
+        return _("What a phone had told was booked, once its cause was known.")
+    return _("What a phone had told was taken and booked.")
+
+
+def _left(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    return _("What a phone had told was left out: %(reason)s") % {"reason": told.get("reason", "")}
+
+
+def _unknown(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    figures = {"n": whole(told.get("quantity", 0)), "words": told.get("words") or "–"}
+    return _with_note(_("%(n)s arrived of an unknown lot: %(words)s") % figures, told)
+
+
+def _matched(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    what = ", ".join(show_code(TravellerCode(code)) for code in event.data.get("lots", []))
+    return _("What had come without a label is %(what)s: %(reason)s.") % {
+        "what": what or _("a lot of its own"), "reason": told.get("reason", ""),
+    }  # fmt: skip
+
+
+def _over(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    figures = {"n": whole(event.data.get("surplus", 0)), "most": whole(event.data.get("most", 0))}
+    return _("%(n)s set apart and held: more than the %(most)s that the tolerance allows.") % figures
+
+
+def _mixed(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    words = _("%(n)s counted on arrival, several lots mixed in one tote") % {"n": whole(told.get("quantity", 0))}
+    return _with_note(words, told)
+
+
+def _rest_settled(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    found = {"lost": _("lost"), "found": _("found again"), "never_counted": _("never counted")}
+    figures = {
+        "n": whole(abs(event.data.get("quantity", 0))), "finding": found.get(told.get("finding", ""), ""),
+        "reason": told.get("reason", ""),
+    }  # fmt: skip
+    return _("%(n)s unexplained settled, %(finding)s: %(reason)s.") % figures
+
+
+def _printed(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+    return _("Traveller printed, print %(n)s.") % {"n": event.data.get("serial")}
+
+
+_WORDS: Mapping[str, Words] = {
+    "step started": _started,
+    "load started": _load_started,
+    "load ended": _load_ended,
+    "counted": _counted,
+    "measured": _measured,
+    "evidence sent": _evidence,
+    "log understood": _understood,
+    "step done": _step_done,
+    "count corrected": _corrected,
+    "judged": _judged,
+    "held": _held,
+    "problem reported": _problem,
+    "part held": _part_held,
+    "decided": _decided,
+    "first-off decided": _first_off,
+    "sent back to step": _sent_back,
+    "sent": _sent,
+    "received": _received,
+    "arrived unannounced": _unannounced,
+    "difference settled": _settled,
+    "arrived unknown": _unknown,
+    "unknown matched": _matched,
+    "over tolerance": _over,
+    "mixed": _mixed,
+    "unexplained settled": _rest_settled,
+    "traveller printed": _printed,
+    "set aside": _set_aside,
+    "set aside taken": _taken,
+    "set aside left": _left,
+    **move_news.WORDS,
+}
