@@ -65,7 +65,7 @@ def find(request: HttpRequest, desk: Desk) -> HttpResponse:
         "typed": text[:60],
         "near": near,
     }
-    return show(request, desk, "find.html", context, status=404)
+    return show(request, desk, "desk/find.html", context, status=404)
 
 
 def page_of(code: str) -> str:

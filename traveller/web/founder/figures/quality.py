@@ -108,7 +108,7 @@ def quality(request: HttpRequest, desk: Desk) -> HttpResponse:
         "rolled": _rolled(found),
         "most": reads.BATCHES_MOST,
     }
-    return show(request, desk, "quality.html", context)
+    return show(request, desk, "figures/quality.html", context)
 
 
 def _charts(one: OperationQuality) -> tuple[Shown, ...]:

@@ -117,7 +117,7 @@ def orders(request: HttpRequest, desk: Desk) -> HttpResponse:
         "unreleased": unreleased,
         "plan_link": link_to("plan"),
     }
-    return show(request, desk, "orders.html", context)
+    return show(request, desk, "orders/orders.html", context)
 
 
 def _list_sentence(rows: list[OrderRow], today: date, *, closed: bool) -> str:
@@ -172,7 +172,7 @@ def order(request: HttpRequest, desk: Desk, number: str) -> HttpResponse:
         .select_related("line__part", "shipment")
         .defer("line__part__picture"),
     }
-    return show(request, desk, "order.html", context)
+    return show(request, desk, "orders/order.html", context)
 
 
 def _sentence(row: OrderRow, why: str, today: date) -> str:

@@ -90,7 +90,7 @@ def plan(request: HttpRequest, desk: Desk) -> HttpResponse:
     if not line_ids:
         return _choose(request, desk)
     if request.method == "GET":
-        return show(request, desk, "plan.html", _context(make_plan(line_ids, on=desk.today), line_ids))
+        return show(request, desk, "orders/plan.html", _context(make_plan(line_ids, on=desk.today), line_ids))
     stamp = stamp_of(request, desk)
     digest = request.POST.get("digest", "")
     answer = (
@@ -98,7 +98,9 @@ def plan(request: HttpRequest, desk: Desk) -> HttpResponse:
     )
     if isinstance(answer, Refusal):
         # The plan as it stands now: whoever releases must have seen it.
-        return answer_again(request, desk, "plan.html", _context(make_plan(line_ids, on=desk.today), line_ids), answer)
+        return answer_again(
+            request, desk, "orders/plan.html", _context(make_plan(line_ids, on=desk.today), line_ids), answer
+        )
     batches = len(answer.plan["batches"])
     messages.success(
         request,
@@ -123,7 +125,7 @@ def _choose(request: HttpRequest, desk: Desk) -> HttpResponse:
     if short:
         sentence += " " + _("Some batches brought less than they were released for.")
     context = {"section": "orders", "title": _("Plan"), "sentence": sentence, "lines": lines, "missing": short}
-    return show(request, desk, "plan_choose.html", context)
+    return show(request, desk, "orders/plan_choose.html", context)
 
 
 def _context(made: Plan, line_ids: list[int]) -> dict[str, Any]:

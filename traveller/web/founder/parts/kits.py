@@ -107,7 +107,7 @@ def kits(request: HttpRequest, desk: Desk) -> HttpResponse:
         "asked": asked[0] if asked else None,
         "hidden": len(products) - len(shown),
     }
-    return show(request, desk, "kits.html", context)
+    return show(request, desk, "parts/kits.html", context)
 
 
 def sentence(products: list[Product]) -> str:

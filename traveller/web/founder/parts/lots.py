@@ -51,7 +51,7 @@ def lot_or_404(code: str) -> Lot:
 def lot(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
     """The page of one lot."""
     found = lot_or_404(code)
-    return show(request, desk, "lot.html", _context(found))
+    return show(request, desk, "parts/lot.html", _context(found))
 
 
 @founder_page
@@ -61,13 +61,13 @@ def hold(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
     found = lot_or_404(code)
     form = HoldForm(request.POST)
     if not form.is_valid():
-        return answer_again(request, desk, "lot.html", _context(found, form))
+        return answer_again(request, desk, "parts/lot.html", _context(found, form))
     stamp = stamp_of(request, desk)
     answer = stamp if isinstance(stamp, Refusal) else attempt(
         hold_lot, stamp=stamp, lot_id=found.pk, reason=form.cleaned_data["reason"]
     )  # fmt: skip
     if isinstance(answer, Refusal):
-        return answer_again(request, desk, "lot.html", _context(found, form), answer)
+        return answer_again(request, desk, "parts/lot.html", _context(found, form), answer)
     return back_to("lot", found.code, told=answer.event.uid)
 
 

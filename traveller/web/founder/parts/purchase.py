@@ -88,9 +88,9 @@ def purchase(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
     form = DeliveryForm(request.POST if request.method == "POST" else None, part=found.part)
     context = _context(found, form, desk)
     if request.method == "GET":
-        return show(request, desk, "purchase.html", context)
+        return show(request, desk, "parts/purchase.html", context)
     if not form.is_valid():
-        return answer_again(request, desk, "purchase.html", context)
+        return answer_again(request, desk, "parts/purchase.html", context)
     told = form.cleaned_data
     stamp = stamp_at(request, desk, found.deliver_to)
     answer = (
@@ -108,7 +108,7 @@ def purchase(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
         )
     )
     if isinstance(answer, Refusal):
-        return answer_again(request, desk, "purchase.html", context, answer)
+        return answer_again(request, desk, "parts/purchase.html", context, answer)
     lot = show_code(TravellerCode(answer.lot.code))
     messages.success(request, _("The delivery is lot %(lot)s. Write the code on it.") % {"lot": lot})
     return back_to("purchase", found.code, told=request.POST.get("news_id"))

@@ -112,7 +112,7 @@ def purchases(request: HttpRequest, desk: Desk) -> HttpResponse:
         "more_to_buy": max(0, len(to_buy) - TAGS_MOST),
         "sentence": sentence(rows.count(), overdue, len(to_buy)),
     }
-    return show(request, desk, "purchases.html", context)
+    return show(request, desk, "parts/purchases.html", context)
 
 
 def sentence(open_ones: int, overdue: int, to_buy: int) -> str:
@@ -152,9 +152,9 @@ def new_purchase(request: HttpRequest, desk: Desk) -> HttpResponse:
         "sentence": _("What is to be bought, and where is it to go?"),
     }
     if request.method == "GET":
-        return show(request, desk, "purchase_new.html", context)
+        return show(request, desk, "parts/purchase_new.html", context)
     if not form.is_valid():
-        return answer_again(request, desk, "purchase_new.html", context)
+        return answer_again(request, desk, "parts/purchase_new.html", context)
     told = form.cleaned_data
     stamp = stamp_of(request, desk)
     answer = (
@@ -171,7 +171,7 @@ def new_purchase(request: HttpRequest, desk: Desk) -> HttpResponse:
         )
     )
     if isinstance(answer, Refusal):
-        return answer_again(request, desk, "purchase_new.html", context, answer)
+        return answer_again(request, desk, "parts/purchase_new.html", context, answer)
     messages.success(request, _("The purchase is noted. Send the supplier your own order."))
     return back_to("purchase", answer.code, told=request.POST.get("news_id"))
 

@@ -125,7 +125,7 @@ def stock(request: HttpRequest, desk: Desk) -> HttpResponse:
     told = queries.lying_in_all(desk.today)
     narrowed = any(request.GET.get(name) for name in ("find", "site", "state"))
     context = {"section": "stock", "form": form, "parts": parts, "lots": lots, "told": told, "narrowed": narrowed}
-    return show(request, desk, "stock.html", {**context, "sentence": sentence(told)})
+    return show(request, desk, "parts/stock.html", {**context, "sentence": sentence(told)})
 
 
 def sentence(told: queries.Lying) -> str:

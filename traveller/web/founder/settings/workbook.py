@@ -62,10 +62,10 @@ def workbook(request: HttpRequest, desk: Desk) -> HttpResponse:
     if request.method == "GET":
         if "upload" in request.GET:
             return _look(request, desk, kept_for(request, request.GET["upload"]))
-        return show(request, desk, "workbook.html", _page(_sentence()))
+        return show(request, desk, "settings/workbook.html", _page(_sentence()))
     kept = keep(request, request.FILES.getlist("files"))
     if isinstance(kept, Refusal):
-        return answer_again(request, desk, "workbook.html", _page(_sentence()), kept)
+        return answer_again(request, desk, "settings/workbook.html", _page(_sentence()), kept)
     return _ask(request, desk, kept, "try")
 
 
@@ -89,7 +89,7 @@ def _look(request: HttpRequest, desk: Desk, kept: Kept | None) -> HttpResponse:
     """An upload as it is by now."""
     asked = kept.asked() if kept else None
     if kept is None or asked is None:
-        return answer_again(request, desk, "workbook.html", _page(_sentence()), Refusal("upload_gone"))
+        return answer_again(request, desk, "settings/workbook.html", _page(_sentence()), Refusal("upload_gone"))
     told = kept.told()
     return _waits(request, desk, kept, asked) if told is None else _became(request, desk, kept, told)
 
@@ -100,7 +100,7 @@ def _ask(request: HttpRequest, desk: Desk, kept: Kept, aim: Aim) -> HttpResponse
     found = stamp if isinstance(stamp, Refusal) else attempt(_asked, kept=kept, aim=aim, stamp=stamp)
     if isinstance(found, Refusal):
         context = _page(_sentence(), kept=kept if aim == "import" else None)
-        return answer_again(request, desk, "workbook.html", context, found)
+        return answer_again(request, desk, "settings/workbook.html", context, found)
     told = kept.told()
     if told is None or (aim == "import" and told.report is not None):
         return _to(kept)
@@ -129,7 +129,7 @@ def _waits(request: HttpRequest, desk: Desk, kept: Kept, asked: Asked) -> HttpRe
     else:
         sentence = _("%(name)s is being imported.") % {"name": kept.name}
     silent = silent_since(asked, desk.now, PATIENCE)
-    return show(request, desk, "workbook.html", _page(sentence, waits=kept, silent_since=silent))
+    return show(request, desk, "settings/workbook.html", _page(sentence, waits=kept, silent_since=silent))
 
 
 def _became(request: HttpRequest, desk: Desk, kept: Kept, told: Told) -> HttpResponse:
@@ -137,27 +137,31 @@ def _became(request: HttpRequest, desk: Desk, kept: Kept, told: Told) -> HttpRes
     again = kept if told.aim == "import" and kept.is_there() else None
     if told.broke or told.refusal:
         refusal = told.refusal or Refusal("upload_broke")
-        return answer_again(request, desk, "workbook.html", _page(_sentence(), kept=again), refusal)
+        return answer_again(request, desk, "settings/workbook.html", _page(_sentence(), kept=again), refusal)
     if told.report is None:
         return _faults(request, desk, kept, list(told.problems))
     found = told.report
     if told.aim == "import":
         messages.success(request, _("%(name)s is imported.") % {"name": kept.name})
         # Said even where nothing was new, so that nothing of it stands in the journal.
-        return show(request, desk, "workbook.html", _page(_sentence(), confirmed=told.uid) | _report(_plain(found)))
+        return show(
+            request, desk, "settings/workbook.html", _page(_sentence(), confirmed=told.uid) | _report(_plain(found))
+        )
     if found.changes_nothing:
         sentence = _("%(name)s says nothing new: every row is there already.") % {"name": kept.name}
     else:
         sentence = _("%(name)s has no fault. Look at what it would change, then import it.") % {"name": kept.name}
     wanted = kept if kept.is_there() and not found.changes_nothing else None
-    return show(request, desk, "workbook.html", _page(sentence, kept=wanted, tried=True) | _report(_plain(found)))
+    return show(
+        request, desk, "settings/workbook.html", _page(sentence, kept=wanted, tried=True) | _report(_plain(found))
+    )
 
 
 def _faults(request: HttpRequest, desk: Desk, kept: Kept, found: list[Problem]) -> HttpResponse:
     faults = ngettext("%(n)s fault", "%(n)s faults", len(found)) % {"n": f"{len(found):,}"}
     sentence = _("%(name)s has %(faults)s; nothing was imported.") % {"name": kept.name, "faults": faults}
     table = ProblemTable([_problem(problem) for problem in found], orderable=False, prefix="f-")
-    return show(request, desk, "workbook.html", _page(sentence, problems=table), status=422)
+    return show(request, desk, "settings/workbook.html", _page(sentence, problems=table), status=422)
 
 
 def _problem(problem: Problem) -> dict[str, Any]:
@@ -217,7 +221,7 @@ def import_kept(request: HttpRequest, desk: Desk) -> HttpResponse:
     if kept and told and told.aim == "import" and told.report and told.uid == request.POST.get("news_id"):
         return _to(kept)
     if kept is None or not kept.is_there():
-        return answer_again(request, desk, "workbook.html", _page(_sentence()), Refusal("upload_gone"))
+        return answer_again(request, desk, "settings/workbook.html", _page(_sentence()), Refusal("upload_gone"))
     return _ask(request, desk, kept, "import")
 
 

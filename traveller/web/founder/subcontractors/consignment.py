@@ -76,7 +76,7 @@ class CountForm(forms.Form):
 @founder_page
 @require_safe
 def consignment(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
-    return show(request, desk, "consignment.html", _context(_found(code)))
+    return show(request, desk, "subcontractors/consignment.html", _context(_found(code)))
 
 
 def _found(code: str) -> Consignment:
@@ -157,7 +157,7 @@ def settle(request: HttpRequest, desk: Desk, code: str, line_id: int) -> HttpRes
     line = _line(found, line_id)
     form = SettleForm(request.POST, line=line, prefix=f"l{line.pk}")
     if not form.is_valid():
-        return answer_again(request, desk, "consignment.html", _context(found, {line.pk: form}))
+        return answer_again(request, desk, "subcontractors/consignment.html", _context(found, {line.pk: form}))
     stamp = stamp_of(request, desk)
     answer = (
         stamp
@@ -165,7 +165,7 @@ def settle(request: HttpRequest, desk: Desk, code: str, line_id: int) -> HttpRes
         else attempt(settle_difference, stamp=stamp, line_id=line.pk, **form.cleaned_data)
     )
     if isinstance(answer, Refusal):
-        return answer_again(request, desk, "consignment.html", _context(found, {line.pk: form}), answer)
+        return answer_again(request, desk, "subcontractors/consignment.html", _context(found, {line.pk: form}), answer)
     messages.success(request, _("The difference is settled."))
     return back_to("consignment", found.code, told=request.POST.get("news_id"))
 
@@ -178,12 +178,12 @@ def count(request: HttpRequest, desk: Desk, code: str, line_id: int) -> HttpResp
     line = _line(found, line_id)
     form = CountForm(request.POST, line=line, prefix=f"l{line.pk}")
     if not form.is_valid():
-        return answer_again(request, desk, "consignment.html", _context(found, {line.pk: form}))
+        return answer_again(request, desk, "subcontractors/consignment.html", _context(found, {line.pk: form}))
     stamp = stamp_at(request, desk, found.destination)
     told = {**form.cleaned_data, "sample": form.cleaned_data["sample"] or 0}
     answer = stamp if isinstance(stamp, Refusal) else attempt(receive, stamp=stamp, line_id=line.pk, **told)
     if isinstance(answer, Refusal):
-        return answer_again(request, desk, "consignment.html", _context(found, {line.pk: form}), answer)
+        return answer_again(request, desk, "subcontractors/consignment.html", _context(found, {line.pk: form}), answer)
     messages.success(request, _("The count is recorded."))
     return back_to("consignment", found.code, told=request.POST.get("news_id"))
 
@@ -206,7 +206,7 @@ def note(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
         )
     )
     if isinstance(answer, Refusal):
-        return answer_again(request, desk, "consignment.html", _context(found), answer)
+        return answer_again(request, desk, "subcontractors/consignment.html", _context(found), answer)
     paper = HttpResponse(answer, content_type="application/pdf")
     paper["Content-Disposition"] = f'inline; filename="note-{found.code}.pdf"'
     return paper

@@ -95,7 +95,7 @@ def consignments(request: HttpRequest, desk: Desk) -> HttpResponse:
         "parked": Parked.objects.filter(settled_by=None, event__kind__in=KINDS).count(),
         "narrowed": any(request.GET.get(name) for name in ("find", "site", "state")),
     }
-    return show(request, desk, "consignments.html", context)
+    return show(request, desk, "subcontractors/consignments.html", context)
 
 
 def sentence(told: queries.Standing) -> str:

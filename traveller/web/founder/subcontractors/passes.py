@@ -38,11 +38,11 @@ def make(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
         raise Http404
     form = PassForm(request.POST, site=found)
     if not form.is_valid():
-        return answer_again(request, desk, "site.html", site_context(found, desk, form))
+        return answer_again(request, desk, "subcontractors/site.html", site_context(found, desk, form))
     stamp = stamp_of(request, desk)
     refusal = stamp if isinstance(stamp, Refusal) else _refusal(request)
     if refusal:
-        return answer_again(request, desk, "site.html", site_context(found, desk, form), refusal)
+        return answer_again(request, desk, "subcontractors/site.html", site_context(found, desk, form), refusal)
     token = new_token()
     made = make_pass(
         site=found, kind=form.cleaned_data["kind"], token=token, at=desk.now, label=form.cleaned_data["label"].strip()
@@ -63,7 +63,7 @@ def make(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
         % {"site": found.name},
         "confirmed": request.POST["news_id"],
     }
-    answer = show(request, desk, "pass_made.html", context)
+    answer = show(request, desk, "subcontractors/pass_made.html", context)
     answer["Cache-Control"] = "no-store"
     return answer
 

@@ -146,8 +146,8 @@ def send_goods(request: HttpRequest, desk: Desk) -> HttpResponse:
     if not route.is_valid():
         context["sentence"] = _("Where do the goods go, and what for?")
         if request.method == "POST":
-            return answer_again(request, desk, "send_goods.html", context)
-        return show(request, desk, "send_goods.html", context)
+            return answer_again(request, desk, "subcontractors/send_goods.html", context)
+        return show(request, desk, "subcontractors/send_goods.html", context)
     origin, to = route.cleaned_data["origin"], route.cleaned_data["to"]
     offers, more = _offers(route.cleaned_data, desk)
     usual = {"owner": desk.bench.name if desk.bench else ""}
@@ -155,12 +155,12 @@ def send_goods(request: HttpRequest, desk: Desk) -> HttpResponse:
     context |= {"form": form, "origin": origin, "to": to, "more": more}
     context["sentence"] = _("What goes from %(origin)s to %(to)s?") % {"origin": origin.name, "to": to.name}
     if request.method == "GET":
-        return show(request, desk, "send_goods.html", context)
+        return show(request, desk, "subcontractors/send_goods.html", context)
     if not form.is_valid():
-        return answer_again(request, desk, "send_goods.html", context)
+        return answer_again(request, desk, "subcontractors/send_goods.html", context)
     answer = _send(request, desk, route, form)
     if isinstance(answer, Refusal):
-        return answer_again(request, desk, "send_goods.html", context, answer)
+        return answer_again(request, desk, "subcontractors/send_goods.html", context, answer)
     messages.success(request, _("The goods are on the road. Print the dispatch note and send it with them."))
     return back_to("consignment", answer.code, told=request.POST.get("news_id"))
 

@@ -52,7 +52,7 @@ class PassForm(forms.Form):
 @founder_page
 @require_safe
 def site(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
-    return show(request, desk, "site.html", site_context(found_site(code, desk), desk))
+    return show(request, desk, "subcontractors/site.html", site_context(found_site(code, desk), desk))
 
 
 def found_site(code: str, desk: Desk) -> Site:

@@ -71,4 +71,4 @@ def _again(
     request: HttpRequest, desk: Desk, site: Site, form: forms.Form, refusal: Refusal | None = None
 ) -> HttpResponse:
     context = {**site_context(found_site(site.code, desk), desk, closing=form), "here": link_to("site", site.code)}
-    return answer_again(request, desk, "site.html", context, refusal)
+    return answer_again(request, desk, "subcontractors/site.html", context, refusal)

@@ -71,7 +71,7 @@ def sites(request: HttpRequest, desk: Desk) -> HttpResponse:
         "silent": [(link_to("site", row.code), silent_words(row, desk.now)) for row in silent[:TAGS_MOST]],
         "table": on_page(request, SiteTable(rows, order_by="name", default="")),
     }
-    return show(request, desk, "sites.html", context)
+    return show(request, desk, "subcontractors/sites.html", context)
 
 
 def _row(site: Site, usual: Usual, lots: int, desk: Desk) -> Row:

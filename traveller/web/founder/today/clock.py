@@ -67,14 +67,14 @@ def jump_of(event: Event) -> Jump:
 @require_http_methods(["GET", "HEAD", "POST"])
 def clock(request: HttpRequest, desk: Desk) -> HttpResponse:
     if request.method != "POST":
-        return show(request, desk, "clock.html", {**_context(desk), "confirmed": told_in(request)})
+        return show(request, desk, "today/clock.html", {**_context(desk), "confirmed": told_in(request)})
     form = SeenForm(request.POST)
     stamp = stamp_of(request, desk)
     if not form.is_valid():
-        return answer_again(request, desk, "clock.html", _context(desk), Refusal("form_without_id"))
+        return answer_again(request, desk, "today/clock.html", _context(desk), Refusal("form_without_id"))
     answer = stamp if isinstance(stamp, Refusal) else attempt(seen, stamp=stamp, up_to=form.cleaned_data["up_to"])
     if isinstance(answer, Refusal):
-        return answer_again(request, desk, "clock.html", _context(desk), answer)
+        return answer_again(request, desk, "today/clock.html", _context(desk), answer)
     messages.success(request, _("Seen. The journal keeps it."))
     return back_to("home", told=answer.uid)
 

@@ -56,7 +56,7 @@ def home(request: HttpRequest, desk: Desk) -> HttpResponse:
         **urgent,
         **_every_batch(request, desk, usual),
     }
-    return show(request, desk, "home.html", context)
+    return show(request, desk, "today/home.html", context)
 
 
 def _busy() -> set[int]:

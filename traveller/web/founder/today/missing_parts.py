@@ -46,5 +46,5 @@ def again(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
     answer = stamp if isinstance(stamp, Refusal) else attempt(make_again, stamp=stamp, batch_id=batch.pk)
     if isinstance(answer, Refusal):
         context = {**context_of(batch, desk), "here": link_to("batch", batch.code)}
-        return answer_again(request, desk, "batch.html", context, answer)
+        return answer_again(request, desk, "work/batch.html", context, answer)
     return back_to("batch", answer.code, told=stamp.uid if not isinstance(stamp, Refusal) else None)

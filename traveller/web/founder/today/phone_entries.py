@@ -80,7 +80,7 @@ def needs_you() -> list[Decision]:
 @founder_page
 @require_safe
 def phone_entries(request: HttpRequest, desk: Desk) -> HttpResponse:
-    return show(request, desk, "phone_entries.html", _context())
+    return show(request, desk, "today/phone_entries.html", _context())
 
 
 @founder_page
@@ -93,9 +93,9 @@ def decide(request: HttpRequest, desk: Desk, aside_id: int) -> HttpResponse:
     stamp = stamp_of(request, desk)
     form = LeaveForm(request.POST) if request.POST.get("deed") != "take" else None
     if form is not None and not form.is_valid():
-        return answer_again(request, desk, "phone_entries.html", _context({aside_id: form}))
+        return answer_again(request, desk, "today/phone_entries.html", _context({aside_id: form}))
     if isinstance(stamp, Refusal):
-        return answer_again(request, desk, "phone_entries.html", _context(), stamp)
+        return answer_again(request, desk, "today/phone_entries.html", _context(), stamp)
     answer = (
         attempt(retell, request=request, aside=aside, stamp=stamp, taken=True)
         if form is None
@@ -103,7 +103,7 @@ def decide(request: HttpRequest, desk: Desk, aside_id: int) -> HttpResponse:
     )
     if isinstance(answer, Refusal):
         kept: dict[int, forms.Form] | None = {aside_id: form} if form else None
-        return answer_again(request, desk, "phone_entries.html", _context(kept), answer)
+        return answer_again(request, desk, "today/phone_entries.html", _context(kept), answer)
     tell_waiting(request, aside.site)
     messages.success(request, _("It is booked.") if form is None else _("It is left, with your reason."))
     return back_to("phone_entries", told=answer.uid)

@@ -109,7 +109,7 @@ def arrivals(request: HttpRequest, desk: Desk) -> HttpResponse:
         "rows": rows,
         "rests": unexplained,
     }
-    return show(request, desk, "arrivals.html", context)
+    return show(request, desk, "work/arrivals.html", context)
 
 
 def _deed(row: Parked) -> dict[str, str]:
@@ -188,9 +188,9 @@ def match(request: HttpRequest, desk: Desk, parked_id: int) -> HttpResponse:
         "form": form,
     }
     if request.method == "GET":
-        return show(request, desk, "match.html", context)
+        return show(request, desk, "work/match.html", context)
     if not form.is_valid():
-        return answer_again(request, desk, "match.html", context)
+        return answer_again(request, desk, "work/match.html", context)
     stamp = stamp_of(request, desk)
     told = form.cleaned_data
     part = told["part"].pk if told["part"] and told["lot_id"] is None else None
@@ -202,7 +202,7 @@ def match(request: HttpRequest, desk: Desk, parked_id: int) -> HttpResponse:
         )
     )
     if isinstance(answer, Refusal):
-        return answer_again(request, desk, "match.html", context, answer)
+        return answer_again(request, desk, "work/match.html", context, answer)
     messages.success(request, _("It is known now what it is."))
     return back_to("arrivals", told=request.POST.get("news_id"))
 
@@ -256,11 +256,11 @@ def settle_rest(request: HttpRequest, desk: Desk, account_id: int) -> HttpRespon
         "form": form,
     }
     if request.method == "GET":
-        return show(request, desk, "rest.html", context)
+        return show(request, desk, "work/rest.html", context)
     # Sent twice, the first answer stands: its finding fits no more, and the action says so.
     told = form.cleaned_data if form.is_valid() else {"finding": "", "reason": ""}
     if not form.is_valid() and quantity:
-        return answer_again(request, desk, "rest.html", context)
+        return answer_again(request, desk, "work/rest.html", context)
     stamp = stamp_of(request, desk)
     answer = (
         stamp
@@ -271,6 +271,6 @@ def settle_rest(request: HttpRequest, desk: Desk, account_id: int) -> HttpRespon
         )
     )  # fmt: skip
     if isinstance(answer, Refusal):
-        return answer_again(request, desk, "rest.html", context, answer)
+        return answer_again(request, desk, "work/rest.html", context, answer)
     messages.success(request, _("It is settled."))
     return back_to("arrivals", told=request.POST.get("news_id"))

@@ -152,4 +152,4 @@ def _again(
     request: HttpRequest, desk: Desk, batch: Batch, refusal: Refusal | None = None, **forms_sent: forms.Form
 ) -> HttpResponse:
     context = {**context_of(batch, desk, move_form=None, **forms_sent), "here": link_to("batch", batch.code)}
-    return answer_again(request, desk, "batch.html", context, refusal)
+    return answer_again(request, desk, "work/batch.html", context, refusal)

@@ -84,10 +84,12 @@ def move(request: HttpRequest, desk: Desk, code: str, what: str) -> HttpResponse
     form = MOVES[what](choices_of(whereabouts([batch])[0]), request.POST, prefix=what)
     context = {"here": link_to("batch", batch.code)}
     if not form.is_valid():
-        return answer_again(request, desk, "batch.html", {**context_of(batch, desk, move_form=form), **context})
+        return answer_again(request, desk, "work/batch.html", {**context_of(batch, desk, move_form=form), **context})
     stamp = stamp_of(request, desk)
     answer = stamp if isinstance(stamp, Refusal) else _DEEDS[what](batch, form.cleaned_data, stamp)
     if isinstance(answer, Refusal):
-        return answer_again(request, desk, "batch.html", {**context_of(batch, desk, move_form=form), **context}, answer)
+        return answer_again(
+            request, desk, "work/batch.html", {**context_of(batch, desk, move_form=form), **context}, answer
+        )
     there = answer.children[0] if answer.children else batch
     return back_to("batch", there.code, told=answer.event.uid)

@@ -70,7 +70,7 @@ def batch_or_404(code: str) -> Batch:
 def batch(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
     """The page of one batch."""
     found = batch_or_404(code)
-    return show(request, desk, "batch.html", context_of(found, desk))
+    return show(request, desk, "work/batch.html", context_of(found, desk))
 
 
 def context_of(

@@ -64,10 +64,10 @@ def correct(request: HttpRequest, desk: Desk, event_id: int) -> HttpResponse:
         initial = {name: stands[name] for name in ("good", "rework", "samples")}
         initial |= {f"scrap_{place}": stands["scrap"].get(reason, 0) for place, reason in enumerate(reasons)}
         form = CorrectForm(reasons, initial=initial)
-        return show(request, desk, "correct.html", {**context, "form": form})
+        return show(request, desk, "work/correct.html", {**context, "form": form})
     form = CorrectForm(reasons, request.POST)
     if not form.is_valid():
-        return answer_again(request, desk, "correct.html", {**context, "form": form})
+        return answer_again(request, desk, "work/correct.html", {**context, "form": form})
     stamp = stamp_of(request, desk)
     answer = stamp if isinstance(stamp, Refusal) else attempt(
         correct_count,
@@ -80,7 +80,7 @@ def correct(request: HttpRequest, desk: Desk, event_id: int) -> HttpResponse:
         samples=form.cleaned_data["samples"],
     )  # fmt: skip
     if isinstance(answer, Refusal):
-        return answer_again(request, desk, "correct.html", {**context, "form": form}, answer)
+        return answer_again(request, desk, "work/correct.html", {**context, "form": form}, answer)
     return back_to("batch", first.step.batch.code, told=answer.event.uid)
 
 

@@ -45,7 +45,7 @@ def evidence(request: HttpRequest, desk: Desk, attachment_id: int) -> HttpRespon
     context = _context(found, desk)
     if request.method == "POST":
         return _answered(request, desk, found, context)
-    return show(request, desk, "evidence.html", context)
+    return show(request, desk, "work/evidence.html", context)
 
 
 def _answered(request: HttpRequest, desk: Desk, found: Attachment, context: dict[str, Any]) -> HttpResponse:
@@ -59,13 +59,13 @@ def _answered(request: HttpRequest, desk: Desk, found: Attachment, context: dict
         told = read_time(typed, found.step.site.zone) if typed else None
         wrong = say(told.code, told.figures) if isinstance(told, Refusal) else _("Choose one of the answers.")
         kept = {"news_id": request.POST.get("news_id", ""), "bound": True, "typed": typed, "refusal": wrong}
-        return show(request, desk, "evidence.html", {**context, **kept}, status=422)
+        return show(request, desk, "work/evidence.html", {**context, **kept}, status=422)
     stamp = stamp_of(request, desk)
     answer = stamp if isinstance(stamp, Refusal) else attempt(
         understand, stamp=stamp, attachment_id=found.pk, answers=answers
     )  # fmt: skip
     if isinstance(answer, Refusal):
-        return answer_again(request, desk, "evidence.html", context, answer)
+        return answer_again(request, desk, "work/evidence.html", context, answer)
     return back_to("evidence", found.pk, told=answer.event.uid)
 
 

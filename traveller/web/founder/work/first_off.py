@@ -92,7 +92,7 @@ def first_offs(request: HttpRequest, desk: Desk) -> HttpResponse:
             "n": len(rows)
         }
     context = {"section": "home", "title": _("First-offs"), "sentence": sentence, "rows": rows}
-    return show(request, desk, "first_offs.html", context)
+    return show(request, desk, "work/first_offs.html", context)
 
 
 @founder_page
@@ -105,10 +105,10 @@ def first_off(request: HttpRequest, desk: Desk, step_id: int) -> HttpResponse:
         raise Http404
     context = _context(step, desk)
     if request.method != "POST":
-        return show(request, desk, "first_off.html", {**context, "form": FirstOffForm()})
+        return show(request, desk, "work/first_off.html", {**context, "form": FirstOffForm()})
     form = FirstOffForm(request.POST)
     if not form.is_valid():
-        return answer_again(request, desk, "first_off.html", {**context, "form": form})
+        return answer_again(request, desk, "work/first_off.html", {**context, "form": form})
     stamp = stamp_of(request, desk)
     chosen = form.cleaned_data
     answer = stamp if isinstance(stamp, Refusal) else attempt(
@@ -119,7 +119,7 @@ def first_off(request: HttpRequest, desk: Desk, step_id: int) -> HttpResponse:
         reason=chosen["reason"],
     )  # fmt: skip
     if isinstance(answer, Refusal):
-        return answer_again(request, desk, "first_off.html", {**context, "form": form}, answer)
+        return answer_again(request, desk, "work/first_off.html", {**context, "form": form}, answer)
     return back_to("first_off", step.pk, told=answer.event.uid)
 
 

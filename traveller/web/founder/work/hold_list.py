@@ -76,7 +76,7 @@ def holds(request: HttpRequest, desk: Desk) -> HttpResponse:
         "table": table,
         "decided": decided,
     }
-    return show(request, desk, "holds.html", context)
+    return show(request, desk, "work/holds.html", context)
 
 
 def _sentence(desk: Desk, *, decided: bool) -> str:

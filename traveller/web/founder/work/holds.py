@@ -86,10 +86,10 @@ def hold(request: HttpRequest, desk: Desk, hold_id: int) -> HttpResponse:
     context = _context(found, batch, steps)
     if request.method != "POST":
         form = DecideForm(found, steps, initial={"to_step": found.figures.get("step")})
-        return show(request, desk, "hold.html", {**context, "form": form})
+        return show(request, desk, "work/hold.html", {**context, "form": form})
     form = DecideForm(found, steps, request.POST)
     if not form.is_valid():
-        return answer_again(request, desk, "hold.html", {**context, "form": form})
+        return answer_again(request, desk, "work/hold.html", {**context, "form": form})
     stamp = stamp_of(request, desk)
     chosen = form.cleaned_data
     answer = stamp if isinstance(stamp, Refusal) else attempt(
@@ -102,7 +102,7 @@ def hold(request: HttpRequest, desk: Desk, hold_id: int) -> HttpResponse:
         to_part=chosen["to_part"].pk if chosen["disposition"] == "regrade" else None,
     )  # fmt: skip
     if isinstance(answer, Refusal):
-        return answer_again(request, desk, "hold.html", {**context, "form": form}, answer)
+        return answer_again(request, desk, "work/hold.html", {**context, "form": form}, answer)
     return back_to("hold", found.pk, told=answer.event.uid)
 
 
