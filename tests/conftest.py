@@ -120,7 +120,7 @@ def pytest_runtest_setup(item: pytest.Item) -> None:
 @pytest.fixture(autouse=True)
 def _nothing_remembered() -> Iterator[None]:
     """What was read of routings outlives the rolled-back rows it was read from: the next ones may have their ids."""
-    from traveller.batches.files.stored import decoded as read_files
+    from traveller.batches.files import decoded as read_files
     from traveller.products import frozen
 
     frozen.forget()

@@ -22,10 +22,10 @@ from traveller.batches.history import verify as batches_verify
 from traveller.batches.history.step_law import step_accounts
 from traveller.batches.models import Batch, Load, Step
 from traveller.batches.steps.answer import Answer
-from traveller.consignments import verify as consignments_verify
-from traveller.consignments.actions.dispatch import SendLine
-from traveller.consignments.actions.receive import Received
-from traveller.consignments.models import Consignment
+from traveller.dispatches import verify as consignments_verify
+from traveller.dispatches.actions.dispatch import SendLine
+from traveller.dispatches.actions.receive import Received
+from traveller.dispatches.models import Consignment
 from traveller.journal import verify as journal_verify
 from traveller.journal.refusal import Refusal
 from traveller.journal.stamp import Stamp

@@ -191,7 +191,7 @@ INSTALLED_APPS = [
     "traveller.products",
     "traveller.journal",
     "traveller.ledger",
-    "traveller.consignments",
+    "traveller.dispatches",
     "traveller.batches",
     "traveller.orders",
     "traveller.shipping",

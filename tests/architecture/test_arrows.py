@@ -21,10 +21,10 @@ MAY_KNOW: dict[str, set[str]] = {
     "products": {"rules", "sites"},
     "journal": {"rules", "sites"},
     "ledger": LEDGER,
-    "consignments": FOUR,
-    "batches": FOUR | {"consignments"},
-    "orders": FOUR | {"consignments", "batches"},
-    "shipping": FOUR | {"consignments", "batches", "orders"},
+    "dispatches": FOUR,
+    "batches": FOUR | {"dispatches"},
+    "orders": FOUR | {"dispatches", "batches"},
+    "shipping": FOUR | {"dispatches", "batches", "orders"},
 }
 ON_TOP = {"web", "exchange", "management"}
 ROOMS = set(MAY_KNOW) | ON_TOP

@@ -12,7 +12,7 @@ from traveller.batches.actions.decide import decide
 from traveller.batches.actions.send import send
 from traveller.batches.models import Load, Verdict
 from traveller.batches.proof import gates
-from traveller.consignments.actions.dispatch import SendLine
+from traveller.dispatches.actions.dispatch import SendLine
 from traveller.ledger import holds
 from traveller.ledger.models import Condition, Hold
 

@@ -9,7 +9,7 @@ from traveller.batches.actions.correct_count import correct_count
 from traveller.batches.actions.send import send
 from traveller.batches.actions.settle_unexplained import settle_unexplained
 from traveller.batches.models import Batch
-from traveller.consignments.actions.dispatch import SendLine
+from traveller.dispatches.actions.dispatch import SendLine
 from traveller.ledger.models import Condition
 from traveller.web.founder.work.arrivals import rests
 

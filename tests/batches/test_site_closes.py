@@ -15,8 +15,8 @@ from traveller.batches.actions.send import send
 from traveller.batches.actions.split import split
 from traveller.batches.actions.write_off import write_off
 from traveller.batches.models import Batch
-from traveller.consignments.actions.dispatch import SendLine
-from traveller.consignments.models import Consignment
+from traveller.dispatches.actions.dispatch import SendLine
+from traveller.dispatches.models import Consignment
 from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Condition
 from traveller.ledger.post import Place

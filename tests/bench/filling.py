@@ -11,7 +11,7 @@ from django.db import connection, transaction
 from django.db.models import Field, ForeignKey, Model, QuerySet
 
 from traveller.batches.models import Batch, Count, Load, Reading, Step, Verdict
-from traveller.consignments.models import Consignment, ConsignmentLine
+from traveller.dispatches.models import Consignment, ConsignmentLine
 from traveller.journal.models import Event, EventSubject, Subject
 from traveller.ledger.models import Account, Hold, Lot, Posting
 from traveller.orders.models import BatchShare, Order, OrderLine

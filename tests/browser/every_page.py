@@ -5,7 +5,7 @@ from __future__ import annotations
 from tests import factory
 from tests.web.operator.floor import Floor, moved
 from traveller.batches.models import Load
-from traveller.consignments.models import Consignment
+from traveller.dispatches.models import Consignment
 
 
 def every_page(floor: Floor) -> dict[str, str]:

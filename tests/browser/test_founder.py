@@ -15,7 +15,7 @@ from tests.browser.looking import DESK, PHONE, Screen, screen
 from tests.web.founder import scene
 from tests.web.route_table import TABLE
 from tests.web.route_world import make_world
-from traveller.consignments.models import ConsignmentLine
+from traveller.dispatches.models import ConsignmentLine
 from traveller.ledger.models import Hold
 from traveller.products.models import Part
 

@@ -15,7 +15,7 @@ from pytest_django.live_server_helper import LiveServer
 
 from tests import cast
 from tests.web.operator.floor import Floor, make_floor, moved
-from traveller.consignments.models import Consignment, ConsignmentLine
+from traveller.dispatches.models import Consignment, ConsignmentLine
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page

@@ -16,7 +16,7 @@ from tests import cast
 from tests.browser.pocket import GO, Pocket, hand_over, pocket, until
 from tests.web.operator.floor import PICTURE, Floor, moved
 from traveller.batches.models import Attachment, Count, Load, StepState
-from traveller.consignments.models import Consignment
+from traveller.dispatches.models import Consignment
 from traveller.journal.models import Event
 from traveller.rules import codes
 

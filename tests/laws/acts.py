@@ -32,8 +32,8 @@ from traveller.batches.actions.undo import UNDOABLE, undo
 from traveller.batches.actions.write_off import write_off
 from traveller.batches.models import Batch, Load
 from traveller.batches.splitting.places import SEPARABLE
-from traveller.consignments.actions.dispatch import SendLine
-from traveller.consignments.models import ConsignmentLine
+from traveller.dispatches.actions.dispatch import SendLine
+from traveller.dispatches.models import ConsignmentLine
 from traveller.journal.models import Event
 from traveller.ledger.models import Account, Condition, Hold
 from traveller.ledger.post import Place

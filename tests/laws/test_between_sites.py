@@ -22,8 +22,8 @@ from traveller.batches.actions.settle_difference import settle_difference
 from traveller.batches.actions.settle_unexplained import settle_unexplained
 from traveller.batches.actions.unknown import arrived_unknown, match_unknown
 from traveller.batches.models import Step
-from traveller.consignments.actions.dispatch import SendLine
-from traveller.consignments.models import ConsignmentLine
+from traveller.dispatches.actions.dispatch import SendLine
+from traveller.dispatches.models import ConsignmentLine
 from traveller.journal.models import Event, Parked
 from traveller.ledger.models import PHYSICAL, Account, Condition, Hold, Lot
 

@@ -13,7 +13,7 @@ from django.db import OperationalError, connection, transaction
 from tests.globe import Globe
 from tests.stories_of_globes import eventful
 from traveller.batches.models import Step
-from traveller.consignments.models import Consignment
+from traveller.dispatches.models import Consignment
 from traveller.journal.models import Event
 from traveller.journal.record import digest
 from traveller.ledger import verify as ledger_verify
@@ -27,8 +27,8 @@ MALFORMED: list[tuple[str, Any, str, str]] = [
     ("shipped", {"told": {"cartons": 7}}, "shipping", "not iterable"),
     ("packed", {"told": {}}, "shipping", "'quantity' is missing"),
     ("carton opened", {"told": {"carton": []}}, "shipping", "unhashable"),
-    ("received", {"told": {}}, "consignments", "'line' is missing"),
-    ("difference settled", {"told": {}, "line": {}}, "consignments", "unhashable"),
+    ("received", {"told": {}}, "dispatches", "'line' is missing"),
+    ("difference settled", {"told": {}, "line": {}}, "dispatches", "unhashable"),
     ("order entered", {"told": {"number": "1"}}, "orders", "'lines' is missing"),
     ("released", {"told": {}, "released": [1]}, "orders", "no attribute"),
     ("delivered", {"told": {}, "keeps": []}, "orders", "'purchase' is missing"),
@@ -92,7 +92,7 @@ def test_each_malformed_event_is_named_and_the_rest_is_checked() -> None:
     assert [line for line in said if line.startswith("ledger: ") and ": balance is " in line]
     assert not [line for line in said if "the rest of its check" in line]
     assert [line.split()[0] for line in said if line.startswith("  ")] == [
-        "journal", "ledger", "consignments", "batches", "orders", "shipping",
+        "journal", "ledger", "dispatches", "batches", "orders", "shipping",
     ]  # fmt: skip
     assert said[-1].endswith(").") and "differences (" in said[-1]
 

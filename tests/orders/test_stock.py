@@ -18,8 +18,8 @@ from traveller.batches.actions.send import send
 from traveller.batches.models import Step
 from traveller.batches.splitting.divide import divide
 from traveller.batches.steps.answer import Answer
-from traveller.consignments.actions.dispatch import SendLine
-from traveller.consignments.models import Consignment
+from traveller.dispatches.actions.dispatch import SendLine
+from traveller.dispatches.models import Consignment
 from traveller.ledger import holds
 from traveller.ledger.models import Condition
 from traveller.ledger.post import Place

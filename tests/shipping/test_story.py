@@ -13,10 +13,10 @@ from traveller.batches.actions.report import report
 from traveller.batches.actions.send import send
 from traveller.batches.history import verify as batches
 from traveller.batches.models import Batch, Step
-from traveller.consignments import verify as consignments
-from traveller.consignments.actions.dispatch import SendLine
-from traveller.consignments.actions.receive import Received
-from traveller.consignments.models import Consignment
+from traveller.dispatches import verify as consignments
+from traveller.dispatches.actions.dispatch import SendLine
+from traveller.dispatches.actions.receive import Received
+from traveller.dispatches.models import Consignment
 from traveller.journal import verify as journal
 from traveller.journal.verify import Difference
 from traveller.ledger import verify as ledger

@@ -18,8 +18,8 @@ from traveller.batches.actions.send import send
 from traveller.batches.actions.set_aside import set_aside
 from traveller.batches.actions.unknown import arrived_unknown
 from traveller.batches.models import Attachment, Load
-from traveller.consignments.actions.dispatch import SendLine
-from traveller.consignments.models import Consignment
+from traveller.dispatches.actions.dispatch import SendLine
+from traveller.dispatches.models import Consignment
 from traveller.journal.models import Event, Parked
 from traveller.ledger.models import Account, Condition, Hold, Lot
 from traveller.ledger.post import Move, Place, post

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from datetime import date
 
 from sites.models import SiteKind
-from traveller.consignments.models import Purpose
+from traveller.dispatches.models import Purpose
 from traveller.orders.calendars import Calendars
 from traveller.orders.dates import Demand
 from traveller.orders.network import Network

@@ -10,7 +10,7 @@ from typing import Any
 
 from django.db.models import F
 
-from traveller.consignments.models import ConsignmentLine
+from traveller.dispatches.models import ConsignmentLine
 from traveller.ledger.models import Account, Condition, Hold
 from traveller.orders import promised, reserved
 from traveller.orders.reserved import Kept

@@ -15,8 +15,8 @@ from traveller.batches.actions.receive_mixed import receive_mixed, shares
 from traveller.batches.actions.send import send
 from traveller.batches.models import Batch
 from traveller.batches.proof import gates
-from traveller.consignments.actions.dispatch import SendLine
-from traveller.consignments.models import Consignment
+from traveller.dispatches.actions.dispatch import SendLine
+from traveller.dispatches.models import Consignment
 from traveller.ledger import genealogy
 from traveller.ledger.models import Condition, Hold, Lot
 

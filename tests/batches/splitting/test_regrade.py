@@ -9,7 +9,7 @@ from tests.globe import COOLING, Globe, everything_agrees, make_globe, ok, refus
 from traveller.batches.actions.decide import decide
 from traveller.batches.actions.send import send
 from traveller.batches.proof import gates
-from traveller.consignments.actions.dispatch import SendLine
+from traveller.dispatches.actions.dispatch import SendLine
 from traveller.ledger import genealogy, holds
 from traveller.ledger.models import Condition, Hold, Lot
 from traveller.products.models import Part

@@ -14,7 +14,7 @@ from traveller.batches.actions.settle_difference import settle_difference
 from traveller.batches.models import Batch, Step
 from traveller.batches.steps.answer import Answer
 from traveller.batches.steps.consume import Used
-from traveller.consignments.models import ConsignmentLine
+from traveller.dispatches.models import ConsignmentLine
 
 pytestmark = pytest.mark.django_db
 

@@ -19,8 +19,8 @@ from traveller.batches.actions.report import report
 from traveller.batches.actions.send import send
 from traveller.batches.actions.start_step import start_step
 from traveller.batches.models import Batch, Load, Step
-from traveller.consignments.actions.dispatch import SendLine
-from traveller.consignments.models import Consignment
+from traveller.dispatches.actions.dispatch import SendLine
+from traveller.dispatches.models import Consignment
 from traveller.journal.refusal import Refusal
 from traveller.journal.stamp import Stamp
 from traveller.orders.models import BatchShare, Order, OrderLine

@@ -12,8 +12,8 @@ from tests import cast, factory
 from tests.web.operator.floor import Floor, events, field_of, html_of, moved, text_of
 from tests.web.queueing import Phone
 from traveller.batches.actions.send import send
-from traveller.consignments.actions.dispatch import SendLine
-from traveller.consignments.models import Consignment, ConsignmentLine
+from traveller.dispatches.actions.dispatch import SendLine
+from traveller.dispatches.models import Consignment, ConsignmentLine
 from traveller.journal.models import Event, Parked
 from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Lot

@@ -9,7 +9,7 @@ import pytest
 from tests import cast
 from tests.web.operator.floor import Floor, events, html_of, moved, text_of
 from traveller.batches.models import Batch, OwnNumber, TravellerPrint
-from traveller.consignments.models import Consignment
+from traveller.dispatches.models import Consignment
 from traveller.journal.models import Event
 
 pytestmark = pytest.mark.django_db

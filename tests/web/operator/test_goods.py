@@ -11,8 +11,8 @@ from django.test import Client
 from tests import cast, factory
 from tests.web.operator.floor import Floor, events, field_of, html_of, moved, text_of
 from traveller.batches.actions.send import send
-from traveller.consignments.actions.dispatch import SendLine
-from traveller.consignments.models import Consignment
+from traveller.dispatches.actions.dispatch import SendLine
+from traveller.dispatches.models import Consignment
 from traveller.journal.models import Parked
 from traveller.journal.refusal import Refusal
 

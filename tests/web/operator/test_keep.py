@@ -15,7 +15,7 @@ from tests import cast, factory
 from tests.web.operator.floor import Floor, make_floor, moved
 from traveller.batches.actions.hold import hold_lot
 from traveller.batches.models import Load
-from traveller.consignments.models import Consignment
+from traveller.dispatches.models import Consignment
 from traveller.journal.models import Event
 from traveller.web.operator import keep
 

@@ -15,7 +15,7 @@ from tests import cast
 from tests.web.operator.floor import Floor, moved
 from tests.web.queueing import Phone
 from traveller.batches.models import Load
-from traveller.consignments.models import Consignment
+from traveller.dispatches.models import Consignment
 from traveller.journal.models import Event, Parked
 from traveller.web.operator import inside
 from traveller.web.operator.urls import urlpatterns

@@ -14,7 +14,7 @@ from tests import cast, factory
 from tests.web.operator.floor import Floor, html_of, moved, text_of
 from traveller.batches.actions.report import report
 from traveller.batches.models import Batch, Load, Step
-from traveller.consignments.models import Consignment
+from traveller.dispatches.models import Consignment
 from traveller.journal.models import Event
 from traveller.web.templatetags.look import moment_words
 

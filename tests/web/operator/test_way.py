@@ -7,7 +7,7 @@ import pytest
 from tests import cast
 from tests.web.operator.floor import Floor, moved, text_of
 from traveller.batches.models import Load
-from traveller.consignments.models import Consignment
+from traveller.dispatches.models import Consignment
 from traveller.ledger.models import Link
 
 pytestmark = pytest.mark.django_db

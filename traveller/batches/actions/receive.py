@@ -10,9 +10,9 @@ from traveller.batches.models import Batch
 from traveller.batches.splitting.surplus import hold_surplus
 from traveller.batches.steps.closing import review
 from traveller.batches.steps.fetch import lock_batches_of
-from traveller.consignments.actions.receive import Received, take_in
-from traveller.consignments.actions.unannounced import take_in_unannounced
-from traveller.consignments.models import ConsignmentLine
+from traveller.dispatches.actions.receive import Received, take_in
+from traveller.dispatches.actions.unannounced import take_in_unannounced
+from traveller.dispatches.models import ConsignmentLine
 from traveller.journal.deed import deed
 from traveller.journal.models import Parked
 from traveller.journal.stamp import Stamp

@@ -8,8 +8,8 @@ from typing import Any
 from traveller.batches.splitting.mixing import check, first_step, mix
 from traveller.batches.steps.closing import review
 from traveller.batches.steps.fetch import lock_batches_of
-from traveller.consignments.actions.receive import Received, extras, take_in
-from traveller.consignments.models import ConsignmentLine
+from traveller.dispatches.actions.receive import Received, extras, take_in
+from traveller.dispatches.models import ConsignmentLine
 from traveller.journal.deed import deed
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record

@@ -10,8 +10,8 @@ from traveller.batches.proof import gates
 from traveller.batches.splitting.surplus import hold_surplus
 from traveller.batches.steps.closing import review
 from traveller.batches.steps.fetch import lock_batches_of, way_of
-from traveller.consignments.actions.dispatch import KIND, Papers, SendLine, dispatch, told
-from traveller.consignments.models import Consignment, Purpose
+from traveller.dispatches.actions.dispatch import KIND, Papers, SendLine, dispatch, told
+from traveller.dispatches.models import Consignment, Purpose
 from traveller.journal.deed import deed
 from traveller.journal.record import earlier
 from traveller.journal.refusal import Refused

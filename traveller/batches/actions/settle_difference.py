@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from traveller.batches.steps.closing import review
 from traveller.batches.steps.fetch import lock_batches_of
-from traveller.consignments.actions.receive import Received
-from traveller.consignments.actions.settle import Finding, settle
-from traveller.consignments.models import ConsignmentLine
+from traveller.dispatches.actions.receive import Received
+from traveller.dispatches.actions.settle import Finding, settle
+from traveller.dispatches.models import ConsignmentLine
 from traveller.journal.deed import deed
 from traveller.journal.stamp import Stamp
 

@@ -7,7 +7,7 @@ from typing import Literal
 from traveller.batches.steps.answer import Answer
 from traveller.batches.steps.closing import review
 from traveller.batches.steps.fetch import lock_batches_of
-from traveller.consignments.queries import rests_by_place
+from traveller.dispatches.queries import rests_by_place
 from traveller.journal.deed import deed
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused

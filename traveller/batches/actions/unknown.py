@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from traveller.batches.actions.receive import take_unannounced
-from traveller.consignments.actions.unknown import Match, match, take_in_unknown
+from traveller.dispatches.actions.unknown import Match, match, take_in_unknown
 from traveller.journal.deed import deed
 from traveller.journal.models import Parked
 from traveller.journal.stamp import Stamp

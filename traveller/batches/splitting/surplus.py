@@ -6,8 +6,8 @@ from sites.models import Lane
 from traveller.batches.models import Batch
 from traveller.batches.splitting.divide import divide
 from traveller.batches.steps.fetch import batch_locked, lot_of
-from traveller.consignments.actions.receive import Received
-from traveller.consignments.models import ConsignmentLine, Purpose
+from traveller.dispatches.actions.receive import Received
+from traveller.dispatches.models import ConsignmentLine, Purpose
 from traveller.journal.record import record
 from traveller.journal.stamp import Stamp
 from traveller.ledger import holds

@@ -8,8 +8,8 @@ from datetime import datetime
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from traveller.batches.models import Batch, Step, StepState
-from traveller.consignments.models import ConsignmentLine
-from traveller.consignments.queries import unsettled
+from traveller.dispatches.models import ConsignmentLine
+from traveller.dispatches.queries import unsettled
 from traveller.ledger.models import OWED, Account, Condition
 from traveller.ledger.post import Balances
 from traveller.products.models import OperationKind

@@ -17,7 +17,7 @@ from traveller.journal.verify import Difference
 from traveller.ledger.models import Account, Posting
 from traveller.management.ready import refuse_other
 
-ROOMS = ("journal", "ledger", "consignments", "batches", "orders", "shipping")
+ROOMS = ("journal", "ledger", "dispatches", "batches", "orders", "shipping")
 
 
 class Command(BaseCommand):

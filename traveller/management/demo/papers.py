@@ -8,8 +8,8 @@ from pathlib import Path
 from traveller.batches.models import Batch
 from traveller.batches.reads.papers import Heading, print_traveller, tote_labels
 from traveller.batches.reads.queries import Whereabouts
-from traveller.consignments.models import Consignment
-from traveller.consignments.papers import print_note
+from traveller.dispatches.models import Consignment
+from traveller.dispatches.papers import print_note
 from traveller.management.demo.teller import Teller
 from traveller.orders.models import BatchShare
 

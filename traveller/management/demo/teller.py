@@ -20,8 +20,8 @@ from traveller.batches.actions.start_step import start_step
 from traveller.batches.models import Batch, Load, Step
 from traveller.batches.proof.readings import ReadingTold
 from traveller.batches.steps.consume import Used
-from traveller.consignments.actions.dispatch import SendLine
-from traveller.consignments.models import Consignment
+from traveller.dispatches.actions.dispatch import SendLine
+from traveller.dispatches.models import Consignment
 from traveller.journal.refusal import Refusal
 from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Account, Condition, Lot

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path, re_path
 
-from traveller.web.founder.desk.frame import find
+from traveller.web.founder.desk import find
 from traveller.web.founder.figures import quality
-from traveller.web.founder.orders.pages import pages as orders
-from traveller.web.founder.orders.pages import plan
+from traveller.web.founder.orders import pages as orders
+from traveller.web.founder.orders import plan
 from traveller.web.founder.parts import kits, lots, purchase, purchases, stock
 from traveller.web.founder.settings import workbook
 from traveller.web.founder.subcontractors import (

@@ -12,7 +12,7 @@ from uuid import UUID, uuid5
 
 from django.http import HttpRequest
 
-from traveller.consignments.models import Consignment, ConsignmentLine
+from traveller.dispatches.models import Consignment, ConsignmentLine
 from traveller.journal.models import Event
 from traveller.ledger.models import Account
 from traveller.web.operator.shop import site_of

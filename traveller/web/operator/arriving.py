@@ -14,7 +14,7 @@ from sites.access import narrow
 from traveller.batches.actions.receive import receive
 from traveller.batches.actions.receive_mixed import receive_mixed
 from traveller.batches.models import Batch
-from traveller.consignments.models import Consignment, ConsignmentLine
+from traveller.dispatches.models import Consignment, ConsignmentLine
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
 from traveller.journal.stamp import Stamp

@@ -25,7 +25,7 @@ from django.views.decorators.http import require_safe
 from sites.models import Site
 from traveller.batches.reads import queries
 from traveller.batches.reads.queries import Task
-from traveller.consignments.models import Consignment
+from traveller.dispatches.models import Consignment
 from traveller.journal.models import Event
 from traveller.products.models import Part
 from traveller.web.door_views import choose_person

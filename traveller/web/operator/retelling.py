@@ -19,7 +19,7 @@ from sites.models import Site
 from traveller.batches.actions.take_news import take_news
 from traveller.batches.history.aside import waiting
 from traveller.batches.models import Batch, EvidenceFile, Load, Step
-from traveller.consignments.models import Consignment
+from traveller.dispatches.models import Consignment
 from traveller.journal.deed import deed
 from traveller.journal.models import Event, Parked
 from traveller.journal.refusal import Refusal, Refused

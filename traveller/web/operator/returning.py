@@ -12,8 +12,8 @@ from django.shortcuts import redirect
 from sites.models import Site
 from traveller.batches.actions.send import send
 from traveller.batches.steps.fetch import way_of
-from traveller.consignments.actions.dispatch import SendLine
-from traveller.consignments.models import ConsignmentLine
+from traveller.dispatches.actions.dispatch import SendLine
+from traveller.dispatches.models import ConsignmentLine
 from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Account, Condition
 from traveller.products.models import Operation, OperationKind

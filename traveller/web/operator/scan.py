@@ -12,7 +12,7 @@ from django.views.decorators.http import require_POST
 from sites.access import narrow
 from traveller.batches.models import Batch, Step, StepState
 from traveller.batches.reads.own_numbers import by_number
-from traveller.consignments.models import Consignment, ConsignmentLine
+from traveller.dispatches.models import Consignment, ConsignmentLine
 from traveller.journal.refusal import Refusal
 from traveller.ledger.holds import open_on
 from traveller.ledger.models import Account, Condition, Lot

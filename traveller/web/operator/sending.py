@@ -15,7 +15,7 @@ from traveller.batches.files.decoded import being_read_of
 from traveller.batches.models import Batch
 from traveller.batches.reads import queries
 from traveller.batches.steps.fetch import way_of
-from traveller.consignments.actions.dispatch import SendLine
+from traveller.dispatches.actions.dispatch import SendLine
 from traveller.journal.refusal import Refusal
 from traveller.ledger.holds import open_on
 from traveller.ledger.models import Account

@@ -8,8 +8,8 @@ from django.shortcuts import get_object_or_404
 from django.views.decorators.http import require_POST
 
 from sites.access import narrow
-from traveller.consignments.models import Consignment
-from traveller.consignments.papers import print_note
+from traveller.dispatches.models import Consignment
+from traveller.dispatches.papers import print_note
 from traveller.journal.refusal import Refusal
 from traveller.web.door import attempt
 from traveller.web.operator.shop import actor_of, at_work, page, site_of

@@ -9,7 +9,7 @@ from django.shortcuts import redirect
 
 from traveller.batches.actions.receive import arrived_unannounced
 from traveller.batches.actions.unknown import arrived_unknown
-from traveller.consignments.models import ConsignmentLine
+from traveller.dispatches.models import ConsignmentLine
 from traveller.journal.models import Parked
 from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Lot

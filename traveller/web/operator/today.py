@@ -12,7 +12,7 @@ from django.utils import timezone
 from traveller.batches.reads import queries
 from traveller.batches.reads.queries import Task
 from traveller.batches.reads.todo import held_among, steps_of, turns_at
-from traveller.consignments.models import Consignment
+from traveller.dispatches.models import Consignment
 from traveller.products.models import Part
 from traveller.web.operator.awaited import awaited
 from traveller.web.operator.shop import at_work, page, site_of

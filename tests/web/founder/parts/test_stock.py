@@ -14,7 +14,7 @@ from tests.web.founder.signed_in import assert_costs_the_same, assert_for_the_fo
 from traveller.batches.actions.hold import hold_lot
 from traveller.batches.actions.report import report
 from traveller.batches.actions.send import send
-from traveller.consignments.actions.dispatch import SendLine
+from traveller.dispatches.actions.dispatch import SendLine
 from traveller.journal.refusal import Refusal
 from traveller.orders import reserved
 from traveller.products.models import Part

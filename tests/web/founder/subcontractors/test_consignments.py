@@ -15,8 +15,8 @@ from tests.web.founder.signed_in import (
 )
 from traveller.batches.actions.receive import receive
 from traveller.batches.actions.send import send
-from traveller.consignments.actions.dispatch import SendLine
-from traveller.consignments.models import Consignment, ConsignmentLine
+from traveller.dispatches.actions.dispatch import SendLine
+from traveller.dispatches.models import Consignment, ConsignmentLine
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Condition, Lot

@@ -16,7 +16,7 @@ from tests.web.founder.signed_in import (
 )
 from traveller.batches.actions.hold import hold_lot
 from traveller.batches.actions.report import report
-from traveller.consignments.models import Consignment
+from traveller.dispatches.models import Consignment
 from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Account, Condition, Lot
 

@@ -11,7 +11,7 @@ from django.views.decorators.http import require_safe
 
 from traveller.batches.models import Batch
 from traveller.batches.reads.own_numbers import by_number
-from traveller.consignments.models import Consignment
+from traveller.dispatches.models import Consignment
 from traveller.journal.models import Subject
 from traveller.ledger.models import Lot
 from traveller.orders.models import Order

@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from traveller.batches.models import Batch
 from traveller.batches.reads.journeys import Change, Journey, Leg, journeys
-from traveller.consignments.models import ConsignmentLine
+from traveller.dispatches.models import ConsignmentLine
 from traveller.ledger.models import Hold
 from traveller.rules.moments import later, on_clocks
 from traveller.web.founder.desk.frame import Desk

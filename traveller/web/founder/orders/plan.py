@@ -21,7 +21,7 @@ from traveller.orders.planned import Issue, Plan, Shortage
 from traveller.web.door import attempt
 from traveller.web.founder.desk.frame import Desk, founder_page, link_to, show, stamp_of
 from traveller.web.founder.desk.listing import AmountColumn, amount, amount_or_none, answer_again, back_to
-from traveller.web.founder.orders.pages import plan_words
+from traveller.web.founder.orders import plan_words
 from traveller.web.founder.today.missing_parts import missing_lines
 from traveller.web.picture_words import day_words
 from traveller.web.tables import CodeColumn, Column, DayColumn, NumberColumn, PaperTable

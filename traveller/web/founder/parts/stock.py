@@ -13,7 +13,7 @@ from django.utils.translation import gettext_lazy, ngettext
 from django.views.decorators.http import require_safe
 
 from sites.models import Site
-from traveller.consignments.queries import destinations_of
+from traveller.dispatches.queries import destinations_of
 from traveller.ledger import queries
 from traveller.ledger.models import Account, Condition, Hold
 from traveller.orders import stock as stocks

@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy as lazy
 from sites.models import Site, SiteKind
 from traveller.batches.models import Batch, Step, StepState
 from traveller.batches.splitting.places import SEPARABLE
-from traveller.consignments.models import ConsignmentLine
+from traveller.dispatches.models import ConsignmentLine
 from traveller.ledger.models import Account
 from traveller.products.queries import present_routings
 from traveller.web.founder.desk.days import DayField

@@ -14,9 +14,9 @@ from django.views.decorators.http import require_POST, require_safe
 
 from traveller.batches.actions.receive import receive
 from traveller.batches.actions.settle_difference import settle_difference
-from traveller.consignments import queries
-from traveller.consignments.models import Consignment, ConsignmentLine
-from traveller.consignments.papers import print_note
+from traveller.dispatches import queries
+from traveller.dispatches.models import Consignment, ConsignmentLine
+from traveller.dispatches.papers import print_note
 from traveller.journal.refusal import Refusal
 from traveller.rules.codes import TravellerCode
 from traveller.rules.codes import show as show_code

@@ -13,8 +13,8 @@ from django.utils.translation import gettext_lazy, ngettext
 from django.views.decorators.http import require_safe
 
 from sites.models import Lane, Site
-from traveller.consignments import queries
-from traveller.consignments.models import Consignment, ConsignmentLine
+from traveller.dispatches import queries
+from traveller.dispatches.models import Consignment, ConsignmentLine
 from traveller.journal.models import Parked
 from traveller.web.founder.desk.frame import Desk, founder_page, link_to, show
 from traveller.web.founder.desk.listing import MarkColumn, amount, on_page, page_rows

@@ -7,7 +7,7 @@ from typing import Any, cast
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from traveller.consignments.models import ConsignmentLine
+from traveller.dispatches.models import ConsignmentLine
 from traveller.rules.counts import Comparison, Count, Method, compare, spread_sd
 from traveller.web.founder.desk.listing import amount
 

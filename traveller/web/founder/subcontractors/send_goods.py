@@ -14,8 +14,8 @@ from django.views.decorators.http import require_http_methods
 
 from sites.models import Site
 from traveller.batches.actions.send import send
-from traveller.consignments.actions.dispatch import SendLine
-from traveller.consignments.models import Consignment, Purpose
+from traveller.dispatches.actions.dispatch import SendLine
+from traveller.dispatches.models import Consignment, Purpose
 from traveller.journal.refusal import Refusal
 from traveller.ledger import queries
 from traveller.ledger.models import Account, Condition

@@ -15,7 +15,7 @@ from traveller.batches.files.turns import waiting as unread
 from traveller.batches.history.aside import KIND as ASIDE
 from traveller.batches.models import Verdict
 from traveller.batches.reads.queries import LYING
-from traveller.consignments.models import ConsignmentLine
+from traveller.dispatches.models import ConsignmentLine
 from traveller.journal.models import Parked
 from traveller.ledger.models import OWED, Account, Condition, Hold
 from traveller.products.models import Check

@@ -16,10 +16,10 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from traveller.batches.actions.settle_unexplained import of_consignments, settle_unexplained
 from traveller.batches.actions.unknown import match_unknown
-from traveller.consignments.actions.unannounced import ASTRAY, BOOKED
-from traveller.consignments.actions.unknown import CODE as UNKNOWN
-from traveller.consignments.models import ConsignmentLine
-from traveller.consignments.queries import rests_by_place
+from traveller.dispatches.actions.unannounced import ASTRAY, BOOKED
+from traveller.dispatches.actions.unknown import CODE as UNKNOWN
+from traveller.dispatches.models import ConsignmentLine
+from traveller.dispatches.queries import rests_by_place
 from traveller.journal.models import Parked
 from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Account, Condition, Lot

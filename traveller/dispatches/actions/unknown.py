@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 from uuid import uuid5
 
-from traveller.consignments.actions.receive import extras
+from traveller.dispatches.actions.receive import extras
 from traveller.journal.models import Event, Parked, Subject
 from traveller.journal.record import earlier, park, record, settle
 from traveller.journal.refusal import Refused

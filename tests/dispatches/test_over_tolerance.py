@@ -11,7 +11,7 @@ from traveller.batches.actions.decide import decide
 from traveller.batches.actions.receive import arrived_unannounced
 from traveller.batches.actions.send import send
 from traveller.batches.models import Batch
-from traveller.consignments.actions.dispatch import SendLine
+from traveller.dispatches.actions.dispatch import SendLine
 from traveller.ledger.models import Condition, Hold
 
 pytestmark = pytest.mark.django_db

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any, Literal, cast
 
-from traveller.consignments.models import Consignment, ConsignmentLine, Purpose
+from traveller.dispatches.models import Consignment, ConsignmentLine, Purpose
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused

@@ -9,8 +9,8 @@ from typing import Any
 
 from django.db.models import QuerySet
 
-from traveller.consignments.actions.receive import KIND, Received, book, booked, extras, here, taken_from
-from traveller.consignments.models import ConsignmentLine
+from traveller.dispatches.actions.receive import KIND, Received, book, booked, extras, here, taken_from
+from traveller.dispatches.models import ConsignmentLine
 from traveller.journal.models import Event, Parked
 from traveller.journal.record import earlier, park, record, settle
 from traveller.journal.refusal import Refused

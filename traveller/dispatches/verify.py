@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from traveller.consignments.models import Consignment, ConsignmentLine
+from traveller.dispatches.models import Consignment, ConsignmentLine
 from traveller.journal.models import Event
 from traveller.journal.verify import Difference, readable, reading, safely
 
-ROOM = "consignments"
+ROOM = "dispatches"
 _KINDS = ("received", "difference settled")
 
 

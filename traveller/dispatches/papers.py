@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from sites.models import Site
-from traveller.consignments.actions.dispatch import next_note_serial
-from traveller.consignments.models import Consignment
+from traveller.dispatches.actions.dispatch import next_note_serial
+from traveller.dispatches.models import Consignment
 from traveller.journal.deed import deed
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused

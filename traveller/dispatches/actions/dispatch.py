@@ -9,9 +9,9 @@ from uuid import uuid5
 
 from django.db.models import F
 
-from traveller.consignments.actions.receive import Received, extras
-from traveller.consignments.actions.unannounced import leave_again, meet, waiting
-from traveller.consignments.models import Consignment, ConsignmentLine, Purpose
+from traveller.dispatches.actions.receive import Received, extras
+from traveller.dispatches.actions.unannounced import leave_again, meet, waiting
+from traveller.dispatches.models import Consignment, ConsignmentLine, Purpose
 from traveller.journal.record import record
 from traveller.journal.refusal import Refused
 from traveller.journal.stamp import Stamp

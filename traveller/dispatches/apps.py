@@ -5,14 +5,14 @@ from django.apps import AppConfig
 from traveller.journal import kinds
 
 
-class ConsignmentsConfig(AppConfig):
-    name = "traveller.consignments"
-    label = "consignments"
+class DispatchesConfig(AppConfig):
+    name = "traveller.dispatches"
+    label = "dispatches"
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
         kinds.declare(
-            "consignments",
+            "dispatches",
             news=("received", "arrived unannounced", "arrived unknown"),
             requests=("sent", "difference settled", "unknown matched", "note printed"),
         )

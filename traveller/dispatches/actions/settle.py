@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Literal
 
-from traveller.consignments.actions.receive import Received, taken_from
-from traveller.consignments.models import ConsignmentLine
+from traveller.dispatches.actions.receive import Received, taken_from
+from traveller.dispatches.models import ConsignmentLine
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
 from traveller.journal.stamp import Stamp

@@ -11,8 +11,8 @@ from tests.globe import Globe, everything_agrees, make_globe, ok, refused
 from traveller.batches.actions.receive import arrived_unannounced, receive
 from traveller.batches.actions.send import send
 from traveller.batches.actions.settle_difference import settle_difference
-from traveller.consignments.actions.dispatch import SendLine
-from traveller.consignments.models import Consignment, ConsignmentLine
+from traveller.dispatches.actions.dispatch import SendLine
+from traveller.dispatches.models import Consignment, ConsignmentLine
 from traveller.journal.models import Parked
 from traveller.ledger.models import Condition
 

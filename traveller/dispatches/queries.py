@@ -9,7 +9,7 @@ from typing import Literal, get_args
 
 from django.db.models import Exists, F, OuterRef, Prefetch, Q, QuerySet
 
-from traveller.consignments.models import Consignment, ConsignmentLine
+from traveller.dispatches.models import Consignment, ConsignmentLine
 
 State = Literal["road", "differs", "counted"]
 STATES: tuple[State, ...] = get_args(State)

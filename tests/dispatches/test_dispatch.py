@@ -8,8 +8,8 @@ from tests import factory
 from tests.globe import everything_agrees, make_globe, ok, refused
 from traveller.batches.actions.hold import hold_lot
 from traveller.batches.actions.send import send
-from traveller.consignments.actions.dispatch import SendLine, next_note_serial
-from traveller.consignments.models import Consignment
+from traveller.dispatches.actions.dispatch import SendLine, next_note_serial
+from traveller.dispatches.models import Consignment
 from traveller.ledger.models import Condition
 
 pytestmark = pytest.mark.django_db

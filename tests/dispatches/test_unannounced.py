@@ -9,8 +9,8 @@ from tests.globe import Globe, everything_agrees, make_globe, ok, refused
 from traveller.batches.actions.receive import arrived_unannounced, receive
 from traveller.batches.actions.send import send
 from traveller.batches.actions.unknown import arrived_unknown, match_unknown
-from traveller.consignments.actions.dispatch import SendLine
-from traveller.consignments.models import ConsignmentLine
+from traveller.dispatches.actions.dispatch import SendLine
+from traveller.dispatches.models import ConsignmentLine
 from traveller.journal.models import Event, Parked
 from traveller.ledger.models import Condition, Hold, Lot
 
