@@ -8,6 +8,7 @@ from multiprocessing import Process
 
 import django
 
+from traveller.management.memory import give_back
 from traveller.management.parent import end_with, stop_when_told
 
 __all__ = ["begin"]
@@ -39,6 +40,7 @@ def _run(name: str, parent: int) -> None:
     if os.getppid() != parent:
         return
     end_with(parent)
+    give_back()
     # Where it was not forked it begins with nothing.
     django.setup()
     from django_tasks_db.management.commands.db_worker import Worker
