@@ -13,7 +13,8 @@ pytestmark = pytest.mark.django_db
 
 
 def test_a_database_of_this_release_is_neither_newer_nor_older() -> None:
-    assert (format.newer(connection), format.lacking(connection)) == (None, 0)
+    found = (format.older(connection), format.newer(connection), format.lacking(connection))
+    assert found == (None, None, 0)
     assert format.number(connection) == format.FORMAT
 
 
@@ -36,15 +37,36 @@ def test_migrations_of_others_in_the_same_database_are_none_of_ours() -> None:
 
 
 def test_a_migration_that_was_not_applied_yet_is_lacking() -> None:
-    MigrationRecorder(connection).record_unapplied("shipping", "0001_initial")
+    MigrationRecorder(connection).record_unapplied("shipping", "0001_second_plan")
     assert (format.newer(connection), format.lacking(connection)) == (None, 1)
 
 
-def test_a_lower_format_or_none_is_lacking_until_it_is_written() -> None:
-    Format.objects.update(number=0)
-    assert (format.newer(connection), format.lacking(connection)) == (None, 1)
+@pytest.mark.parametrize("number", [0, 1])
+def test_a_lower_format_is_older(number: int) -> None:
+    Format.objects.update(number=number)
+    reason = format.older(connection)
+    assert reason and f"format {number}" in reason and f"before format {format.FORMAT}" in reason
+
+
+def test_migrations_of_an_earlier_plan_without_a_format_are_older() -> None:
+    """As the first releases left them, which had no place for a number."""
+    MigrationRecorder(connection).record_applied("ledger", "0001_initial")
+    assert format.older(connection) is None, "it has a number, so what is unknown there is newer"
+    with connection.schema_editor() as editor:
+        editor.delete_model(Format)
+    reason = format.older(connection)
+    assert reason and "format 0" in reason
+
+
+def test_an_empty_database_and_one_that_is_half_brought_up_to_date_are_not_older() -> None:
+    with connection.schema_editor() as editor:
+        editor.delete_model(Format)
+    assert format.older(connection) is None
+
+
+def test_no_format_is_lacking_until_it_is_written() -> None:
     Format.objects.all().delete()
-    assert format.lacking(connection) == 1
+    assert (format.older(connection), format.newer(connection), format.lacking(connection)) == (None, None, 1)
     format.write(connection)
     assert (format.number(connection), format.lacking(connection)) == (format.FORMAT, 0)
 

@@ -40,9 +40,18 @@ def test_a_database_of_a_newer_release_is_left_alone(name: str, tmp_path: Path) 
 
 
 @pytest.mark.django_db
+@pytest.mark.parametrize("name", COMMANDS)
+def test_a_database_of_an_earlier_plan_is_left_alone_and_its_way_over_is_named(name: str, tmp_path: Path) -> None:
+    Format.objects.update(number=1)
+    with pytest.raises(CommandError, match=r"written by an earlier release.*format 1.*export_workbook.*empty database"):
+        COMMANDS[name](tmp_path)
+    assert (Format.objects.get().number, list(tmp_path.iterdir())) == (1, [])
+
+
+@pytest.mark.django_db
 @pytest.mark.parametrize("name", READERS)
 def test_a_database_that_was_not_brought_up_to_date_is_left_alone(name: str, tmp_path: Path) -> None:
-    MigrationRecorder(connection).record_unapplied("shipping", "0001_initial")
+    MigrationRecorder(connection).record_unapplied("shipping", "0001_second_plan")
     with pytest.raises(CommandError, match=r"lacks 1 migration of this release.*manage.py migrate"):
         COMMANDS[name](tmp_path)
     assert list(tmp_path.iterdir()) == []

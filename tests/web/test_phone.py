@@ -7,11 +7,8 @@ import re
 from datetime import UTC
 from hashlib import sha256
 from typing import Any
-from uuid import uuid4
 
 import pytest
-from django.core.management import call_command
-from django.db import DatabaseError, connection, transaction
 from django.test import Client
 
 from sites.models import PassKind
@@ -20,7 +17,6 @@ from tests.shipping.packing import make_bench
 from tests.web.operator.floor import Floor, make_floor, moved
 from tests.web.packer.packing_phone import Phone as PackingPhone
 from tests.web.queueing import Phone
-from traveller.journal import guards
 from traveller.journal.models import Event
 from traveller.journal.record import digest
 from traveller.web.phone_cookie import PHONE_COOKIE
@@ -174,22 +170,3 @@ def test_what_was_told_before_phones_had_an_id_keeps_its_digest() -> None:
     said.append(ID)
     event.phone = ID
     assert digest(event) == sha256(json.dumps(said, sort_keys=True, separators=(",", ":")).encode()).hexdigest()
-
-
-@pytest.mark.django_db(transaction=True)
-def test_a_journal_of_before_is_brought_up_to_date_with_its_triggers_and_verified() -> None:
-    try:
-        call_command("migrate", "journal", "0001_initial", verbosity=0)
-        with connection.cursor() as cursor:
-            cursor.execute(
-                "INSERT INTO journal_event (uid, kind, actor_kind, person, on_behalf, happened_at, recorded_at, data,"
-                " digest) VALUES (%s, %s, %s, %s, %s, %s, %s, %s, %s)",
-                [uuid4().hex, "held", "founder", "Mara", False, factory.MONDAY, factory.MONDAY, "{}", "0" * 64],
-            )
-    finally:
-        call_command("migrate", "journal", verbosity=0)
-    event = Event.objects.get(digest="0" * 64)
-    assert event.phone == "" and event.person == "Mara"
-    assert guards.missing(connection) == []
-    with pytest.raises(DatabaseError, match="append-only"), transaction.atomic():
-        Event.objects.filter(pk=event.pk).update(phone=ID)

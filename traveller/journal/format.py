@@ -15,10 +15,23 @@ from django.db.migrations.recorder import MigrationRecorder
 
 from traveller.journal.models import Format
 
-# Raise it when what is recorded changes its meaning without a migration, so that older releases keep away.
-FORMAT = 1
+# Raise it when what is recorded changes its meaning without a migration, so that older releases keep away; and when
+# the migrations begin anew, so that this one keeps away from what older releases wrote. 2: the second plan.
+FORMAT = 2
 
 Name = tuple[str, str]  # the label of an app, the name of a migration
+
+
+def older(connection: BaseDatabaseWrapper) -> str | None:
+    """Why this release must leave the database alone: what in it is of a plan that it cannot read; else None."""
+    stored = number(connection)
+    if stored is None and _is_there(connection):
+        return None
+    if stored is None and not _unknown(connection):
+        return None
+    if stored is None or stored < FORMAT:
+        return f"its records have format {stored or 0}, and this release reads none before format {FORMAT}"
+    return None
 
 
 def newer(connection: BaseDatabaseWrapper) -> str | None:
@@ -26,8 +39,7 @@ def newer(connection: BaseDatabaseWrapper) -> str | None:
     stored = number(connection)
     if stored is not None and stored > FORMAT:
         return f"its records have format {stored}, and this release knows them up to format {FORMAT}"
-    ours = {config.label for config in apps.get_app_configs() if config.name.split(".")[0] in ("traveller", "sites")}
-    unknown = sorted(name for name in _applied(connection) - _known() if name[0] in ours)
+    unknown = _unknown(connection)
     if unknown:
         names = ", ".join(f"{label} {name}" for label, name in unknown[:3])
         return f"it was brought up to date by migrations that this release does not have ({names})"
@@ -47,7 +59,7 @@ def lacking(connection: BaseDatabaseWrapper) -> int:
 
 def number(connection: BaseDatabaseWrapper) -> int | None:
     """The stored format; None in a database without one."""
-    if Format._meta.db_table not in connection.introspection.table_names():
+    if not _is_there(connection):
         return None
     row = Format.objects.using(connection.alias).first()
     return row.number if row else None
@@ -55,11 +67,22 @@ def number(connection: BaseDatabaseWrapper) -> int | None:
 
 def write(connection: BaseDatabaseWrapper) -> None:
     """Say that this release has written here; a greater number stays."""
-    if Format._meta.db_table not in connection.introspection.table_names():
+    if not _is_there(connection):
         return  # migrated back to before there was a format
     stored = number(connection)
     if stored is None or stored < FORMAT:
         Format.objects.using(connection.alias).update_or_create(pk=1, defaults={"number": FORMAT})
+
+
+def _is_there(connection: BaseDatabaseWrapper) -> bool:
+    """Is there a place for the number?"""
+    return Format._meta.db_table in connection.introspection.table_names()
+
+
+def _unknown(connection: BaseDatabaseWrapper) -> list[Name]:
+    """Migrations of ours that were applied and that this release has never heard of."""
+    ours = {config.label for config in apps.get_app_configs() if config.name.split(".")[0] in ("traveller", "sites")}
+    return sorted(name for name in _applied(connection) - _known() if name[0] in ours)
 
 
 def _applied(connection: BaseDatabaseWrapper) -> set[Name]:

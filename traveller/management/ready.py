@@ -11,8 +11,15 @@ from django.db import connection
 from traveller.journal import format
 
 
-def refuse_newer() -> None:
-    """A database that a newer release has written is left alone."""
+def refuse_foreign() -> None:
+    """A database that a newer release has written, or one of an earlier plan, is left alone."""
+    reason = format.older(connection)
+    if reason:
+        raise CommandError(
+            f"The database was written by an earlier release of this program: {reason}. Nothing was done with it. "
+            "Export its workbook with the release that wrote it (manage.py export_workbook), and import it into an "
+            "empty database of this one; keep the old database beside it for its history."
+        )
     reason = format.newer(connection)
     if reason:
         raise CommandError(
@@ -23,7 +30,7 @@ def refuse_newer() -> None:
 
 def refuse_other() -> None:
     """A database of a newer release, or one that was not brought up to date yet, is left alone."""
-    refuse_newer()
+    refuse_foreign()
     lacking = format.lacking(connection)
     if lacking:
         migrations = "1 migration" if lacking == 1 else f"{lacking} migrations"
@@ -35,7 +42,7 @@ def refuse_other() -> None:
 
 def ready_database(*, migrate: bool) -> None:
     """Bring it up to date when asked to; then it must be this release's, and its journal protected."""
-    refuse_newer()
+    refuse_foreign()
     if migrate:
         call_command("migrate", interactive=False, verbosity=0)
     refuse_other()

@@ -17,8 +17,8 @@ from traveller.batches import tasks
 from traveller.batches.actions.attach import attach, understand
 from traveller.batches.actions.finish_step import finish_step
 from traveller.batches.actions.read_file import READ, UNREADABLE
-from traveller.batches.files.decoded import BeingRead, being_read, log_of
 from traveller.batches.files import decoded as read_files
+from traveller.batches.files.decoded import BeingRead, being_read, log_of
 from traveller.batches.files.turns import TRIES_MAX
 from traveller.batches.history.verify import differences
 from traveller.batches.models import Attachment, Batch, FileReading, Load

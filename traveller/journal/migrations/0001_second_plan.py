@@ -6,80 +6,120 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('sites', '0001_second_plan'),
+        ("sites", "0001_second_plan"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Subject',
+            name="Subject",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('uid', models.UUIDField(default=uuid.uuid4, unique=True)),
-                ('kind', models.CharField(max_length=16)),
-                ('code', models.CharField(blank=True, max_length=7, null=True, unique=True)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("uid", models.UUIDField(default=uuid.uuid4, unique=True)),
+                ("kind", models.CharField(max_length=16)),
+                ("code", models.CharField(blank=True, max_length=7, null=True, unique=True)),
             ],
         ),
         migrations.CreateModel(
-            name='Event',
+            name="Event",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('uid', models.UUIDField(unique=True)),
-                ('kind', models.CharField(max_length=32)),
-                ('actor_kind', models.CharField(max_length=12)),
-                ('person', models.CharField(max_length=80)),
-                ('on_behalf', models.BooleanField(default=False)),
-                ('phone', models.CharField(blank=True, default='', max_length=16)),
-                ('happened_at', models.DateTimeField()),
-                ('recorded_at', models.DateTimeField()),
-                ('device_offset_ms', models.BigIntegerField(null=True)),
-                ('data', models.JSONField(default=dict)),
-                ('digest', models.CharField(max_length=64)),
-                ('corrects', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='corrections', to='journal.event')),
-                ('site', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='sites.site')),
-                ('site_pass', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='sites.sitepass')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("uid", models.UUIDField(unique=True)),
+                ("kind", models.CharField(max_length=32)),
+                ("actor_kind", models.CharField(max_length=12)),
+                ("person", models.CharField(max_length=80)),
+                ("on_behalf", models.BooleanField(default=False)),
+                ("phone", models.CharField(blank=True, default="", max_length=16)),
+                ("happened_at", models.DateTimeField()),
+                ("recorded_at", models.DateTimeField()),
+                ("device_offset_ms", models.BigIntegerField(null=True)),
+                ("data", models.JSONField(default=dict)),
+                ("digest", models.CharField(max_length=64)),
+                (
+                    "corrects",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="corrections",
+                        to="journal.event",
+                    ),
+                ),
+                (
+                    "site",
+                    models.ForeignKey(
+                        null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="sites.site"
+                    ),
+                ),
+                (
+                    "site_pass",
+                    models.ForeignKey(
+                        null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="sites.sitepass"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['id'],
+                "ordering": ["id"],
             },
         ),
         migrations.CreateModel(
-            name='Format',
+            name="Format",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.PositiveIntegerField()),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("number", models.PositiveIntegerField()),
             ],
             options={
-                'constraints': [models.CheckConstraint(condition=models.Q(('pk', 1)), name='one_format')],
+                "constraints": [models.CheckConstraint(condition=models.Q(("pk", 1)), name="one_format")],
             },
         ),
         migrations.CreateModel(
-            name='Parked',
+            name="Parked",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('reason', models.CharField(max_length=48)),
-                ('figures', models.JSONField(default=dict)),
-                ('event', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='parked', to='journal.event')),
-                ('settled_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='settles_parked', to='journal.event')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("reason", models.CharField(max_length=48)),
+                ("figures", models.JSONField(default=dict)),
+                (
+                    "event",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="parked", to="journal.event"
+                    ),
+                ),
+                (
+                    "settled_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="settles_parked",
+                        to="journal.event",
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='EventSubject',
+            name="EventSubject",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('event', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='about', to='journal.event')),
-                ('subject', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='mentions', to='journal.subject')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "event",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="about", to="journal.event"
+                    ),
+                ),
+                (
+                    "subject",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="mentions", to="journal.subject"
+                    ),
+                ),
             ],
         ),
         migrations.AddIndex(
-            model_name='event',
-            index=models.Index(fields=['site', '-recorded_at'], name='event_last_heard'),
+            model_name="event",
+            index=models.Index(fields=["site", "-recorded_at"], name="event_last_heard"),
         ),
         migrations.AddConstraint(
-            model_name='eventsubject',
-            constraint=models.UniqueConstraint(fields=('subject', 'event'), name='subject_once_per_event'),
+            model_name="eventsubject",
+            constraint=models.UniqueConstraint(fields=("subject", "event"), name="subject_once_per_event"),
         ),
     ]

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.core.management.commands import migrate
 
-from traveller.management.ready import refuse_newer
+from traveller.management.ready import refuse_foreign
 
 
 class Command(migrate.Command):
@@ -15,7 +15,7 @@ class Command(migrate.Command):
         return {**super().get_check_kwargs(options), "databases": []}
 
     def handle(self, *args: Any, **options: Any) -> None:
-        refuse_newer()
+        refuse_foreign()
         super().handle(*args, **options)
         if not (options["plan"] or options["check_unapplied"] or options["skip_checks"]):
             self.check(databases=[options["database"]])
