@@ -46,6 +46,11 @@ def pytest_addoption(parser: pytest.Parser) -> None:
         action="store_true",
         help="run only the tests that touch the database, without the browser",
     )
+    parser.addoption(
+        "--only-both",
+        action="store_true",
+        help="run only what has to be shown on both databases: locks, triggers, raw SQL, JSON, races, verify",
+    )
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -54,6 +59,10 @@ def pytest_configure(config: pytest.Config) -> None:
     config.addinivalue_line("markers", "webkit: drives a real WebKit")
     config.addinivalue_line("markers", "postgres: says something about PostgreSQL alone")
     config.addinivalue_line("markers", "sqlite: says something about SQLite alone")
+    config.addinivalue_line("markers", "both: has to be shown on both databases, at every run")
+    config.addinivalue_line(
+        "markers", "long: tries at length what others try in short; only with --all"
+    )
 
 
 def on_postgres() -> bool:
@@ -61,6 +70,8 @@ def on_postgres() -> bool:
     return os.environ.get("DATABASE_URL", "").startswith("postgres")
 
 
+# Whole rooms that stand or fall with what the database does.
+BOTH_ROOMS = frozenset(("journal", "ledger"))
 # Measuring coverage doubles the time of what it watches.
 UNMEASURED = frozenset(("bench", "browser", "laws"))
 
@@ -84,9 +95,17 @@ def belongs_to_other_pass(item: pytest.Item, config: pytest.Config) -> bool:
     if on_postgres():
         if item.get_closest_marker("sqlite"):
             return True
+        if config.getoption("--only-both") and not needs_both(item):
+            return True
         return bool(config.getoption("--only-database")) and not touches_database(item)
     # Without a PostgreSQL there will be no other pass: then the test stays and is reported as not run.
     return item.get_closest_marker("postgres") is not None and bool(os.environ.get("TEST_DATABASE_URL"))
+
+
+def needs_both(item: pytest.Item) -> bool:
+    """Has it to be shown on PostgreSQL at every run, and not only with all others?"""
+    marked = item.get_closest_marker("both") or item.get_closest_marker("postgres")
+    return bool(marked) or item.path.parent.name in BOTH_ROOMS
 
 
 def touches_database(item: pytest.Item) -> bool:

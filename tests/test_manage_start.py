@@ -52,6 +52,7 @@ def test_ctrl_c_during_the_set_up_is_a_sentence(
     assert "demo was stopped before it was done. Start it again" in capsys.readouterr().err
 
 
+@pytest.mark.long
 def test_ctrl_c_in_the_middle_of_the_story_is_a_sentence(tmp_path: Path) -> None:
     with begin(tmp_path, "demo", "--no-serve") as demo:
         assert demo.stdout is not None
@@ -96,6 +97,7 @@ def test_the_demo_is_at_the_port_that_it_is_told(tmp_path: Path) -> None:
     assert done.stdout.strip() == "http://127.0.0.1:8010"
 
 
+@pytest.mark.long
 def test_what_a_command_makes_is_for_its_own_user_alone(tmp_path: Path) -> None:
     folder = tmp_path / "data"
     assert manage(folder, "migrate", DATABASE_URL=f"sqlite:///{tmp_path}/elsewhere/shop.sqlite3").returncode == 0
@@ -104,6 +106,7 @@ def test_what_a_command_makes_is_for_its_own_user_alone(tmp_path: Path) -> None:
     assert [path for path in made if stat.S_IMODE(path.stat().st_mode) & 0o077] == []
 
 
+@pytest.mark.long
 def test_a_workbook_is_written_as_its_user_writes_other_files(tmp_path: Path) -> None:
     assert manage(tmp_path / "data", "migrate").returncode == 0
     book = tmp_path / "book.zip"

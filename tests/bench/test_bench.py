@@ -10,6 +10,7 @@ from tests.bench.figures import Figure, NotRun, Rounds, Spent, in_turns, percent
 from tests.bench.main import MEASUREMENTS, line, measured, run
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", [name for name in MEASUREMENTS if name not in ("racing", "phone", "suite")])
 def test_a_measurement_runs_on_sqlite(name: str) -> None:
     found = measured(name, "SQLite", "tiny")
@@ -19,6 +20,7 @@ def test_a_measurement_runs_on_sqlite(name: str) -> None:
     assert ratios and all(value > 0 for value in ratios)
 
 
+@pytest.mark.long
 @pytest.mark.browser
 def test_what_a_phone_takes_over_the_wire_is_within_its_budgets() -> None:
     found = measured("phone", "SQLite", "tiny")

@@ -24,6 +24,7 @@ def read_in(held: Phone, language: str) -> None:
     held.page.context.add_cookies([cookie])  # type: ignore[list-item]
 
 
+@pytest.mark.long
 def test_in_other_languages_the_great_button_is_in_reach_and_axe_finds_nothing(held: Phone) -> None:
     wrong = []
     pages = {**every_page(held.floor), "who are you": "/person", "languages": "/language?next=/here/"}

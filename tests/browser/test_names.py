@@ -45,6 +45,7 @@ def told_by() -> list[tuple[str, str]]:
     return list(rows.order_by("id").values_list("kind", "person"))
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("name", "other"), [("张伟", "O'Brien"), ("محمد", LONG)])
 def test_the_shops_main_way_by_somebody_whose_name_is_not_latin(held: Pocket, name: str, other: str) -> None:
     page, before = held.page, len(told_by())

@@ -77,6 +77,7 @@ def plan_of(seed: int) -> list[Fate]:
     return [Fate(drawn.choice(KINDS), drawn.choice((0, 0, 1, 3, 7, 20))) for _ in range(drawn.randrange(3, 9))]
 
 
+@pytest.mark.long
 def test_wherever_the_server_fails_nothing_is_overtaken_lost_or_sent_again_once_answered(
     sender: Page, source: str
 ) -> None:

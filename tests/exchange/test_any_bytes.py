@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import zipfile
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -30,18 +31,21 @@ def answered(upload: Upload) -> None:
         assert isinstance(found, Workbook)
 
 
+@pytest.mark.long
 @settings(max_examples=60)
 @given(_names, st.binary(max_size=300))
 def test_random_bytes_are_answered(name: str, content: bytes) -> None:
     answered(Upload(name, content))
 
 
+@pytest.mark.long
 @settings(max_examples=60)
 @given(st.integers(0, len(XLSX) - 1), st.binary(min_size=1, max_size=40))
 def test_a_damaged_xlsx_is_answered(at: int, noise: bytes) -> None:
     answered(Upload("book.xlsx", XLSX[:at] + noise + XLSX[at + len(noise) :]))
 
 
+@pytest.mark.long
 @settings(max_examples=60)
 @given(st.sampled_from(sorted(SMALL)), st.integers(0, 3), st.integers(0, 8), _cells)
 def test_any_cell_spoiled_is_answered(sheet: str, row: int, column: int, cell: str) -> None:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import openpyxl
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -103,6 +104,7 @@ def workbooks(draw: Any) -> Workbook:
     )  # fmt: skip
 
 
+@pytest.mark.long
 @settings(max_examples=15, suppress_health_check=[HealthCheck.too_slow])
 @given(workbooks())
 def test_any_workbook_written_is_read_back_the_same(workbook: Workbook) -> None:

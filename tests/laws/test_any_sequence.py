@@ -12,7 +12,7 @@ from tests.globe import BORE, COOLING, TESTING, Globe, everything_agrees, make_g
 from tests.laws.acts import ACTS, Act, fresh, perform
 from traveller.ledger.models import PHYSICAL, Account, Condition, Posting
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.both]
 
 CHECKS = {30: (COOLING,), 40: (TESTING,), 50: (BORE,)}
 

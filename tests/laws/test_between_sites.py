@@ -27,7 +27,7 @@ from traveller.dispatches.models import ConsignmentLine
 from traveller.journal.models import Event, Parked
 from traveller.ledger.models import PHYSICAL, Account, Condition, Hold, Lot
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.both]
 
 Act = tuple[Any, ...]
 _pick, _pieces = st.integers(0, 9), st.integers(1, 25)

@@ -126,6 +126,7 @@ jumped(stamp=Stamp(uid=uuid4(), at=at, recorded_at=at, actor=Actor("system", "se
 """
 
 
+@pytest.mark.long
 @pytest.mark.sqlite
 def test_on_the_command_line_the_recorded_way_out_is_needed_once(tmp_path: Path) -> None:
     port = unused()

@@ -107,6 +107,7 @@ def test_a_server_and_a_worker_are_refused_beside_a_worker_of_another_release(tm
             other.kill()
 
 
+@pytest.mark.long
 def test_a_demo_on_another_port_beside_a_server_begins_and_a_second_one_is_refused(first: First) -> None:
     with begin(first.folder, "demo", "--port", str(unused())) as demo:
         try:

@@ -12,7 +12,7 @@ from tests.globe import everything_agrees, make_globe
 from tests.stories_of_globes import eventful
 from traveller.journal import guards
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.both]
 
 
 def _verify() -> tuple[int, str]:

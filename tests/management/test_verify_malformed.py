@@ -20,7 +20,7 @@ from traveller.ledger import verify as ledger_verify
 from traveller.ledger.models import Account
 from traveller.shipping import verify as shipping_verify
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.both]
 # Kind, data, the room that names it, what it says of it. `step` is filled in.
 MALFORMED: list[tuple[str, Any, str, str]] = [
     ("shipped", {"told": {}}, "shipping", "'cartons' is missing"),

@@ -23,7 +23,7 @@ from tests.web.queueing import Phone
 from traveller.batches.models import Count
 from traveller.journal.models import Event, Parked
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.both]
 
 CUTS = [
     Cut(0),

@@ -43,6 +43,7 @@ def lot_of(part: str, outside: str) -> str:
     return show(Lot.objects.get(part__number=part, outside_number=outside).code)
 
 
+@pytest.mark.long
 def test_a_demo_order_goes_from_the_workbook_to_the_shipped_carton(clock: Clock) -> None:
     founder = Hand()
     _sign_in(founder)

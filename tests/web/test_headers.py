@@ -19,6 +19,7 @@ pytestmark = pytest.mark.django_db
 MAY_BE_KEPT = {"picture/<str:digest>", "keeper.js", "manifest.webmanifest"}
 
 
+@pytest.mark.long
 def test_no_page_export_paper_or_evidence_may_be_kept_by_a_browser_or_on_the_way() -> None:
     world = make_world()
     people = world.people

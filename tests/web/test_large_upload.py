@@ -89,6 +89,7 @@ def waiting_bytes(folder: Path) -> int:
     return sum(file.stat().st_size for place in places for file in place.rglob("*") if file.is_file())
 
 
+@pytest.mark.long
 def test_two_hundred_megabytes_are_refused_in_words_without_being_held_or_written(
     served: tuple[int, int, dict[str, str], Path],
 ) -> None:

@@ -72,6 +72,7 @@ def test_limits_and_moments_are_named_in_it(width: int) -> None:
     assert re.search(r'fill="url\(#log-reached\)"', drawn)
 
 
+@pytest.mark.long
 def test_words_from_a_file_cannot_leave_their_element() -> None:
     drawn = log_chart(chart(verdict='</text><script>alert("x")</script>'), 340)
     assert "<script" not in drawn

@@ -40,6 +40,7 @@ def assert_ascii(client: Client) -> None:
     assert all(morsel.value.isascii() and len(morsel.value) < 2000 for morsel in client.cookies.values())
 
 
+@pytest.mark.long
 def test_somebody_of_any_name_sees_every_page_of_the_shop_and_of_the_packer() -> None:
     world = make_world()
     people, figures = world.people, world.figures()
@@ -87,6 +88,7 @@ def test_what_somebody_of_any_name_tells_stands_in_the_journal_under_that_name(m
     assert paper.status_code == 200 and paper.content.startswith(b"%PDF")
 
 
+@pytest.mark.long
 def test_somebody_of_any_name_packs_a_carton() -> None:
     bench = make_bench()
     for name in NAMES:

@@ -65,6 +65,7 @@ def shifted(moment: datetime, zone: str) -> World:
     return world
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("moment", "zone"), [(FIRST, WEST), (LAST, EAST)])
 def test_every_page_and_every_paper_shows_it_without_a_fault(moment: datetime, zone: str) -> None:
     world = shifted(moment, zone)
@@ -113,6 +114,7 @@ def floor(monkeypatch: pytest.MonkeyPatch) -> Floor:
     return made
 
 
+@pytest.mark.long
 def test_every_form_of_a_shop_asks_again_in_words_and_keeps_what_was_typed(floor: Floor) -> None:
     floor.tested(48)
     page: Any = floor.phone.get("/here/send")
@@ -170,6 +172,7 @@ def test_the_start_of_a_log_is_asked_again_of_the_shop_and_of_the_founder(text: 
     assert not Event.objects.filter(kind="log understood").exists()
 
 
+@pytest.mark.long
 def test_the_founders_forms_refuse_it_and_her_pages_stay_open() -> None:
     world = make_world()
     founder, code = world.people.founder, world.globe.batch.code
@@ -214,6 +217,7 @@ def test_any_moment_written_down_is_read_or_refused_and_what_is_read_can_be_reck
         assert found.replace(tzinfo=None) == moment.replace(tzinfo=None)
 
 
+@pytest.mark.long
 @given(st.text() | st.from_regex(r"[0-9]{1,4}-?(W?[0-9]{2})-?[0-9]{0,2}[T ]?[0-9:.,+\-Z]{0,12}", fullmatch=True), ZONES)
 def test_any_text_is_read_or_refused_in_words(text: str, zone: ZoneInfo) -> None:
     found = read_time(text, zone)

@@ -23,7 +23,7 @@ from traveller.batches.reads.queries import whereabouts
 from traveller.journal.models import Event
 from traveller.ledger.models import Hold
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.both]
 
 
 def _accounts(batch: Batch) -> list[StepAccount]:

@@ -28,7 +28,7 @@ from traveller.ledger import genealogy
 from traveller.ledger.holds import open_on
 from traveller.ledger.models import Account, Condition
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.both]
 LENGTH = factory.CheckRow(
     "length", "dimension", {"name": "length", "nominal": "2", "tolerance": "0.005", "unit": "in"}, scope="lot"
 )

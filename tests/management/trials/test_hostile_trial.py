@@ -25,6 +25,7 @@ SEED = 20261129
 NOBODY = 2**30
 
 
+@pytest.mark.long
 def test_hostile_files_through_every_door_break_nothing() -> None:
     said: list[str] = []
     assert main.tried(SEED, short=True, out=said.append) == 0, "\n".join(said)

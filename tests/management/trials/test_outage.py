@@ -54,6 +54,7 @@ def test_the_short_form_judges_all_but_the_times() -> None:
     assert judged(short=True, after=[100.0]) == []
 
 
+@pytest.mark.long
 @pytest.mark.browser
 def test_the_short_trial_runs_through() -> None:
     """A cut line, a killed server and a full disk under three phones, on the server as it is run for real."""

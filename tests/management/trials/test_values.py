@@ -176,6 +176,7 @@ def test_a_request_arrives_as_it_was_drawn(db: None) -> None:
     assert list(jar.kept) == ["x", "kept"]
 
 
+@pytest.mark.long
 @pytest.mark.no_cover
 def test_a_thousand_requests_with_drawn_values_meet_no_fault(storm: Storm, tmp_path: Path) -> None:
     lines = [f"seed {SEED} (another, drawn now: --seed {random.SystemRandom().randrange(values.SEEDS)})"]

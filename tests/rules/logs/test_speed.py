@@ -48,6 +48,7 @@ def judged_seconds(path: Path) -> float:
     return time.process_time() - start
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("form", "most"), [("%Y-%m-%dT%H:%M:%S", 8), ("%d/%m/%Y %H:%M:%S", 12)])
 def test_a_long_log_is_read_and_judged_in_a_few_times_the_csv_module(tmp_path: Path, form: str, most: float) -> None:
     path = tmp_path / "log.csv"

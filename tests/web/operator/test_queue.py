@@ -18,7 +18,7 @@ from traveller.batches.models import Attachment, Count, Load
 from traveller.journal.models import Event, Parked
 from traveller.web.operator.pace import PACE
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.both]
 
 
 @pytest.fixture(autouse=True)

@@ -21,11 +21,12 @@ from traveller.management.lock import NAME, disagreements
 # What a PostgreSQL in its usual place offers to a developer; CI names its own in TEST_DATABASE_URL.
 USUAL_POSTGRES = "postgres://postgres@127.0.0.1:5432/postgres"
 WORKERS_MAX = 4
-HELP = """usage: manage.py test [pytest arguments]
+HELP = """usage: manage.py test [--all | pytest arguments]
 
-Alone: linter, types, migrations, lock, every test on SQLite and in the browser with its coverage, then the tests
-that touch the database again on PostgreSQL (TEST_DATABASE_URL, or one on 127.0.0.1:5432).
-With arguments: only pytest, with those arguments, for example  manage.py test tests/rules -k cure
+Alone: linter, types, migrations, lock, the tests on SQLite and in the browsers but those that run long, then on
+PostgreSQL (TEST_DATABASE_URL, or one on 127.0.0.1:5432) those that have to be shown on both databases.
+--all: the long ones too, with the coverage of the whole, and on PostgreSQL every test that touches the database.
+With other arguments: only pytest, with those arguments, for example  manage.py test tests/rules -k cure
 CI=true turns a missing Chromium, WebKit or PostgreSQL into a failure."""
 
 
@@ -64,12 +65,12 @@ class Command(BaseCommand):
         if arguments in (["-h"], ["--help"]):
             print(HELP)
             return
-        if arguments:
+        if arguments and arguments != ["--all"]:
             sys.exit(call("pytest", *arguments))
-        sys.exit(run_all())
+        sys.exit(run_all(everything=bool(arguments)))
 
     def handle(self, *args: Any, **options: Any) -> None:
-        sys.exit(run_all())
+        sys.exit(run_all(everything=False))
 
 
 def call(module: str, *arguments: str, env: dict[str, str] | None = None) -> int:
@@ -79,8 +80,10 @@ def call(module: str, *arguments: str, env: dict[str, str] | None = None) -> int
     return subprocess.run(command, cwd=settings.ROOT, env={**os.environ, **(env or {})}).returncode
 
 
-def run_all() -> int:
-    """Every check and both passes; the last line is the count."""
+def run_all(*, everything: bool) -> int:
+    """Every check and both passes, with the long tests and the coverage where `everything`; last comes the count."""
+    first = ("--cov", "--cov-report=term") if everything else ("-m", "not long")
+    second = ("--only-database",) if everything else ("--only-database", "--only-both", "-m", "not long")
     tally = Tally()
     lines = [
         checked("linter", "ruff", "check", ".", tally=tally),
@@ -91,14 +94,16 @@ def run_all() -> int:
     postgres, why_not = find_postgres()
     with tempfile.TemporaryDirectory() as folder:
         sqlite_env = {"DATABASE_URL": "", "TEST_DATABASE_URL": postgres or ""}
-        lines.append(suite("SQLite", Path(folder), tally, sqlite_env, "--cov", "--cov-report=term"))
+        lines.append(suite("SQLite", Path(folder), tally, sqlite_env, *first))
         if postgres:
             env = {"DATABASE_URL": postgres, "TEST_DATABASE_URL": postgres}
-            lines.append(suite("PostgreSQL", Path(folder), tally, env, "--only-database"))
+            lines.append(suite("PostgreSQL", Path(folder), tally, env, *second))
         else:
             lines.append(f"PostgreSQL: not run. {why_not}")
             if os.environ.get("CI") == "true":
                 tally.faults.append("PostgreSQL is missing, and CI=true allows nothing to be missing")
+    if not everything:
+        lines.append("Not asked for: what runs long, coverage, all else on PostgreSQL. `manage.py test --all` does.")
     return told(lines, tally, whole=postgres is not None)
 
 
@@ -166,7 +171,7 @@ def told(lines: list[str], tally: Tally, *, whole: bool) -> int:
         print(f"NOT RUN: {len(names)} tests. {reason.removeprefix('Skipped: ')}")
         print("\n".join(f"  {name}" for name in names))
     if not whole:
-        print("NOT RUN: the second pass, every test that touches the database, on PostgreSQL")
+        print("NOT RUN: the second pass, on PostgreSQL")
     for fault in tally.faults:
         print(f"FAULT: {fault}")
     left = sum(map(len, tally.not_run.values()))
