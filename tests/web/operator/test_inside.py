@@ -17,7 +17,7 @@ from sites.models import Site, SitePass
 from tests.web.operator.floor import Floor, field_of, text_of
 from traveller.journal.models import Event
 from traveller.web.door import Queued
-from traveller.web.operator import inside
+from traveller.web.parts import inside
 from traveller.web.who import Who
 
 pytestmark = pytest.mark.django_db

@@ -17,8 +17,8 @@ from tests.web.queueing import Phone
 from traveller.batches.models import Load
 from traveller.dispatches.models import Consignment
 from traveller.journal.models import Event, Parked
-from traveller.web.operator import inside
 from traveller.web.operator.urls import urlpatterns
+from traveller.web.parts import inside
 
 pytestmark = pytest.mark.django_db
 

@@ -23,7 +23,6 @@ from traveller.ledger.models import Lot
 from traveller.rules.counts import Count, Method, compare
 from traveller.web.door import Asked, attempt
 from traveller.web.operator.again import arrived_again
-from traveller.web.operator.figures import SHOP_UNITS
 from traveller.web.operator.own_numbers import note_number
 from traveller.web.operator.sending import row_errors
 from traveller.web.operator.shop import actor_of, at_work, page
@@ -38,6 +37,7 @@ from traveller.web.operator.telling import (
     unanswered,
 )
 from traveller.web.operator.weighing import Counted, How, how_context, how_counted, questions, read_totes
+from traveller.web.parts.figures import SHOP_UNITS
 from traveller.web.templatetags.shop import quantity_words
 from traveller.web.words import say
 

@@ -22,7 +22,6 @@ from traveller.web.door import Asked, attempt, queued_of
 from traveller.web.operator.count_page import with_rows
 from traveller.web.operator.counted import Typed, read_form
 from traveller.web.operator.deeds import waiting_at
-from traveller.web.operator.figures import more_than_there
 from traveller.web.operator.loads import load_by_uid
 from traveller.web.operator.own_numbers import note_number
 from traveller.web.operator.shop import at_work, page, site_of, step_here
@@ -35,6 +34,7 @@ from traveller.web.operator.telling import (
     told_alike,
     unanswered,
 )
+from traveller.web.parts.figures import more_than_there
 
 ALIKE_WITHIN = timedelta(hours=2)
 

@@ -14,8 +14,8 @@ from traveller.batches.steps.consume import Used
 from traveller.ledger.models import Lot
 from traveller.products.frozen import bill_at, checks_of
 from traveller.rules.codes import Damaged, read
-from traveller.web.operator.figures import read_count
 from traveller.web.operator.shop import actor_of
+from traveller.web.parts.figures import read_count
 
 REASON = "scrap:"
 LOT = "lot:"

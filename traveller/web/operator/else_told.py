@@ -24,9 +24,9 @@ from traveller.ledger.post import Place
 from traveller.products.models import OperationKind
 from traveller.web.door import attempt
 from traveller.web.operator.deeds import Deed
-from traveller.web.operator.figures import read_count
 from traveller.web.operator.shop import at_work, page, step_here
 from traveller.web.operator.telling import stamp_here, told_url
+from traveller.web.parts.figures import read_count
 from traveller.web.templatetags.look import whole
 from traveller.web.words import CONDITIONS
 

@@ -31,8 +31,8 @@ from traveller.products.models import Part
 from traveller.web.door_views import choose_person
 from traveller.web.keeper_files import release
 from traveller.web.language.reader import units
-from traveller.web.operator import inside
 from traveller.web.operator.shop import actor_of, at_work, page, site_of
+from traveller.web.parts import inside
 
 # A phone's own shelf is small: the most urgent tasks, and what they lead to. Drawing a page costs, and so does the
 # wire: one answer brings so many pages, the most urgent first; what is left comes with later ones, fewer at a time.

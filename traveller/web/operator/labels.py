@@ -15,11 +15,11 @@ from traveller.batches.steps.fetch import way_of
 from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Account, Condition
 from traveller.products.models import OperationKind
-from traveller.web.operator.figures import read_count
 from traveller.web.operator.scan import LYING_HERE
 from traveller.web.operator.sending import owner_of_goods
 from traveller.web.operator.sent import as_pdf
 from traveller.web.operator.shop import at_work, batches_here, page, site_of
+from traveller.web.parts.figures import read_count
 
 TOTES_MAX = 60
 

@@ -19,12 +19,12 @@ from traveller.products.models import OperationKind
 from traveller.rules.checks.base import elapsed
 from traveller.web.door import Asked, attempt, read_time
 from traveller.web.operator.deeds import load_seconds, out_url
-from traveller.web.operator.figures import more_than_there, read_count
 from traveller.web.operator.measure import outside_limits, outside_words, read_answers, shown_fields
 from traveller.web.operator.proof import asks_log
 from traveller.web.operator.shop import actor_of, at_work, load_here, page, site_of, step_here
 from traveller.web.operator.telling import ask, late_reason, note_of, retold, said_no, stamp_here, told_url, unanswered
 from traveller.web.operator.wanted import still_asked, told_already, wanted_readings
+from traveller.web.parts.figures import more_than_there, read_count
 from traveller.web.templatetags.shop import clock_words
 from traveller.web.words import say
 

@@ -27,11 +27,11 @@ from traveller.rules.other_units import other_unit, system_of
 from traveller.web.door import Asked, attempt, read_time
 from traveller.web.language.numbers import local
 from traveller.web.language.reader import units
-from traveller.web.operator.figures import read_measure, two_ways
 from traveller.web.operator.scanned_variant import confirmed
 from traveller.web.operator.shop import at_work, page, site_of, step_here
 from traveller.web.operator.telling import ask, note_of, retold, said_no, stamp_here, unanswered
 from traveller.web.operator.wanted import Key, Wanted, told_already, wanted_readings
+from traveller.web.parts.figures import read_measure, two_ways
 from traveller.web.words import DEGREES, say
 
 # Units as they are asked about: "in" alone would be read as another word.

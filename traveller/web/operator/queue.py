@@ -37,12 +37,12 @@ from traveller.journal.stamp import Stamp
 from traveller.rules.moments import EARLIEST
 from traveller.web import outage
 from traveller.web.door import Queued, attempt
-from traveller.web.operator import inside
 from traveller.web.operator.envelope import BYTES_MAX, Entry, Envelope, Garbage, read
 from traveller.web.operator.pace import PACE
-from traveller.web.operator.retelling import WAITS, cause_missing, is_told, subject_of, tell_waiting, why_aside
 from traveller.web.operator.telling import SURE
 from traveller.web.outage import UNABLE
+from traveller.web.parts import inside
+from traveller.web.parts.retelling import WAITS, cause_missing, is_told, subject_of, tell_waiting, why_aside
 from traveller.web.who import shop_here, who_of
 from traveller.web.words import say
 

@@ -9,7 +9,6 @@ from datetime import datetime
 
 from sites.access import narrow
 from sites.actor import Actor
-from traveller.batches.history.aside import waiting
 from traveller.batches.models import Count, Step
 from traveller.journal.models import Event
 from traveller.journal.rows import Read
@@ -38,7 +37,6 @@ _ALIKE = Read(
         .values_list("event_id", "event__person")[:ALIKE_MOST]
     )
 )
-_ASIDE = Read(lambda site: waiting(site).order_by("id").values_list("pk")[:1])
 
 
 def step_at(step_id: int, site_id: int) -> Step | None:
@@ -64,7 +62,3 @@ def told_alike_by_others(step_id: int, good: int, person: str, since: datetime, 
     if not theirs:
         return None
     return Event.objects.filter(pk__in=theirs, happened_at__gte=since, happened_at__lte=until).order_by("-id").first()
-
-
-def anything_aside(site_id: int) -> bool:
-    return bool(_ASIDE(site_id))

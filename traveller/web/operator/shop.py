@@ -22,8 +22,8 @@ from traveller.journal.refusal import Refusal
 from traveller.web.answered import after_refusal
 from traveller.web.door import new_uid, queued_of
 from traveller.web.operator.reads import step_at
-from traveller.web.operator.retelling import is_told, tell_waiting
 from traveller.web.outage import UNABLE
+from traveller.web.parts.retelling import is_told, tell_waiting
 from traveller.web.who import View, shop_only, who_of
 from traveller.web.words import say
 

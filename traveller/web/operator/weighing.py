@@ -16,8 +16,8 @@ from traveller.rules.counts import Count, by_weight, spread
 from traveller.rules.units import UnitError, convert
 from traveller.web.door import Asked
 from traveller.web.language.numbers import read_typed
-from traveller.web.operator.figures import read_count, read_quantity, two_ways
 from traveller.web.operator.shop import site_of
+from traveller.web.parts.figures import read_count, read_quantity, two_ways
 from traveller.web.words import say
 
 METHODS = ("hand", "weight", "shots")

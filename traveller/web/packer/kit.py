@@ -15,11 +15,11 @@ from traveller.shipping.actions.pack import pack
 from traveller.shipping.kit import look_at
 from traveller.shipping.models import Carton
 from traveller.web.door import attempt, stamp_from
-from traveller.web.operator.figures import read_count
 from traveller.web.packer import progress as kits
 from traveller.web.packer.bench import actor_of, line_here, packs, page, site_of, today_at
 from traveller.web.packer.kit_page import shelves_here, show, takes_of, wrong_figures
 from traveller.web.packer.progress import Progress
+from traveller.web.parts.figures import read_count
 from traveller.web.photos import asker_of, code_in_photo
 from traveller.web.who import who_of
 from traveller.web.words import say

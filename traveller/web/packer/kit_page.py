@@ -15,10 +15,10 @@ from traveller.orders.models import OrderLine
 from traveller.products.models import Part
 from traveller.shipping.kit import judge, kit_of
 from traveller.shipping.queries import Shelf, lines_to_pack, shelves
-from traveller.web.operator.figures import read_count
 from traveller.web.packer import progress as kits
 from traveller.web.packer.bench import page, site_of, today_at
 from traveller.web.packer.progress import Progress
+from traveller.web.parts.figures import read_count
 from traveller.web.words import say
 
 PROPOSALS_MAX = 3

@@ -15,8 +15,8 @@ from tests.web.queueing import Phone
 from traveller.batches.models import Count
 from traveller.journal.models import Event, Parked
 from traveller.web.founder.desk.entry_words import PAGES
-from traveller.web.operator import inside
 from traveller.web.operator.urls import urlpatterns
+from traveller.web.parts import inside
 
 pytestmark = pytest.mark.django_db
 

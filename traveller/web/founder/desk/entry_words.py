@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as lazy
 
 from traveller.batches.models import Load, Step
-from traveller.web.operator import inside
+from traveller.web.parts import inside
 
 PAGES: Mapping[str, Promise] = {
     "here_start": lazy("started"),

@@ -28,8 +28,8 @@ from traveller.web.founder.desk.listing import answer_again, back_to
 from traveller.web.founder.today.decisions import Decision
 from traveller.web.founder.work.news import Known, Piece, clock_words, history_of
 from traveller.web.founder.work.places import code_words
-from traveller.web.operator import inside
-from traveller.web.operator.retelling import WAITS, retell, tell_waiting, why_aside
+from traveller.web.parts import inside
+from traveller.web.parts.retelling import WAITS, retell, tell_waiting, why_aside
 from traveller.web.templatetags.look import whole
 
 SHOWN = 20

@@ -20,7 +20,7 @@ from traveller.rules.codes import show as show_code
 from traveller.web.founder.desk.frame import link_to
 from traveller.web.founder.work import move_news
 from traveller.web.founder.work.dispositions import disposition_word
-from traveller.web.operator.retelling import why_aside
+from traveller.web.parts.retelling import why_aside
 from traveller.web.templatetags.look import lapse_words, whole
 from traveller.web.words import say
 

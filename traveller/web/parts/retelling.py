@@ -23,10 +23,10 @@ from traveller.dispatches.models import Consignment
 from traveller.journal.deed import deed
 from traveller.journal.models import Event, Parked
 from traveller.journal.refusal import Refusal, Refused
+from traveller.journal.rows import Read
 from traveller.journal.stamp import Stamp
 from traveller.web.door import Queued
-from traveller.web.operator import inside
-from traveller.web.operator.reads import anything_aside
+from traveller.web.parts import inside
 from traveller.web.who import Who
 from traveller.web.words import say
 
@@ -35,6 +35,7 @@ UNTOLD = frozenset(("unknown_load", "unknown_news"))
 WAITS = UNTOLD | {"short", "held", "not_proved", "component_not_proved", "unreported", "nothing_there"}
 # A tap must not wait for more than this; the others are tried after the next news.
 TRIED_AT_ONCE = 5
+_ASIDE = Read(lambda site: waiting(site).order_by("id").values_list("pk")[:1])
 
 
 def cause_missing(site_id: int, path: str, fields: Iterable[Sequence[str]]) -> str:
@@ -141,6 +142,10 @@ def tell_waiting(request: HttpRequest, site: Site) -> int:
         if not told:
             break
     return done
+
+
+def anything_aside(site_id: int) -> bool:
+    return bool(_ASIDE(site_id))
 
 
 def _still_missing(site_id: int, aside: Event) -> bool:
