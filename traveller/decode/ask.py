@@ -8,7 +8,7 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from io import BytesIO
@@ -52,9 +52,13 @@ class _EndedEarly(Exception):
         self.why: Why = why
 
 
-def decode(kind: str, blobs: Sequence[bytes], asked: Mapping[str, Any], *, place: Path) -> Decoded | Undecoded:
+Blob = bytes | Callable[[], bytes]
+
+
+def decode(kind: str, blobs: Sequence[Blob], asked: Mapping[str, Any], *, place: Path) -> Decoded | Undecoded:
     """Decode `blobs` in a child process by `kinds/KIND.py`; never raises for what the bytes hold.
 
+    A blob that still has to be read is so once there is a place for its decoder: who waits for one holds nothing.
     `asked` is what the kind wants to know beside the bytes (JSON values, ours, not the sender's); `place` the folder
     where all processes of one data folder share their slots. KeyError for a kind that there is not.
     """
@@ -64,7 +68,7 @@ def decode(kind: str, blobs: Sequence[bytes], asked: Mapping[str, Any], *, place
         if not got:
             return Undecoded("busy")
         try:
-            answer = _asked(message(head, blobs), limit)
+            answer = _asked(message(head, [blob if isinstance(blob, bytes) else blob() for blob in blobs]), limit)
         except _EndedEarly as early:
             return Undecoded(early.why)
     try:
