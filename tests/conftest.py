@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import hypothesis
 import pytest
+from django.conf import settings
 from django.db import connections
 from django.test import TransactionTestCase
 
@@ -134,6 +135,12 @@ def pytest_runtest_setup(item: pytest.Item) -> None:
     if os.environ.get("CI") == "true":
         pytest.fail(reason, pytrace=False)
     pytest.skip(reason)
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _places_of_its_own(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """Who tests that all places for decoders are taken takes none from the tests that run beside it."""
+    settings.DECODE_PLACE = tmp_path_factory.mktemp("decode")
 
 
 @pytest.fixture(autouse=True)

@@ -8,15 +8,16 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
+from io import BytesIO
 from pathlib import Path
 from typing import IO, Any, Literal
 
 from traveller.decode.limits import ANSWER_BYTES_MAX, LIMITS, Limit
 from traveller.decode.slots import slot
-from traveller.decode.wire import pack, unpack
+from traveller.decode.wire import message, unpack
 
 __all__ = ["Decoded", "Undecoded", "decode"]
 
@@ -51,9 +52,13 @@ class _EndedEarly(Exception):
         self.why: Why = why
 
 
-def decode(kind: str, blobs: Sequence[bytes], asked: Mapping[str, Any], *, place: Path) -> Decoded | Undecoded:
+Blob = bytes | Callable[[], bytes]
+
+
+def decode(kind: str, blobs: Sequence[Blob], asked: Mapping[str, Any], *, place: Path) -> Decoded | Undecoded:
     """Decode `blobs` in a child process by `kinds/KIND.py`; never raises for what the bytes hold.
 
+    A blob that still has to be read is so once there is a place for its decoder: who waits for one holds nothing.
     `asked` is what the kind wants to know beside the bytes (JSON values, ours, not the sender's); `place` the folder
     where all processes of one data folder share their slots. KeyError for a kind that there is not.
     """
@@ -63,11 +68,11 @@ def decode(kind: str, blobs: Sequence[bytes], asked: Mapping[str, Any], *, place
         if not got:
             return Undecoded("busy")
         try:
-            answer = _asked(pack(head, blobs), limit)
+            answer = _asked(message(head, [blob if isinstance(blob, bytes) else blob() for blob in blobs]), limit)
         except _EndedEarly as early:
             return Undecoded(early.why)
     try:
-        facts, found = unpack(answer)
+        facts, found = unpack(answer.readline(), answer.read)
     except ValueError:
         return Undecoded("unreadable")
     if fault := facts.get("fault"):
@@ -75,7 +80,7 @@ def decode(kind: str, blobs: Sequence[bytes], asked: Mapping[str, Any], *, place
     return Decoded(facts, found)
 
 
-def _asked(message: bytes, limit: Limit) -> bytes:
+def _asked(pieces: Sequence[bytes], limit: Limit) -> IO[bytes]:
     child = subprocess.Popen(
         [sys.executable, "-I", str(CHILD)],
         stdin=subprocess.PIPE,
@@ -87,7 +92,7 @@ def _asked(message: bytes, limit: Limit) -> bytes:
     )
     assert child.stdin is not None and child.stdout is not None
     try:
-        answer = _exchange(child.stdin, child.stdout, message, time.monotonic() + limit.wall_s)
+        answer = _exchange(child.stdin, child.stdout, pieces, time.monotonic() + limit.wall_s)
         left = child.wait(timeout=1)
     except subprocess.TimeoutExpired:
         raise _EndedEarly("too_slow") from None
@@ -126,12 +131,12 @@ def _was_starved(pid: int, limit: Limit) -> bool:
     return used < limit.cpu_s / 2
 
 
-def _exchange(into: IO[bytes], out: IO[bytes], message: bytes, until: float) -> bytes:
+def _exchange(into: IO[bytes], out: IO[bytes], pieces: Sequence[bytes], until: float) -> IO[bytes]:
     """Write and read at once, so that neither side waits for the other for ever."""
     os.set_blocking(into.fileno(), False)
     os.set_blocking(out.fileno(), False)
-    view, size = memoryview(message), 0
-    pieces: list[bytes] = []
+    left_to_write = [memoryview(piece) for piece in pieces if piece]
+    answer = BytesIO()
     with selectors.DefaultSelector() as ways:
         ways.register(into, selectors.EVENT_WRITE)
         ways.register(out, selectors.EVENT_READ)
@@ -141,23 +146,24 @@ def _exchange(into: IO[bytes], out: IO[bytes], message: bytes, until: float) -> 
                 raise _EndedEarly("too_slow")
             for key, _ in ways.select(left):
                 if key.fileobj is into:
-                    view = _written(into, view)
-                    if not view:
+                    if not _write(into, left_to_write):
                         ways.unregister(into)
                         into.close()
                     continue
                 piece = os.read(out.fileno(), _PIECE)
                 if not piece:
-                    return b"".join(pieces)
-                pieces.append(piece)
-                size += len(piece)
-                if size > ANSWER_BYTES_MAX:
+                    answer.seek(0)
+                    return answer
+                if answer.write(piece) and answer.tell() > ANSWER_BYTES_MAX:
                     raise _EndedEarly("too_large")
 
 
-def _written(into: IO[bytes], view: memoryview) -> memoryview:
-    """What is still to be written; nothing more, where the child does not listen any longer."""
+def _write(into: IO[bytes], pieces: list[memoryview]) -> bool:
+    """Write some of it; is there more to write? Not where the child does not listen any longer."""
     try:
-        return view[os.write(into.fileno(), view[:_PIECE]) :]
+        pieces[0] = pieces[0][os.write(into.fileno(), pieces[0][:_PIECE]) :]
     except BrokenPipeError:
-        return view[:0]
+        return False
+    if not pieces[0]:
+        del pieces[0]
+    return bool(pieces)

@@ -33,14 +33,15 @@ def main() -> None:
     facts: dict[str, Any]
     blobs: list[bytes] = []
     try:
-        _, given = wire.unpack(line + asked_in.read())
+        _, given = wire.unpack(line, asked_in.read)
         facts, blobs = kind.decode(head["asked"], given)
     except MemoryError:
         facts, blobs = {"fault": "too_large"}, []
     except Exception:
         # A stranger's file makes decoders fail in every way there is; that it could not be read is all there is to say.
         facts, blobs = {"fault": "unreadable"}, []
-    told_in.write(wire.pack(facts, blobs))
+    for piece in wire.message(facts, blobs):
+        told_in.write(piece)
     told_in.flush()
     # Nothing is left to be tidied up, and a damaged decoder may not survive it.
     os._exit(0)

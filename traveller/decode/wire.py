@@ -3,32 +3,42 @@ which would let a decoder that was taken over run code in the server."""
 
 from __future__ import annotations
 
+import io
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-__all__ = ["pack", "unpack"]
+__all__ = ["message", "pack", "unpack", "unpack_kept"]
+
+
+def message(head: Mapping[str, Any], blobs: Sequence[bytes]) -> list[bytes]:
+    """One message in pieces, to be written one after the other: `head` as JSON in a line, with the length of each
+    blob, then the blobs themselves, of which none is copied."""
+    line = json.dumps({"head": head, "sizes": [len(blob) for blob in blobs]}, allow_nan=False)
+    return [line.encode("ascii") + b"\n", *blobs]
 
 
 def pack(head: Mapping[str, Any], blobs: Sequence[bytes]) -> bytes:
-    """One message: `head` as JSON in a line, with the length of each blob, and the blobs behind it."""
-    line = json.dumps({"head": head, "sizes": [len(blob) for blob in blobs]}, allow_nan=False)
-    return b"".join((line.encode("ascii"), b"\n", *blobs))
+    """The same in one piece, to be kept."""
+    return b"".join(message(head, blobs))
 
 
-def unpack(message: bytes) -> tuple[dict[str, Any], list[bytes]]:
-    """The head and the blobs of a message. ValueError where it is not one, or not whole."""
-    line, found, rest = message.partition(b"\n")
-    told = json.loads(line) if found else None
+def unpack(line: bytes, read: Callable[[int], bytes]) -> tuple[dict[str, Any], list[bytes]]:
+    """The head and the blobs of a message, whose first line was read already; `read(n)` gives the next n bytes, fewer
+    only where there are no more. ValueError where it is not one, or not whole."""
+    told = json.loads(line) if line.endswith(b"\n") else None
     if not isinstance(told, dict) or not isinstance(told.get("head"), dict):
         raise ValueError("no message of a decoder")
     sizes = told.get("sizes")
     if not isinstance(sizes, list) or not all(isinstance(size, int) and size >= 0 for size in sizes):
         raise ValueError("a message without its sizes")
-    if sum(sizes) != len(rest):
+    blobs = [read(size) for size in sizes]
+    if [len(blob) for blob in blobs] != sizes or read(1):
         raise ValueError("a message that is not whole")
-    blobs, at = [], 0
-    for size in sizes:
-        blobs.append(rest[at : at + size])
-        at += size
     return told["head"], blobs
+
+
+def unpack_kept(content: bytes) -> tuple[dict[str, Any], list[bytes]]:
+    """The head and the blobs of what `pack` made. ValueError where it is not that."""
+    whole = io.BytesIO(content)
+    return unpack(whole.readline(), whole.read)

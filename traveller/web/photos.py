@@ -33,7 +33,7 @@ def code_in_photo(upload: Any, asker: str) -> str | Refusal:
     with alone(settings.DECODE_PLACE, asker) as first:
         if not first:
             return Refusal("photo_busy")
-        found = decode("code", [upload.read()], {}, place=settings.DECODE_PLACE)
+        found = decode("code", [upload.read], {}, place=settings.DECODE_PLACE)
     if isinstance(found, Undecoded):
         return Refusal(_WHY[found.why])
     if points := found.facts.get("points"):

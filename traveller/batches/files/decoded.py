@@ -20,7 +20,7 @@ from django.db.models import Q
 from traveller.batches.files.stored import PDF
 from traveller.batches.models import Attachment, AttachmentKind, Batch, EvidenceFile, FileReading
 from traveller.decode.kinds.log import answers_from
-from traveller.decode.wire import pack, unpack
+from traveller.decode.wire import pack, unpack_kept
 from traveller.paper.pdf_pages import PdfPages
 from traveller.paper.process_record import PHOTO_PX
 from traveller.products.frozen import checks_of
@@ -163,7 +163,7 @@ def _found(file_id: str, kind: str, key: str) -> tuple[dict[str, Any], list[byte
     reading = FileReading.objects.get(file=file_id, kind=kind, key=key)
     if reading.state != FileReading.State.READ or reading.content is None:
         raise _NotYet(reading)
-    return unpack(message_of(bytes(reading.content)))
+    return unpack_kept(message_of(bytes(reading.content)))
 
 
 def forget() -> None:
@@ -171,7 +171,7 @@ def forget() -> None:
     _log.cache_clear()
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=4)
 def _log(file_id: str, key: str) -> Log | Unclear | NotALog:
     """Named by their digest files never change: a log is taken from its shelf once per process."""
     facts, arrays = _found(file_id, "log", key)

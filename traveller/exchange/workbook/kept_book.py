@@ -7,7 +7,7 @@ from dataclasses import astuple
 from typing import Any
 
 from traveller.decode.book.cells import rows_from_json, rows_to_json
-from traveller.decode.wire import pack, unpack
+from traveller.decode.wire import pack, unpack_kept
 from traveller.exchange.workbook.problems import Problem
 from traveller.exchange.workbook.raw import RawBook, RawSheet
 
@@ -38,7 +38,7 @@ def to_bytes(book: RawBook, digest: str) -> bytes:
 def from_bytes(content: bytes, digest: str) -> RawBook | None:
     """The workbook again; none where these bytes are of another file or another release."""
     try:
-        head, blobs = unpack(zlib.decompress(content))
+        head, blobs = unpack_kept(zlib.decompress(content))
     except (zlib.error, ValueError):
         return None
     if (head.get("form"), head.get("digest")) != (FORM, digest):

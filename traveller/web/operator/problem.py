@@ -18,6 +18,7 @@ from traveller.web.door import attempt
 from traveller.web.operator.shop import at_work, batches_here, page, site_of
 from traveller.web.operator.telling import just_told, stamp_here, told_url
 from traveller.web.outage import UNABLE
+from traveller.web.whole import whole
 from traveller.web.words import say
 
 # The words that stand in the record, and those on the plate: the maker reads one language, the shop its own.
@@ -78,12 +79,13 @@ def _keep_photo(request: HttpRequest, stamp: Stamp, batch: Batch) -> str:
     step = next((one for one in steps if one.state != StepState.DONE), steps[-1] if steps else None)
     if step is None:
         return "no_step_here"
-    answer = attempt(
-        attach,
-        stamp=stamp.derived("photo"),
-        step_id=step.pk,
-        content=file.read(),
-        name=file.name or "",
-        kind="photo",
-    )
+    with whole(file) as content:
+        answer = attempt(
+            attach,
+            stamp=stamp.derived("photo"),
+            step_id=step.pk,
+            content=content,
+            name=file.name or "",
+            kind="photo",
+        )
     return answer.code if isinstance(answer, Refusal) else ""

@@ -27,6 +27,7 @@ from traveller.web.operator.shop import actor_of, at_work, page, site_of, step_h
 from traveller.web.operator.telling import stamp_here, told_url
 from traveller.web.pictures.log_chart import log_chart
 from traveller.web.shown_file import also_sent, as_picture, pages_in, reading_in
+from traveller.web.whole import whole
 from traveller.web.words import say
 
 # The one question a page may be answered by the button that says it.
@@ -94,17 +95,18 @@ def _attached(request: HttpRequest, step: Step, kind: str) -> Attachment | Refus
         return Refusal("file_too_large", {"megabytes_max": BYTES_MAX // 1024 // 1024})
     told = request.POST.get("load", "")
     load = next((one for one in Load.objects.filter(step=step, struck_by=None) if str(one.uid) == told), None)
-    answer = attempt(
-        attach,
-        stamp=stamp,
-        step_id=step.pk,
-        content=file.read(),
-        name=file.name or "",
-        kind=kind,
-        load=load.uid if load else None,
-        # A logger at this site shows this site's time, unless its file says otherwise.
-        answers={"zone": site_of(request).zone.key} if kind == AttachmentKind.LOG else {},
-    )
+    with whole(file) as content:
+        answer = attempt(
+            attach,
+            stamp=stamp,
+            step_id=step.pk,
+            content=content,
+            name=file.name or "",
+            kind=kind,
+            load=load.uid if load else None,
+            # A logger at this site shows this site's time, unless its file says otherwise.
+            answers={"zone": site_of(request).zone.key} if kind == AttachmentKind.LOG else {},
+        )
     if isinstance(answer, Refusal):
         return answer
     return Attachment.objects.select_related("event").get(event=answer.event)

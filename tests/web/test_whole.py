@@ -1,0 +1,55 @@
+"""Many large files at once: a process holds one of them at a time."""
+
+from __future__ import annotations
+
+import threading
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile, TemporaryUploadedFile
+
+from traveller.web.whole import whole
+
+
+def on_disk(content: bytes) -> TemporaryUploadedFile:
+    file = TemporaryUploadedFile("a.jpg", "image/jpeg", len(content), None)
+    file.write(content)
+    file.seek(0)
+    return file
+
+
+def test_of_four_large_files_one_is_held_at_a_time_and_each_is_whole() -> None:
+    held, most, seen, gate = 0, 0, [], threading.Barrier(4)
+    count = threading.Lock()
+
+    def keep(n: int) -> None:
+        nonlocal held, most
+        file = on_disk(bytes([n]) * 100_000)
+        gate.wait(20)
+        with whole(file) as content:
+            with count:
+                held += 1
+                most = max(most, held)
+                seen.append((content[0], len(content)))
+            threading.Event().wait(0.05)
+            with count:
+                held -= 1
+
+    threads = [threading.Thread(target=keep, args=(n,)) for n in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert most == 1 and sorted(seen) == [(n, 100_000) for n in range(4)]
+
+
+def test_one_that_lies_in_memory_waits_for_nobody() -> None:
+    """It may be told again within a transaction, whose end the holder of a large one waits for."""
+    with whole(on_disk(b"large")), whole(SimpleUploadedFile("a.jpg", b"small")) as content:
+        assert content == b"small"
+
+
+def test_a_fault_lets_the_next_one_in() -> None:
+    with pytest.raises(OSError), whole(on_disk(b"first")):
+        raise OSError("no room")
+    with whole(on_disk(b"second")) as content:
+        assert content == b"second"
