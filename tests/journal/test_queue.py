@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import threading
-import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 
@@ -154,22 +153,26 @@ def test_a_refusal_rolls_everything_back() -> None:
 
 @pytest.mark.sqlite
 def test_writers_of_a_file_queue_fairly() -> None:
-    """Each of 16 writers gets its turns: the slowest is done when the others are, not long after."""
+    """Each of 16 writers gets its turns: while one waits, the others write about once each, and none of them all day.
+
+    Counted in what others wrote meanwhile, not in seconds, which are longer on a busy machine.
+    """
     globe = make_globe()
     step = globe.step(20).pk
-    waits: list[float] = []
+    written: list[int] = []
+    overtaken: list[int] = []
 
     def work(number: int) -> None:
         for turn in range(6):
-            began = time.monotonic()
+            before = len(written)
             ok(_report(globe, step, f"fair {number} {turn}", 1))
-            waits.append(time.monotonic() - began)
+            overtaken.append(len(written) - before)
+            written.append(number)
 
     _at_once(work)
     assert globe.step(20).good == THREADS * 6
-    ordered = sorted(waits)
-    # Unfair back-off shows as a tail of many times the median; here everybody waits for about 15 others.
-    assert ordered[-1] < 6 * ordered[len(ordered) // 2] + 0.5
+    # Who backs off and tries again at random is overtaken by all that the others have to write: up to 90.
+    assert max(overtaken) < 4 * THREADS, sorted(overtaken)
 
 
 @pytest.mark.sqlite
