@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 import threading
+from functools import partial
+from typing import Any
 
 import pytest
-from django.core.files.uploadedfile import SimpleUploadedFile, TemporaryUploadedFile
+from django.core.files.uploadedfile import SimpleUploadedFile, TemporaryUploadedFile, UploadedFile
+from django.http import HttpRequest, HttpResponse
+from django.test import RequestFactory
 
+from traveller.web import outage
 from traveller.web.whole import whole
 
 
@@ -53,3 +58,19 @@ def test_a_fault_lets_the_next_one_in() -> None:
         raise OSError("no room")
     with whole(on_disk(b"second")) as content:
         assert content == b"second"
+
+
+def test_after_a_large_one_the_database_is_opened_anew(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Else the connection of each thread keeps a copy of it."""
+    closed: list[str] = []
+    monkeypatch.setattr(outage, "renew", lambda: closed.append("closed"))
+
+    def page(request: HttpRequest, file: UploadedFile[Any]) -> HttpResponse:
+        with whole(file):
+            return HttpResponse()
+
+    outage._worn.set(False)
+    for file, times in ((SimpleUploadedFile("a.jpg", b"small"), 0), (on_disk(b"large"), 1)):
+        answer = outage.OutageMiddleware(partial(page, file=file))(RequestFactory().get("/"))
+        assert (answer.status_code, len(closed)) == (200, times)
+    outage._worn.set(False)

@@ -105,6 +105,12 @@ def notice(code: str) -> None:
         _worn.set(True)
 
 
+def wear() -> None:
+    """After this request the database is opened anew: a connection to SQLite keeps a copy of the last large value of
+    each of its statements, some tens of megabytes for every thread, until the same statement is used again."""
+    _worn.set(True)
+
+
 def renew() -> None:
     """Open the database anew for the next request: a SQLite file that was opened while it could not be written stays
     so for as long as it is open, and Django looks after lost connections of PostgreSQL only.

@@ -9,6 +9,8 @@ from typing import Any
 
 from django.core.files.uploadedfile import TemporaryUploadedFile
 
+from traveller.web import outage
+
 __all__ = ["whole"]
 
 _turn = threading.Lock()
@@ -25,4 +27,7 @@ def whole(file: Any) -> Iterator[bytes]:
         yield file.read()
         return
     with _turn:
-        yield file.read()
+        try:
+            yield file.read()
+        finally:
+            outage.wear()
