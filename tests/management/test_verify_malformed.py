@@ -104,7 +104,7 @@ def test_the_sending_of_a_consignment_that_cannot_be_read_is_named() -> None:
     Consignment.objects.filter(pk=wrong.pk).update(sent_event=empty)
     code, said = verify()
     assert code == 1
-    assert f"consignments: consignment {wrong.code}, event {empty.pk}: data is unreadable ('lines' is missing)" in (
+    assert f"dispatches: consignment {wrong.code}, event {empty.pk}: data is unreadable ('lines' is missing)" in (
         "\n".join(said)
     )
 

@@ -41,7 +41,7 @@ def test_the_browsers_calendar_ends_where_the_trades_time_ends() -> None:
 def test_every_day_that_the_founder_types_is_such_a_day() -> None:
     """A new form with a plain field would take any year again."""
     found = []
-    for module in pkgutil.iter_modules(founder.__path__, f"{founder.__name__}."):
+    for module in pkgutil.walk_packages(founder.__path__, f"{founder.__name__}."):
         for form in vars(importlib.import_module(module.name)).values():
             if isinstance(form, type) and issubclass(form, forms.Form):
                 found += [field for field in form.base_fields.values() if isinstance(field, forms.DateField)]

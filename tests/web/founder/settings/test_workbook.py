@@ -22,7 +22,7 @@ from traveller.products.models import Part
 
 pytestmark = pytest.mark.django_db
 
-DEMO = Path(__file__).parents[3] / "fixtures" / "demo"
+DEMO = Path(__file__).parents[4] / "fixtures" / "demo"
 
 
 @pytest.fixture(autouse=True)
