@@ -12,19 +12,7 @@ import sys
 
 import django
 
-MODULES = (
-    "recording",
-    "serving",
-    "queued",
-    "shops",
-    "racing",
-    "growing",
-    "tables",
-    "printing",
-    "budgets",
-    "phone",
-    "suite",
-)
+from tests.bench.main import MEASUREMENTS
 
 
 def main(name: str, size: str) -> None:
@@ -33,8 +21,8 @@ def main(name: str, size: str) -> None:
     from django.core.management import call_command
 
     call_command("migrate", interactive=False, verbosity=0)
-    if name not in MODULES:
-        raise SystemExit(f"There is no measurement {name}; there are {', '.join(MODULES)}.")
+    if name not in MEASUREMENTS:
+        raise SystemExit(f"There is no measurement {name}; there are {', '.join(MEASUREMENTS)}.")
     figures = importlib.import_module(f"tests.bench.{name}").measure(size)
     print(json.dumps([figure.as_data() for figure in figures]))
 

@@ -29,6 +29,7 @@ MEASUREMENTS: dict[str, tuple[Database, ...]] = {
     "growing": ("SQLite", "PostgreSQL"),
     "tables": ("SQLite",),
     "printing": ("SQLite",),
+    "logs": ("SQLite",),
     "budgets": ("SQLite",),
     "phone": ("SQLite",),
     "suite": ("SQLite",),

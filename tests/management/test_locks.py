@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import signal
 import subprocess
@@ -72,11 +73,41 @@ def test_those_with_one_mark_share_and_nobody_with_another_until_all_of_them_are
             assert taken.value.who == "work of old"
         locks.share(file, "new", "me")
         try:
-            assert file.read_text() == "new\nme"
+            assert file.read_text().split() == ["new", "me"]
             with sharing(file, "new"):
                 pass
         finally:
             locks.let_go(file)
+
+
+def test_on_a_full_disk_a_mark_is_written_over_the_last_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Only bytes that the file has already can be written."""
+    file, really = tmp_path / "a.release", os.pwrite
+
+    def full(handle: int, data: bytes, place: int) -> int:
+        if place + len(data) > os.fstat(handle).st_size:
+            raise OSError(errno.ENOSPC, "No space left on device")
+        return really(handle, data, place)
+
+    locks.share(file, "old", "someone whose name is far longer than that of whoever comes next")
+    locks.let_go(file)
+    monkeypatch.setattr(os, "pwrite", full)
+    locks.share(file, "new", "me")
+    try:
+        assert file.read_text().split() == ["new", "me"]
+    finally:
+        locks.let_go(file)
+
+
+def test_a_lock_that_cannot_be_shared_leaves_no_handle_open(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(handle: int, data: bytes, place: int) -> int:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(os, "pwrite", full)
+    before = os.listdir("/proc/self/fd")
+    with pytest.raises(OSError, match="No space left"):
+        locks.share(tmp_path / "a.release", "new", "me")
+    assert len(os.listdir("/proc/self/fd")) == len(before)
 
 
 def test_of_two_marks_that_come_at_once_at_most_one_is_shared(tmp_path: Path) -> None:

@@ -11,6 +11,7 @@ from time import sleep
 
 # Somebody who is about to share holds the lock alone for a moment.
 SHARE_TRIES, SHARE_AGAIN_S = 40, 0.05
+WORDS_BYTES = 400
 _held: dict[Path, int] = {}
 
 
@@ -37,7 +38,7 @@ def hold(file: Path, who: str) -> None:
         os.close(handle)
         raise
     if not free:
-        words = os.pread(handle, 400, 0).decode(errors="replace").strip()
+        words = os.pread(handle, WORDS_BYTES, 0).decode(errors="replace").strip()
         os.close(handle)
         raise Taken(words)
     _held[file] = handle
@@ -54,21 +55,29 @@ def share(file: Path, mark: str, who: str) -> None:
     if file in _held:
         return
     handle = os.open(file, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC | os.O_NOFOLLOW, stat.S_IRUSR | stat.S_IWUSR)
-    first, words = "", ""
+    try:
+        first, words = _shared(handle, mark, who)
+    except OSError:
+        os.close(handle)
+        raise
+    if first != mark:
+        os.close(handle)
+        raise Taken(words)
+    _held[file] = handle
+
+
+def _shared(handle: int, mark: str, who: str) -> tuple[str, str]:
+    """Which mark stands there once it is shared, and who wrote it; two empty ones while somebody holds it alone."""
     for _ in range(SHARE_TRIES):
         if _locked(handle, fcntl.LOCK_EX):
-            os.ftruncate(handle, 0)
-            os.pwrite(handle, f"{mark}\n{who}".encode(), 0)
+            # Over what stands there, never shorter: on a full disk there is no room but the old words'.
+            os.pwrite(handle, f"{mark}\n{who}\n".encode()[:WORDS_BYTES].ljust(WORDS_BYTES), 0)
         # From one lock to the other there is a moment without any: whoever came in it has written another mark.
         if _locked(handle, fcntl.LOCK_SH):
-            first, _, words = os.pread(handle, 400, 0).decode(errors="replace").partition("\n")
-            if first == mark:
-                _held[file] = handle
-                return
-            break
+            first, _, words = os.pread(handle, WORDS_BYTES, 0).decode(errors="replace").partition("\n")
+            return first, words.strip()
         sleep(SHARE_AGAIN_S)
-    os.close(handle)
-    raise Taken(words.strip())
+    return "", ""
 
 
 def _locked(handle: int, how: int) -> bool:
