@@ -61,9 +61,7 @@ def pytest_configure(config: pytest.Config) -> None:
     config.addinivalue_line("markers", "postgres: says something about PostgreSQL alone")
     config.addinivalue_line("markers", "sqlite: says something about SQLite alone")
     config.addinivalue_line("markers", "both: has to be shown on both databases, at every run")
-    config.addinivalue_line(
-        "markers", "long: tries at length what others try in short; only with --all"
-    )
+    config.addinivalue_line("markers", "long: tries at length what others try in short; only with --all")
 
 
 def on_postgres() -> bool:

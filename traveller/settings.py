@@ -88,6 +88,8 @@ def database(url: str, *, testing: bool) -> dict[str, Any]:
 def sqlite(file: Path, *, testing: bool) -> dict[str, Any]:
     """A SQLite file whose writers queue, whose commits survive a power cut, whose triggers always fire."""
     made(file.parent, "DATABASE_URL")
+    # Where SQLite sorts what does not fit into memory: nothing of a maker's data goes to a folder that others read.
+    os.environ["SQLITE_TMPDIR"] = str(file.parent)
     return {
         "ENGINE": "django.db.backends.sqlite3",
         "NAME": str(file),

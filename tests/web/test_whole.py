@@ -7,10 +7,12 @@ from functools import partial
 from typing import Any
 
 import pytest
+from django.conf import settings
 from django.core.files.uploadedfile import SimpleUploadedFile, TemporaryUploadedFile, UploadedFile
 from django.http import HttpRequest, HttpResponse
 from django.test import RequestFactory
 
+from traveller.decode.slots import slot
 from traveller.web import outage
 from traveller.web.whole import whole
 
@@ -45,6 +47,20 @@ def test_of_four_large_files_one_is_held_at_a_time_and_each_is_whole() -> None:
     for thread in threads:
         thread.join()
     assert most == 1 and sorted(seen) == [(n, 100_000) for n in range(4)]
+
+
+def test_another_process_of_this_machine_waits_too() -> None:
+    """Its lock on the same file is another one than ours: that is how this process meets it here."""
+    with whole(on_disk(b"ours")), slot(settings.DECODE_PLACE, ("upload",), 0) as theirs:
+        assert not theirs
+    with slot(settings.DECODE_PLACE, ("upload",), 0) as theirs:
+        assert theirs
+
+
+def test_who_waits_too_long_goes_on(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("traveller.web.whole.LONGEST_WAIT_S", 0.0)
+    with slot(settings.DECODE_PLACE, ("upload",), 0) as theirs, whole(on_disk(b"ours")) as content:
+        assert theirs and content == b"ours"
 
 
 def test_one_that_lies_in_memory_waits_for_nobody() -> None:

@@ -25,12 +25,14 @@ class Limit:
     slot_wait_s: float = 60.0
 
 
+# Address space measured with `VmPeak` (a fresh child takes 20 MB, with arrays 100): a PNG of 12 megapixels 110 to 136,
+# of 25 megapixels 175, a WEBP of 12 megapixels 221, any JPEG of 25 megapixels 137; six scanned pages of 600 dpi 125; a
+# log of 299,000 lines 264; a sheet of 20,000 rows and 20 columns 114.
 LIMITS: dict[str, Limit] = {
     # Somebody stands there with the phone in the hand: read at once, or the code is typed.
-    "code": Limit(cpu_s=3, wall_s=3.0, memory_bytes=340 * MEGABYTE, slots=("code", "1", "2"), slot_wait_s=1.0),
-    # A picture of 25 megapixels with its transparency wants 300 MB of room, and the file its own size (measured).
-    "picture": Limit(cpu_s=6, wall_s=12.0, memory_bytes=340 * MEGABYTE),
-    "pdf": Limit(cpu_s=6, wall_s=12.0, memory_bytes=340 * MEGABYTE),
-    "log": Limit(cpu_s=8, wall_s=12.0, memory_bytes=400 * MEGABYTE),
-    "book": Limit(cpu_s=20, wall_s=40.0, memory_bytes=400 * MEGABYTE),
+    "code": Limit(cpu_s=3, wall_s=3.0, memory_bytes=180 * MEGABYTE, slots=("code", "1", "2"), slot_wait_s=1.0),
+    "picture": Limit(cpu_s=6, wall_s=12.0, memory_bytes=240 * MEGABYTE),
+    "pdf": Limit(cpu_s=6, wall_s=12.0, memory_bytes=200 * MEGABYTE),
+    "log": Limit(cpu_s=8, wall_s=12.0, memory_bytes=300 * MEGABYTE),
+    "book": Limit(cpu_s=20, wall_s=40.0, memory_bytes=200 * MEGABYTE),
 }

@@ -1,4 +1,4 @@
-"""Large uploads lie on disk until they are wanted; then a process holds one of them in memory at a time."""
+"""Large uploads lie on disk until they are wanted; then one of them at a time is held in memory."""
 
 from __future__ import annotations
 
@@ -7,13 +7,17 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
+from django.conf import settings
 from django.core.files.uploadedfile import TemporaryUploadedFile
 
+from traveller.decode.slots import slot
 from traveller.web import outage
 
 __all__ = ["whole"]
 
+# In one process, and among those of this machine; after so long it goes on as it is: memory is not worth the news.
 _turn = threading.Lock()
+LONGEST_WAIT_S = 10.0
 
 
 @contextmanager
@@ -26,7 +30,7 @@ def whole(file: Any) -> Iterator[bytes]:
     if not isinstance(file, TemporaryUploadedFile):
         yield file.read()
         return
-    with _turn:
+    with _turn, slot(settings.DECODE_PLACE, ("upload",), LONGEST_WAIT_S):
         try:
             yield file.read()
         finally:

@@ -5,270 +5,494 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('journal', '0001_second_plan'),
-        ('ledger', '0001_second_plan'),
-        ('products', '0001_second_plan'),
-        ('sites', '0001_second_plan'),
+        ("journal", "0001_second_plan"),
+        ("ledger", "0001_second_plan"),
+        ("products", "0001_second_plan"),
+        ("sites", "0001_second_plan"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='EvidenceFile',
+            name="EvidenceFile",
             fields=[
-                ('digest', models.CharField(max_length=64, primary_key=True, serialize=False)),
-                ('content', models.BinaryField()),
-                ('size', models.PositiveIntegerField()),
-                ('content_type', models.CharField(max_length=40)),
+                ("digest", models.CharField(max_length=64, primary_key=True, serialize=False)),
+                ("content", models.BinaryField()),
+                ("size", models.PositiveIntegerField()),
+                ("content_type", models.CharField(max_length=40)),
             ],
         ),
         migrations.CreateModel(
-            name='Batch',
+            name="Batch",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=7, unique=True)),
-                ('wanted', models.PositiveIntegerField()),
-                ('start', models.PositiveIntegerField()),
-                ('due_on', models.DateField(null=True)),
-                ('released_at', models.DateTimeField()),
-                ('closed_at', models.DateTimeField(null=True)),
-                ('print_serial', models.PositiveIntegerField(default=0)),
-                ('rerouted', models.BooleanField(db_default=False, default=False)),
-                ('destination', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='sites.site')),
-                ('lot', models.OneToOneField(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='batch', to='ledger.lot')),
-                ('parent', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='children', to='batches.batch')),
-                ('part', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='batches', to='products.part')),
-                ('released_event', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='journal.event')),
-                ('routing', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='batches', to='products.routing')),
-                ('subject', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='batch', to='journal.subject')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("code", models.CharField(max_length=7, unique=True)),
+                ("wanted", models.PositiveIntegerField()),
+                ("start", models.PositiveIntegerField()),
+                ("due_on", models.DateField(null=True)),
+                ("released_at", models.DateTimeField()),
+                ("closed_at", models.DateTimeField(null=True)),
+                ("print_serial", models.PositiveIntegerField(default=0)),
+                ("rerouted", models.BooleanField(db_default=False, default=False)),
+                (
+                    "destination",
+                    models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="sites.site"),
+                ),
+                (
+                    "lot",
+                    models.OneToOneField(
+                        null=True, on_delete=django.db.models.deletion.PROTECT, related_name="batch", to="ledger.lot"
+                    ),
+                ),
+                (
+                    "parent",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="children",
+                        to="batches.batch",
+                    ),
+                ),
+                (
+                    "part",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="batches", to="products.part"
+                    ),
+                ),
+                (
+                    "released_event",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="journal.event"
+                    ),
+                ),
+                (
+                    "routing",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="batches", to="products.routing"
+                    ),
+                ),
+                (
+                    "subject",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="batch", to="journal.subject"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['id'],
+                "ordering": ["id"],
             },
         ),
         migrations.CreateModel(
-            name='FileReading',
+            name="FileReading",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('kind', models.CharField(max_length=12)),
-                ('answers', models.JSONField(default=dict)),
-                ('key', models.CharField(max_length=32)),
-                ('state', models.CharField(choices=[('waiting', 'being read'), ('read', 'read'), ('unreadable', 'cannot be read')], default='waiting', max_length=12)),
-                ('phone', models.CharField(blank=True, default='', max_length=40)),
-                ('asked_at', models.DateTimeField()),
-                ('taken_at', models.DateTimeField(null=True)),
-                ('taken_by', models.CharField(blank=True, default='', max_length=64)),
-                ('tries', models.PositiveSmallIntegerField(default=0)),
-                ('read_at', models.DateTimeField(null=True)),
-                ('content', models.BinaryField(null=True)),
-                ('digest', models.CharField(blank=True, default='', max_length=64)),
-                ('version', models.PositiveSmallIntegerField(default=0)),
-                ('finding', models.CharField(blank=True, default='', max_length=48)),
-                ('why', models.CharField(blank=True, default='', max_length=16)),
-                ('file', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='readings', to='batches.evidencefile')),
-                ('site', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='sites.site')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("kind", models.CharField(max_length=12)),
+                ("answers", models.JSONField(default=dict)),
+                ("key", models.CharField(max_length=32)),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[("waiting", "being read"), ("read", "read"), ("unreadable", "cannot be read")],
+                        default="waiting",
+                        max_length=12,
+                    ),
+                ),
+                ("phone", models.CharField(blank=True, default="", max_length=40)),
+                ("asked_at", models.DateTimeField()),
+                ("taken_at", models.DateTimeField(null=True)),
+                ("taken_by", models.CharField(blank=True, default="", max_length=64)),
+                ("tries", models.PositiveSmallIntegerField(default=0)),
+                ("read_at", models.DateTimeField(null=True)),
+                ("content", models.BinaryField(null=True)),
+                ("digest", models.CharField(blank=True, default="", max_length=64)),
+                ("version", models.PositiveSmallIntegerField(default=0)),
+                ("finding", models.CharField(blank=True, default="", max_length=48)),
+                ("why", models.CharField(blank=True, default="", max_length=16)),
+                (
+                    "file",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="readings", to="batches.evidencefile"
+                    ),
+                ),
+                (
+                    "site",
+                    models.ForeignKey(
+                        null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="sites.site"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['id'],
+                "ordering": ["id"],
             },
         ),
         migrations.CreateModel(
-            name='Load',
+            name="Load",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('uid', models.UUIDField(unique=True)),
-                ('number', models.PositiveIntegerField()),
-                ('quantity', models.PositiveIntegerField(default=0)),
-                ('place', models.CharField(blank=True, max_length=60)),
-                ('started_at', models.DateTimeField()),
-                ('ended_at', models.DateTimeField(null=True)),
-                ('late_reason', models.CharField(blank=True, max_length=200)),
-                ('struck_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='journal.event')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("uid", models.UUIDField(unique=True)),
+                ("number", models.PositiveIntegerField()),
+                ("quantity", models.PositiveIntegerField(default=0)),
+                ("place", models.CharField(blank=True, max_length=60)),
+                ("started_at", models.DateTimeField()),
+                ("ended_at", models.DateTimeField(null=True)),
+                ("late_reason", models.CharField(blank=True, max_length=200)),
+                (
+                    "struck_by",
+                    models.ForeignKey(
+                        null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="journal.event"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['step', 'number'],
+                "ordering": ["step", "number"],
             },
         ),
         migrations.CreateModel(
-            name='OwnNumber',
+            name="OwnNumber",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.CharField(max_length=60)),
-                ('event', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='journal.event')),
-                ('lot', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='own_numbers', to='ledger.lot')),
-                ('site', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='sites.site')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("number", models.CharField(max_length=60)),
+                (
+                    "event",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="journal.event"
+                    ),
+                ),
+                (
+                    "lot",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="own_numbers", to="ledger.lot"
+                    ),
+                ),
+                (
+                    "site",
+                    models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="sites.site"),
+                ),
             ],
             options={
-                'ordering': ['id'],
+                "ordering": ["id"],
             },
         ),
         migrations.CreateModel(
-            name='Step',
+            name="Step",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.PositiveIntegerField()),
-                ('state', models.CharField(choices=[('waiting', 'waiting'), ('running', 'running'), ('done', 'done')], default='waiting', max_length=8)),
-                ('started_at', models.DateTimeField(null=True)),
-                ('done_at', models.DateTimeField(null=True)),
-                ('good', models.PositiveIntegerField(default=0)),
-                ('scrap', models.PositiveIntegerField(default=0)),
-                ('rework', models.PositiveIntegerField(default=0)),
-                ('samples', models.PositiveIntegerField(default=0)),
-                ('again_good', models.PositiveIntegerField(default=0)),
-                ('again_scrap', models.PositiveIntegerField(default=0)),
-                ('shots', models.PositiveIntegerField(default=0)),
-                ('open_cavities', models.PositiveIntegerField(default=0)),
-                ('batch', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='steps', to='batches.batch')),
-                ('operation', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='products.operation')),
-                ('site', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='sites.site')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("number", models.PositiveIntegerField()),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[("waiting", "waiting"), ("running", "running"), ("done", "done")],
+                        default="waiting",
+                        max_length=8,
+                    ),
+                ),
+                ("started_at", models.DateTimeField(null=True)),
+                ("done_at", models.DateTimeField(null=True)),
+                ("good", models.PositiveIntegerField(default=0)),
+                ("scrap", models.PositiveIntegerField(default=0)),
+                ("rework", models.PositiveIntegerField(default=0)),
+                ("samples", models.PositiveIntegerField(default=0)),
+                ("again_good", models.PositiveIntegerField(default=0)),
+                ("again_scrap", models.PositiveIntegerField(default=0)),
+                ("shots", models.PositiveIntegerField(default=0)),
+                ("open_cavities", models.PositiveIntegerField(default=0)),
+                (
+                    "batch",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="steps", to="batches.batch"
+                    ),
+                ),
+                (
+                    "operation",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="products.operation"
+                    ),
+                ),
+                (
+                    "site",
+                    models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="sites.site"),
+                ),
             ],
             options={
-                'ordering': ['batch', 'number'],
+                "ordering": ["batch", "number"],
             },
         ),
         migrations.CreateModel(
-            name='Reading',
+            name="Reading",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('check_key', models.CharField(max_length=32)),
-                ('name', models.CharField(max_length=40)),
-                ('value', models.CharField(max_length=60)),
-                ('unit', models.CharField(blank=True, max_length=12)),
-                ('cavity', models.PositiveIntegerField(null=True)),
-                ('piece', models.PositiveIntegerField(null=True)),
-                ('taken_at', models.DateTimeField()),
-                ('event', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='readings', to='journal.event')),
-                ('load', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='readings', to='batches.load')),
-                ('struck_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='journal.event')),
-                ('step', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='readings', to='batches.step')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("check_key", models.CharField(max_length=32)),
+                ("name", models.CharField(max_length=40)),
+                ("value", models.CharField(max_length=60)),
+                ("unit", models.CharField(blank=True, max_length=12)),
+                ("cavity", models.PositiveIntegerField(null=True)),
+                ("piece", models.PositiveIntegerField(null=True)),
+                ("taken_at", models.DateTimeField()),
+                (
+                    "event",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="readings", to="journal.event"
+                    ),
+                ),
+                (
+                    "load",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="readings",
+                        to="batches.load",
+                    ),
+                ),
+                (
+                    "struck_by",
+                    models.ForeignKey(
+                        null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="journal.event"
+                    ),
+                ),
+                (
+                    "step",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="readings", to="batches.step"
+                    ),
+                ),
             ],
         ),
         migrations.AddField(
-            model_name='load',
-            name='step',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='loads', to='batches.step'),
+            model_name="load",
+            name="step",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="loads", to="batches.step"
+            ),
         ),
         migrations.CreateModel(
-            name='FirstOff',
+            name="FirstOff",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.PositiveIntegerField()),
-                ('approved', models.BooleanField()),
-                ('decided_at', models.DateTimeField()),
-                ('made_with', models.JSONField(default=dict)),
-                ('event', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='first_off', to='journal.event')),
-                ('part', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='products.part')),
-                ('step', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='first_offs', to='batches.step')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("number", models.PositiveIntegerField()),
+                ("approved", models.BooleanField()),
+                ("decided_at", models.DateTimeField()),
+                ("made_with", models.JSONField(default=dict)),
+                (
+                    "event",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="first_off", to="journal.event"
+                    ),
+                ),
+                (
+                    "part",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="products.part"
+                    ),
+                ),
+                (
+                    "step",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="first_offs", to="batches.step"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['decided_at', 'id'],
+                "ordering": ["decided_at", "id"],
             },
         ),
         migrations.CreateModel(
-            name='Count',
+            name="Count",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('again', models.BooleanField(default=False)),
-                ('good', models.IntegerField(default=0)),
-                ('scrap', models.IntegerField(default=0)),
-                ('rework', models.IntegerField(default=0)),
-                ('samples', models.IntegerField(default=0)),
-                ('by_reason', models.JSONField(default=dict)),
-                ('shots', models.IntegerField(default=0)),
-                ('open_cavities', models.PositiveIntegerField(db_default=0, default=0)),
-                ('event', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='counts', to='journal.event')),
-                ('load', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='counts', to='batches.load')),
-                ('step', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='counts', to='batches.step')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("again", models.BooleanField(default=False)),
+                ("good", models.IntegerField(default=0)),
+                ("scrap", models.IntegerField(default=0)),
+                ("rework", models.IntegerField(default=0)),
+                ("samples", models.IntegerField(default=0)),
+                ("by_reason", models.JSONField(default=dict)),
+                ("shots", models.IntegerField(default=0)),
+                ("open_cavities", models.PositiveIntegerField(db_default=0, default=0)),
+                (
+                    "event",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="counts", to="journal.event"
+                    ),
+                ),
+                (
+                    "load",
+                    models.ForeignKey(
+                        null=True, on_delete=django.db.models.deletion.PROTECT, related_name="counts", to="batches.load"
+                    ),
+                ),
+                (
+                    "step",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="counts", to="batches.step"
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Attachment',
+            name="Attachment",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('kind', models.CharField(choices=[('log', 'temperature log'), ('photo', 'photo'), ('certificate', 'certificate')], max_length=12)),
-                ('name', models.CharField(max_length=160)),
-                ('answers', models.JSONField(default=dict)),
-                ('event', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='attachments', to='journal.event')),
-                ('struck_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='journal.event')),
-                ('file', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='attachments', to='batches.evidencefile')),
-                ('reading', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='attachments', to='batches.filereading')),
-                ('load', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='attachments', to='batches.load')),
-                ('step', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='attachments', to='batches.step')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[("log", "temperature log"), ("photo", "photo"), ("certificate", "certificate")],
+                        max_length=12,
+                    ),
+                ),
+                ("name", models.CharField(max_length=160)),
+                ("answers", models.JSONField(default=dict)),
+                (
+                    "event",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="attachments", to="journal.event"
+                    ),
+                ),
+                (
+                    "struck_by",
+                    models.ForeignKey(
+                        null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="journal.event"
+                    ),
+                ),
+                (
+                    "file",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="attachments",
+                        to="batches.evidencefile",
+                    ),
+                ),
+                (
+                    "reading",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="attachments",
+                        to="batches.filereading",
+                    ),
+                ),
+                (
+                    "load",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="attachments",
+                        to="batches.load",
+                    ),
+                ),
+                (
+                    "step",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="attachments", to="batches.step"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['id'],
+                "ordering": ["id"],
             },
         ),
         migrations.CreateModel(
-            name='TravellerPrint',
+            name="TravellerPrint",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('serial', models.PositiveIntegerField()),
-                ('address', models.CharField(max_length=200)),
-                ('batch', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='prints', to='batches.batch')),
-                ('event', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='journal.event')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("serial", models.PositiveIntegerField()),
+                ("address", models.CharField(max_length=200)),
+                (
+                    "batch",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="prints", to="batches.batch"
+                    ),
+                ),
+                (
+                    "event",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="journal.event"
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Verdict',
+            name="Verdict",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('check_key', models.CharField(max_length=32)),
-                ('outcome', models.CharField(max_length=8)),
-                ('code', models.CharField(max_length=48)),
-                ('figures', models.JSONField(default=dict)),
-                ('latest', models.BooleanField(default=True)),
-                ('conceded_event', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='journal.event')),
-                ('event', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='verdicts', to='journal.event')),
-                ('load', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='verdicts', to='batches.load')),
-                ('step', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='verdicts', to='batches.step')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("check_key", models.CharField(max_length=32)),
+                ("outcome", models.CharField(max_length=8)),
+                ("code", models.CharField(max_length=48)),
+                ("figures", models.JSONField(default=dict)),
+                ("latest", models.BooleanField(default=True)),
+                (
+                    "conceded_event",
+                    models.ForeignKey(
+                        null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="journal.event"
+                    ),
+                ),
+                (
+                    "event",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="verdicts", to="journal.event"
+                    ),
+                ),
+                (
+                    "load",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="verdicts",
+                        to="batches.load",
+                    ),
+                ),
+                (
+                    "step",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="verdicts", to="batches.step"
+                    ),
+                ),
             ],
         ),
         migrations.AddIndex(
-            model_name='batch',
-            index=models.Index(condition=models.Q(('closed_at', None)), fields=['id'], name='open_batches'),
+            model_name="batch",
+            index=models.Index(condition=models.Q(("closed_at", None)), fields=["id"], name="open_batches"),
         ),
         migrations.AddIndex(
-            model_name='filereading',
-            index=models.Index(fields=['state', 'asked_at'], name='file_reading_waiting'),
+            model_name="filereading",
+            index=models.Index(fields=["state", "asked_at"], name="file_reading_waiting"),
         ),
         migrations.AddConstraint(
-            model_name='filereading',
-            constraint=models.UniqueConstraint(fields=('file', 'kind', 'key'), name='file_read_once_a_way'),
+            model_name="filereading",
+            constraint=models.UniqueConstraint(fields=("file", "kind", "key"), name="file_read_once_a_way"),
         ),
         migrations.AddIndex(
-            model_name='ownnumber',
-            index=models.Index(fields=['number'], name='lot_by_own_number'),
+            model_name="ownnumber",
+            index=models.Index(fields=["number"], name="lot_by_own_number"),
         ),
         migrations.AddConstraint(
-            model_name='ownnumber',
-            constraint=models.UniqueConstraint(fields=('lot', 'site', 'number'), name='own_number_once'),
+            model_name="ownnumber",
+            constraint=models.UniqueConstraint(fields=("lot", "site", "number"), name="own_number_once"),
         ),
         migrations.AddIndex(
-            model_name='step',
-            index=models.Index(fields=['site', 'state'], name='steps_here'),
+            model_name="step",
+            index=models.Index(fields=["site", "state"], name="steps_here"),
         ),
         migrations.AddConstraint(
-            model_name='step',
-            constraint=models.UniqueConstraint(fields=('batch', 'number'), name='step_number_once'),
+            model_name="step",
+            constraint=models.UniqueConstraint(fields=("batch", "number"), name="step_number_once"),
         ),
         migrations.AddConstraint(
-            model_name='load',
-            constraint=models.UniqueConstraint(fields=('step', 'number'), name='load_number_once'),
+            model_name="load",
+            constraint=models.UniqueConstraint(fields=("step", "number"), name="load_number_once"),
         ),
         migrations.AddIndex(
-            model_name='firstoff',
-            index=models.Index(fields=['part', 'number', 'decided_at'], name='first_offs_of_operation'),
+            model_name="firstoff",
+            index=models.Index(fields=["part", "number", "decided_at"], name="first_offs_of_operation"),
         ),
         migrations.AddConstraint(
-            model_name='travellerprint',
-            constraint=models.UniqueConstraint(fields=('batch', 'serial'), name='print_serial_once'),
+            model_name="travellerprint",
+            constraint=models.UniqueConstraint(fields=("batch", "serial"), name="print_serial_once"),
         ),
         migrations.AddIndex(
-            model_name='verdict',
-            index=models.Index(condition=models.Q(('latest', True)), fields=['step', 'check_key'], name='latest_verdicts'),
+            model_name="verdict",
+            index=models.Index(
+                condition=models.Q(("latest", True)), fields=["step", "check_key"], name="latest_verdicts"
+            ),
         ),
     ]

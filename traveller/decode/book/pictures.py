@@ -52,6 +52,8 @@ def drawn(content: bytes) -> bytes:
         return _redrawn(content, form, mode)
     except UnidentifiedImageError:
         raise Fault("is not a picture", "use a PNG or JPEG file") from None
+    except MemoryError:
+        raise Fault("takes too much memory to draw", "make the picture smaller") from None
     except (OSError, SyntaxError, ValueError, EOFError, LookupError, TypeError, struct.error):
         raise Fault("is a damaged picture", "save it again as PNG or JPEG") from None
 

@@ -5,71 +5,112 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('journal', '0001_second_plan'),
-        ('ledger', '0001_second_plan'),
-        ('sites', '0001_second_plan'),
+        ("journal", "0001_second_plan"),
+        ("ledger", "0001_second_plan"),
+        ("sites", "0001_second_plan"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Consignment',
+            name="Consignment",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=7, unique=True)),
-                ('purpose', models.CharField(choices=[('processing', 'for processing'), ('free issue', 'free issue'), ('stock', 'to stock'), ('return', 'return')], max_length=12)),
-                ('carrier', models.CharField(blank=True, max_length=80)),
-                ('owner', models.CharField(blank=True, max_length=80)),
-                ('returnables', models.CharField(blank=True, max_length=120)),
-                ('note', models.CharField(blank=True, max_length=200)),
-                ('shown', models.BooleanField(default=False)),
-                ('sent_at', models.DateTimeField()),
-                ('received_at', models.DateTimeField(null=True)),
-                ('note_serial', models.PositiveIntegerField(default=0)),
-                ('destination', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='sites.site')),
-                ('origin', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='sites.site')),
-                ('sent_event', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='journal.event')),
-                ('subject', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='consignment', to='journal.subject')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("code", models.CharField(max_length=7, unique=True)),
+                (
+                    "purpose",
+                    models.CharField(
+                        choices=[
+                            ("processing", "for processing"),
+                            ("free issue", "free issue"),
+                            ("stock", "to stock"),
+                            ("return", "return"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                ("carrier", models.CharField(blank=True, max_length=80)),
+                ("owner", models.CharField(blank=True, max_length=80)),
+                ("returnables", models.CharField(blank=True, max_length=120)),
+                ("note", models.CharField(blank=True, max_length=200)),
+                ("shown", models.BooleanField(default=False)),
+                ("sent_at", models.DateTimeField()),
+                ("received_at", models.DateTimeField(null=True)),
+                ("note_serial", models.PositiveIntegerField(default=0)),
+                (
+                    "destination",
+                    models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="sites.site"),
+                ),
+                (
+                    "origin",
+                    models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="sites.site"),
+                ),
+                (
+                    "sent_event",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="journal.event"
+                    ),
+                ),
+                (
+                    "subject",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="consignment", to="journal.subject"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-id'],
+                "ordering": ["-id"],
             },
         ),
         migrations.CreateModel(
-            name='ConsignmentLine',
+            name="ConsignmentLine",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('from_step', models.PositiveIntegerField(default=0)),
-                ('to_step', models.PositiveIntegerField(default=0)),
-                ('sent', models.PositiveBigIntegerField()),
-                ('sent_method', models.CharField(default='hand', max_length=8)),
-                ('sent_sample', models.PositiveIntegerField(default=0)),
-                ('totes', models.JSONField(default=list)),
-                ('received', models.PositiveBigIntegerField(default=0)),
-                ('received_method', models.CharField(blank=True, max_length=8)),
-                ('received_sample', models.PositiveIntegerField(default=0)),
-                ('astray', models.PositiveBigIntegerField(default=0)),
-                ('rest_due', models.DateField(null=True)),
-                ('seen', models.BooleanField(default=False)),
-                ('closed', models.BooleanField(default=False)),
-                ('difference', models.BigIntegerField(default=0)),
-                ('consignment', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='lines', to='dispatches.consignment')),
-                ('lot', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='ledger.lot')),
-                ('settled_event', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='journal.event')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("from_step", models.PositiveIntegerField(default=0)),
+                ("to_step", models.PositiveIntegerField(default=0)),
+                ("sent", models.PositiveBigIntegerField()),
+                ("sent_method", models.CharField(default="hand", max_length=8)),
+                ("sent_sample", models.PositiveIntegerField(default=0)),
+                ("totes", models.JSONField(default=list)),
+                ("received", models.PositiveBigIntegerField(default=0)),
+                ("received_method", models.CharField(blank=True, max_length=8)),
+                ("received_sample", models.PositiveIntegerField(default=0)),
+                ("astray", models.PositiveBigIntegerField(default=0)),
+                ("rest_due", models.DateField(null=True)),
+                ("seen", models.BooleanField(default=False)),
+                ("closed", models.BooleanField(default=False)),
+                ("difference", models.BigIntegerField(default=0)),
+                (
+                    "consignment",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="lines", to="dispatches.consignment"
+                    ),
+                ),
+                (
+                    "lot",
+                    models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="ledger.lot"),
+                ),
+                (
+                    "settled_event",
+                    models.ForeignKey(
+                        null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="journal.event"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['id'],
+                "ordering": ["id"],
             },
         ),
         migrations.AddIndex(
-            model_name='consignment',
-            index=models.Index(condition=models.Q(('received_at', None)), fields=['destination', 'sent_at'], name='coming_here'),
+            model_name="consignment",
+            index=models.Index(
+                condition=models.Q(("received_at", None)), fields=["destination", "sent_at"], name="coming_here"
+            ),
         ),
         migrations.AddIndex(
-            model_name='consignmentline',
-            index=models.Index(condition=models.Q(('closed', False)), fields=['to_step', 'id'], name='open_lines'),
+            model_name="consignmentline",
+            index=models.Index(condition=models.Q(("closed", False)), fields=["to_step", "id"], name="open_lines"),
         ),
     ]

@@ -5,123 +5,235 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('journal', '0001_second_plan'),
-        ('products', '0001_second_plan'),
-        ('sites', '0001_second_plan'),
+        ("journal", "0001_second_plan"),
+        ("products", "0001_second_plan"),
+        ("sites", "0001_second_plan"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Lot',
+            name="Lot",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=7, unique=True)),
-                ('origin', models.CharField(max_length=12)),
-                ('outside_number', models.CharField(blank=True, max_length=60)),
-                ('born_at', models.DateTimeField()),
-                ('expires_on', models.DateField(blank=True, null=True)),
-                ('born_event', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='journal.event')),
-                ('part', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='lots', to='products.part')),
-                ('subject', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='lot', to='journal.subject')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("code", models.CharField(max_length=7, unique=True)),
+                ("origin", models.CharField(max_length=12)),
+                ("outside_number", models.CharField(blank=True, max_length=60)),
+                ("born_at", models.DateTimeField()),
+                ("expires_on", models.DateField(blank=True, null=True)),
+                (
+                    "born_event",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="journal.event"
+                    ),
+                ),
+                (
+                    "part",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="lots", to="products.part"
+                    ),
+                ),
+                (
+                    "subject",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="lot", to="journal.subject"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['id'],
+                "ordering": ["id"],
             },
         ),
         migrations.CreateModel(
-            name='Link',
+            name="Link",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('quantity', models.BigIntegerField()),
-                ('inferred', models.BooleanField(default=False)),
-                ('event', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='journal.event')),
-                ('child', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='made_of', to='ledger.lot')),
-                ('parent', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='went_into', to='ledger.lot')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("quantity", models.BigIntegerField()),
+                ("inferred", models.BooleanField(default=False)),
+                (
+                    "event",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="journal.event"
+                    ),
+                ),
+                (
+                    "child",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="made_of", to="ledger.lot"
+                    ),
+                ),
+                (
+                    "parent",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="went_into", to="ledger.lot"
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Hold',
+            name="Hold",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('cause', models.CharField(max_length=48)),
-                ('code', models.CharField(max_length=48)),
-                ('figures', models.JSONField(default=dict)),
-                ('opened_at', models.DateTimeField()),
-                ('closed_at', models.DateTimeField(null=True)),
-                ('disposition', models.CharField(blank=True, max_length=16)),
-                ('reason', models.CharField(blank=True, max_length=300)),
-                ('closed_event', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='journal.event')),
-                ('opened_event', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='journal.event')),
-                ('root', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='inherited', to='ledger.hold')),
-                ('lot', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='holds', to='ledger.lot')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("cause", models.CharField(max_length=48)),
+                ("code", models.CharField(max_length=48)),
+                ("figures", models.JSONField(default=dict)),
+                ("opened_at", models.DateTimeField()),
+                ("closed_at", models.DateTimeField(null=True)),
+                ("disposition", models.CharField(blank=True, max_length=16)),
+                ("reason", models.CharField(blank=True, max_length=300)),
+                (
+                    "closed_event",
+                    models.ForeignKey(
+                        null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="journal.event"
+                    ),
+                ),
+                (
+                    "opened_event",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="journal.event"
+                    ),
+                ),
+                (
+                    "root",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="inherited",
+                        to="ledger.hold",
+                    ),
+                ),
+                (
+                    "lot",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="holds", to="ledger.lot"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['id'],
+                "ordering": ["id"],
             },
         ),
         migrations.CreateModel(
-            name='Account',
+            name="Account",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('condition', models.CharField(choices=[('in_process', 'in process'), ('rework', 'rework'), ('stock', 'stock'), ('packed', 'packed'), ('on_the_road', 'on the road'), ('samples', 'samples'), ('scrap', 'scrap'), ('unexplained', 'unexplained'), ('bought_from', 'bought from'), ('made_from', 'made from'), ('made_into', 'made into'), ('sold_to', 'sold to'), ('unreported', 'unreported'), ('owed_rework', 'unreported rework')], max_length=12)),
-                ('step', models.PositiveIntegerField(default=0)),
-                ('balance', models.BigIntegerField(default=0)),
-                ('since', models.DateTimeField(null=True)),
-                ('site', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='sites.site')),
-                ('lot', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='accounts', to='ledger.lot')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "condition",
+                    models.CharField(
+                        choices=[
+                            ("in_process", "in process"),
+                            ("rework", "rework"),
+                            ("stock", "stock"),
+                            ("packed", "packed"),
+                            ("on_the_road", "on the road"),
+                            ("samples", "samples"),
+                            ("scrap", "scrap"),
+                            ("unexplained", "unexplained"),
+                            ("bought_from", "bought from"),
+                            ("made_from", "made from"),
+                            ("made_into", "made into"),
+                            ("sold_to", "sold to"),
+                            ("unreported", "unreported"),
+                            ("owed_rework", "unreported rework"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                ("step", models.PositiveIntegerField(default=0)),
+                ("balance", models.BigIntegerField(default=0)),
+                ("since", models.DateTimeField(null=True)),
+                (
+                    "site",
+                    models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="sites.site"),
+                ),
+                (
+                    "lot",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="accounts", to="ledger.lot"
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Posting',
+            name="Posting",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('quantity', models.BigIntegerField()),
-                ('account', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='postings', to='ledger.account')),
-                ('event', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='postings', to='journal.event')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("quantity", models.BigIntegerField()),
+                (
+                    "account",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="postings", to="ledger.account"
+                    ),
+                ),
+                (
+                    "event",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="postings", to="journal.event"
+                    ),
+                ),
             ],
         ),
         migrations.AddIndex(
-            model_name='lot',
-            index=models.Index(fields=['part', 'expires_on'], name='lot_by_part_and_expiry'),
+            model_name="lot",
+            index=models.Index(fields=["part", "expires_on"], name="lot_by_part_and_expiry"),
         ),
         migrations.AddIndex(
-            model_name='link',
-            index=models.Index(fields=['parent', 'child'], name='trace_forward'),
+            model_name="link",
+            index=models.Index(fields=["parent", "child"], name="trace_forward"),
         ),
         migrations.AddIndex(
-            model_name='link',
-            index=models.Index(fields=['child', 'parent'], name='trace_back'),
+            model_name="link",
+            index=models.Index(fields=["child", "parent"], name="trace_back"),
         ),
         migrations.AddIndex(
-            model_name='hold',
-            index=models.Index(condition=models.Q(('closed_at', None)), fields=['lot'], name='open_holds'),
+            model_name="hold",
+            index=models.Index(condition=models.Q(("closed_at", None)), fields=["lot"], name="open_holds"),
         ),
         migrations.AddConstraint(
-            model_name='hold',
-            constraint=models.UniqueConstraint(condition=models.Q(('closed_at', None), ('root', None)), fields=('lot', 'cause'), name='one_open_hold_per_cause'),
+            model_name="hold",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("closed_at", None), ("root", None)),
+                fields=("lot", "cause"),
+                name="one_open_hold_per_cause",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='hold',
-            constraint=models.UniqueConstraint(condition=models.Q(('closed_at', None)), fields=('lot', 'root'), name='one_open_hold_per_root'),
+            model_name="hold",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("closed_at", None)), fields=("lot", "root"), name="one_open_hold_per_root"
+            ),
         ),
         migrations.AddIndex(
-            model_name='account',
-            index=models.Index(fields=['condition', 'balance'], name='account_lies'),
+            model_name="account",
+            index=models.Index(fields=["condition", "balance"], name="account_lies"),
         ),
         migrations.AddConstraint(
-            model_name='account',
-            constraint=models.UniqueConstraint(fields=('lot', 'site', 'condition', 'step'), name='one_account_each'),
+            model_name="account",
+            constraint=models.UniqueConstraint(fields=("lot", "site", "condition", "step"), name="one_account_each"),
         ),
         migrations.AddConstraint(
-            model_name='account',
-            constraint=models.CheckConstraint(condition=models.Q(('balance__gte', 0), models.Q(('condition__in', ('in_process', 'rework', 'stock', 'packed', 'on_the_road', 'samples', 'scrap')), _negated=True), _connector='OR'), name='physical_never_below_zero'),
+            model_name="account",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("balance__gte", 0),
+                    models.Q(
+                        (
+                            "condition__in",
+                            ("in_process", "rework", "stock", "packed", "on_the_road", "samples", "scrap"),
+                        ),
+                        _negated=True,
+                    ),
+                    _connector="OR",
+                ),
+                name="physical_never_below_zero",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='posting',
-            constraint=models.CheckConstraint(condition=models.Q(('quantity', 0), _negated=True), name='posting_moves_something'),
+            model_name="posting",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("quantity", 0), _negated=True), name="posting_moves_something"
+            ),
         ),
     ]

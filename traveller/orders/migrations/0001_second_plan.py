@@ -5,136 +5,224 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('batches', '0001_second_plan'),
-        ('journal', '0001_second_plan'),
-        ('ledger', '0001_second_plan'),
-        ('products', '0001_second_plan'),
-        ('sites', '0001_second_plan'),
+        ("batches", "0001_second_plan"),
+        ("journal", "0001_second_plan"),
+        ("ledger", "0001_second_plan"),
+        ("products", "0001_second_plan"),
+        ("sites", "0001_second_plan"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Order',
+            name="Order",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.CharField(max_length=40, unique=True)),
-                ('customer', models.CharField(max_length=120)),
-                ('ship_to', models.TextField(blank=True)),
-                ('placed_on', models.DateField()),
-                ('closed_at', models.DateTimeField(null=True)),
-                ('subject', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='order', to='journal.subject')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("number", models.CharField(max_length=40, unique=True)),
+                ("customer", models.CharField(max_length=120)),
+                ("ship_to", models.TextField(blank=True)),
+                ("placed_on", models.DateField()),
+                ("closed_at", models.DateTimeField(null=True)),
+                (
+                    "subject",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="order", to="journal.subject"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['number'],
+                "ordering": ["number"],
             },
         ),
         migrations.CreateModel(
-            name='OrderLine',
+            name="OrderLine",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.PositiveIntegerField()),
-                ('quantity', models.PositiveIntegerField()),
-                ('due_on', models.DateField()),
-                ('over_ppm', models.PositiveIntegerField(default=0)),
-                ('under_ppm', models.PositiveIntegerField(default=0)),
-                ('released', models.PositiveIntegerField(default=0)),
-                ('packed', models.PositiveIntegerField(default=0)),
-                ('shipped', models.PositiveIntegerField(default=0)),
-                ('order', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='lines', to='orders.order')),
-                ('part', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='products.part')),
-                ('released_event', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='journal.event')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("number", models.PositiveIntegerField()),
+                ("quantity", models.PositiveIntegerField()),
+                ("due_on", models.DateField()),
+                ("over_ppm", models.PositiveIntegerField(default=0)),
+                ("under_ppm", models.PositiveIntegerField(default=0)),
+                ("released", models.PositiveIntegerField(default=0)),
+                ("packed", models.PositiveIntegerField(default=0)),
+                ("shipped", models.PositiveIntegerField(default=0)),
+                (
+                    "order",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="lines", to="orders.order"
+                    ),
+                ),
+                (
+                    "part",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="products.part"
+                    ),
+                ),
+                (
+                    "released_event",
+                    models.ForeignKey(
+                        null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="journal.event"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['order', 'number'],
+                "ordering": ["order", "number"],
             },
         ),
         migrations.CreateModel(
-            name='Need',
+            name="Need",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('quantity', models.PositiveBigIntegerField()),
-                ('left', models.PositiveBigIntegerField()),
-                ('needed_on', models.DateField(null=True)),
-                ('event', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='journal.event')),
-                ('part', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='products.part')),
-                ('line', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='needs', to='orders.orderline')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("quantity", models.PositiveBigIntegerField()),
+                ("left", models.PositiveBigIntegerField()),
+                ("needed_on", models.DateField(null=True)),
+                (
+                    "event",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="journal.event"
+                    ),
+                ),
+                (
+                    "part",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="products.part"
+                    ),
+                ),
+                (
+                    "line",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="needs", to="orders.orderline"
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='BatchShare',
+            name="BatchShare",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('quantity', models.PositiveIntegerField()),
-                ('batch', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='shares', to='batches.batch')),
-                ('line', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='shares', to='orders.orderline')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("quantity", models.PositiveIntegerField()),
+                (
+                    "batch",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="shares", to="batches.batch"
+                    ),
+                ),
+                (
+                    "line",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="shares", to="orders.orderline"
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Purchase',
+            name="Purchase",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=7, unique=True)),
-                ('quantity', models.PositiveBigIntegerField()),
-                ('received', models.PositiveBigIntegerField(default=0)),
-                ('due_on', models.DateField(blank=True, null=True)),
-                ('closed_at', models.DateTimeField(null=True)),
-                ('deliver_to', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='sites.site')),
-                ('event', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='journal.event')),
-                ('part', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='products.part')),
-                ('subject', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='purchase', to='journal.subject')),
-                ('supplier', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='sites.site')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("code", models.CharField(max_length=7, unique=True)),
+                ("quantity", models.PositiveBigIntegerField()),
+                ("received", models.PositiveBigIntegerField(default=0)),
+                ("due_on", models.DateField(blank=True, null=True)),
+                ("closed_at", models.DateTimeField(null=True)),
+                (
+                    "deliver_to",
+                    models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="sites.site"),
+                ),
+                (
+                    "event",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="journal.event"
+                    ),
+                ),
+                (
+                    "part",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="products.part"
+                    ),
+                ),
+                (
+                    "subject",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="purchase", to="journal.subject"
+                    ),
+                ),
+                (
+                    "supplier",
+                    models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="sites.site"),
+                ),
             ],
             options={
-                'ordering': ['-id'],
+                "ordering": ["-id"],
             },
         ),
         migrations.CreateModel(
-            name='Release',
+            name="Release",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('plan', models.JSONField()),
-                ('event', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='release', to='journal.event')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("plan", models.JSONField()),
+                (
+                    "event",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="release", to="journal.event"
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Reservation',
+            name="Reservation",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('quantity', models.PositiveBigIntegerField()),
-                ('packed', models.PositiveBigIntegerField(default=0)),
-                ('left', models.PositiveBigIntegerField()),
-                ('event', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='journal.event')),
-                ('line', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='reservations', to='orders.orderline')),
-                ('lot', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='reservations', to='ledger.lot')),
-                ('site', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='sites.site')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("quantity", models.PositiveBigIntegerField()),
+                ("packed", models.PositiveBigIntegerField(default=0)),
+                ("left", models.PositiveBigIntegerField()),
+                (
+                    "event",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="journal.event"
+                    ),
+                ),
+                (
+                    "line",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="reservations", to="orders.orderline"
+                    ),
+                ),
+                (
+                    "lot",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="reservations", to="ledger.lot"
+                    ),
+                ),
+                (
+                    "site",
+                    models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="sites.site"),
+                ),
             ],
         ),
         migrations.AddConstraint(
-            model_name='orderline',
-            constraint=models.UniqueConstraint(fields=('order', 'number'), name='order_line_once'),
+            model_name="orderline",
+            constraint=models.UniqueConstraint(fields=("order", "number"), name="order_line_once"),
         ),
         migrations.AddIndex(
-            model_name='need',
-            index=models.Index(condition=models.Q(('left__gt', 0)), fields=['part'], name='open_needs'),
+            model_name="need",
+            index=models.Index(condition=models.Q(("left__gt", 0)), fields=["part"], name="open_needs"),
         ),
         migrations.AddConstraint(
-            model_name='need',
-            constraint=models.UniqueConstraint(fields=('line', 'part'), name='need_once'),
+            model_name="need",
+            constraint=models.UniqueConstraint(fields=("line", "part"), name="need_once"),
         ),
         migrations.AddConstraint(
-            model_name='batchshare',
-            constraint=models.UniqueConstraint(fields=('batch', 'line'), name='share_once'),
+            model_name="batchshare",
+            constraint=models.UniqueConstraint(fields=("batch", "line"), name="share_once"),
         ),
         migrations.AddIndex(
-            model_name='reservation',
-            index=models.Index(condition=models.Q(('left__gt', 0)), fields=['lot'], name='open_reservations'),
+            model_name="reservation",
+            index=models.Index(condition=models.Q(("left__gt", 0)), fields=["lot"], name="open_reservations"),
         ),
         migrations.AddConstraint(
-            model_name='reservation',
-            constraint=models.UniqueConstraint(fields=('line', 'lot', 'site'), name='reservation_once'),
+            model_name="reservation",
+            constraint=models.UniqueConstraint(fields=("line", "lot", "site"), name="reservation_once"),
         ),
     ]

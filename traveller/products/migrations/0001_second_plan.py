@@ -5,118 +5,184 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('sites', '0001_second_plan'),
+        ("sites", "0001_second_plan"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Part',
+            name="Part",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.CharField(max_length=40, unique=True)),
-                ('name', models.CharField(max_length=80)),
-                ('variant', models.CharField(blank=True, max_length=40)),
-                ('colour', models.CharField(blank=True, max_length=40)),
-                ('swatch', models.CharField(blank=True, max_length=7)),
-                ('revision', models.CharField(default='A', max_length=16)),
-                ('kind', models.CharField(choices=[('made', 'made'), ('bought', 'bought'), ('material', 'material')], max_length=12)),
-                ('unit', models.CharField(choices=[('C62', 'piece'), ('GRM', 'gram'), ('MGM', 'milligram'), ('MMT', 'millimetre'), ('MLT', 'millilitre')], default='C62', max_length=3)),
-                ('piece_mass_mg', models.PositiveIntegerField(blank=True, null=True)),
-                ('shelf_life_days', models.PositiveIntegerField(blank=True, null=True)),
-                ('picture', models.BinaryField(blank=True, null=True)),
-                ('picture_type', models.CharField(blank=True, max_length=20)),
-                ('picture_digest', models.CharField(blank=True, max_length=64)),
-                ('supplier', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='sites.site')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("number", models.CharField(max_length=40, unique=True)),
+                ("name", models.CharField(max_length=80)),
+                ("variant", models.CharField(blank=True, max_length=40)),
+                ("colour", models.CharField(blank=True, max_length=40)),
+                ("swatch", models.CharField(blank=True, max_length=7)),
+                ("revision", models.CharField(default="A", max_length=16)),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[("made", "made"), ("bought", "bought"), ("material", "material")], max_length=12
+                    ),
+                ),
+                (
+                    "unit",
+                    models.CharField(
+                        choices=[
+                            ("C62", "piece"),
+                            ("GRM", "gram"),
+                            ("MGM", "milligram"),
+                            ("MMT", "millimetre"),
+                            ("MLT", "millilitre"),
+                        ],
+                        default="C62",
+                        max_length=3,
+                    ),
+                ),
+                ("piece_mass_mg", models.PositiveIntegerField(blank=True, null=True)),
+                ("shelf_life_days", models.PositiveIntegerField(blank=True, null=True)),
+                ("picture", models.BinaryField(blank=True, null=True)),
+                ("picture_type", models.CharField(blank=True, max_length=20)),
+                ("picture_digest", models.CharField(blank=True, max_length=64)),
+                (
+                    "supplier",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="sites.site",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['number'],
+                "ordering": ["number"],
             },
         ),
         migrations.CreateModel(
-            name='Routing',
+            name="Routing",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('revision', models.PositiveIntegerField(default=1)),
-                ('digest', models.CharField(max_length=64)),
-                ('part', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='routings', to='products.part')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("revision", models.PositiveIntegerField(default=1)),
+                ("digest", models.CharField(max_length=64)),
+                (
+                    "part",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="routings", to="products.part"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['part', '-revision'],
+                "ordering": ["part", "-revision"],
             },
         ),
         migrations.CreateModel(
-            name='Operation',
+            name="Operation",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.PositiveIntegerField()),
-                ('verb', models.CharField(max_length=60)),
-                ('kind', models.CharField(choices=[('prepare', 'prepares material; no pieces yet'), ('make', 'makes pieces'), ('work', 'works on pieces')], max_length=8)),
-                ('work', models.CharField(default='other', max_length=16)),
-                ('yield_ppm', models.PositiveIntegerField(default=1000000)),
-                ('samples', models.PositiveIntegerField(default=0)),
-                ('cavities', models.PositiveIntegerField(default=0)),
-                ('load_size', models.PositiveIntegerField(default=0)),
-                ('startup_shots', models.PositiveIntegerField(default=0)),
-                ('tool', models.CharField(blank=True, max_length=60)),
-                ('cycle_seconds', models.PositiveIntegerField(default=0)),
-                ('setup_minutes', models.PositiveIntegerField(default=0)),
-                ('instruction', models.CharField(blank=True, max_length=300)),
-                ('scrap_reasons', models.JSONField(default=list)),
-                ('site', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='sites.site')),
-                ('routing', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='operations', to='products.routing')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("number", models.PositiveIntegerField()),
+                ("verb", models.CharField(max_length=60)),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("prepare", "prepares material; no pieces yet"),
+                            ("make", "makes pieces"),
+                            ("work", "works on pieces"),
+                        ],
+                        max_length=8,
+                    ),
+                ),
+                ("work", models.CharField(default="other", max_length=16)),
+                ("yield_ppm", models.PositiveIntegerField(default=1000000)),
+                ("samples", models.PositiveIntegerField(default=0)),
+                ("cavities", models.PositiveIntegerField(default=0)),
+                ("load_size", models.PositiveIntegerField(default=0)),
+                ("startup_shots", models.PositiveIntegerField(default=0)),
+                ("tool", models.CharField(blank=True, max_length=60)),
+                ("cycle_seconds", models.PositiveIntegerField(default=0)),
+                ("setup_minutes", models.PositiveIntegerField(default=0)),
+                ("instruction", models.CharField(blank=True, max_length=300)),
+                ("scrap_reasons", models.JSONField(default=list)),
+                (
+                    "site",
+                    models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="sites.site"),
+                ),
+                (
+                    "routing",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="operations", to="products.routing"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['routing', 'number'],
+                "ordering": ["routing", "number"],
             },
         ),
         migrations.CreateModel(
-            name='BillLine',
+            name="BillLine",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('per_thousand', models.PositiveBigIntegerField()),
-                ('step', models.PositiveIntegerField(default=0)),
-                ('component', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='used_in', to='products.part')),
-                ('routing', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='bill', to='products.routing')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("per_thousand", models.PositiveBigIntegerField()),
+                ("step", models.PositiveIntegerField(default=0)),
+                (
+                    "component",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="used_in", to="products.part"
+                    ),
+                ),
+                (
+                    "routing",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="bill", to="products.routing"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['routing', 'step', 'component'],
+                "ordering": ["routing", "step", "component"],
             },
         ),
         migrations.CreateModel(
-            name='Check',
+            name="Check",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.SlugField(max_length=32)),
-                ('kind', models.CharField(max_length=24)),
-                ('scope', models.CharField(max_length=8)),
-                ('blocks', models.CharField(max_length=12)),
-                ('parameters', models.JSONField(default=dict)),
-                ('source', models.CharField(blank=True, max_length=200)),
-                ('operation', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='checks', to='products.operation')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("key", models.SlugField(max_length=32)),
+                ("kind", models.CharField(max_length=24)),
+                ("scope", models.CharField(max_length=8)),
+                ("blocks", models.CharField(max_length=12)),
+                ("parameters", models.JSONField(default=dict)),
+                ("source", models.CharField(blank=True, max_length=200)),
+                (
+                    "operation",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="checks", to="products.operation"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['operation', 'id'],
-                'constraints': [models.UniqueConstraint(fields=('operation', 'key'), name='check_key_once')],
+                "ordering": ["operation", "id"],
+                "constraints": [models.UniqueConstraint(fields=("operation", "key"), name="check_key_once")],
             },
         ),
         migrations.AddConstraint(
-            model_name='routing',
-            constraint=models.UniqueConstraint(fields=('part', 'revision'), name='routing_revision_once'),
+            model_name="routing",
+            constraint=models.UniqueConstraint(fields=("part", "revision"), name="routing_revision_once"),
         ),
         migrations.AddConstraint(
-            model_name='operation',
-            constraint=models.UniqueConstraint(fields=('routing', 'number'), name='operation_number_once'),
+            model_name="operation",
+            constraint=models.UniqueConstraint(fields=("routing", "number"), name="operation_number_once"),
         ),
         migrations.AddConstraint(
-            model_name='operation',
-            constraint=models.CheckConstraint(condition=models.Q(('yield_ppm__gt', 0), ('yield_ppm__lte', 1000000)), name='yield_is_a_share'),
+            model_name="operation",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("yield_ppm__gt", 0), ("yield_ppm__lte", 1000000)), name="yield_is_a_share"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='billline',
-            constraint=models.UniqueConstraint(fields=('routing', 'component', 'step'), name='component_once_per_step'),
+            model_name="billline",
+            constraint=models.UniqueConstraint(fields=("routing", "component", "step"), name="component_once_per_step"),
         ),
     ]

@@ -5,62 +5,120 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('journal', '0001_second_plan'),
-        ('ledger', '0001_second_plan'),
-        ('orders', '0001_second_plan'),
-        ('sites', '0001_second_plan'),
+        ("journal", "0001_second_plan"),
+        ("ledger", "0001_second_plan"),
+        ("orders", "0001_second_plan"),
+        ("sites", "0001_second_plan"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Shipment',
+            name="Shipment",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=7, unique=True)),
-                ('carrier', models.CharField(blank=True, max_length=80)),
-                ('shipped_at', models.DateTimeField()),
-                ('event', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='journal.event')),
-                ('order', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='shipments', to='orders.order')),
-                ('site', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='sites.site')),
-                ('subject', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='shipment', to='journal.subject')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("code", models.CharField(max_length=7, unique=True)),
+                ("carrier", models.CharField(blank=True, max_length=80)),
+                ("shipped_at", models.DateTimeField()),
+                (
+                    "event",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="journal.event"
+                    ),
+                ),
+                (
+                    "order",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="shipments", to="orders.order"
+                    ),
+                ),
+                (
+                    "site",
+                    models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="sites.site"),
+                ),
+                (
+                    "subject",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="shipment", to="journal.subject"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-id'],
+                "ordering": ["-id"],
             },
         ),
         migrations.CreateModel(
-            name='Carton',
+            name="Carton",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=7, unique=True)),
-                ('quantity', models.PositiveIntegerField()),
-                ('packer', models.CharField(max_length=80)),
-                ('packed_at', models.DateTimeField()),
-                ('line', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='cartons', to='orders.orderline')),
-                ('opened_event', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='journal.event')),
-                ('packed_event', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='journal.event')),
-                ('site', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='sites.site')),
-                ('subject', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='carton', to='journal.subject')),
-                ('shipment', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='cartons', to='shipping.shipment')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("code", models.CharField(max_length=7, unique=True)),
+                ("quantity", models.PositiveIntegerField()),
+                ("packer", models.CharField(max_length=80)),
+                ("packed_at", models.DateTimeField()),
+                (
+                    "line",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="cartons", to="orders.orderline"
+                    ),
+                ),
+                (
+                    "opened_event",
+                    models.ForeignKey(
+                        null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="journal.event"
+                    ),
+                ),
+                (
+                    "packed_event",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="journal.event"
+                    ),
+                ),
+                (
+                    "site",
+                    models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="sites.site"),
+                ),
+                (
+                    "subject",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="carton", to="journal.subject"
+                    ),
+                ),
+                (
+                    "shipment",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="cartons",
+                        to="shipping.shipment",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['id'],
+                "ordering": ["id"],
             },
         ),
         migrations.CreateModel(
-            name='CartonLot',
+            name="CartonLot",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('quantity', models.PositiveBigIntegerField()),
-                ('carton', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='lots', to='shipping.carton')),
-                ('lot', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='in_cartons', to='ledger.lot')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("quantity", models.PositiveBigIntegerField()),
+                (
+                    "carton",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="lots", to="shipping.carton"
+                    ),
+                ),
+                (
+                    "lot",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="in_cartons", to="ledger.lot"
+                    ),
+                ),
             ],
             options={
-                'constraints': [models.UniqueConstraint(fields=('carton', 'lot'), name='lot_once_per_carton')],
+                "constraints": [models.UniqueConstraint(fields=("carton", "lot"), name="lot_once_per_carton")],
             },
         ),
     ]
