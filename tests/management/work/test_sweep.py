@@ -19,9 +19,9 @@ from traveller.batches.models import FileReading
 from traveller.batches.tasks import read_next, read_waiting
 from traveller.journal.background import enqueue, enqueue_once
 from traveller.journal.models import Event
-from traveller.management.commands.work import take_up
 from traveller.management.tasks import ask_by_the_clock, tidy
 from traveller.management.work.alive import worker_name
+from traveller.management.work.run import take_up
 from traveller.management.work.sweep import KEPT, LIMITS, TIMES_MOST, look_after, prune, sweep
 
 pytestmark = pytest.mark.django_db

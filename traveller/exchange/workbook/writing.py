@@ -8,11 +8,9 @@ import io
 import zipfile
 from collections.abc import Iterator, Mapping
 from decimal import Decimal
+from importlib import import_module
 from pathlib import Path, PurePosixPath
-
-import openpyxl
-from openpyxl.cell import WriteOnlyCell
-from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
+from typing import Any
 
 from traveller.exchange.workbook.cells import is_guarded, needs_guard
 from traveller.exchange.workbook.columns import Column, Saved, Sheet
@@ -48,12 +46,14 @@ def as_zip(workbook: Workbook) -> bytes:
 
 def write_xlsx(workbook: Workbook, path: Path) -> list[Path]:
     """One XLSX; the pictures are written beside it."""
+    # Loaded where it is asked for: it takes its time, and 4 MB in each process of a server.
+    openpyxl, cells = import_module("openpyxl"), import_module("openpyxl.cell.cell")
     book = openpyxl.Workbook(write_only=True)
     for sheet in SHEETS.values():
         page = book.create_sheet(sheet.name)
         page.append([column.name for column in sheet.all_columns])
         for row in workbook.sheet(sheet.name):
-            page.append([_xlsx_cell(page, value) for value in saved_cells(sheet, row)])
+            page.append([_xlsx_cell(cells, page, value) for value in saved_cells(sheet, row)])
     path.parent.mkdir(parents=True, exist_ok=True)
     book.save(path)
     written = [path]
@@ -106,14 +106,14 @@ def _csv_cell(value: Saved) -> str:
     return f"'{text}" if isinstance(value, str) and needs_guard(text) else text
 
 
-def _xlsx_cell(page: object, value: Saved) -> object:
+def _xlsx_cell(cells: Any, page: object, value: Saved) -> object:
     if isinstance(value, Decimal):
         # As a number where a float holds it exactly, so that people can reckon with it.
         return float(value) if Decimal(repr(float(value))) == value else str(value)
     if isinstance(value, str):
         # Text in a text cell is never run; but an apostrophe that the reader would take for a guard is written twice.
         text = f"'{value}" if is_guarded(value) else value
-        cell = WriteOnlyCell(page, ILLEGAL_CHARACTERS_RE.sub("", text))
+        cell = cells.WriteOnlyCell(page, cells.ILLEGAL_CHARACTERS_RE.sub("", text))
         cell.data_type = "s"
         return cell
     return value

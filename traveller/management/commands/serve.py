@@ -17,6 +17,7 @@ from traveller.management import clock, owner, ports, private
 from traveller.management.parent import imported_once
 from traveller.management.ready import ready_database
 from traveller.management.work.behind import working
+from traveller.management.work.run import LANES_NEED
 
 NO_ADDRESS = """\
 TRAVELLER_ADDRESS is not set. Say at which address phones reach this server, for example
@@ -63,6 +64,7 @@ class Command(BaseCommand):
         self.say(options, [*told, *notes()])
         start()
         with working():
+            clock.watch()
             run(options)
 
     def say(self, options: dict[str, Any], lines: list[str]) -> None:
@@ -90,10 +92,9 @@ def prepare(options: dict[str, Any]) -> list[str]:
 
 
 def start() -> None:
-    """What runs beside the server's processes, in this one, and what they have in common with it."""
+    """What the processes that start from here on, the server's and the work's, have in common."""
     connection.close()  # the processes that start from here on open their own
-    imported_once((settings.ROOT_URLCONF,))
-    clock.watch()
+    imported_once((settings.ROOT_URLCONF, *LANES_NEED))
 
 
 def claim(host: str, port: int) -> None:

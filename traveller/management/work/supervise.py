@@ -7,7 +7,7 @@ import signal
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from multiprocessing import Process
+from multiprocessing.process import BaseProcess
 from types import FrameType
 
 __all__ = ["Lane", "Supervisor"]
@@ -26,8 +26,8 @@ class Lane:
     """One process that does the tasks of one queue; `begin` starts it."""
 
     name: str
-    begin: Callable[[str], Process]
-    process: Process | None = None
+    begin: Callable[[str], BaseProcess]
+    process: BaseProcess | None = None
     began: float = 0.0
     again_at: float = 0.0
     wait_s: float = AGAIN_FIRST_S
