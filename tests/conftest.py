@@ -167,10 +167,10 @@ def _emptied_journal(request: pytest.FixtureRequest) -> Iterator[None]:
         return
     request.getfixturevalue("transactional_db")  # so that this ends before the flush
     yield
-    from traveller.journal import guards
+    from tests.unguarded import lift
 
     for connection in connections.all():
-        guards.lift(connection)
+        lift(connection)
 
 
 @pytest.fixture(scope="session")

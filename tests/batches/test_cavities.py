@@ -6,38 +6,29 @@ from dataclasses import replace
 from datetime import timedelta
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from tests import factory
 from tests.globe import everything_agrees, make_globe, ok, refused
 from traveller.batches.actions.set_cavities import set_cavities
 from traveller.batches.actions.undo import undo
-from traveller.batches.steps.shots import pieces, pieces_of
+from traveller.batches.steps.shots import runs_since_count
 
 pytestmark = pytest.mark.django_db
 
 
-def test_pieces_are_the_sum_of_shots_times_the_cavities_open_at_that_time() -> None:
+def test_shots_are_kept_with_the_cavities_open_at_that_time_until_they_are_counted() -> None:
     globe = make_globe()
     globe.report(20, 200, shots=100)
     ok(set_cavities(stamp=globe.stamp(), step_id=globe.step(20).pk, open_cavities=1, shots=30, reason="gate torn"))
     assert globe.step(20).open_cavities == 1
-    # 30 shots x 2 before, 40 x 1 since
-    assert pieces_of(globe.step(20), 40) == 100
+    assert runs_since_count(globe.step(20)) == [(30, 2)]
     ok(set_cavities(stamp=globe.stamp(), step_id=globe.step(20).pk, open_cavities=2, shots=40, reason="mended"))
-    assert pieces_of(globe.step(20), 10) == 60 + 40 + 20
+    assert runs_since_count(globe.step(20)) == [(30, 2), (40, 1)]
     globe.report(20, 118, scrap={"short": 2}, shots=80)
-    assert pieces_of(globe.step(20), 5) == 10
+    assert runs_since_count(globe.step(20)) == []
     # 100 and 80 with the counts, 30 and 40 with the changes: the tool has done all of them.
     assert globe.step(20).shots == 250
     assert everything_agrees()
-
-
-@given(st.lists(st.tuples(st.integers(0, 500), st.integers(1, 64)), max_size=8))
-def test_a_run_cut_in_two_gives_as_many_pieces(runs: list[tuple[int, int]]) -> None:
-    cut = [part for shots, open_ in runs for part in ((shots // 2, open_), (shots - shots // 2, open_))]
-    assert pieces(cut) == pieces(runs)
 
 
 def test_a_mould_has_its_number_of_cavities_and_one_at_least_is_open() -> None:
@@ -55,6 +46,6 @@ def test_a_cavity_blocked_by_mistake_is_open_again() -> None:
     stamp = globe.stamp(wrong.event.recorded_at + timedelta(minutes=1))
     ok(undo(stamp=replace(stamp, actor=factory.operator(globe.moulder)), event_id=wrong.event.pk))
     assert globe.step(20).open_cavities == 2
-    assert pieces_of(globe.step(20), 10) == 20
+    assert runs_since_count(globe.step(20)) == []
     assert globe.step(20).shots == 0
     assert everything_agrees()

@@ -10,6 +10,7 @@ from django.db import DatabaseError, connection, transaction
 
 from tests import factory
 from tests.globe import make_globe
+from tests.unguarded import lift
 from traveller.journal import guards
 from traveller.journal.apps import _guards_are_there
 from traveller.journal.models import Event
@@ -70,7 +71,7 @@ def test_truncate_is_refused_too() -> None:
 
 def test_a_system_check_names_a_missing_trigger() -> None:
     assert _guards_are_there(None, databases=["default"]) == []
-    guards.lift(connection)
+    lift(connection)
     found = _guards_are_there(None, databases=["default"])
     assert [message.id for message in found] == ["journal.E001"]
     assert "ledger_posting_no_delete" in found[0].msg
@@ -80,7 +81,7 @@ def test_a_system_check_names_a_missing_trigger() -> None:
 
 
 def test_manage_check_fails_without_the_triggers() -> None:
-    guards.lift(connection)
+    lift(connection)
     with pytest.raises(CommandError, match="journal is not protected"):
         call_command("check", databases=["default"], stdout=StringIO(), stderr=StringIO())
     guards.install(connection)

@@ -1,18 +1,23 @@
-"""Statements put together once give what the ORM gives."""
+"""Plain statements give what the ORM gives."""
 
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from typing import Any
+from uuid import uuid4
 
 import pytest
 from django.db import IntegrityError, connection, transaction
-from django.db.models import Sum
+from django.db.models import DecimalField, Model
 from django.test.utils import CaptureQueriesContext
 
+from sites.models import Site
 from tests import factory
-from traveller.batches.models import Count, Step, StepState
+from traveller.batches.models import Batch, Count, Load, Step, StepState, Verdict
 from traveller.journal.models import Event
-from traveller.journal.rows import Read, insert, run, update
+from traveller.journal.rows import Rows, _reader, insert, moment, run, update
+from traveller.ledger.models import Lot
+from traveller.products.models import Part
 
 pytestmark = pytest.mark.django_db
 
@@ -41,35 +46,53 @@ def test_an_update_writes_the_named_fields_only() -> None:
     assert (found.state, found.started_at, found.good, found.scrap) == ("running", at, 7, 0)
 
 
-def test_a_question_answers_anew_each_time_with_related_rows_and_without_deferred_columns() -> None:
+def values(row: Model) -> dict[str, Any]:
+    return {field.attname: getattr(row, field.attname) for field in row._meta.concrete_fields}
+
+
+def test_a_row_comes_with_its_related_rows_and_without_deferred_columns() -> None:
     step = make_step()
-    ask = Read(lambda pk: Step.objects.filter(pk=pk).select_related("batch__part").defer("batch__part__picture"))
-    assert ask(step.pk + 1) == [] and ask.first(step.pk + 1) is None
-    assert ask(step.pk) == [step]
-    Step.objects.filter(pk=step.pk).update(good=5)
+    rows = Rows(Step, "s", batch=Rows(Batch, "b", part=Rows(Part, "p", but={"picture"}), lot=Rows(Lot, "l")))
+    sql = (
+        f"SELECT {rows.columns} FROM batches_step s JOIN batches_batch b ON b.id = s.batch_id "
+        "JOIN products_part p ON p.id = b.part_id LEFT JOIN ledger_lot l ON l.id = b.lot_id WHERE s.id = %s"
+    )
+    assert rows.of(run(sql, [step.pk + 1])) == []
     with CaptureQueriesContext(connection) as told:
-        found = ask.first(step.pk)
-        assert found is not None and found.good == 5 and found.batch.part.number == "GLOBE"
+        (found,) = rows.of(run(sql, [step.pk]))
+        assert found == step and found.batch.part.number == "GLOBE" and found.batch.lot is None
     assert len(told) == 1
-    assert "picture" in found.batch.part.get_deferred_fields()
+    assert values(found) == values(step) and values(found.batch) == values(step.batch)
+    assert found.batch.part.get_deferred_fields() == {"picture"}
+    found.good = 5
+    found.save()
+    assert Step.objects.get(pk=step.pk).good == 5, "it is a row that is there, not a new one"
 
 
-def test_values_and_sums_come_as_the_orm_gives_them() -> None:
-    step = make_step()
-    for good in (3, 4):
-        insert(Count(step=step, event=factory.make_event(good), good=good, by_reason={"dirty": 1}))
-
-    def rows(key: int):  # type: ignore[no-untyped-def]
-        return Count.objects.filter(step=key).order_by().values_list("by_reason").annotate(Sum("good"))
-
-    assert Read(rows)(step.pk) == list(rows(step.pk)) == [({"dirty": 1}, 7)]
-
-
-def test_times_and_ids_come_back_as_times_and_ids() -> None:
+def test_times_ids_and_figures_come_back_as_the_orm_gives_them() -> None:
+    step, at = make_step(), datetime(2026, 3, 2, 9, 30, 1, 250, tzinfo=UTC)
     event = factory.make_event()
-    found = Read(lambda pk: Event.objects.filter(pk=pk)).first(event.pk)
-    assert found is not None
-    assert (found.uid, found.happened_at, found.data) == (event.uid, event.happened_at, event.data)
+    load = insert(Load(step=step, uid=uuid4(), number=1, started_at=at))
+    insert(
+        Verdict(step=step, check_key="cure", load=load, event=event, outcome="missing", code="x", figures={"a": [1]})
+    )
+    insert(Verdict(step=step, check_key="cure", event=event, outcome="passed", code="y", latest=False))
+    for model in (Event, Load, Verdict, Batch, Step, Site, Part):
+        rows = Rows(model, "t")
+        found = rows.of(run(f"SELECT {rows.columns} FROM {model._meta.db_table} t ORDER BY t.id", []))
+        assert found and [values(row) for row in found] == [values(row) for row in model.objects.order_by("id")]
+
+
+def test_a_time_that_a_statement_reckoned_is_a_time() -> None:
+    step, at = make_step(), datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
+    insert(Load(step=step, uid=uuid4(), number=1, started_at=at, ended_at=None))
+    told = run("SELECT MAX(started_at), MAX(ended_at) FROM batches_load WHERE step_id = %s", [step.pk])
+    assert [moment(time) for time in told[0]] == [at, None]
+
+
+def test_a_kind_of_column_that_nobody_has_said_how_to_read_is_an_error() -> None:
+    with pytest.raises(TypeError, match="DecimalField"):
+        _reader(DecimalField(max_digits=5, decimal_places=2), "sqlite")
 
 
 def test_a_broken_rule_raises_what_django_raises() -> None:

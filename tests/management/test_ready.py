@@ -14,6 +14,7 @@ from django.db import connection
 from django.db.migrations.recorder import MigrationRecorder
 
 from tests.test_settings import manage
+from tests.unguarded import lift
 from traveller.journal import guards
 from traveller.journal.models import Format
 from traveller.management.ports import unused
@@ -68,7 +69,7 @@ def test_a_database_of_this_release_is_not_refused_for_its_age(name: str, tmp_pa
 
 @pytest.mark.django_db
 def test_migrate_puts_lost_triggers_back() -> None:
-    guards.lift(connection)
+    lift(connection)
     assert guards.missing(connection)
     with pytest.raises(CommandError, match="The journal is not protected"):
         ready_database(migrate=False)
@@ -80,7 +81,7 @@ def test_migrate_puts_lost_triggers_back() -> None:
 @pytest.mark.django_db
 @pytest.mark.parametrize("option", ["plan", "check_unapplied"])
 def test_migrate_that_only_looks_puts_nothing_back(option: str) -> None:
-    guards.lift(connection)
+    lift(connection)
     gone = guards.missing(connection)
     call_command("migrate", interactive=False, verbosity=0, stdout=StringIO(), **{option: True})
     assert guards.missing(connection) == gone

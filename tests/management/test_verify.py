@@ -10,6 +10,7 @@ from django.db import connection, transaction
 
 from tests.globe import everything_agrees, make_globe
 from tests.stories_of_globes import eventful
+from tests.unguarded import lift
 from traveller.journal import guards
 
 pytestmark = [pytest.mark.django_db, pytest.mark.both]
@@ -25,7 +26,7 @@ def _verify() -> tuple[int, str]:
 
 
 def _tamper(sql: str) -> None:
-    guards.lift(connection)
+    lift(connection)
     with connection.cursor() as cursor:
         cursor.execute(sql)
         assert cursor.rowcount > 0, "nothing was tampered with"
@@ -132,7 +133,7 @@ def test_verify_names_whatever_was_tampered_with() -> None:
 
 def test_verify_names_a_missing_trigger() -> None:
     make_globe()
-    guards.lift(connection)
+    lift(connection)
     code, said = _verify()
     guards.install(connection)
     assert code == 1

@@ -130,7 +130,7 @@ def test_resin_at_the_bench_is_on_the_free_issue_list_of_the_moulder() -> None:
     factory.make_stock(resin, bench, 3000, name="bench")
     factory.make_stock(resin, moulder, 500, name="moulder")
     plan = make_plan([factory.make_line(factory.make_order(), lamp, 95).pk], on=ON)
-    (issue,) = plan.free_issue
+    (issue,) = [issue for issue in plan.issues if issue.purpose == "free issue"]
     assert (issue.part, issue.site, issue.needed, issue.there) == ("RESIN", "moulder", 3750, 500)
     assert (issue.to_send, issue.sources, issue.to_come) == (3000, (("bench", 3000),), 250)
     assert {row.part: row.deliver for row in plan.shortages}["RESIN"] == (("moulder", 250),)

@@ -11,6 +11,7 @@ import math
 import numpy as np
 import pytest
 
+from tests.rules.plate import plate_share
 from traveller.rules.cooling import hopper_kg, lumped_rate_per_s, plate_cooling_s, seconds_to_share
 from traveller.rules.cure import (
     KELVIN,
@@ -18,12 +19,13 @@ from traveller.rules.cure import (
     Doubling,
     Rate,
     Rheometer,
-    energy_from,
     equivalent_minutes,
     from_curve,
-    mean_kinetic_temperature,
 )
-from traveller.rules.slab import centre_under, plate_share, roots
+from traveller.rules.slab import centre_under, roots
+
+# ISO 15883-1 and F0 give degrees for ten times the rate (the z value), we those for twice.
+TENFOLD = 10 * math.log10(2)
 
 
 def worth(celsius: float, minutes: float, rate: Rate) -> float:
@@ -31,15 +33,12 @@ def worth(celsius: float, minutes: float, rate: Rate) -> float:
     return equivalent_minutes(np.array([0.0, minutes * 60]), np.array([celsius, celsius]), rate)
 
 
-def test_levenspiels_milk_gives_its_activation_energy_and_back() -> None:
+def test_levenspiels_milk_is_as_good_after_15_seconds_as_after_30_minutes() -> None:
     """Levenspiel, Chemical Reaction Engineering, 3rd ed., example 2.3: 30 min at 63 C or 15 s at 74 C (336, 347 K).
 
     He prints 422,000 J/mol; 421,885 with R = 8.314.
     """
-    energy = energy_from((336 - KELVIN, 30), (347 - KELVIN, 0.25))
-    assert energy == pytest.approx(421_885, abs=500)
-    rate = Arrhenius(energy, 336 - KELVIN)
-    assert worth(347 - KELVIN, 0.25, rate) == pytest.approx(30, rel=1e-9)
+    assert worth(347 - KELVIN, 0.25, Arrhenius(421_885, 336 - KELVIN)) == pytest.approx(30, rel=1e-3)
 
 
 @pytest.mark.parametrize(
@@ -47,7 +46,7 @@ def test_levenspiels_milk_gives_its_activation_energy_and_back() -> None:
 )
 def test_the_disinfection_concept_counts_seconds_at_eighty(celsius: float, minutes: float, seconds: float) -> None:
     """ISO 15883-1, annex B: A0 = equivalent seconds at 80 C with z = 10 C (definition read in secondary pages)."""
-    assert worth(celsius, minutes, Doubling.from_tenfold(10, 80)) * 60 == pytest.approx(seconds, abs=0.01)
+    assert worth(celsius, minutes, Doubling(TENFOLD, 80)) * 60 == pytest.approx(seconds, abs=0.01)
 
 
 @pytest.mark.parametrize(
@@ -55,7 +54,7 @@ def test_the_disinfection_concept_counts_seconds_at_eighty(celsius: float, minut
 )
 def test_the_sterilisation_concept_counts_minutes_at_121(celsius: float, minutes: float, f0: float) -> None:
     """F0: L = 10^((T - 121.1)/10), formula read in secondary pages."""
-    assert worth(celsius, minutes, Doubling.from_tenfold(10, 121.1)) == pytest.approx(f0, abs=1e-4)
+    assert worth(celsius, minutes, Doubling(TENFOLD, 121.1)) == pytest.approx(f0, abs=1e-4)
 
 
 @pytest.mark.parametrize(("celsius", "minutes"), [(140, 20), (150, 10), (155, 7.0711), (160, 5), (170, 2.5)])
@@ -64,23 +63,13 @@ def test_ten_degrees_halve_the_cure_time(celsius: float, minutes: float) -> None
     assert worth(celsius, minutes, Doubling(10, 150)) == pytest.approx(10, abs=1e-3)
 
 
-def test_t90_and_ts2_come_from_the_rheometer_curve() -> None:
+def test_t90_comes_from_the_rheometer_curve() -> None:
     """ISO 3417 / ASTM D5289: ML + 0.9 (MH - ML); definition from memory, the curve invented."""
     curve = [(0, 6.0), (1, 5.0), (2, 5.4), (3, 9.0), (4, 15.0), (5, 19.5), (6, 22.0), (7, 23.6), (8, 24.5), (10, 25.0)]
     found = from_curve(curve)
     assert isinstance(found, Rheometer)
-    assert (found.least_torque, found.most_torque, found.t90_torque) == (5, 25, 23)
-    assert found.t90_min == pytest.approx(6.625, abs=1e-3) and found.ts2_min == pytest.approx(2.4444, abs=1e-3)
+    assert found.t90_min == pytest.approx(6.625, abs=1e-3), "where the torque is 5 + 0.9 x 20"
     assert not found.still_rising
-
-
-@pytest.mark.parametrize(
-    ("series", "celsius"),
-    [([25, 25, 25], 25), ([20, 30], 26.2599), ([15, 25, 35], 28.1965), ([4, 4, 4, 4, 16], 8.1089)],
-)
-def test_mean_kinetic_temperature(series: list[float], celsius: float) -> None:
-    """USP <1160>, Haynes: (E/R) / -ln(mean exp(-E/RT)); E/R = 10,000 K; formula read, figures computed."""
-    assert mean_kinetic_temperature(series, 10_000 * 8.314462618) == pytest.approx(celsius, abs=1e-3)
 
 
 def test_brass_plates_in_an_oven() -> None:

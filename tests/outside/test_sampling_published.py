@@ -15,7 +15,6 @@ from traveller.rules.sampling import (
     acceptance_probability,
     code_letter,
     single_plan,
-    zero_acceptance_size,
 )
 from traveller.rules.sampling_tables import ACCEPTANCE_LIMITS, CODE_LETTERS, LEVELS, PLANS, SAMPLE_SIZES
 
@@ -107,15 +106,6 @@ def test_the_mean_for_a_consumers_risk() -> None:
     assert acceptance_probability(Plan(1000, 1), 3.8897 / 1000, model="poisson") == pytest.approx(0.1, abs=1e-5)
     assert acceptance_probability(Plan(195, 1), 0.02, model="poisson") <= 0.1
     assert acceptance_probability(Plan(194, 1), 0.02, model="poisson") > 0.1
-
-
-@pytest.mark.parametrize(
-    ("confidence", "share", "size"),
-    [(0.95, 0.9, 29), (0.95, 0.95, 59), (0.95, 0.99, 299), (0.9, 0.9, 22), (0.95, 0.8, 14), (0.95, 0.999, 2995)],
-)
-def test_sizes_with_none_accepted(confidence: float, share: float, size: int) -> None:
-    """ln(1-C)/ln(R) rounded up; 14, 29, 59, 299 and 2995 read in print, 22 computed."""
-    assert zero_acceptance_size(confidence, share) == size
 
 
 def test_another_family_of_plans_is_data_too() -> None:

@@ -11,7 +11,7 @@ from fractions import Fraction
 
 import pytest
 
-from traveller.rules.units import UnitError, celsius, celsius_difference, convert, fahrenheit, limits_inward
+from traveller.rules.units import UnitError, celsius, convert, fahrenheit, limits_inward
 
 
 def exact(value: str, source: str, target: str) -> Fraction:
@@ -53,10 +53,6 @@ def test_temperature_pairs_of_data_sheets(in_fahrenheit: int, in_celsius: str) -
     # C = (F - 32) 5/9; -40 and 25 C = 77 F are read in data sheets, the others computed.
     assert abs(celsius(in_fahrenheit) - Fraction(in_celsius)) <= Fraction(5, 1000)
     assert fahrenheit(celsius(in_fahrenheit)) == in_fahrenheit
-
-
-def test_a_difference_of_18_fahrenheit_is_10_celsius() -> None:
-    assert celsius_difference(18) == 10
 
 
 def test_five_thousandths_of_an_inch_are_written_inward_in_millimetres() -> None:

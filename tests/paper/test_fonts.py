@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy
 import pytest
 
+from tests.paper.machine import forget_fonts
 from tests.paper.reading import in_threads, pages, texts
 from traveller.paper import fonts
 from traveller.paper.canvas import Sheet
@@ -23,10 +24,10 @@ FACES: tuple[Face, ...] = ("plain", "bold", "code", "code_bold")
 def bare_machine(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     """A machine without any installed font."""
     monkeypatch.setattr(fonts, "SYSTEM_FOLDERS", ())
-    fonts.forget_fonts()
+    forget_fonts()
     yield
     monkeypatch.undo()
-    fonts.forget_fonts()
+    forget_fonts()
 
 
 def printed(*lines: str, face: Face = "plain") -> bytes:

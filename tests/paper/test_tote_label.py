@@ -15,7 +15,7 @@ from tests.paper.reading import LASER_DPI, THERMAL_DPI, bars_on, layout, pages, 
 from traveller.paper import marks
 from traveller.paper.canvas import SIZES_MM
 from traveller.paper.codes import address
-from traveller.paper.tote_label import LabelSize, draw_tote_label, draw_tote_labels
+from traveller.paper.tote_label import LabelSize, draw_tote_labels
 from traveller.rules.codes import from_number, show
 
 SIZES: tuple[LabelSize, ...] = ("A4", "Letter", "A6")
@@ -42,7 +42,7 @@ def test_four_labels_on_one_sheet_are_read_from_one_phones_picture() -> None:
 
 
 def test_a_label_says_what_where_and_how_many() -> None:
-    (page,) = texts(draw_tote_label(TOTE, size="A6"))
+    (page,) = texts(draw_tote_labels([TOTE], size="A6"))
     for words in (
         "Free to use", "tote 2 of 3", "Globe", "amber", "1,034 pieces", "by weight, 50-piece sample", "2KJ-ZXH-7",
         "Assemble", "Own bench", "12 November 2026", "does not expire", "14.2 kg", show(CODE),
@@ -51,7 +51,7 @@ def test_a_label_says_what_where_and_how_many() -> None:
 
 
 def test_a_label_for_a_blind_count_tells_no_quantity() -> None:
-    (page,) = texts(draw_tote_label(replace(TOTE, quantity=None, gross_weight=""), size="A6"))
+    (page,) = texts(draw_tote_labels([replace(TOTE, quantity=None, gross_weight="")], size="A6"))
     assert "count on arrival" in page
     assert "1,034" not in page
     assert "by weight" not in page
@@ -62,13 +62,13 @@ def test_each_state_has_its_own_word_and_shape() -> None:
     assert len({state.shape for state in states}) == len({state.word for state in states}) == 5
     shapes = set()
     for state in states:
-        pdf = draw_tote_label(replace(TOTE, status=marks.Status("the same word", state.shape)), size="A6")
+        pdf = draw_tote_labels([replace(TOTE, status=marks.Status("the same word", state.shape))], size="A6")
         shapes.add(pages(pdf, 100, black_and_white=True)[0].crop((0, 0, 70, 65)).tobytes())
     assert len(shapes) == 5, "told apart in black and white"
 
 
 def test_an_expiry_is_a_day_in_words() -> None:
-    (page,) = texts(draw_tote_label(replace(TOTE, expires_on=date(2027, 2, 1)), size="A6"))
+    (page,) = texts(draw_tote_labels([replace(TOTE, expires_on=date(2027, 2, 1))], size="A6"))
     assert "1 February 2027" in page
 
 

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.rules.plate import plate_share
 from traveller.rules.cooling import fixture_positions
 from traveller.rules.cure import (
     Arrhenius,
@@ -17,9 +18,8 @@ from traveller.rules.cure import (
     Rheometer,
     equivalent_minutes,
     from_curve,
-    mean_kinetic_temperature,
 )
-from traveller.rules.slab import centre_under, plate_share
+from traveller.rules.slab import centre_under
 from traveller.rules.soak import Held, held, part_of, trace
 
 degrees = st.floats(0, 250)
@@ -117,12 +117,6 @@ def test_a_part_is_cut_on_the_straight_line_and_its_open_ends_are_gaps() -> None
     wide = part_of(whole, -100, 181)
     assert wide is not None and wide.gaps == ((-100.0, 0.0), (120.0, 181.0))
     assert part_of(whole, 121, 300) is None and part_of(whole, -50, -1) is None
-
-
-@given(st.lists(st.floats(-20, 60), min_size=1, max_size=10), st.floats(30_000, 150_000))
-def test_the_kinetic_mean_is_never_below_the_mean(celsius: list[float], energy: float) -> None:
-    found = mean_kinetic_temperature(celsius, energy)
-    assert sum(celsius) / len(celsius) - 1e-6 <= found <= max(celsius) + 1e-6
 
 
 @given(st.floats(2, 30), st.floats(0.05, 0.3), st.floats(60, 1200))

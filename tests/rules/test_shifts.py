@@ -3,28 +3,16 @@
 from __future__ import annotations
 
 from datetime import time
-from itertools import pairwise
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from traveller.rules.shifts import Shift, ShiftError, Shifts, parse_shifts, show_shifts
+from traveller.rules.shifts import Shift, ShiftError, Shifts, parse_shifts
 
 MORNING: Shift = (time(8), time(12))
 AFTERNOON: Shift = (time(13), time(16, 30))
 DAY: Shift = (time(8), time(16, 30))
-
-
-@st.composite
-def sound_shifts(draw: st.DrawFn) -> Shifts:
-    """Up to two shifts a day that do not touch the next day's, so that none overlaps another."""
-    shifts: dict[int, tuple[Shift, ...]] = {}
-    for day in sorted(draw(st.sets(st.integers(0, 6), min_size=1))):
-        edges = sorted(draw(st.sets(st.integers(0, 95), min_size=2, max_size=4)))
-        times = [time(edge // 4, edge % 4 * 15) for edge in edges]
-        shifts[day] = tuple(zip(times[0::2], times[1::2], strict=False))
-    return shifts
 
 
 @pytest.mark.parametrize(
@@ -69,19 +57,6 @@ def test_hours_that_make_no_sense_are_refused_with_the_part_at_fault(text: str, 
     error = parse_shifts(text)
     assert isinstance(error, ShiftError)
     assert (error.why, error.part) == (why, part)
-
-
-@given(sound_shifts())
-def test_hours_shown_read_back_to_the_same(shifts: Shifts) -> None:
-    assert parse_shifts(show_shifts(shifts)) == shifts
-
-
-def test_days_with_equal_hours_are_shown_together() -> None:
-    text = "Mo-Fr 08:00-12:00 13:00-16:30, Su 22:00-24:00"
-    shifts = parse_shifts(text)
-    assert not isinstance(shifts, ShiftError)
-    assert show_shifts(shifts) == text
-    assert all(one[1] <= two[0] for one, two in pairwise(shifts[0]))
 
 
 @given(st.text(alphabet="MoTuWe-Fr 08:0,;2436", max_size=30))

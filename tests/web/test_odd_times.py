@@ -21,6 +21,7 @@ from hypothesis import strategies as st
 
 from sites.models import Site
 from tests import factory
+from tests.unguarded import lift
 from tests.web.founder.scene import founder_client
 from tests.web.founder.signed_in import news_id
 from tests.web.operator.floor import Floor, events, field_of, html_of, make_floor, moved, text_of
@@ -54,7 +55,7 @@ def shifted(moment: datetime, zone: str) -> World:
     """One of everything, and all of it at this moment, as if somebody had written it so."""
     world = make_world()
     Site.objects.update(timezone=zone)
-    guards.lift(connection)
+    lift(connection)
     for model in apps.get_models():
         if model._meta.app_label in ("auth", "sessions", "contenttypes", "admin", "django_tasks_database"):
             continue

@@ -10,7 +10,6 @@ PIXELS_MAX = 25_000_000
 FORMATS = {"JPEG": "image/jpeg", "PNG": "image/png", "WEBP": "image/webp"}
 # What a child may answer at the most: six drawn pages or the readings of the longest log are far below.
 ANSWER_BYTES_MAX = 48 * MEGABYTE
-HEADER_BYTES_MAX = 16 * MEGABYTE
 
 
 @dataclass(frozen=True, slots=True)

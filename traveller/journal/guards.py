@@ -38,20 +38,6 @@ def install(connection: BaseDatabaseWrapper) -> None:
                     )
 
 
-def lift(connection: BaseDatabaseWrapper) -> None:
-    """Take the triggers off; only a test that empties its own database needs this."""
-    tables = set(connection.introspection.table_names())
-    with connection.cursor() as cursor:
-        for table in APPEND_ONLY:
-            for verb in _verbs(connection):
-                if table not in tables:
-                    continue
-                if connection.vendor == "postgresql":
-                    cursor.execute(f"DROP TRIGGER IF EXISTS {_name(table, verb)} ON {table}")
-                else:
-                    cursor.execute(f"DROP TRIGGER IF EXISTS {_name(table, verb)}")
-
-
 def missing(connection: BaseDatabaseWrapper) -> list[str]:
     """Names of triggers that ought to be there and are not."""
     tables = set(connection.introspection.table_names())

@@ -1,28 +1,42 @@
-"""Rows read and written with statements that are put together once.
+"""Rows read and written with plain SQL.
 
 Django builds and compiles each query anew, which costs many times what the database then does (`manage.py bench`
 measures it). A report from a shop is what a server does most, so what it reads and writes goes this way; everything
-else uses the ORM as usual.
+else uses the ORM as usual. Of Django's models only what its documentation promises is asked: `_meta` and `from_db`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import json
+from collections.abc import Callable, Collection, Iterable, Sequence
+from datetime import UTC, date, datetime
 from functools import lru_cache
 from typing import Any, Generic, TypeVar, cast
+from uuid import UUID
 
 import psycopg
 from django.db import DEFAULT_DB_ALIAS, connection, connections
 from django.db.backends.base.base import BaseDatabaseWrapper
-from django.db.models import BooleanField, Field, ForeignKey, IntegerField, Model, QuerySet
-from django.db.models import query as orm
+from django.db.models import (
+    BinaryField,
+    BooleanField,
+    CharField,
+    DateField,
+    DateTimeField,
+    Field,
+    ForeignKey,
+    IntegerField,
+    JSONField,
+    Model,
+    TextField,
+    UUIDField,
+)
 
 M = TypeVar("M", bound=Model)
-T = TypeVar("T")
 # A field's attribute, and what makes a database's value of it.
 _Column = tuple[str, "Callable[[Any, BaseDatabaseWrapper], Any] | None"]
-# Stand for what is asked each time; no query has such figures of its own.
-_MARKS = tuple(2_000_000_011 + place for place in range(4))
+# The place of a column, and what makes of a database's value what its field holds.
+_Reader = tuple[int, Callable[[Any], Any]]
 
 
 def run(sql: str, values: Sequence[Any]) -> list[tuple[Any, ...]]:
@@ -71,67 +85,74 @@ def update(row: Model, *names: str) -> None:
     run(sql, [*values, row.pk])
 
 
-class Read(Generic[T]):
-    """A query compiled at its first asking: `Read(lambda batch, number: Step.objects.filter(...))(7, 30)`.
+class Rows(Generic[M]):
+    """A model's columns as a statement names them, and the rows that it brings as the ORM would give them.
 
-    What is asked for are whole numbers, up to four. Related rows, deferred columns and values_list work as they do
-    in the ORM; annotations only with values_list.
+    `Rows(Step, "s", batch=Rows(Batch, "b"))` is a step with its batch, from the columns of the tables s and b in this
+    order; where the batch's are all null (LEFT JOIN) it is None. `but` names what is not read: deferred.
     """
 
-    def __init__(self, ask: Callable[..., QuerySet[Any, T]]) -> None:
-        self._ask = ask
-        self._compiled: dict[str, _Compiled] = {}
+    def __init__(self, model: type[M], table: str, *, but: Collection[str] = (), **related: Rows[Any]) -> None:
+        fields = [field for field in model._meta.concrete_fields if field.name not in but]
+        own = [f'{table}."{field.column}"' for field in fields]
+        self.columns: str = ", ".join([*own, *(rows.columns for rows in related.values())])
+        self._model = model
+        self._names = [field.attname for field in fields]
+        self._key = fields.index(_key(model))
+        self._readers = {vendor: _readers(fields, vendor) for vendor in ("sqlite", "postgresql")}
+        self._related = related
+        self._width: int = len(fields) + sum(rows._width for rows in related.values())
 
-    def __call__(self, *keys: int) -> list[T]:
-        vendor = connection.vendor
-        compiled = self._compiled.get(vendor)
-        if compiled is None:
-            compiled = self._compiled[vendor] = _Compiled(self._ask(*_MARKS[: len(keys)]))
-        return cast("list[T]", compiled.rows(keys))
+    def of(self, told: Iterable[tuple[Any, ...]]) -> list[M]:
+        """What the statement's rows are, in their order."""
+        vendor = connections[DEFAULT_DB_ALIAS].vendor
+        return [self._one(row, vendor) for row in told]
 
-    def first(self, *keys: int) -> T | None:
-        found = self(*keys)
-        return found[0] if found else None
-
-
-class _Compiled:
-    """A query's SQL, where its keys go, and how its rows become what the ORM would give."""
-
-    def __init__(self, asked: QuerySet[Any, Any]) -> None:
-        compiler = asked.query.get_compiler(using=connection.alias)
-        self.sql, self._params = compiler.as_sql()
-        columns = [expression for expression, _, _ in compiler.select]
-        self._converters = compiler.get_converters(columns)
-        self._model: type[Model] | None = None
-        if issubclass(asked._iterable_class, orm.ModelIterable):
-            assert compiler.klass_info is not None
-            places = compiler.klass_info["select_fields"]
-            self._first, self._end = places[0], places[-1] + 1
-            self._model = compiler.klass_info["model"]
-            self._names = [column.target.attname for column in columns[self._first : self._end]]
-            # Inner to Django, and changed in its version 6 (which the type stubs describe): hence Any.
-            populators: Any = orm.get_related_populators
-            self._related = populators(compiler.klass_info, compiler.select, connection.alias)
-
-    def rows(self, keys: Sequence[int]) -> list[Any]:
-        asked = dict(zip(_MARKS, keys, strict=False))
-        here = connections[DEFAULT_DB_ALIAS]
-        told = run(self.sql, [asked.get(param, param) for param in self._params])
-        found = [self._converted(row, here) for row in told] if self._converters else told
-        return found if self._model is None else [self._instance(self._model, row) for row in found]
-
-    def _converted(self, row: Sequence[Any], here: BaseDatabaseWrapper) -> tuple[Any, ...]:
-        values = list(row)
-        for place, (converters, expression) in self._converters.items():
-            for convert in converters:
-                values[place] = convert(values[place], expression, here)
-        return tuple(values)
-
-    def _instance(self, model: type[Model], row: tuple[Any, ...]) -> Model:
-        found = model.from_db(DEFAULT_DB_ALIAS, self._names, row[self._first : self._end])
-        for related in self._related:
-            related.populate(row, found)
+    def _one(self, row: tuple[Any, ...], vendor: str) -> M:
+        place = len(self._names)
+        values = list(row[:place])
+        for number, read in self._readers[vendor]:
+            if values[number] is not None:
+                values[number] = read(values[number])
+        found = self._model.from_db(DEFAULT_DB_ALIAS, self._names, values)
+        for name, rows in self._related.items():
+            there = row[place + rows._key] is not None
+            setattr(found, name, rows._one(row[place:], vendor) if there else None)
+            place += rows._width
         return found
+
+
+def moment(told: Any) -> datetime | None:
+    """A time as it comes from a statement: SQLite keeps it in UTC, as text where it was reckoned."""
+    if isinstance(told, str):
+        told = datetime.fromisoformat(told)
+    return told.replace(tzinfo=UTC) if told is not None and told.tzinfo is None else cast("datetime | None", told)
+
+
+def _day(told: Any) -> date:
+    return date.fromisoformat(told) if isinstance(told, str) else cast(date, told)
+
+
+def _readers(fields: Sequence[Field[Any, Any]], vendor: str) -> list[_Reader]:
+    """Which columns come from the driver as something else than their fields hold, and what makes it of them."""
+    readers = [(number, _reader(field, vendor)) for number, field in enumerate(fields)]
+    return [(number, read) for number, read in readers if read]
+
+
+def _reader(field: Field[Any, Any], vendor: str) -> Callable[[Any], Any] | None:
+    if isinstance(field, ForeignKey):
+        return _reader(field.target_field, vendor)
+    if isinstance(field, JSONField):
+        return json.loads
+    if vendor == "postgresql" or isinstance(field, (IntegerField, CharField, TextField, BinaryField)):
+        return None
+    # A time is a date to Django: it comes first.
+    for kind, read in ((DateTimeField, moment), (DateField, _day), (UUIDField, UUID)):
+        if isinstance(field, kind):
+            return read
+    if isinstance(field, BooleanField):
+        return bool
+    raise TypeError(f"{field}: nobody has said yet how a {type(field).__name__} is read from a statement")
 
 
 @lru_cache(maxsize=256)

@@ -173,11 +173,6 @@ class Plan:
         return plain
 
     @property
-    def free_issue(self) -> tuple[Issue, ...]:
-        """What subcontractors need of the maker's own material and bought parts."""
-        return tuple(issue for issue in self.issues if issue.purpose == "free issue")
-
-    @property
     def digest(self) -> str:
         """The same plan made another day has the same digest, unless something in it changed."""
         plain = self.as_json()

@@ -101,33 +101,6 @@ def stock_rows(*, on: date, site_id: int | None = None, part_ids: Iterable[int] 
 
 
 @dataclass(frozen=True, slots=True)
-class PartAtSite:
-    part_id: int
-    site_id: int
-    balance: int
-    free: int
-    held: int
-    expired: int
-    reserved: int
-    promised: int
-    coming: int
-
-
-def free_stock(*, on: date, part_ids: Iterable[int] | None = None) -> list[PartAtSite]:
-    """Per part and site; what is still on the road to the site stands apart in `coming`."""
-    sums: dict[tuple[int, int], list[int]] = defaultdict(lambda: [0] * 7)
-    for shelf in stock.look(on, part_ids=part_ids).shelves:
-        row = sums[shelf.part_id, shelf.site_id]
-        if shelf.coming:
-            row[6] += shelf.balance
-            continue
-        figures = (shelf.balance, shelf.free, shelf.held, shelf.expired, shelf.reserved, shelf.promised)
-        for index, figure in enumerate(figures):
-            row[index] += figure
-    return [PartAtSite(part, site, *figures) for (part, site), figures in sorted(sums.items())]
-
-
-@dataclass(frozen=True, slots=True)
 class ReservationRow:
     line: OrderLine
     lot: Lot

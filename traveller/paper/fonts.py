@@ -211,9 +211,3 @@ def missing_glyphs(texts: Iterable[str]) -> list[str]:
             if _font_for(char, "plain") is None:
                 missing[char] = None
     return list(missing)
-
-
-def forget_fonts() -> None:
-    """Look for fonts afresh, after one was installed (or in a test that takes them away)."""
-    for cache in (_installed, _load, _chain, _font_for, _font_for_word, clean, runs, run_width_pt, _unit_width):
-        cache.cache_clear()

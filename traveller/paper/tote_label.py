@@ -64,11 +64,6 @@ def draw_tote_labels(contents: Sequence[ToteLabel], *, size: LabelSize) -> bytes
     return sheet.finish()
 
 
-def draw_tote_label(content: ToteLabel, *, size: LabelSize) -> bytes:
-    """One label, at the top left of its page."""
-    return draw_tote_labels((content,), size=size)
-
-
 def _cutting_lines(sheet: Sheet) -> None:
     sheet.line(sheet.width / 2, 0, sheet.width / 2, sheet.height, pt=0.3, ink=RULE_INK)
     sheet.line(0, sheet.height / 2, sheet.width, sheet.height / 2, pt=0.3, ink=RULE_INK)

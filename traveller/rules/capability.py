@@ -28,8 +28,6 @@ class Capability:
     cp_interval: tuple[float, float] | None
     cpk: float
     cpk_interval: tuple[float, float]
-    cpu: float | None
-    cpl: float | None
     k: float | None
     ppm: float
 
@@ -71,7 +69,7 @@ def from_figures(
     z = NormalDist().inv_cdf(1 - (1 - confidence) / 2)
     wide = z * math.sqrt(1 / (9 * n) + cpk * cpk / (2 * (n - 1)))
     ppm = ppm_outside(mean, s, low, high)
-    return Capability(n, mean, s, cp, cp_interval, cpk, (cpk - wide, cpk + wide), upper, lower, off, ppm)
+    return Capability(n, mean, s, cp, cp_interval, cpk, (cpk - wide, cpk + wide), off, ppm)
 
 
 def ppm_outside(mean: float, s: float, low: float | None, high: float | None) -> float:

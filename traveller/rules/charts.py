@@ -21,18 +21,14 @@ __all__ = [
     "Chart",
     "Constants",
     "Mark",
-    "c_chart",
     "constants",
     "individuals",
     "marks_of",
     "mean_and_range",
-    "mean_and_s",
-    "np_chart",
     "p_chart",
-    "u_chart",
 ]
 
-Kind = Literal["p", "np", "c", "u", "individuals", "moving_range", "mean", "range", "s"]
+Kind = Literal["p", "individuals", "moving_range", "mean", "range"]
 
 # L. S. Nelson, Journal of Quality Technology, October 1984; the sentences are ours.
 RULES = {
@@ -78,12 +74,11 @@ class Chart:
 
 @dataclass(frozen=True)
 class Constants:
-    """For samples of n: mean (d2) and standard deviation (d3) of the range, mean of s (c4), all for sigma 1."""
+    """For samples of n: mean (d2) and standard deviation (d3) of the range, for sigma 1."""
 
     n: int
     d2: float
     d3: float
-    c4: float
 
     @property
     def a2(self) -> float:
@@ -91,20 +86,9 @@ class Constants:
         return 3 / (self.d2 * math.sqrt(self.n))
 
     @property
-    def a3(self) -> float:
-        """Three sigma of a mean, in mean standard deviations."""
-        return 3 / (self.c4 * math.sqrt(self.n))
-
-    @property
     def range_factors(self) -> tuple[float, float]:
         """Lower and upper limit of the range, in mean ranges (D3, D4)."""
         return max(0.0, 1 - 3 * self.d3 / self.d2), 1 + 3 * self.d3 / self.d2
-
-    @property
-    def s_factors(self) -> tuple[float, float]:
-        """Lower and upper limit of s, in mean s (B3, B4)."""
-        spread = 3 * math.sqrt(1 - self.c4**2) / self.c4
-        return max(0.0, 1 - spread), 1 + spread
 
 
 @cache
@@ -112,7 +96,6 @@ def constants(n: int) -> Constants:
     """Constants for samples of 2 to 100, by integrating the distribution of the range."""
     if not 2 <= n <= 100:
         raise ValueError("samples of 2 to 100")
-    c4 = math.sqrt(2 / (n - 1)) * math.exp(math.lgamma(n / 2) - math.lgamma((n - 1) / 2))
     nodes, weights = np.polynomial.legendre.leggauss(120)
     widths, weights = (nodes + 1) * 7.5, weights * 7.5
     x = np.arange(-9.0, 9.0, 0.05)
@@ -123,7 +106,7 @@ def constants(n: int) -> Constants:
     larger = 1 - n * (within ** (n - 1) * density).sum(axis=1)
     d2 = float((larger * weights).sum())
     square = float((2 * widths * larger * weights).sum())
-    return Constants(n, d2, math.sqrt(square - d2 * d2), c4)
+    return Constants(n, d2, math.sqrt(square - d2 * d2))
 
 
 def _sides(z: Sequence[float], place: int, length: int) -> Sequence[float]:
@@ -209,29 +192,6 @@ def p_chart(bad: Sequence[int], sizes: Sequence[int]) -> Chart:
     return Chart("p", found.values, centre, found.lower, tuple(min(1.0, u) for u in found.upper), found.marks)
 
 
-def np_chart(bad: Sequence[int], size: int) -> Chart:
-    """Numbers of bad pieces in samples of one size."""
-    _needs(bad)
-    share = sum(bad) / (len(bad) * size)
-    sigma = math.sqrt(size * share * (1 - share))
-    return _chart("np", [float(b) for b in bad], size * share, [sigma] * len(bad), ATTRIBUTE_RULES)
-
-
-def c_chart(counts: Sequence[int]) -> Chart:
-    """Faults in equal areas of opportunity."""
-    _needs(counts)
-    centre = sum(counts) / len(counts)
-    return _chart("c", [float(c) for c in counts], centre, [math.sqrt(centre)] * len(counts), ATTRIBUTE_RULES)
-
-
-def u_chart(counts: Sequence[int], units: Sequence[float]) -> Chart:
-    """Faults a unit in samples of so many units."""
-    _needs(counts)
-    centre = sum(counts) / sum(units)
-    sigma = [math.sqrt(centre / n) for n in units]
-    return _chart("u", [c / n for c, n in zip(counts, units, strict=True)], centre, sigma, ATTRIBUTE_RULES)
-
-
 def individuals(values: Sequence[float]) -> tuple[Chart, Chart]:
     """Single values, and the moving ranges between neighbours (sigma = mean range / d2 of two)."""
     _needs(values)
@@ -244,7 +204,7 @@ def individuals(values: Sequence[float]) -> tuple[Chart, Chart]:
 
 
 def _spread_chart(kind: Kind, values: Sequence[float], mean: float, factors: tuple[float, float]) -> Chart:
-    """Ranges and standard deviations lie skew: only points beyond the limits are marked."""
+    """Ranges lie skew: only points beyond the limits are marked."""
     lower, upper = [factors[0] * mean] * len(values), [factors[1] * mean] * len(values)
     marks = marks_of(values, mean, [1.0] * len(values), lower, upper, (1,))
     return Chart(kind, tuple(values), mean, tuple(lower), tuple(upper), marks)
@@ -267,16 +227,3 @@ def mean_and_range(samples: Sequence[Sequence[float]]) -> tuple[Chart, Chart]:
     sigma = own.a2 * mean_range / 3
     first = _chart("mean", means, sum(means) / len(means), [sigma] * len(means), ALL_RULES, floor=False)
     return first, _spread_chart("range", ranges, mean_range, own.range_factors)
-
-
-def mean_and_s(samples: Sequence[Sequence[float]]) -> tuple[Chart, Chart]:
-    """Means of samples of one size, and their standard deviations."""
-    size, means = _samples(samples)
-    own = constants(size)
-    spreads = [
-        math.sqrt(sum((one - mean) ** 2 for one in sample) / (size - 1))
-        for sample, mean in zip(samples, means, strict=True)
-    ]
-    mean_s = sum(spreads) / len(spreads)
-    first = _chart("mean", means, sum(means) / len(means), [own.a3 * mean_s / 3] * len(means), ALL_RULES, floor=False)
-    return first, _spread_chart("s", spreads, mean_s, own.s_factors)

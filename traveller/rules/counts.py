@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final, Literal, get_args
 
-__all__ = ["METHODS", "Comparison", "Count", "Method", "by_weight", "compare", "indicated_count", "spread", "spread_sd"]
+__all__ = ["METHODS", "Comparison", "Count", "Method", "by_weight", "compare", "spread", "spread_sd"]
 
 Method = Literal["hand", "weight", "shots"]
 METHODS: Final[tuple[Method, ...]] = get_args(Method)
@@ -96,8 +96,3 @@ def by_weight(gross: Fraction, tare: Fraction, sample: int, sample_weight: Fract
 def spread(count: Count, coverage_sd: int = 2) -> int:
     """Give or take so many pieces: coverage_sd standard deviations, rounded up to a whole piece."""
     return math.ceil(coverage_sd * spread_sd(count))
-
-
-def indicated_count(true_count: int, sample_bias: Fraction) -> Fraction:
-    """What a scale shows when the pieces that set its piece weight were off by this share of it."""
-    return Fraction(true_count) / (1 + sample_bias)

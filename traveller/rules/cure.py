@@ -1,4 +1,4 @@
-"""Is it cured? Equivalent minutes at a reference temperature, t90 and ts2 of a rheometer curve.
+"""Is it cured? Equivalent minutes at a reference temperature, t90 of a rheometer curve.
 
 Minutes at a temperature count as many at the reference as the reaction is faster there, by an activation
 energy (Arrhenius) or by degrees per doubling (about 10 degrees C for many rubbers; the compound decides).
@@ -22,10 +22,8 @@ __all__ = [
     "Doubling",
     "Rate",
     "Rheometer",
-    "energy_from",
     "equivalent_minutes",
     "from_curve",
-    "mean_kinetic_temperature",
 ]
 
 Floats: TypeAlias = NDArray[np.float64]
@@ -71,22 +69,9 @@ class Doubling:
         if self.degrees <= 0:
             raise ValueError("degrees per doubling are above zero")
 
-    @classmethod
-    def from_tenfold(cls, degrees: float, reference_c: float) -> Doubling:
-        """From degrees for ten times the rate (the z value of heat treatment)."""
-        return cls(degrees * math.log10(2), reference_c)
-
     def exponent(self, celsius: Floats) -> Floats:
         """The logarithm of the rate."""
         return (celsius - self.reference_c) * (math.log(2) / self.degrees)
-
-
-def energy_from(first: tuple[float, float], second: tuple[float, float]) -> float:
-    """Activation energy in J/mol from two pairs (degrees C, minutes for the same effect)."""
-    (cool, long), (hot, short) = first, second
-    if cool == hot or min(long, short) <= 0:
-        raise ValueError("two different temperatures and two times above zero are needed")
-    return GAS_CONSTANT * math.log(long / short) / (1 / (cool + KELVIN) - 1 / (hot + KELVIN))
 
 
 def equivalent_minutes(seconds: Floats, celsius: Floats, rate: Rate, live: NDArray[np.bool_] | None = None) -> float:
@@ -121,37 +106,15 @@ def _parted(lengths: Floats, from_c: Floats, to_c: Floats, parts: NDArray[np.int
     return lengths[whole] / parts[whole], start, start + rise
 
 
-def mean_kinetic_temperature(celsius: Sequence[float], joule_per_mol: float, weights: Sequence[float] = ()) -> float:
-    """The constant temperature with the same effect: (E/R) / -ln(mean exp(-E/RT)), degrees C.
-
-    Intervals are equal unless `weights` says how long each lasted; no measure for frozen goods.
-    """
-    temperatures = np.asarray(celsius, np.float64) + KELVIN
-    lasted = np.asarray(weights, np.float64) if weights else np.ones(temperatures.size)
-    ratio = joule_per_mol / GAS_CONSTANT
-    # The hottest is taken out of the mean, so that nothing underflows.
-    hottest = float(temperatures.max())
-    mean = float(np.average(np.exp(ratio / hottest - ratio / temperatures), weights=lasted))
-    return ratio / (ratio / hottest - math.log(mean)) - KELVIN
-
-
 @dataclass(frozen=True)
 class Rheometer:
-    """A cure curve's figures: least and most torque, minutes to 90 % cure and to a rise of 2 units.
+    """What a cure curve says: minutes to 90 % cure.
 
     `still_rising`: the last point is the highest and the curve had not levelled, so t90 is too short.
     """
 
-    least_torque: float
-    most_torque: float
     t90_min: float
-    ts2_min: float
     still_rising: bool = False
-
-    @property
-    def t90_torque(self) -> float:
-        """ML + 0.9 (MH - ML): ISO 3417, ASTM D5289 (definition from memory)."""
-        return self.least_torque + 0.9 * (self.most_torque - self.least_torque)
 
 
 _RISE_LEAST = 2.0
@@ -160,7 +123,7 @@ _LEVEL = 0.1
 
 
 def from_curve(points: Sequence[tuple[float, float]]) -> Rheometer | str:
-    """t90 and ts2 from (minutes, torque) points, straight lines between; a code where the curve proves none."""
+    """t90 from (minutes, torque) points, straight lines between; a code where the curve proves none."""
     if len(points) < 3:
         return "curve.too_few"
     minutes, torque = [float(m) for m, _ in points], [float(t) for _, t in points]
@@ -173,10 +136,9 @@ def from_curve(points: Sequence[tuple[float, float]]) -> Rheometer | str:
     if most - least < _RISE_LEAST:
         return "curve.no_cure"
     t90 = _crossing(minutes[low:], torque[low:], least + 0.9 * (most - least))
-    ts2 = _crossing(minutes[low:], torque[low:], least + _RISE_LEAST)
     slope = (most - torque[-2]) / (minutes[-1] - minutes[-2])
     rising = high == len(torque) - 1 and slope * t90 > _LEVEL * (most - least)
-    return Rheometer(least, most, t90, ts2, rising)
+    return Rheometer(t90, rising)
 
 
 def _crossing(minutes: Sequence[float], torque: Sequence[float], wanted: float) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-__all__ = ["Bills", "Need", "NetNeed", "explode", "find_loop", "low_level_codes", "net", "used_by"]
+__all__ = ["Bills", "Need", "NetNeed", "find_loop", "low_level_codes", "net", "used_by"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,8 +109,3 @@ def net(
         for component, quantity in used_by(start, bills.get(part, ())).items():
             gross[component] = gross.get(component, 0) + quantity
     return needs
-
-
-def explode(demand: Mapping[str, int], bills: Bills) -> dict[str, int]:
-    """Gross requirements of every part the demand reaches, with no stock and no loss."""
-    return {part: need.gross for part, need in net(demand, bills, {}, {}, lambda _, good: good).items()}

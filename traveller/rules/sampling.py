@@ -17,7 +17,6 @@ __all__ = [
     "code_letter",
     "model_for",
     "single_plan",
-    "zero_acceptance_size",
 ]
 
 Model = Literal["binomial", "poisson", "hypergeometric"]
@@ -110,14 +109,3 @@ def _hypergeometric(size: int, accept: int, bad: int, lot: int) -> float:
     total = math.comb(lot, size)
     ways = sum(math.comb(bad, k) * math.comb(lot - bad, size - k) for k in range(min(accept, bad, size) + 1))
     return ways / total
-
-
-def zero_acceptance_size(confidence: float, good_share: float) -> int:
-    """How many pieces without a single bad one show, at this confidence, at least this share good.
-
-    ln(1 - confidence) / ln(share), rounded up; a lot without end.
-    """
-    if not (0 < confidence < 1 and 0 < good_share < 1):
-        raise ValueError("a confidence and a share lie between 0 and 1")
-    exact = math.log1p(-confidence) / math.log(good_share)
-    return max(1, math.ceil(exact - 1e-9))

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import time
 from typing import Final, Literal
 
-__all__ = ["WEEKDAYS", "Shift", "ShiftError", "Shifts", "parse_shifts", "show_shifts"]
+__all__ = ["WEEKDAYS", "Shift", "ShiftError", "Shifts", "parse_shifts"]
 
 Shift = tuple[time, time]
 Shifts = Mapping[int, tuple[Shift, ...]]
@@ -115,19 +115,3 @@ def _length(start: time, end: time) -> int:
 def _show(shift: Shift) -> str:
     start, end = shift
     return f"{start:%H:%M}-{'24:00' if end == time(0, 0) else f'{end:%H:%M}'}"
-
-
-def show_shifts(shifts: Shifts) -> str:
-    """Shifts as people write them, days with equal hours joined; parse_shifts reads it back."""
-    groups: list[tuple[int, int, tuple[Shift, ...]]] = []
-    for day, spans in sorted(shifts.items()):
-        if groups and groups[-1][1] == day - 1 and groups[-1][2] == spans:
-            groups[-1] = (groups[-1][0], day, spans)
-        elif spans:
-            groups.append((day, day, spans))
-    return ", ".join(
-        (WEEKDAYS[first] if first == last else f"{WEEKDAYS[first]}-{WEEKDAYS[last]}")
-        + " "
-        + " ".join(_show(span) for span in spans)
-        for first, last, spans in groups
-    )

@@ -13,7 +13,7 @@ from typing import Final, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["centre_under", "plate_share", "roots"]
+__all__ = ["centre_under", "roots"]
 
 Floats: TypeAlias = NDArray[np.float64]
 _MODES: Final = 60
@@ -38,21 +38,6 @@ def roots(biot: float, count: int = _MODES) -> list[float]:
             low, high = (middle, high) if grown < 0 else (low, middle)
         found.append((low + high) / 2)
     return found
-
-
-def plate_share(biot: float, fourier: float, place: float = 0.0) -> float:
-    """What is left of the first difference to the surroundings: (T - around) / (T at first - around).
-
-    `fourier` is diffusivity x time / L squared and `biot` is h L / k, both with L = half thickness;
-    `place` from 0 (middle) to 1 (face).
-    """
-    if fourier <= 0:
-        return 1.0
-    total = 0.0
-    for root in roots(biot):
-        weight = 4 * math.sin(root) / (2 * root + math.sin(2 * root))
-        total += weight * math.exp(-root * root * fourier) * math.cos(root * place)
-    return total
 
 
 def centre_under(

@@ -18,9 +18,7 @@ __all__ = [
     "UNIT_WORDS",
     "BaseUnit",
     "UnitError",
-    "base_unit",
     "celsius",
-    "celsius_difference",
     "convert",
     "fahrenheit",
     "limits_inward",
@@ -103,12 +101,6 @@ def read_number(text: str, decimal_sign: DecimalSign = ".") -> Decimal | UnitErr
     return UnitError("number", text)
 
 
-def base_unit(word: str) -> BaseUnit | None:
-    """The base unit that a word belongs to ("kg" is counted in GRM), or None for a word unknown here."""
-    found = UNIT_WORDS.get(word.strip().casefold())
-    return found[0] if found else None
-
-
 def convert(value: Number, from_word: str, to_word: str) -> Fraction | UnitError:
     """The exact value in another unit of the same kind; pieces, mass, length and volume never mix."""
     source, target = UNIT_WORDS.get(from_word.strip().casefold()), UNIT_WORDS.get(to_word.strip().casefold())
@@ -170,11 +162,6 @@ def celsius(degrees_fahrenheit: Number) -> Fraction:
 def fahrenheit(degrees_celsius: Number) -> Fraction:
     """Degrees Fahrenheit of a temperature in degrees Celsius, exact."""
     return Fraction(degrees_celsius) * 9 / 5 + 32
-
-
-def celsius_difference(fahrenheit_degrees: Number) -> Fraction:
-    """A difference of temperatures: 18 Fahrenheit degrees are 10 Celsius degrees."""
-    return Fraction(fahrenheit_degrees) * 5 / 9
 
 
 def limits_inward(

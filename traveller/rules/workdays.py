@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from functools import cache
 from zoneinfo import ZoneInfo
 
-from traveller.rules.shifts import ShiftError, Shifts, parse_shifts, show_shifts
+from traveller.rules.shifts import ShiftError, Shifts, parse_shifts
 
 __all__ = [
     "NeverOpen",
@@ -22,7 +22,6 @@ __all__ = [
     "parse_shifts",
     "previous_open_day",
     "shift_spans",
-    "show_shifts",
     "working_days_between",
     "working_minutes_between",
 ]

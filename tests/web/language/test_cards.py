@@ -6,6 +6,7 @@ import pytest
 
 from sites.models import Site
 from tests import cast
+from tests.paper.machine import forget_fonts
 from tests.paper.reading import texts
 from traveller.paper import fonts
 from traveller.paper.pass_card import PassCard, PassWords, draw_pass_card
@@ -30,26 +31,26 @@ def test_a_sites_two_letters_name_a_language_of_ours_or_english(told: str, code:
 
 def test_spanish_prints_on_any_machine(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(fonts, "SYSTEM_FOLDERS", ())
-    fonts.forget_fonts()
+    forget_fonts()
     try:
         assert "Apunte la cámara del teléfono" in drawn("es")
     finally:
         monkeypatch.undo()
-        fonts.forget_fonts()
+        forget_fonts()
 
 
 def test_without_a_chinese_font_the_card_is_english_and_says_which_language_it_lacks(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr(fonts, "SYSTEM_FOLDERS", ())
-    fonts.forget_fonts()
+    forget_fonts()
     try:
         found = card_words("zh")
         assert (found.words, found.language, found.lacking) == (PassWords(), "en", "简体中文")
         assert "Point the phone's camera" in drawn("zh")
     finally:
         monkeypatch.undo()
-        fonts.forget_fonts()
+        forget_fonts()
 
 
 @pytest.mark.parametrize("language", ["zh", "vi"])

@@ -2,76 +2,65 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Collection, Sequence
 from datetime import datetime
 from decimal import Decimal, InvalidOperation
-from typing import Any
-
-from django.db.models import Count as Rows
-from django.db.models import Exists, Max, Min, OuterRef, Q, QuerySet, Subquery, Sum
 
 from traveller.batches.files.decoded import log_of
-from traveller.batches.models import Attachment, Batch, Count, Load, Reading, Step, StepState
+from traveller.batches.models import Attachment, Batch, Load, Reading, Step, StepState
 from traveller.batches.proof.first_off import NOT_ASKED, approvals, open_cavities
 from traveller.batches.proof.materials import used_at
 from traveller.batches.proof.tester import BEFORE_TEST, NOTHING, asked_of, bench_of
-from traveller.journal.rows import Read
-from traveller.ledger.models import Account, Condition
+from traveller.journal.rows import Rows, moment, run
+from traveller.ledger.models import Condition
 from traveller.products.frozen import operations_of
 from traveller.rules.checks.approval import ApprovalParams
 from traveller.rules.checks.base import CountEvidence, Evidence, LoadEvidence, ReadingEvidence
 from traveller.rules.logs import Log
 
-_LOADS = Read(lambda step: Load.objects.filter(step=step).order_by("number"))
-_LOGS = Read(lambda step: Attachment.objects.filter(step=step, kind="log", struck_by=None).order_by("id"))
-_WHOLE = Read(
-    lambda batch, number: Attachment.objects.filter(
-        step__batch=batch, step__number=number, load=None, kind="log", struck_by=None
-    ).order_by("id")
+_LOAD = Rows(Load, "l")
+_LOADS = f"SELECT {_LOAD.columns} FROM batches_load l WHERE l.step_id = %s ORDER BY l.number"
+_ATTACHMENT = Rows(Attachment, "a")
+_LOGS = (
+    f"SELECT {_ATTACHMENT.columns} FROM batches_attachment a "
+    "WHERE a.step_id = %s AND a.kind = 'log' AND a.struck_by_id IS NULL ORDER BY a.id"
 )
-_READINGS = Read(lambda step: Reading.objects.filter(step=step, struck_by=None).order_by("id"))
-
-
-def _sums(rows: QuerySet[Count]) -> QuerySet[Count, tuple[Any, ...]]:
-    """Rows alike in what they say of scrap become one: a step told of piece by piece stays quick to judge."""
-    kinds = rows.order_by().values_list("again", "by_reason")
-    figures = (Sum(name) for name in ("good", "scrap", "rework", "samples"))
-    return kinds.annotate(Rows("pk"), *figures)
-
-
-# Apart, not by one OR over two tables, which no index could answer.
-_ALONE = Read(lambda step, since: _sums(Count.objects.filter(step=step, load=None, event__gt=since)))
-_OF_LOADS = Read(lambda step, since: _sums(Count.objects.filter(load__step=step, event__gt=since)))
-_STANDS = Q(loads__struck_by=None)
-_ENDS = Read(
-    lambda batch, number: (
-        Step.objects.filter(batch=batch, number=number)
-        .order_by()
-        .annotate(last=Max("loads__ended_at", filter=_STANDS), first=Min("loads__ended_at", filter=_STANDS))
-        .values_list("done_at", "last", "first")
-    )
+_WHOLE = (
+    f"SELECT {_ATTACHMENT.columns} FROM batches_attachment a JOIN batches_step s ON s.id = a.step_id "
+    "WHERE s.batch_id = %s AND s.number = %s AND a.load_id IS NULL AND a.kind = 'log' AND a.struck_by_id IS NULL "
+    "ORDER BY a.id"
+)
+_READING = Rows(Reading, "r")
+_READINGS = (
+    f"SELECT {_READING.columns} FROM batches_reading r WHERE r.step_id = %s AND r.struck_by_id IS NULL ORDER BY r.id"
 )
 
-
+# Rows alike in what they say of scrap become one: a step told of piece by piece stays quick to judge. Apart, not by
+# one OR over two tables, which no index could answer.
+_SUMS = "c.again, c.by_reason, COUNT(c.id), SUM(c.good), SUM(c.scrap), SUM(c.rework), SUM(c.samples)"
+_ALONE = (
+    f"SELECT {_SUMS} FROM batches_count c WHERE c.step_id = %s AND c.load_id IS NULL AND c.event_id > %s "
+    "GROUP BY c.again, c.by_reason"
+)
+_OF_LOADS = (
+    f"SELECT {_SUMS} FROM batches_count c JOIN batches_load l ON l.id = c.load_id "
+    "WHERE l.step_id = %s AND c.event_id > %s GROUP BY c.again, c.by_reason"
+)
+_ENDS = (
+    "SELECT s.done_at, MAX(l.ended_at), MIN(l.ended_at) FROM batches_step s "
+    "LEFT JOIN batches_load l ON l.step_id = s.id AND l.struck_by_id IS NULL "
+    "WHERE s.batch_id = %s AND s.number = %s GROUP BY s.id, s.done_at"
+)
 # What there is to read of a step at all, and what still lies before it: most steps have neither loads nor readings.
-_THERE = Read(
-    lambda step: (
-        Step.objects.filter(pk=step)
-        .order_by()
-        .values_list(
-            Exists(Load.objects.filter(step=OuterRef("pk"))),
-            Exists(Reading.objects.filter(step=OuterRef("pk"), struck_by=None)),
-            Exists(Attachment.objects.filter(step=OuterRef("pk"), kind="log", struck_by=None)),
-            Subquery(
-                Account.objects.filter(
-                    lot=OuterRef("batch__lot"),
-                    site=OuterRef("site"),
-                    condition=Condition.IN_PROCESS,
-                    step=OuterRef("number"),
-                ).values("balance")
-            ),
-        )
-    )
+_THERE = (
+    "SELECT EXISTS (SELECT 1 FROM batches_load l WHERE l.step_id = s.id), "
+    "EXISTS (SELECT 1 FROM batches_reading r WHERE r.step_id = s.id AND r.struck_by_id IS NULL), "
+    "EXISTS (SELECT 1 FROM batches_attachment a "
+    "WHERE a.step_id = s.id AND a.kind = 'log' AND a.struck_by_id IS NULL), "
+    "(SELECT balance FROM ledger_account WHERE lot_id = b.lot_id AND site_id = s.site_id "
+    f"AND condition = '{Condition.IN_PROCESS.value}' AND step = s.number) "
+    "FROM batches_step s JOIN batches_batch b ON b.id = s.batch_id WHERE s.id = %s"
 )
 
 
@@ -85,8 +74,8 @@ def of_step(
 ) -> Evidence:
     """All evidence of a step; when the step before ended, which lots were used, and what the founder said of its
     first-off, only where a check asks."""
-    has_loads, has_readings, has_logs, here = _THERE(step.pk)[0]
-    every = _LOADS(step.pk) if has_loads else []
+    has_loads, has_readings, has_logs, here = run(_THERE, [step.pk])[0]
+    every = _LOAD.of(run(_LOADS, [step.pk])) if has_loads else []
     loads = [load for load in every if load.struck_by_id is None]
     struck = max((load.struck_by_id or 0 for load in every), default=0)
     numbers = {load.pk: load.number for load in loads}
@@ -95,7 +84,8 @@ def of_step(
     # it is the load's own times that say which part of it counts.
     whole = logs.get(None)
     ended, first_ended = _previous_end(step) if hangs_on_before else (None, None)
-    readings = tuple(_reading(row, numbers) for row in (_READINGS(step.pk) if has_readings else ()))
+    told = _READING.of(run(_READINGS, [step.pk])) if has_readings else []
+    readings = tuple(_reading(row, numbers) for row in told)
     tester = asked_of(step.operation_id)
     bench = bench_of(step, tester, struck) if tester else NOTHING
     approved = approvals(step, loads, first_offs) if first_offs else NOT_ASKED
@@ -126,11 +116,11 @@ def of_step(
 
 def _logs(step: Step) -> dict[int | None, Log]:
     """What the step's logs say, by load; one that cannot be read, or not yet, proves nothing."""
-    rows = list(_LOGS(step.pk))
+    rows = _ATTACHMENT.of(run(_LOGS, [step.pk]))
     batch: Batch | None = step.batch
     while batch and batch.parent_id and not any(row.load_id is None for row in rows):
         # A load that was split off is still in the log that was sent for the whole step before.
-        rows += _WHOLE(batch.parent_id, step.number)
+        rows += _ATTACHMENT.of(run(_WHOLE, [batch.parent_id, step.number]))
         batch = batch.parent
     found = {row.load_id: log_of(row, step.operation_id) for row in rows}
     return {load_id: log for load_id, log in found.items() if isinstance(log, Log)}
@@ -142,7 +132,11 @@ def _counts(step: Step, here: int, struck: int, *, has_loads: bool) -> CountEvid
     `struck` is the event that started the step afresh for rework: what was counted since is what the loads
     since then have to cover.
     """
-    told = _ALONE(step.pk, struck) + (_OF_LOADS(step.pk, struck) if has_loads else [])
+    asked = [step.pk, struck]
+    told = [
+        (again, json.loads(reasons), *figures)
+        for again, reasons, *figures in run(_ALONE, asked) + (run(_OF_LOADS, asked) if has_loads else [])
+    ]
     first = [row for row in told if struck or not row[0]]
     by_reason: dict[str, int] = {}
     before_test = 0
@@ -172,13 +166,13 @@ def _previous_end(step: Step) -> tuple[datetime | None, datetime | None]:
 
 def _end_of(step: Step, number: int) -> tuple[datetime | None, datetime | None]:
     """When a step before ended: its last load (or the step), and its first load."""
-    found = _ENDS.first(step.batch_id, number)
+    found = run(_ENDS, [step.batch_id, number])
     batch = step.batch
-    while found is None and batch.parent_id and batch.parent is not None:
+    while not found and batch.parent_id and batch.parent is not None:
         # Split off since: the steps before are the parent's.
         batch = batch.parent
-        found = _ENDS.first(batch.pk, number)
-    done_at, last, first = found or (None, None, None)
+        found = run(_ENDS, [batch.pk, number])
+    done_at, last, first = map(moment, found[0]) if found else (None, None, None)
     last = last or done_at
     return last, first or last
 

@@ -13,14 +13,14 @@ from typing import Any
 
 from django.db.models import Q
 
-from traveller.batches.models import Load, Step, StepState, Verdict
+from traveller.batches.models import Step, StepState, Verdict
 from traveller.batches.proof import evidence
 from traveller.batches.splitting.part_load import LYING, Parting, part, parting
 from traveller.batches.steps.answer import judged_name
 from traveller.batches.steps.fetch import lot_of
 from traveller.journal.models import Event
 from traveller.journal.record import record
-from traveller.journal.rows import Read, insert, update
+from traveller.journal.rows import Rows, insert, run, update
 from traveller.journal.stamp import Stamp
 from traveller.ledger import holds
 from traveller.ledger.models import Account, Hold
@@ -31,9 +31,14 @@ from traveller.rules.checks.base import Verdict as Ruling
 Rulings = Sequence[tuple[CheckPlan, Judged]]
 Key = tuple[str, int | None]
 
-_LATEST = Read(lambda step: Verdict.objects.filter(step=step, latest=True))
-_LOAD_KEYS = Read(lambda step: Load.objects.filter(step=step, struck_by=None).order_by().values_list("number", "pk"))
-_OWN_HOLDS = Read(lambda lot: Hold.objects.filter(lot=lot, root=None, closed_at=None))
+_VERDICT = Rows(Verdict, "v")
+_LATEST = f"SELECT {_VERDICT.columns} FROM batches_verdict v WHERE v.latest AND v.step_id = %s"
+_LOAD_KEYS = "SELECT number, id FROM batches_load WHERE step_id = %s AND struck_by_id IS NULL"
+_HOLD = Rows(Hold, "h")
+_OWN_HOLDS = (
+    f"SELECT {_HOLD.columns} FROM ledger_hold h "
+    "WHERE h.closed_at IS NULL AND h.lot_id = %s AND h.root_id IS NULL ORDER BY h.id"
+)
 
 
 @dataclass(frozen=True)
@@ -158,12 +163,13 @@ def _judge(step: Step, plans: Sequence[CheckPlan]) -> _Found:
         first_offs=[plan.params for plan in plans if plan.kind.name == "approval"],
     )
     rulings = [(plan, plan.kind.judge(plan.params, known, plan.scope)) for plan in plans]
-    loads = dict(_LOAD_KEYS(step.pk)) if any(judged.by_load for _, judged in rulings) else {}
+    loads = dict(run(_LOAD_KEYS, [step.pk])) if any(judged.by_load for _, judged in rulings) else {}
     by_key: dict[Key, Ruling] = {}
     for plan, judged in rulings:
         by_key[plan.key, None] = judged.step
         by_key.update({(plan.key, loads[n]): r for n, r in judged.by_load.items() if n in loads})
-    return _Found(rulings, {(row.check_key, row.load_id): row for row in _LATEST(step.pk)}, by_key)
+    latest = _VERDICT.of(run(_LATEST, [step.pk]))
+    return _Found(rulings, {(row.check_key, row.load_id): row for row in latest}, by_key)
 
 
 def _to_part(step: Step, found: _Found) -> tuple[CheckPlan, Parting] | None:
@@ -215,7 +221,7 @@ def _own_holds(step: Step, plan: CheckPlan) -> list[Hold]:
     if step.batch.lot_id is None:
         return []
     cause = cause_of(step, plan.key)
-    return [hold for hold in _OWN_HOLDS(step.batch.lot_id) if hold.cause == cause]
+    return [hold for hold in _HOLD.of(run(_OWN_HOLDS, [step.batch.lot_id])) if hold.cause == cause]
 
 
 def _waited(hold: Hold, plan: CheckPlan) -> bool:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
-from django.db.models import Max, Q, QuerySet
+from django.db.models import Q, QuerySet
 
 from sites.models import Site
 from traveller.batches.models import Batch, Step, StepState
@@ -92,12 +92,6 @@ def whereabouts(batches: Iterable[Batch]) -> list[Whereabouts]:
     for hold in Hold.objects.filter(lot__in=by_lot, closed_at=None).select_related("root__lot").order_by("id"):
         by_lot[hold.lot_id].holds.append(hold)
     return list(found.values())
-
-
-def last_heard() -> dict[int, datetime]:
-    """When each site was last heard from: no news must look different from no stock."""
-    rows = Event.objects.exclude(site=None).values("site_id").annotate(heard=Max("recorded_at"))
-    return {row["site_id"]: row["heard"] for row in rows}
 
 
 def history(subject_ids: Sequence[int], limit: int = 500) -> list[Event]:

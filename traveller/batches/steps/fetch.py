@@ -10,7 +10,7 @@ from django.db import connection
 from sites.models import Site
 from traveller.batches.models import Batch, Step
 from traveller.journal.models import Event
-from traveller.journal.rows import Read, run
+from traveller.journal.rows import Rows, run
 from traveller.ledger import lots
 from traveller.ledger.models import Lot
 from traveller.products.frozen import operations_of
@@ -18,7 +18,11 @@ from traveller.products.models import Operation, OperationKind
 
 # The batch first: whoever works on a batch's steps locks in this order.
 _LOCK = "SELECT s.id FROM batches_batch b JOIN batches_step s ON s.batch_id = b.id WHERE s.id = %s FOR UPDATE OF b, s"
-_STEP = Read(lambda step: Step.objects.filter(pk=step).select_related("batch__lot"))
+_ROWS = Rows(Step, "s", batch=Rows(Batch, "b", lot=Rows(Lot, "l")))
+_STEP = (
+    f"SELECT {_ROWS.columns} FROM batches_step s JOIN batches_batch b ON b.id = s.batch_id "
+    "LEFT JOIN ledger_lot l ON l.id = b.lot_id WHERE s.id = %s"
+)
 
 
 def step_locked(step_id: int) -> Step:
@@ -26,9 +30,10 @@ def step_locked(step_id: int) -> Step:
     if connection.vendor == "postgresql":
         # A query that waits for a lock sees the rows beside it (the lot just born) as they were before it.
         run(_LOCK, [step_id])
-    step = _STEP.first(step_id)
-    if step is None:
+    found = _ROWS.of(run(_STEP, [step_id]))
+    if not found:
         raise Step.DoesNotExist(f"step {step_id}")
+    step = found[0]
     for operation in operations_of(step.batch.routing_id):
         if operation.pk == step.operation_id:
             step.operation = operation

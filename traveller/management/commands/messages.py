@@ -4,13 +4,18 @@ from __future__ import annotations
 
 from argparse import ArgumentParser
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
-from traveller.web.language import po
-from traveller.web.language.collect import messages
+if TYPE_CHECKING:
+    from babel.messages import Catalog
+    from babel.messages.catalog import Message
+
+NO_BABEL = (
+    "This needs the package Babel, which only developers need: `manage.py test` installs it with what tests need."
+)
 
 
 class Command(BaseCommand):
@@ -22,21 +27,22 @@ class Command(BaseCommand):
         parser.add_argument("--check", action="store_true", help="write nothing; fail when something is missing")
 
     def handle(self, *args: Any, **options: Any) -> None:
+        try:
+            from traveller.web.language.collect import messages
+        except ModuleNotFoundError as error:
+            raise CommandError(NO_BABEL) from error
         wanted = messages()
         missing = 0
         for path in catalogues():
-            before = po.read(path.read_text(encoding="utf-8"))
-            after = po.Catalogue(before.header, refreshed(before, wanted))
-            lacking = [entry.msgid for entry in after.entries.values() if not entry.is_translated]
+            found = refreshed(path, wanted)
+            lacking = [message for message in found if message.id and not is_translated(message, found)]
             missing += len(lacking)
-            language = path.parent.parent.name
-            self.stdout.write(f"{language}: {len(after.entries)} messages, {len(lacking)} without translation")
+            self.stdout.write(f"{path.parent.parent.name}: {len(found)} messages, {len(lacking)} without translation")
             if options["check"]:
-                for msgid in lacking:
-                    self.stdout.write(f"  {msgid}")
-                continue
-            path.write_text(po.written(after), encoding="utf-8")
-            path.with_suffix(".mo").write_bytes(po.compiled(after))
+                for message in lacking:
+                    self.stdout.write(f"  {english(message)}")
+            else:
+                write(path, found)
         if options["check"] and missing:
             raise CommandError(f"{missing} translations are missing.")
 
@@ -46,13 +52,40 @@ def catalogues() -> list[Path]:
     return sorted(Path(settings.LOCALE_PATHS[0]).glob("*/LC_MESSAGES/django.po"))
 
 
-def refreshed(catalogue: po.Catalogue, wanted: dict[str, str]) -> dict[str, po.Entry]:
+def read(path: Path) -> Catalog:
+    """A catalogue as it was written; a line that is no line of one is an error."""
+    from babel.messages.pofile import read_po
+
+    with path.open("rb") as file:
+        return read_po(file, locale=path.parent.parent.name, abort_invalid=True)
+
+
+def refreshed(path: Path, wanted: Catalog) -> Catalog:
     """The wanted messages with the translations that are known; what is wanted no more is left out."""
-    entries = {}
-    for msgid, plural in wanted.items():
-        known = catalogue.entries.get(msgid)
-        forms = catalogue.forms if plural else 1
-        if known is None or known.plural != plural or len(known.words) != forms:
-            known = po.Entry(msgid, plural, ("",) * forms)
-        entries[msgid] = known
-    return entries
+    found = read(path)
+    # No guesses from sentences alike, and no date that changes with each run.
+    found.update(wanted, no_fuzzy_matching=True, update_creation_date=False)
+    return found
+
+
+def is_translated(message: Message, catalogue: Catalog) -> bool:
+    """Every form is there, and none is doubtful."""
+    forms = message.string if isinstance(message.string, (tuple, list)) else [message.string]
+    wanted = catalogue.num_plurals if message.pluralizable else 1
+    return len(forms) == wanted and all(forms) and not message.fuzzy
+
+
+def english(message: Message) -> str:
+    """What is to be translated, in the singular."""
+    return message.id if isinstance(message.id, str) else message.id[0]
+
+
+def write(path: Path, catalogue: Catalog) -> None:
+    """The text that translators edit, and beside it what gettext reads, without what is empty or doubtful."""
+    from babel.messages.mofile import write_mo
+    from babel.messages.pofile import write_po
+
+    with path.open("wb") as text:
+        write_po(text, catalogue, width=0, no_location=True, ignore_obsolete=True)
+    with path.with_suffix(".mo").open("wb") as compiled:
+        write_mo(compiled, catalogue)

@@ -105,19 +105,6 @@ def rubber(t: Teller, batch: Batch, day: int, lots: list[Lot], *, size: int, mil
     t.finish(batch, 30, t.at(day + 1, "15:20", "rubber"))
 
 
-def first_colour(t: Teller, band: Batch, day: int, plain: Lot, *, good: int, smudged: int = 2) -> None:
-    t.start(band, 10, t.at(day, "08:15", "printer"))
-    t.count(
-        band,
-        10,
-        t.at(day, "11:30", "printer"),
-        good=good,
-        scrap={"smudged": smudged},
-        used=scanned(plain),
-        done=True,
-    )
-
-
 def between_colours(t: Teller, band: Batch, day: int, *, short: dict[int, int] | None = None) -> None:
     t.start(band, 20, t.at(day, "11:40", "printer"))
     t.loads(band, 20, t.at(day, "11:45", "printer"), size=60, minutes=26, every=30, short=short, place="box oven")

@@ -1,17 +1,18 @@
 """What has to be translated? Every message of the shops' pages and of the door, found in the sources.
 
 The founder's pages stay English (see `reader.py`). Sentences of `rules` know no Django, so they come from their
-tables. Needs no xgettext: Python is read as a tree, templates by Django's own reader of them.
+tables. Babel reads Python, and templates once Django has turned their tags into calls: no gettext tools are needed.
 """
 
 from __future__ import annotations
 
-import ast
-import re
 from collections.abc import Iterator
 from dataclasses import fields
+from io import BytesIO
 from pathlib import Path
 
+from babel.messages import Catalog
+from babel.messages.extract import extract
 from django.utils.translation.template import templatize
 
 from traveller.paper.pass_card import PassWords
@@ -22,36 +23,31 @@ from traveller.rules.logs import WORDS as LOGS
 __all__ = ["messages", "of_python", "of_template"]
 
 WEB = Path(__file__).resolve().parent.parent
-_ONE = {"gettext", "gettext_lazy", "gettext_noop", "_"}
-_MANY = {"ngettext", "ngettext_lazy"}
-_OTHER = {"pgettext", "npgettext", "pgettext_lazy", "npgettext_lazy"}
-_CALL = re.compile(
-    r"""\b(?:gettext|_)\(\s*u?(?P<one>'(?:[^'\\]|\\.)*'|"(?:[^"\\]|\\.)*")\s*\)"""
-    r"""|\bngettext\(\s*u?(?P<few>'(?:[^'\\]|\\.)*'|"(?:[^"\\]|\\.)*")\s*,\s*"""
-    r"""u?(?P<many>'(?:[^'\\]|\\.)*'|"(?:[^"\\]|\\.)*")"""
-)
+# An English text, or one and its plural.
+Message = str | tuple[str, ...]
+_ONE = ("_", "gettext", "gettext_lazy", "gettext_noop")
+_MANY = ("ngettext", "ngettext_lazy")
+_CALLS = {**dict.fromkeys(_ONE), **dict.fromkeys(_MANY, (1, 2))}
 
 
-def messages() -> dict[str, str]:
-    """Every message in the order found, with its plural or an empty text."""
-    found: dict[str, str] = {}
-    for msgid, plural in _all():
-        found[msgid] = plural or found.get(msgid, "")
+def messages() -> Catalog:
+    """Every message in the order found; one that is said of a number too has its plural."""
+    found = Catalog()
+    for message in _all():
+        found.add(message)
     return found
 
 
-def _all() -> Iterator[tuple[str, str]]:
+def _all() -> Iterator[Message]:
     for path in sorted(WEB.rglob("*.py")):
         if not _is_founders(path):
             yield from of_python(path.read_text(encoding="utf-8"))
     for path in sorted((WEB / "templates").rglob("*.html")):
         if not _is_founders(path):
             yield from of_template(path.read_text(encoding="utf-8"))
-    for text in (*CHECKS.values(), *LOGS.values(), LICENCE_NOTE, *_of_card()):
-        yield text, ""
+    yield from (*CHECKS.values(), *LOGS.values(), LICENCE_NOTE, *_of_card())
     for cautions in CAUTIONS.values():
-        for text in cautions:
-            yield text, ""
+        yield from cautions
 
 
 def _of_card() -> Iterator[str]:
@@ -66,36 +62,13 @@ def _is_founders(path: Path) -> bool:
     return "founder" in path.relative_to(WEB).parts
 
 
-def of_python(source: str) -> Iterator[tuple[str, str]]:
-    """The messages of a module; one that is put together at run time cannot be translated and is an error."""
-    for node in ast.walk(ast.parse(source)):
-        if not isinstance(node, ast.Call):
-            continue
-        name = node.func.id if isinstance(node.func, ast.Name) else getattr(node.func, "attr", "")
-        if name in _OTHER:
-            raise ValueError(f"line {node.lineno}: messages with a context are not collected")
-        if name in _MANY:
-            yield _text(node, 0), _text(node, 1)
-        elif name in _ONE and not _looks_up(node):
-            yield _text(node, 0), ""
+def of_python(source: str) -> Iterator[Message]:
+    """The messages of a module. The linter names those that are put together at run time: nobody can translate them."""
+    for _line, message, _comments, _context in extract("python", BytesIO(source.encode()), keywords=_CALLS):
+        yield message
 
 
-def _looks_up(node: ast.Call) -> bool:
-    """`gettext(table[code])`: the table's texts are collected where the table stands."""
-    return bool(node.args) and not isinstance(node.args[0], ast.Constant | ast.JoinedStr | ast.BinOp)
-
-
-def _text(node: ast.Call, place: int) -> str:
-    given = node.args[place]
-    if isinstance(given, ast.Constant) and isinstance(given.value, str):
-        return given.value
-    raise ValueError(f"line {node.lineno}: a message must be one plain text")
-
-
-def of_template(source: str) -> Iterator[tuple[str, str]]:
+def of_template(source: str) -> Iterator[Message]:
     """The messages of a template: its tags, blocks and `_("...")`."""
-    for found in _CALL.finditer(templatize(source)):
-        if found["one"]:
-            yield ast.literal_eval(found["one"]), ""
-        else:
-            yield ast.literal_eval(found["few"]), ast.literal_eval(found["many"])
+    # What Django leaves of the page are letters, whose indents mean nothing in Python.
+    return of_python("\n".join(line.strip() for line in templatize(source).splitlines()))

@@ -30,8 +30,6 @@ from traveller.web.shown_file import also_sent, as_picture, pages_in, reading_in
 from traveller.web.whole import whole
 from traveller.web.words import say
 
-# The one question a page may be answered by the button that says it.
-ANSWERS = ("date_order", "unit", "channel", "zone", "start", "elapsed_unit")
 MARKS = {"passed": "free", "failed": "held", "missing": "two"}
 
 

@@ -17,13 +17,13 @@ from sites.access import narrow
 from sites.actor import Actor, ActorKind
 from sites.models import Site
 from traveller.batches.actions.take_news import take_news
-from traveller.batches.history.aside import waiting
+from traveller.batches.history.aside import KIND, waiting
 from traveller.batches.models import Batch, EvidenceFile, Load, Step
 from traveller.dispatches.models import Consignment
 from traveller.journal.deed import deed
 from traveller.journal.models import Event, Parked
 from traveller.journal.refusal import Refusal, Refused
-from traveller.journal.rows import Read
+from traveller.journal.rows import run
 from traveller.journal.stamp import Stamp
 from traveller.web.door import Queued
 from traveller.web.parts import inside
@@ -35,7 +35,10 @@ UNTOLD = frozenset(("unknown_load", "unknown_news"))
 WAITS = UNTOLD | {"short", "held", "not_proved", "component_not_proved", "unreported", "nothing_there"}
 # A tap must not wait for more than this; the others are tried after the next news.
 TRIED_AT_ONCE = 5
-_ASIDE = Read(lambda site: waiting(site).order_by("id").values_list("pk")[:1])
+_ASIDE = (
+    "SELECT p.id FROM journal_parked p JOIN journal_event e ON e.id = p.event_id "
+    "WHERE e.kind = %s AND p.settled_by_id IS NULL AND e.site_id = %s LIMIT 1"
+)
 
 
 def cause_missing(site_id: int, path: str, fields: Iterable[Sequence[str]]) -> str:
@@ -145,7 +148,7 @@ def tell_waiting(request: HttpRequest, site: Site) -> int:
 
 
 def anything_aside(site_id: int) -> bool:
-    return bool(_ASIDE(site_id))
+    return bool(run(_ASIDE, [KIND, site_id]))
 
 
 def _still_missing(site_id: int, aside: Event) -> bool:
