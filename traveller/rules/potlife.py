@@ -23,7 +23,9 @@ class Dated(Protocol):
     """Anything that may have a last day of use."""
 
     @property
-    def expires(self) -> date | None: ...
+    def expires(self) -> date | None:
+        """The last day of use; None for what does not expire."""
+        ...
 
 
 DatedT = TypeVar("DatedT", bound=Dated)

@@ -6,9 +6,10 @@ from traveller.batches.models import Step
 from traveller.batches.steps.answer import Answer
 from traveller.batches.steps.closing import review_batch
 from traveller.batches.steps.fetch import step_locked
+from traveller.batches.steps.news import record_at
 from traveller.batches.steps.states import move
 from traveller.journal.deed import deed
-from traveller.journal.record import earlier, record
+from traveller.journal.record import earlier
 from traveller.journal.refusal import Refused
 from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Condition
@@ -43,15 +44,7 @@ def found_good(*, stamp: Stamp, step_id: int, quantity: int, reason: str) -> Ans
         raise Refused("no_scrap_there")
     if not 0 < quantity <= there:
         raise Refused("more_than_scrap", there=there, wanted=quantity)
-    event = record(
-        stamp=stamp,
-        kind=KIND,
-        subjects=[step.batch.subject_id],
-        told=told,
-        site_id=step.site_id,
-        number=step.number,
-        step_id=step.pk,
-    )
+    event = record_at(step, stamp=stamp, kind=KIND, told=told)
     place = _scrap(step, lot_id)
     post(event, Balances([lot_id]).transfer(place, place.become(Condition.REWORK), quantity))
     # A step that was said to be done has something to do again.

@@ -93,8 +93,5 @@ def end_load(
     load.late_reason = late_reason
     load.save(update_fields=["ended_at", "started_at", "late_reason"])
     elsewhere = write_readings(event, step, readings) if readings else []
-    judging = Judging(stamp)
-    judging.and_after(step)
-    for one in elsewhere:
-        judging.step(one)
+    Judging(stamp).and_after(step, elsewhere)
     return Answer(event)

@@ -19,6 +19,10 @@ Finding = Literal["lost", "at_sender", "never_counted"]
 
 
 def settle(*, stamp: Stamp, line_id: int, finding: Finding, reason: str) -> Received:
+    """Post the signed rest of a closed line, in pieces, to where the finding says that it is; a reason is needed.
+
+    Refused where nothing is left to settle, or where the sign of the rest speaks against the finding.
+    """
     told = {"line": line_id, "finding": finding, "reason": reason}
     before = earlier(stamp, KIND, told)
     line = (
