@@ -57,8 +57,7 @@ def attach(
         "load": str(load) if load else None,
         "answers": dict(answers or {}),
     }
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Answer(before, repeated=True)
     file = keep(content, kind)
     answers_from(dict(answers or {}))
@@ -98,8 +97,7 @@ def attach(
 def understand(*, stamp: Stamp, attachment_id: int, answers: Mapping[str, str]) -> Answer:
     """Somebody answers what the log reader asked: which channel, day or month first, which unit."""
     told = {"attachment": attachment_id, "answers": dict(answers)}
-    before = earlier(stamp, UNDERSTOOD, told)
-    if before:
+    if before := earlier(stamp, UNDERSTOOD, told):
         return Answer(before, repeated=True)
     attachment = Attachment.objects.get(pk=attachment_id)
     if attachment.kind != AttachmentKind.LOG or attachment.struck_by_id:

@@ -20,7 +20,7 @@ from traveller.batches.steps.flows import Figures, count_moves
 from traveller.journal.deed import deed
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
-from traveller.journal.refusal import Refused
+from traveller.journal.refusal import Refused, refuse_without
 from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Link
 from traveller.ledger.post import Balances, post
@@ -52,11 +52,9 @@ def correct_count(
         "rework": rework,
         "samples": samples,
     }
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Answer(before, repeated=True)
-    if not reason.strip():
-        raise Refused("reason_needed")
+    refuse_without(reason)
     whole(good, rework, samples, *reasons.values())
     wrong = Event.objects.get(pk=event_id)
     # A correction of a correction says again what the first count should have been.

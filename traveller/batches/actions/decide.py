@@ -15,7 +15,7 @@ from traveller.batches.steps.fetch import batch_locked
 from traveller.journal.deed import deed
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
-from traveller.journal.refusal import Refused
+from traveller.journal.refusal import Refused, refuse_without
 from traveller.journal.stamp import Stamp
 from traveller.ledger import holds
 from traveller.ledger.models import Condition, Hold
@@ -42,11 +42,9 @@ def decide(
     told: dict[str, Any] = {"hold": hold_id, "disposition": disposition, "reason": reason, "to_step": to_step}
     if to_part is not None:
         told["to_part"] = to_part
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Answer(before, repeated=True)
-    if not reason.strip():
-        raise Refused("reason_needed")
+    refuse_without(reason)
     batch = Batch.objects.filter(lot__holds=hold_id).first()
     if batch:
         batch = batch_locked(batch.pk)

@@ -10,7 +10,7 @@ from traveller.batches.steps.news import record_at
 from traveller.batches.steps.states import move
 from traveller.journal.deed import deed
 from traveller.journal.record import earlier
-from traveller.journal.refusal import Refused
+from traveller.journal.refusal import Refused, refuse_without
 from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Condition
 from traveller.ledger.post import Balances, Place, post
@@ -32,11 +32,9 @@ def found_good(*, stamp: Stamp, step_id: int, quantity: int, reason: str) -> Ans
     The scrap that was told stays told, so that the yield of the first pass is what it was.
     """
     told = {"step": step_id, "quantity": quantity, "reason": reason}
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Answer(before, repeated=True)
-    if not reason.strip():
-        raise Refused("reason_needed")
+    refuse_without(reason)
     step = step_locked(step_id)
     lot_id = step.batch.lot_id
     there = scrap_at(step)

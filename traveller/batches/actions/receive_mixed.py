@@ -44,8 +44,7 @@ def receive_mixed(
         "seen": seen,
         **extras(how=how, note=note),
     }
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return before
     rows = ConsignmentLine.objects.filter(pk__in=wanted).select_related("lot__part", "consignment")
     lines = list(rows.order_by("id"))

@@ -71,8 +71,7 @@ def report(
         "done": done,
         "note": note,
     }
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Answer(before, repeated=True)
     step = step_locked(_step_of(step_id, load))
     event = record_at(step, stamp=stamp, kind=KIND, told=told)

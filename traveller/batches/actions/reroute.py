@@ -9,7 +9,7 @@ from traveller.batches.steps.answer import Answer
 from traveller.batches.steps.fetch import step_locked
 from traveller.journal.deed import deed
 from traveller.journal.record import earlier, record
-from traveller.journal.refusal import Refused
+from traveller.journal.refusal import Refused, refuse_without
 from traveller.journal.stamp import Stamp
 from traveller.ledger.models import OWED, Condition
 from traveller.ledger.post import Balances, Move, Place, post
@@ -27,11 +27,9 @@ def reroute(*, stamp: Stamp, step_id: int, site_id: int, reason: str) -> Answer:
     the shelf of the new site waits for it there.
     """
     told = {"step": step_id, "site": site_id, "reason": reason}
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Answer(before, repeated=True)
-    if not reason.strip():
-        raise Refused("reason_needed")
+    refuse_without(reason)
     step = step_locked(step_id)
     site = Site.objects.get(pk=site_id)
     _refuse(step, site)

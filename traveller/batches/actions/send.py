@@ -47,8 +47,7 @@ def send(
     for line in lines:
         batch = batches.get(line.lot_id)
         routed.append(replace(line, to_step=_to_step(batch, line, destination_id, purpose)) if batch else line)
-    before = earlier(stamp, KIND, told(origin_id, destination_id, purpose, routed, papers))
-    if before:
+    if before := earlier(stamp, KIND, told(origin_id, destination_id, purpose, routed, papers)):
         return Consignment.objects.get(sent_event=before)
     if origin_id == destination_id:
         raise Refused("same_site")

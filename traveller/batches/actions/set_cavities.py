@@ -22,8 +22,7 @@ def set_cavities(*, stamp: Stamp, step_id: int, open_cavities: int, shots: int =
     The first-off is asked again: which cavities run is part of what was approved.
     """
     told = {"step": step_id, "open_cavities": open_cavities, "shots": shots, "reason": reason}
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Answer(before, repeated=True)
     step = step_locked(step_id)
     most = step.operation.cavities

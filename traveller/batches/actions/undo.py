@@ -45,8 +45,7 @@ def undo(*, stamp: Stamp, event_id: int) -> Answer:
     """
     wrong = Event.objects.get(pk=event_id)
     told = {"event": str(wrong.uid)}
-    before = earlier(stamp, KIND, told) or was_undone(wrong)
-    if before:
+    if before := earlier(stamp, KIND, told) or was_undone(wrong):
         return Answer(before, repeated=True)
     _refuse(wrong, stamp)
     load = _load_of(wrong)

@@ -13,7 +13,7 @@ from uuid import uuid5
 from traveller.dispatches.actions.receive import extras
 from traveller.journal.models import Event, Parked, Subject
 from traveller.journal.record import earlier, park, record, settle
-from traveller.journal.refusal import Refused
+from traveller.journal.refusal import Refused, refuse_without
 from traveller.journal.stamp import Stamp
 from traveller.journal.subjects import register
 from traveller.ledger import holds, lots
@@ -59,8 +59,7 @@ def take_in_unknown(
         "sample": sample,
         **extras(how=how, note=note),
     }
-    before = earlier(stamp, UNKNOWN, told)
-    if before:
+    if before := earlier(stamp, UNKNOWN, told):
         return before.parked
     if quantity <= 0:
         raise Refused("not_a_quantity", found=quantity)
@@ -129,8 +128,7 @@ def match(*, stamp: Stamp, parked_id: int, lot_id: int | None = None, part_id: i
 
 
 def _refuse(parked: Parked, reason: str) -> None:
-    if not reason.strip():
-        raise Refused("reason_needed")
+    refuse_without(reason)
     if parked.settled_by_id or parked.reason != CODE:
         raise Refused("matched_before")
 

@@ -62,8 +62,7 @@ def adopt_batch(
         "destination": destination_id,
         "due_on": due_on,
     }
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Batch.objects.get(released_event=before, parent=None)
     if not good or any(pieces < 0 for pieces in good.values()) or not sum(good.values()):
         raise Refused("not_a_quantity", found=sum(good.values()))

@@ -53,8 +53,7 @@ def receive_purchase(
         "expires_on": expires_on,
         "final": final,
     }
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Delivered(before, Lot.objects.get(born_event=before), before.data["kept"], repeated=True)
     if quantity <= 0:
         raise Refused("not_a_quantity", found=quantity)
