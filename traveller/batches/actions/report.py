@@ -12,7 +12,7 @@ from traveller.batches.proof.readings import ReadingTold, write_readings
 from traveller.batches.steps import consume
 from traveller.batches.steps.answer import Answer
 from traveller.batches.steps.closing import Closing, review_batch
-from traveller.batches.steps.consume import Used
+from traveller.batches.steps.consume import Take, Used
 from traveller.batches.steps.fetch import lot_of, step_locked
 from traveller.batches.steps.flows import Figures, count_moves
 from traveller.batches.steps.news import record_at
@@ -23,6 +23,7 @@ from traveller.journal.record import earlier
 from traveller.journal.refusal import Refused
 from traveller.journal.rows import insert, update
 from traveller.journal.stamp import Stamp
+from traveller.ledger.models import Lot
 from traveller.ledger.post import Balances, post
 
 KIND = "counted"
@@ -134,7 +135,12 @@ def _count(
     )
     before = counted(step)
     add(step, figures, again=again, shots=shots)
-    takes = consume.takes(step, before, counted(step), used)
+    return post_count(event, step, lot, figures, consume.takes(step, before, counted(step), used), again=again)
+
+
+def post_count(event: Event, step: Step, lot: Lot, figures: Figures, takes: Sequence[Take], *, again: bool) -> Closing:
+    """Post the pieces of a count, or of what a correction makes of it, and what was taken for them; the closing of
+    all lots concerned is still to be settled."""
     lots = [lot.pk, *[take.lot.pk for take in takes]]
     balances = Balances(lots)
     closing = Closing(balances, lots)

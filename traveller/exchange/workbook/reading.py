@@ -114,21 +114,15 @@ def _read_row(
     mark: DecimalMark,
     findings: Findings,
 ) -> dict[str, Any] | None:
-    values: dict[str, Any] = {}
-    whole = True
-    for column in sheet.columns:
-        value = _read_cell(column, cells.get(heads.get(column.name, "")), mark, sheet.name, number, findings)
-        whole = whole and value is not _BAD
-        values[column.attribute] = value
+    read = [
+        _read_cell(column, cells.get(heads.get(column.name, "")), mark, sheet.name, number, findings)
+        for column in (*sheet.columns, *sheet.parameters)
+    ]
+    values: dict[str, Any] = {column.attribute: value for column, value in zip(sheet.columns, read, strict=False)}
     if sheet.parameters:
-        given: list[tuple[str, str]] = []
-        for column in sheet.parameters:
-            value = _read_cell(column, cells.get(heads.get(column.name, "")), mark, sheet.name, number, findings)
-            whole = whole and value is not _BAD
-            if value is not _BAD and value != "":
-                given.append((column.name, str(value)))
-        values["parameters"] = tuple(given)
-    if whole:
+        given = zip(sheet.parameters, read[len(sheet.columns) :], strict=True)
+        values["parameters"] = tuple((one.name, str(value)) for one, value in given if value not in (_BAD, ""))
+    if all(value is not _BAD for value in read):
         return values
     good = {name: value for name, value in values.items() if value is not _BAD}
     findings.half_read.setdefault(sheet.name, []).append(good)
