@@ -55,17 +55,7 @@ def main() -> None:
 
 def run() -> None:
     """Run the command here when this is our environment, else make the environment and start again in it."""
-    if os.name == "nt":
-        stop(
-            "this program needs Linux, macOS or another Unix: its locks and the limits on what strangers send do not "
-            "exist on Windows. On a Windows machine run it in the Windows Subsystem for Linux (wsl --install), and "
-            "start it there in the same way; or on any small Linux machine."
-        )
-    if sys.version_info < PYTHON_MIN:
-        stop(
-            f"This program needs Python {PYTHON_MIN[0]}.{PYTHON_MIN[1]} or newer; "
-            f"this is Python {sys.version.split()[0]} ({sys.executable})."
-        )
+    refuse_machine()
     testing = sys.argv[1:2] == ["test"]
     if not inside() or (stamp("core").exists() and not installed(testing)):
         try:
@@ -86,6 +76,26 @@ def run() -> None:
             os.environ["TRAVELLER_PORT"] = port
     if sys.argv[1:2] in (["demo"], ["serve"]):
         os.environ["TRAVELLER_SERVING"] = "1"
+    execute()
+
+
+def refuse_machine() -> None:
+    """End with a sentence on a machine that this program can't run on."""
+    if os.name == "nt":
+        stop(
+            "this program needs Linux, macOS or another Unix: its locks and the limits on what strangers send do not "
+            "exist on Windows. On a Windows machine run it in the Windows Subsystem for Linux (wsl --install), and "
+            "start it there in the same way; or on any small Linux machine."
+        )
+    if sys.version_info < PYTHON_MIN:
+        stop(
+            f"This program needs Python {PYTHON_MIN[0]}.{PYTHON_MIN[1]} or newer; "
+            f"this is Python {sys.version.split()[0]} ({sys.executable})."
+        )
+
+
+def execute() -> None:
+    """Hand the command to the framework; what the machine or the settings refuse ends it with a sentence."""
     from django.core.exceptions import ImproperlyConfigured
     from django.core.management import execute_from_command_line
     from django.db import InterfaceError, OperationalError

@@ -8,4 +8,5 @@ from sites.models import SitePass
 
 
 def revoke_pass(*, site_pass: SitePass, at: datetime) -> None:
+    """From `at` on; a pass that was revoked before stays revoked as of then."""
     SitePass.objects.filter(pk=site_pass.pk, revoked_at=None).update(revoked_at=at)

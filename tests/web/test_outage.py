@@ -268,7 +268,7 @@ def test_the_next_request_opens_the_database_anew(monkeypatch: pytest.MonkeyPatc
     else:
         phone.tap(floor.path(20, "count"), floor.clock.now, stage="rest", good=1, shots=1)
         with monkeypatch.context() as then:
-            then.setattr("traveller.batches.actions.report.record", raising(read_only))
+            then.setattr("traveller.batches.actions.report.record_at", raising(read_only))
             assert phone.send(floor.clock.now)[0]["state"] == "later"
     assert connection.connection is not before
     assert floor.phone.get("/here/").status_code == 200

@@ -11,4 +11,5 @@ class ExchangeConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
+        """Declare the kinds of events that this room records."""
         kinds.declare("exchange", news=("workbook imported",))

@@ -63,6 +63,7 @@ class Kept:
 
     @property
     def path(self) -> Path:
+        """Where the file lies, or lay."""
         return folder() / self.key
 
     def keep(self, content: bytes) -> None:

@@ -13,7 +13,7 @@ from django.db.models import Max
 from traveller.journal.deed import deed
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
-from traveller.journal.refusal import Refused
+from traveller.journal.refusal import refuse_without
 from traveller.journal.stamp import Stamp
 
 WAS_WRONG, JUMPED, SEEN = "clock was wrong", "clock jumped", "clock jumps seen"
@@ -39,12 +39,10 @@ def behind(now: datetime) -> datetime | None:
 @deed
 def was_wrong(*, stamp: Stamp, reason: str) -> Event:
     """The clock is right now; what was recorded until now may carry a time that never was."""
-    if not reason.strip():
-        raise Refused("reason_needed")
+    refuse_without(reason)
     found = newest()
     told = {"reason": reason.strip()}
-    before = earlier(stamp, WAS_WRONG, told)
-    if before:
+    if before := earlier(stamp, WAS_WRONG, told):
         return before
     return record(stamp=stamp, kind=WAS_WRONG, subjects=[], told=told, newest=found.isoformat() if found else None)
 

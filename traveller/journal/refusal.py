@@ -21,3 +21,9 @@ class Refused(Exception):
     def __init__(self, code: str, **figures: Figure) -> None:
         super().__init__(code)
         self.refusal = Refusal(code, figures)
+
+
+def refuse_without(reason: str) -> None:
+    """What a person decides stays in the record with the reason in words."""
+    if not reason.strip():
+        raise Refused("reason_needed")

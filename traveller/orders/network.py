@@ -77,11 +77,7 @@ def read(wanted: Sequence[str]) -> Network:
     bill: dict[int, list[BillLine]] = defaultdict(list)
     for line in present_bill().order_by("id"):
         bill[line.routing.part_id].append(line)
-    operations: dict[int, list[Operation]] = defaultdict(list)
-    present = Operation.objects.filter(routing__in=present_routings().order_by())
-    for operation in present.select_related("site", "routing").order_by("number"):
-        operations[operation.routing.part_id].append(operation)
-
+    operations = _operations()
     network = Network()
     by_number = {part.number: part for part in parts.values()}
     waiting: list[Part] = []
@@ -102,10 +98,18 @@ def read(wanted: Sequence[str]) -> Network:
         lines = [line for line in bill[part.pk] if line.step != 0]
         _chain(network, part, operations.get(part.pk, []), lines, parts)
         waiting += [parts[line.component_id] for line in lines]
-    loop = find_loop(network.bills)
-    if loop:
-        network.problems.append(Problem("bill_loop", {"parts": [key for key in loop if is_part(key)]}))
+    if loop := find_loop(network.bills):
+        network.problems.append(Problem("bill_loop", {"parts": list(filter(is_part, loop))}))
     return network
+
+
+def _operations() -> Mapping[int, Sequence[Operation]]:
+    """The operations of each part's present routing, in their order."""
+    found: dict[int, list[Operation]] = defaultdict(list)
+    present = Operation.objects.filter(routing__in=present_routings().order_by())
+    for operation in present.select_related("site", "routing").order_by("number"):
+        found[operation.routing.part_id].append(operation)
+    return found
 
 
 def _chain(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -49,14 +49,7 @@ def look(free_by_lot: Mapping[int, int], part_ids: set[int] | None) -> Promises:
     """`free_by_lot`: finished pieces of each lot that are neither held, expired nor reserved."""
     families = _families(list(free_by_lot), part_ids)
     lots = [lot for family in families for lot in family.lots]
-    shares: dict[int, int] = defaultdict(int)
-    waiting: dict[int, int] = defaultdict(int)
-    for batch_id, quantity, closed_at in BatchShare.objects.filter(
-        batch__in=[family.root.pk for family in families]
-    ).values_list("batch_id", "quantity", "line__order__closed_at"):
-        shares[batch_id] += quantity
-        # A closed order takes no more, even if it got less than its share.
-        waiting[batch_id] += quantity if closed_at is None else 0
+    shares, waiting = _shares(families)
     gone, alive, stocked = _pieces(lots)
     by_reservation = _through_reservations(lots)
     by_lot: dict[int, int] = {}
@@ -78,6 +71,18 @@ def look(free_by_lot: Mapping[int, int], part_ids: set[int] | None) -> Promises:
         if family.open and to_come > owed:
             spare.append(Spare(family.root.pk, family.root.code, family.root.part_id, to_come - owed))
     return Promises(by_lot, tuple(spare))
+
+
+def _shares(families: Iterable[_Family]) -> tuple[Mapping[int, int], Mapping[int, int]]:
+    """By first batch: all that was promised, and what of it an order still waits for."""
+    shares: dict[int, int] = defaultdict(int)
+    waiting: dict[int, int] = defaultdict(int)
+    found = BatchShare.objects.filter(batch__in=[family.root.pk for family in families])
+    for batch_id, quantity, closed_at in found.values_list("batch_id", "quantity", "line__order__closed_at"):
+        shares[batch_id] += quantity
+        # A closed order takes no more, even if it got less than its share.
+        waiting[batch_id] += quantity if closed_at is None else 0
+    return shares, waiting
 
 
 def _families(lot_ids: list[int], part_ids: set[int] | None) -> list[_Family]:

@@ -38,7 +38,9 @@ _STEEPEST = 4.0
 class Rate(Protocol):
     """How fast a reaction runs: the logarithm of its rate against the reference temperature."""
 
-    def exponent(self, celsius: Floats) -> Floats: ...
+    def exponent(self, celsius: Floats) -> Floats:
+        """The logarithm of the rate at each temperature in degrees C, as an array of the same shape."""
+        ...
 
 
 @dataclass(frozen=True)

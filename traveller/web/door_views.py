@@ -15,7 +15,6 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_http_methods, require_POST
 
 from sites import passes
@@ -23,6 +22,7 @@ from sites.models import Person, Site
 from sites.people import called, called_or_new
 from traveller.rules.codes import ALPHABET
 from traveller.web.address import address_of
+from traveller.web.language.choose import own_path
 from traveller.web.person_cookie import PERSON_COOKIE, keep_name
 from traveller.web.phone_cookie import COOKIE_SECONDS, keep_phone, new_phone, told_phone
 from traveller.web.who import BEHALF_KEY, PASS_COOKIE, home_of, who_of
@@ -152,25 +152,19 @@ def choose_person(request: HttpRequest) -> HttpResponse:
         person = _person_told(request, who.site)
         if person:
             home = home_of(who.site_pass) if who.site_pass else "/here/"
-            answer = redirect(_inside(request.POST.get("next", "")) or home)
+            answer = redirect(own_path(request.POST.get("next", "")) or home)
             keep_name(answer, person.name)
             return answer
     people = Person.objects.filter(site=who.site)
     target = request.POST.get("next") or request.GET.get("next", "")
     status = 422 if request.method == "POST" else 200
-    return render(request, "web/choose_person.html", {"people": people, "next": _inside(target)}, status=status)
+    return render(request, "web/choose_person.html", {"people": people, "next": own_path(target)}, status=status)
 
 
 def _person_told(request: HttpRequest, site: Site) -> Person | None:
     """One of the site's people, or somebody new; the same name in other letters is the same person."""
     new = called_or_new(site, request.POST.get("new_name", ""))
     return new or called(site, request.POST.get("name", ""))
-
-
-def _inside(target: str) -> str:
-    """Only a path of our own may be gone to next."""
-    own = target.startswith("/") and url_has_allowed_host_and_scheme(target, allowed_hosts=None)
-    return target if own else ""
 
 
 def scanned(request: HttpRequest, code: str, step: int | None = None) -> HttpResponse:

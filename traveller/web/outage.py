@@ -86,9 +86,7 @@ def _of_database(error: Error, driver: BaseException | None) -> str:
         return _SQLITE.get(driver.sqlite_errorcode & 0xFF, "")
     state = getattr(driver, "sqlstate", None)
     if state:
-        # PostgreSQL calls a file of its own that it may not write (any more) a lack of privilege.
-        own_file = AWAY if state == "42501" and text.startswith("could not ") else ""
-        return _STATES.get(state) or _CLASSES.get(state[:2]) or own_file
+        return _of_postgres(state, text)
     if isinstance(error, InterfaceError):
         return AWAY if "closed" in text else ""
     if not isinstance(error, OperationalError) or "no such" in text:
@@ -96,6 +94,12 @@ def _of_database(error: Error, driver: BaseException | None) -> str:
     found = next((code for words, code in _WORDS if words in text), "")
     # libpq gives no code for a connection that could not be made or was lost.
     return found or (AWAY if driver is not None and not isinstance(driver, sqlite3.Error) else BUSY)
+
+
+def _of_postgres(state: str, text: str) -> str:
+    # It calls a file of its own that it may not write (any more) a lack of privilege.
+    own_file = AWAY if state == "42501" and text.startswith("could not ") else ""
+    return _STATES.get(state) or _CLASSES.get(state[:2]) or own_file
 
 
 def notice(code: str) -> None:

@@ -8,10 +8,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from datetime import datetime
 from typing import Any
 
-from django.utils import formats
 from django.utils.functional import Promise
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
@@ -19,12 +17,11 @@ from django.utils.translation import gettext_lazy as _
 from traveller.products.frozen import CheckPlan
 from traveller.rules.checks import KINDS
 from traveller.rules.checks.approval import CHANGES
-from traveller.rules.codes import is_valid, show
 from traveller.rules.logs import WORDS as LOGS
 from traveller.rules.other_units import other_limit, system_of
-from traveller.web.language.numbers import isolated, local, with_units
+from traveller.web.language.numbers import with_units
 from traveller.web.language.reader import units
-from traveller.web.templatetags.look import moment_words
+from traveller.web.shown_figures import shown
 
 REFUSALS: Mapping[str, str | Promise] = {
     "told_otherwise": _("This form was sent before with other figures, and the first ones stand. Open the page anew."),
@@ -274,13 +271,6 @@ CONDITIONS: Mapping[str, str | Promise] = {
 }
 
 
-# Units as figures: degrees are written with their sign.
-UNIT_KEYS = frozenset(("unit", "value_unit", "degrees"))
-DEGREES = {"C": "°C", "F": "°F"}
-
-# A moment as the rules write it into figures: with its offset, so that it is shown in the reader's zone.
-_MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d(?::\d\d(?:\.\d+)?)?(?:Z|[+-]\d\d:\d\d)")
-
 # One code, one sentence: a test sees that no two tables say the same code.
 _TABLES = (REFUSALS, HOLDS, ASSUMPTIONS)
 
@@ -294,9 +284,13 @@ class _Figures(dict[str, Any]):
 
 def say(code: str, figures: Mapping[str, Any] | None = None) -> str:
     """The sentence for a code, in the reader's language."""
-    filled = _Figures({key: _figure(key, value) for key, value in (figures or {}).items()})
+    filled = _Figures({key: shown(key, value) for key, value in (figures or {}).items()})
     if "why_code" in filled:
         filled["why_sentence"] = _ended(say(str(filled["why_code"]), (figures or {}).get("why")))
+    if "changes" in filled:
+        # A refusal carries the names as one text.
+        names = re.findall(r"[a-z]+", str((figures or {})["changes"]))
+        filled["changes"] = ", ".join(_template(CHANGES[name]) for name in names if name in CHANGES)
     if "condition" in filled:
         filled["condition"] = str(CONDITIONS.get(str(filled["condition"]), filled["condition"]))
     sentence = with_units(_template(code).format_map(filled))
@@ -334,53 +328,3 @@ def _template(code: str) -> str:
             return gettext(words[code])
     # A code without words is a fault that a test finds; the reader still gets something to quote.
     return code.replace("_", " ").replace(".", ": ")
-
-
-def _moment(text: str) -> str:
-    """A moment in the zone in force; what only looks like one (somebody typed it) as it was typed."""
-    try:
-        return moment_words(datetime.fromisoformat(text))
-    except ValueError:
-        return text
-
-
-def _figure(key: str, value: Any) -> Any:
-    """Whole numbers with thousands marks, shares as per cent, codes in groups, moments in the zone in force, lists
-    as lists; the rest as it comes."""
-    if key == "changes":
-        # A refusal carries the names as one text.
-        return ", ".join(_template(CHANGES[name]) for name in re.findall(r"[a-z]+", str(value)) if name in CHANGES)
-    if isinstance(value, list):
-        return ", ".join(str(_figure(key, item)) for item in value)
-    if isinstance(value, dict):
-        return "; ".join(f"{name}: {_figure(key, item)}" for name, item in value.items())
-    if isinstance(value, str) and is_valid(value):
-        return isolated(show(value))
-    if isinstance(value, str) and _MOMENT.fullmatch(value):
-        return _moment(value)
-    if isinstance(value, str) and key in UNIT_KEYS:
-        return isolated(DEGREES.get(value, value))
-    if isinstance(value, str):
-        return isolated(_ends(value) if key == "limits" else local(value))
-    if isinstance(value, bool) or not isinstance(value, int):
-        return value
-    return (
-        local(f"{value / 10_000:g}") + " %"
-        if key.endswith("_ppm")
-        else formats.number_format(value, force_grouping=True)
-    )
-
-
-# What a check of a cure says its limits are, put together below us in English.
-_ENDS = re.compile(r"(\S+) to (\S+)|(\S+) or (more|less)")
-
-
-def _ends(text: str) -> str:
-    """ "1.5 to 2" or "1.5 or more", with the reader's words and numbers."""
-    found = _ENDS.fullmatch(text)
-    if not found:
-        return local(text)
-    least, most, end, way = found.groups()
-    if way is None:
-        return gettext("{least} to {most}").format(least=local(least), most=local(most))
-    return (gettext("{end} or more") if way == "more" else gettext("{end} or less")).format(end=local(end))

@@ -15,7 +15,7 @@ from tests.web.operator.floor import Floor, events
 from tests.web.oven import photo
 from tests.web.queueing import Phone
 from traveller.batches.models import Attachment
-from traveller.journal.record import record as record_of_journal
+from traveller.batches.steps.news import record_at
 from traveller.web import outage
 from traveller.web.operator.pace import PACE
 
@@ -32,14 +32,13 @@ def _full_buckets() -> None:
 
 def broken_at(monkeypatch: pytest.MonkeyPatch, good: int, error: Exception) -> None:
     """The count of so many pieces fails; all others are told."""
-    told = record_of_journal
 
     def record(*args: Any, **more: Any) -> Any:
         if more.get("told", {}).get("good") == good or f"'good': {good}" in str(more):
             raise error
-        return told(*args, **more)
+        return record_at(*args, **more)
 
-    monkeypatch.setattr("traveller.batches.actions.report.record", record)
+    monkeypatch.setattr("traveller.batches.actions.report.record_at", record)
 
 
 def counts(floor: Floor, phone: Phone, *goods: int) -> None:

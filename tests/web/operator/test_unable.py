@@ -88,7 +88,7 @@ def test_every_telling_of_a_step_survives_a_locked_database(
         raise OperationalError("database is locked")
 
     with monkeypatch.context() as patched:
-        patched.setattr("traveller.batches.actions.report.record", locked_out)
+        patched.setattr("traveller.batches.actions.report.record_at", locked_out)
         patched.setattr("traveller.batches.actions.loads.record", locked_out)
         patched.setattr("traveller.batches.actions.finish_step.record", locked_out)
         answer = floor.post(floor.path(30, path), typed)

@@ -22,6 +22,7 @@ from traveller.batches.tasks import read_next
 from traveller.decode.kinds.log import answers_from
 from traveller.journal.background import enqueue
 from traveller.journal.deed import deed
+from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
 from traveller.journal.stamp import Stamp
@@ -56,14 +57,11 @@ def attach(
         "load": str(load) if load else None,
         "answers": dict(answers or {}),
     }
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Answer(before, repeated=True)
     file = keep(content, kind)
     answers_from(dict(answers or {}))
-    row = Load.objects.filter(uid=load).first() if load else None
-    if load and row is None:
-        raise Refused("unknown_load")
+    row = _load_of(load)
     # The load may have been split off to a child batch since the phone knew it.
     step = step_locked(row.step_id if row else step_id)
     event = record(
@@ -76,10 +74,7 @@ def attach(
         step_id=step.pk,
         also_for=_also_for(file.pk, step),
     )
-    replaced = 0
-    if kind == AttachmentKind.LOG:
-        before_it = Attachment.objects.filter(step=step, load=row, kind=kind, struck_by=None)
-        replaced = before_it.update(struck_by=event)
+    replaced = kind == AttachmentKind.LOG and _strike_before(event, step, row)
     reading, new = _to_read(file, kind, answers or {}, stamp)
     attachment = Attachment.objects.create(
         file=file,
@@ -102,8 +97,7 @@ def attach(
 def understand(*, stamp: Stamp, attachment_id: int, answers: Mapping[str, str]) -> Answer:
     """Somebody answers what the log reader asked: which channel, day or month first, which unit."""
     told = {"attachment": attachment_id, "answers": dict(answers)}
-    before = earlier(stamp, UNDERSTOOD, told)
-    if before:
+    if before := earlier(stamp, UNDERSTOOD, told):
         return Answer(before, repeated=True)
     attachment = Attachment.objects.get(pk=attachment_id)
     if attachment.kind != AttachmentKind.LOG or attachment.struck_by_id:
@@ -124,6 +118,20 @@ def understand(*, stamp: Stamp, attachment_id: int, answers: Mapping[str, str]) 
     attachment.save(update_fields=["answers", "reading"])
     _read_or_ask(attachment, attachment.reading, stamp, new=new)
     return Answer(event)
+
+
+def _load_of(uid: UUID | None) -> Load | None:
+    """The load that a file is sent for; one that nobody knows is refused."""
+    row = Load.objects.filter(uid=uid).first() if uid else None
+    if uid and row is None:
+        raise Refused("unknown_load")
+    return row
+
+
+def _strike_before(event: Event, step: Step, load: Load | None) -> bool:
+    """Was there a log of the same load, or of the whole step, in whose place this one comes?"""
+    logs = Attachment.objects.filter(step=step, load=load, kind=AttachmentKind.LOG, struck_by=None)
+    return logs.update(struck_by=event) > 0
 
 
 def _to_read(file: EvidenceFile, kind: str, answers: Mapping[str, Any], stamp: Stamp) -> tuple[FileReading, bool]:

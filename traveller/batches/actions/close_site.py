@@ -9,7 +9,7 @@ from sites.models import Site, SiteKind, SitePass
 from traveller.journal.deed import deed
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
-from traveller.journal.refusal import Refused
+from traveller.journal.refusal import Refused, refuse_without
 from traveller.journal.stamp import Stamp
 
 CLOSED, OPENED = "site closed", "site opened again"
@@ -19,11 +19,9 @@ CLOSED, OPENED = "site closed", "site opened again"
 def close_site(*, stamp: Stamp, site_id: int, on: date, reason: str) -> Event:
     """Nothing of its goods moves by this: they are fetched, written off, and its steps get another site one by one."""
     told = {"site": site_id, "on": on.isoformat(), "reason": reason}
-    before = earlier(stamp, CLOSED, told)
-    if before:
+    if before := earlier(stamp, CLOSED, told):
         return before
-    if not reason.strip():
-        raise Refused("reason_needed")
+    refuse_without(reason)
     site = Site.objects.select_for_update().get(pk=site_id)
     if site.kind == SiteKind.OWN:
         raise Refused("own_bench_stays", site=site.name)
@@ -48,11 +46,9 @@ def close_site(*, stamp: Stamp, site_id: int, on: date, reason: str) -> Event:
 def open_site_again(*, stamp: Stamp, site_id: int, reason: str) -> Event:
     """It was closed by mistake, or works again; its old passes stay revoked."""
     told = {"site": site_id, "reason": reason}
-    before = earlier(stamp, OPENED, told)
-    if before:
+    if before := earlier(stamp, OPENED, told):
         return before
-    if not reason.strip():
-        raise Refused("reason_needed")
+    refuse_without(reason)
     site = Site.objects.select_for_update().get(pk=site_id)
     if site.closed_on is None:
         raise Refused("site_is_open", site=site.name)

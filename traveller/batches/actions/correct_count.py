@@ -7,23 +7,21 @@ from typing import Any
 
 from django.db.models import Q
 
-from traveller.batches.actions.report import add, counted, whole
+from traveller.batches.actions.report import add, counted, post_count, whole
 from traveller.batches.history.built_on import was_undone
 from traveller.batches.models import Count, Step
 from traveller.batches.proof.judge import Judging
 from traveller.batches.steps import consume
 from traveller.batches.steps.answer import Answer
-from traveller.batches.steps.closing import Closing
 from traveller.batches.steps.consume import Used
 from traveller.batches.steps.fetch import step_locked
-from traveller.batches.steps.flows import Figures, count_moves
+from traveller.batches.steps.flows import Figures
 from traveller.journal.deed import deed
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
-from traveller.journal.refusal import Refused
+from traveller.journal.refusal import Refused, refuse_without
 from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Link
-from traveller.ledger.post import Balances, post
 
 KIND = "count corrected"
 
@@ -52,11 +50,9 @@ def correct_count(
         "rework": rework,
         "samples": samples,
     }
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Answer(before, repeated=True)
-    if not reason.strip():
-        raise Refused("reason_needed")
+    refuse_without(reason)
     whole(good, rework, samples, *reasons.values())
     wrong = Event.objects.get(pk=event_id)
     # A correction of a correction says again what the first count should have been.
@@ -138,13 +134,7 @@ def _post(event: Event, wrong: Event, step: Step, row: Count, delta: Figures) ->
     takes = consume.takes(step, pieces_before, counted(step), used)
     if counted(step) < pieces_before and not used:
         takes = consume.give_back(step, wrong, pieces_before, counted(step))
-    lots = [lot.pk, *[take.lot.pk for take in takes]]
-    balances = Balances(lots)
-    closing = Closing(balances, lots)
-    moves = count_moves(balances, step, lot.pk, delta, again=row.again)
-    moves += consume.consume(event, step, lot, takes, balances)
-    post(event, moves)
-    closing.settle(event.happened_at)
+    post_count(event, step, lot, delta, takes, again=row.again).settle(event.happened_at)
     return [step] if own.pk == step.pk else [step, step_locked(own.pk)]
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any, Literal
 
 from django.db.models import Q, QuerySet
@@ -14,7 +15,7 @@ from traveller.batches.steps.fetch import batch_locked
 from traveller.journal.deed import deed
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
-from traveller.journal.refusal import Refused
+from traveller.journal.refusal import Refused, refuse_without
 from traveller.journal.stamp import Stamp
 from traveller.ledger import holds
 from traveller.ledger.models import Condition, Hold
@@ -41,11 +42,9 @@ def decide(
     told: dict[str, Any] = {"hold": hold_id, "disposition": disposition, "reason": reason, "to_step": to_step}
     if to_part is not None:
         told["to_part"] = to_part
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Answer(before, repeated=True)
-    if not reason.strip():
-        raise Refused("reason_needed")
+    refuse_without(reason)
     batch = Batch.objects.filter(lot__holds=hold_id).first()
     if batch:
         batch = batch_locked(batch.pk)
@@ -110,16 +109,20 @@ def _concede(event: Event, batch: Batch | None, hold: Hold) -> None:
 
 def _scrap(event: Event, hold: Hold) -> None:
     balances = Balances([hold.lot_id])
-    moves = []
-    for place, balance in balances.places().items():
-        if place.condition == Condition.ON_THE_ROAD:
-            raise Refused("still_on_the_road", lot=hold.lot.code, quantity=balance)
-        if place.condition in _LYING:
-            moves.append(Move(place, place.become(Condition.SCRAP), balance))
+    moves = [Move(place, place.become(Condition.SCRAP), balance) for place, balance in _lying(hold, balances)]
     closing = Closing(balances, [hold.lot_id])
     balances.note(moves)
     post(event, moves)
     closing.settle(event.happened_at)
+
+
+def _lying(hold: Hold, balances: Balances) -> Iterator[tuple[Place, int]]:
+    """Where the lot lies at sites; nothing is decided while some of it is on the road."""
+    for place, balance in balances.places().items():
+        if place.condition == Condition.ON_THE_ROAD:
+            raise Refused("still_on_the_road", lot=hold.lot.code, quantity=balance)
+        if place.condition in _LYING:
+            yield place, balance
 
 
 def _rework(event: Event, batch: Batch | None, hold: Hold, to_step: int | None) -> None:
@@ -129,18 +132,7 @@ def _rework(event: Event, batch: Batch | None, hold: Hold, to_step: int | None) 
     steps = list(Step.objects.filter(batch=batch, number__gte=to_step or 0).order_by("number"))
     if to_step is None or not steps or steps[0].number != to_step:
         raise Refused("no_such_step", step=to_step)
-    back = steps[0]
-    balances = Balances([hold.lot_id])
-    moves = []
-    for place, balance in balances.places().items():
-        if place.condition == Condition.ON_THE_ROAD:
-            raise Refused("still_on_the_road", lot=hold.lot.code, quantity=balance)
-        if place.condition in _LYING and balance > 0 and _is_past(place, to_step):
-            if place.site_id != back.site_id:
-                raise Refused("send_back_first", lot=hold.lot.code, step=to_step, site=back.site.name)
-            target = Place(hold.lot_id, back.site_id, Condition.REWORK, to_step)
-            moves.append(Move(place, target, balance))
-    post(event, [move for move in moves if move.source != move.target])
+    post(event, _moves_back(hold, steps[0]))
     reopened = [step.pk for step in steps if step.state != StepState.WAITING]
     Step.objects.filter(pk__in=reopened).update(state=StepState.RUNNING, done_at=None)
     own = Q(step__in=[step.pk for step in steps])
@@ -150,6 +142,20 @@ def _rework(event: Event, batch: Batch | None, hold: Hold, to_step: int | None) 
     Verdict.objects.filter(own, latest=True).update(latest=False)
     # Its making step may be done again.
     review_batch(batch, event.happened_at)
+
+
+def _moves_back(hold: Hold, back: Step) -> list[Move]:
+    """All that is past the step, or waits for it, to its rework; what lies at another site has to be sent first."""
+    target = Place(hold.lot_id, back.site_id, Condition.REWORK, back.number)
+    moves = []
+    for place, balance in _lying(hold, Balances([hold.lot_id])):
+        if balance <= 0 or not _is_past(place, back.number):
+            continue
+        if place.site_id != back.site_id:
+            raise Refused("send_back_first", lot=hold.lot.code, step=back.number, site=back.site.name)
+        if place != target:
+            moves.append(Move(place, target, balance))
+    return moves
 
 
 def _is_past(place: Place, to_step: int) -> bool:

@@ -8,9 +8,10 @@ from traveller.batches.proof.first_off import as_data, asked_of
 from traveller.batches.proof.judge import Judging
 from traveller.batches.steps.answer import Answer
 from traveller.batches.steps.fetch import lock_batches_of_part, step_locked
+from traveller.batches.steps.news import record_at
 from traveller.journal.deed import deed
-from traveller.journal.record import earlier, record
-from traveller.journal.refusal import Refused
+from traveller.journal.record import earlier
+from traveller.journal.refusal import Refused, refuse_without
 from traveller.journal.stamp import Stamp
 from traveller.rules.checks.approval import unmeasured
 
@@ -21,11 +22,9 @@ KIND = "first-off decided"
 def decide_first_off(*, stamp: Stamp, step_id: int, approved: bool, reason: str) -> Answer:
     """A request of the founder's: refused where a check asks for every cavity and one was not measured."""
     told = {"step": step_id, "approved": approved, "reason": reason}
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Answer(before, repeated=True)
-    if not reason.strip():
-        raise Refused("reason_needed")
+    refuse_without(reason)
     part_id = Step.objects.values_list("batch__part_id", flat=True).get(pk=step_id)
     lock_batches_of_part(part_id)
     step = step_locked(step_id)
@@ -38,16 +37,7 @@ def decide_first_off(*, stamp: Stamp, step_id: int, approved: bool, reason: str)
         if left or not known.open_cavities:
             raise Refused("first_off_not_measured", cavities=[str(cavity) for cavity in left] or ["?"])
     made_with = as_data(known.made_with)
-    event = record(
-        stamp=stamp,
-        kind=KIND,
-        subjects=[step.batch.subject_id],
-        told=told,
-        site_id=step.site_id,
-        number=step.number,
-        step_id=step.pk,
-        made_with=made_with,
-    )
+    event = record_at(step, stamp=stamp, kind=KIND, told=told, made_with=made_with)
     FirstOff.objects.create(
         event=event,
         step=step,

@@ -23,8 +23,7 @@ KIND = "step done"
 def finish_step(*, stamp: Stamp, step_id: int, lost: int = 0, note: str = "") -> Answer:
     """`lost`: pieces that arrived and cannot be found; they stand as unexplained until settled."""
     told = {"step": step_id, "lost": lost, "note": note}
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Answer(before, repeated=True)
     if lost < 0:
         raise Refused("not_a_quantity", found=lost)

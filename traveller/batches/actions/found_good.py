@@ -6,10 +6,11 @@ from traveller.batches.models import Step
 from traveller.batches.steps.answer import Answer
 from traveller.batches.steps.closing import review_batch
 from traveller.batches.steps.fetch import step_locked
+from traveller.batches.steps.news import record_at
 from traveller.batches.steps.states import move
 from traveller.journal.deed import deed
-from traveller.journal.record import earlier, record
-from traveller.journal.refusal import Refused
+from traveller.journal.record import earlier
+from traveller.journal.refusal import Refused, refuse_without
 from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Condition
 from traveller.ledger.post import Balances, Place, post
@@ -31,11 +32,9 @@ def found_good(*, stamp: Stamp, step_id: int, quantity: int, reason: str) -> Ans
     The scrap that was told stays told, so that the yield of the first pass is what it was.
     """
     told = {"step": step_id, "quantity": quantity, "reason": reason}
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Answer(before, repeated=True)
-    if not reason.strip():
-        raise Refused("reason_needed")
+    refuse_without(reason)
     step = step_locked(step_id)
     lot_id = step.batch.lot_id
     there = scrap_at(step)
@@ -43,15 +42,7 @@ def found_good(*, stamp: Stamp, step_id: int, quantity: int, reason: str) -> Ans
         raise Refused("no_scrap_there")
     if not 0 < quantity <= there:
         raise Refused("more_than_scrap", there=there, wanted=quantity)
-    event = record(
-        stamp=stamp,
-        kind=KIND,
-        subjects=[step.batch.subject_id],
-        told=told,
-        site_id=step.site_id,
-        number=step.number,
-        step_id=step.pk,
-    )
+    event = record_at(step, stamp=stamp, kind=KIND, told=told)
     place = _scrap(step, lot_id)
     post(event, Balances([lot_id]).transfer(place, place.become(Condition.REWORK), quantity))
     # A step that was said to be done has something to do again.

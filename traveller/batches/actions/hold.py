@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 from traveller.batches.splitting.divide import divide
+from traveller.batches.splitting.places import part_locked, told_part, waits_for
 from traveller.batches.steps.answer import Answer
 from traveller.batches.steps.fetch import batch_locked, lot_of
 from traveller.journal.deed import deed
 from traveller.journal.record import earlier, record
-from traveller.journal.refusal import Refused
+from traveller.journal.refusal import refuse_without
 from traveller.journal.stamp import Stamp
 from traveller.ledger import holds
-from traveller.ledger.models import Condition, Lot
-from traveller.ledger.post import Balances, Place
-
-_WAITING = (Condition.IN_PROCESS, Condition.REWORK)
-_BEYOND = 1_000_000
+from traveller.ledger.models import Lot
+from traveller.ledger.post import Place
 
 
 @deed
@@ -22,11 +20,9 @@ def hold_lot(*, stamp: Stamp, lot_id: int, reason: str, problem: bool = False) -
     """Hold a lot and all made from it. `problem`: a shop's news, which holds at once."""
     kind = "problem reported" if problem else "held"
     told = {"lot": lot_id, "reason": reason}
-    before = earlier(stamp, kind, told)
-    if before:
+    if before := earlier(stamp, kind, told):
         return Answer(before, repeated=True)
-    if not reason.strip():
-        raise Refused("reason_needed")
+    refuse_without(reason)
     lot = Lot.objects.select_related("subject").get(pk=lot_id)
     event = record(stamp=stamp, kind=kind, subjects=[lot.subject], told=told, site_id=stamp.actor.site_id)
     code = "problem_reported" if problem else "held_by_founder"
@@ -38,11 +34,9 @@ def hold_lot(*, stamp: Stamp, lot_id: int, reason: str, problem: bool = False) -
 def report_problem(*, stamp: Stamp, batch_id: int, site_id: int, reason: str) -> Answer:
     """A shop's problem with a batch, even one that has no lot yet."""
     told = {"batch": batch_id, "reason": reason}
-    before = earlier(stamp, "problem reported", told)
-    if before:
+    if before := earlier(stamp, "problem reported", told):
         return Answer(before, repeated=True)
-    if not reason.strip():
-        raise Refused("reason_needed")
+    refuse_without(reason)
     batch = batch_locked(batch_id)
     event = record(stamp=stamp, kind="problem reported", subjects=[batch.subject], told=told, site_id=site_id)
     holds.open_hold(
@@ -58,28 +52,12 @@ def report_problem(*, stamp: Stamp, batch_id: int, site_id: int, reason: str) ->
 @deed
 def hold_part(*, stamp: Stamp, batch_id: int, place: Place, quantity: int, reason: str) -> Answer:
     """Hold only some of a lot's pieces: they become a child batch with its own code and traveller."""
-    told = {
-        "batch": batch_id,
-        "site": place.site_id,
-        "condition": place.condition,
-        "step": place.step,
-        "quantity": quantity,
-        "reason": reason,
-    }
-    before = earlier(stamp, "part held", told)
-    if before:
+    told = told_part(batch_id, place, quantity, reason)
+    if before := earlier(stamp, "part held", told):
         return Answer(before, repeated=True)
-    if not reason.strip():
-        raise Refused("reason_needed")
-    batch = batch_locked(batch_id)
-    if batch.lot_id is None or place.lot_id != batch.lot_id:
-        raise Refused("nothing_there")
-    if place.condition not in (*_WAITING, Condition.STOCK):
-        raise Refused("not_on_a_shelf", condition=place.condition)
-    there = Balances([batch.lot_id]).at(place)
-    if not 0 < quantity < there:
-        raise Refused("not_a_part", there=there, wanted=quantity)
-    first_step = _waits_for(place)
+    refuse_without(reason)
+    batch, _ = part_locked(batch_id, place, quantity)
+    first_step = waits_for(place)
     event = record(
         stamp=stamp,
         kind="part held",
@@ -93,10 +71,3 @@ def hold_part(*, stamp: Stamp, batch_id: int, place: Place, quantity: int, reaso
         event, lot_of(child, event), cause=f"held:{event.pk}", code="held_by_founder", figures={"reason": reason}
     )
     return Answer(event)
-
-
-def _waits_for(place: Place) -> int:
-    """The number from which on steps are still to be done; beyond every step when all are."""
-    if place.condition in _WAITING:
-        return place.step
-    return place.step + 1 if place.step else _BEYOND

@@ -6,7 +6,7 @@ from traveller.batches.history.aside import LEFT, aside_locked
 from traveller.journal.deed import deed
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record, settle
-from traveller.journal.refusal import Refused
+from traveller.journal.refusal import refuse_without
 from traveller.journal.stamp import Stamp
 
 
@@ -14,11 +14,9 @@ from traveller.journal.stamp import Stamp
 def leave_news(*, stamp: Stamp, aside_id: int, reason: str) -> Event:
     """What the phone said stays in the record, with the reason why it was not booked."""
     told = {"aside": aside_id, "reason": reason}
-    before = earlier(stamp, LEFT, told)
-    if before:
+    if before := earlier(stamp, LEFT, told):
         return before
-    if not reason.strip():
-        raise Refused("reason_needed")
+    refuse_without(reason)
     parked, subjects = aside_locked(aside_id)
     event = record(stamp=stamp, kind=LEFT, subjects=subjects, told=told, site_id=parked.event.site_id)
     settle(parked, event)

@@ -26,8 +26,7 @@ ENDED = "load ended"
 def start_load(*, stamp: Stamp, step_id: int, quantity: int = 0, place: str = "", note: str = "") -> Answer:
     """The load's id is the event's id, so that the phone knows it before the server does."""
     told = {"step": step_id, "quantity": quantity, "place": place, "note": note}
-    before = earlier(stamp, STARTED, told)
-    if before:
+    if before := earlier(stamp, STARTED, told):
         return Answer(before, repeated=True)
     if quantity < 0:
         raise Refused("not_a_quantity", found=quantity)
@@ -73,8 +72,7 @@ def end_load(
         "late_reason": late_reason,
         "readings": [reading.told() for reading in readings],
     }
-    before = earlier(stamp, ENDED, told)
-    if before:
+    if before := earlier(stamp, ENDED, told):
         return Answer(before, repeated=True)
     step = step_locked(Load.objects.values_list("step_id", flat=True).get(pk=load_id))
     load = Load.objects.get(pk=load_id)
@@ -93,8 +91,5 @@ def end_load(
     load.late_reason = late_reason
     load.save(update_fields=["ended_at", "started_at", "late_reason"])
     elsewhere = write_readings(event, step, readings) if readings else []
-    judging = Judging(stamp)
-    judging.and_after(step)
-    for one in elsewhere:
-        judging.step(one)
+    Judging(stamp).and_after(step, elsewhere)
     return Answer(event)

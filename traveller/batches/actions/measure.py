@@ -18,9 +18,9 @@ KIND = "measured"
 
 @deed
 def measure(*, stamp: Stamp, step_id: int, readings: Sequence[ReadingTold], note: str = "") -> Answer:
+    """News. Values stay as typed, in the unit that each names; a reading of a load that nobody knows is refused."""
     told = {"step": step_id, "readings": [reading.told() for reading in readings], "note": note}
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Answer(before, repeated=True)
     step = step_locked(step_id)
     event = record(

@@ -14,7 +14,7 @@ from traveller.batches.steps.states import move
 from traveller.journal.deed import deed
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
-from traveller.journal.refusal import Refused
+from traveller.journal.refusal import Refused, refuse_without
 from traveller.journal.stamp import Stamp
 from traveller.ledger import genealogy, holds
 from traveller.ledger.models import Condition, Lot
@@ -38,11 +38,9 @@ def move_rest(
         "to_batch": to_batch,
         "to_site": to_site,
     }
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Answer(before, repeated=True)
-    if not reason.strip():
-        raise Refused("reason_needed")
+    refuse_without(reason)
     if (to_batch is None) == (to_site is None):
         raise Refused("say_where_to")
     batch = _locked(batch_id, to_batch)

@@ -13,10 +13,11 @@ from traveller.batches.models import Attachment, AttachmentKind, FileReading
 from traveller.batches.proof.judge import Judging
 from traveller.batches.steps.answer import READ_NAME
 from traveller.batches.steps.fetch import step_locked
+from traveller.batches.steps.news import record_at
 from traveller.decode import Decoded, Undecoded
 from traveller.journal.deed import deed
 from traveller.journal.models import Event
-from traveller.journal.record import record, told_before
+from traveller.journal.record import told_before
 from traveller.journal.stamp import Stamp
 
 READ, UNREADABLE = "evidence read", "evidence unreadable"
@@ -53,14 +54,11 @@ def tell_reading(attachment: Attachment, reading: FileReading, now: datetime) ->
     if told_before(stamp.uid):
         return None
     step = step_locked(attachment.step_id)
-    event = record(
+    event = record_at(
+        step,
         stamp=stamp,
         kind=READ if reading.state == _STATE.READ else UNREADABLE,
-        subjects=[step.batch.subject_id],
         told={},
-        site_id=step.site_id,
-        number=step.number,
-        step_id=step.pk,
         sent=str(attachment.event.uid),
         caused_by=str(cause.uid),
         name=attachment.name,

@@ -44,8 +44,7 @@ def receive_mixed(
         "seen": seen,
         **extras(how=how, note=note),
     }
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return before
     rows = ConsignmentLine.objects.filter(pk__in=wanted).select_related("lot__part", "consignment")
     lines = list(rows.order_by("id"))
@@ -53,8 +52,9 @@ def receive_mixed(
         raise Refused("not_a_quantity", found=quantity)
     if len({(line.to_step, line.consignment.destination_id) for line in lines}) > 1:
         raise Refused("mix_other_step")
-    parents = list({line.lot_id: line.lot for line in lines}.values())
-    lock_batches_of([lot.pk for lot in parents])
+    lots = {line.lot_id: line.lot for line in lines}
+    parents = list(lots.values())
+    lock_batches_of(list(lots))
     batches = check(parents)
     for line in lines:
         if line.closed:
@@ -64,11 +64,11 @@ def receive_mixed(
         take_in(stamp=stamp.derived(f"line:{line.pk}"), line_id=line.pk, quantity=share, **counted)  # type: ignore[arg-type]
         for line, share in zip(lines, shares(quantity, [max(0, line.remaining) for line in lines]), strict=True)
     ]
-    taken = _still_here(arrived, [lot.pk for lot in parents])
+    taken = _still_here(arrived, list(lots))
     event = _record(stamp, told, lines, parents, taken)
     if len(taken) > 1:
         mix(event, [lot for lot in parents if any(place.lot_id == lot.pk for place in taken)], batches, taken)
-    review([lot.pk for lot in parents], stamp.at)
+    review(lots, stamp.at)
     return event
 
 

@@ -11,7 +11,7 @@ from traveller.batches.steps.answer import Answer
 from traveller.batches.steps.fetch import lock_batches_of
 from traveller.journal.deed import deed
 from traveller.journal.record import earlier, record
-from traveller.journal.refusal import Refused
+from traveller.journal.refusal import Refused, refuse_without
 from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Lot
 from traveller.ledger.post import Balances, Place
@@ -34,11 +34,9 @@ def recombine(*, stamp: Stamp, lot_ids: Sequence[int], site_id: int, condition: 
         "step": step,
         "reason": reason,
     }
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Answer(before, repeated=True)
-    if not reason.strip():
-        raise Refused("reason_needed")
+    refuse_without(reason)
     if condition not in SEPARABLE:
         raise Refused("not_on_a_shelf", condition=condition)
     lock_batches_of(wanted)

@@ -19,8 +19,7 @@ KIND = "sent back to step"
 def reenter(*, stamp: Stamp, step_id: int, to_step: int, quantity: int) -> Answer:
     """From rework at `step_id` to rework before `to_step`, an earlier step at the same site."""
     told = {"step": step_id, "to_step": to_step, "quantity": quantity}
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Answer(before, repeated=True)
     step = step_locked(step_id)
     target = Step.objects.filter(batch=step.batch, number=to_step).first()

@@ -12,16 +12,18 @@ from traveller.batches.proof.readings import ReadingTold, write_readings
 from traveller.batches.steps import consume
 from traveller.batches.steps.answer import Answer
 from traveller.batches.steps.closing import Closing, review_batch
-from traveller.batches.steps.consume import Used
+from traveller.batches.steps.consume import Take, Used
 from traveller.batches.steps.fetch import lot_of, step_locked
 from traveller.batches.steps.flows import Figures, count_moves
+from traveller.batches.steps.news import record_at
 from traveller.batches.steps.states import begin, finish
 from traveller.journal.deed import deed
 from traveller.journal.models import Event
-from traveller.journal.record import earlier, record
+from traveller.journal.record import earlier
 from traveller.journal.refusal import Refused
 from traveller.journal.rows import insert, update
 from traveller.journal.stamp import Stamp
+from traveller.ledger.models import Lot
 from traveller.ledger.post import Balances, post
 
 KIND = "counted"
@@ -70,19 +72,10 @@ def report(
         "done": done,
         "note": note,
     }
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Answer(before, repeated=True)
     step = step_locked(_step_of(step_id, load))
-    event = record(
-        stamp=stamp,
-        kind=KIND,
-        subjects=[step.batch.subject_id],
-        told=told,
-        site_id=step.site_id,
-        number=step.number,
-        step_id=step.pk,
-    )
+    event = record_at(step, stamp=stamp, kind=KIND, told=told)
     begin(step, stamp.at)
     figures = Figures(good, sum(reasons.values()), rework, samples)
     if open_cavities is not None:
@@ -92,10 +85,7 @@ def report(
     if done:
         finish(step, stamp.at)
     update(step, *_MOVED)
-    judging = Judging(stamp)
-    judging.and_after(step)
-    for one in elsewhere:
-        judging.step(one)
+    Judging(stamp).and_after(step, elsewhere)
     if closing:
         closing.settle(stamp.at)
     elif done:
@@ -145,7 +135,12 @@ def _count(
     )
     before = counted(step)
     add(step, figures, again=again, shots=shots)
-    takes = consume.takes(step, before, counted(step), used)
+    return post_count(event, step, lot, figures, consume.takes(step, before, counted(step), used), again=again)
+
+
+def post_count(event: Event, step: Step, lot: Lot, figures: Figures, takes: Sequence[Take], *, again: bool) -> Closing:
+    """Post the pieces of a count, or of what a correction makes of it, and what was taken for them; the closing of
+    all lots concerned is still to be settled."""
     lots = [lot.pk, *[take.lot.pk for take in takes]]
     balances = Balances(lots)
     closing = Closing(balances, lots)

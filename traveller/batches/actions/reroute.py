@@ -9,7 +9,7 @@ from traveller.batches.steps.answer import Answer
 from traveller.batches.steps.fetch import step_locked
 from traveller.journal.deed import deed
 from traveller.journal.record import earlier, record
-from traveller.journal.refusal import Refused
+from traveller.journal.refusal import Refused, refuse_without
 from traveller.journal.stamp import Stamp
 from traveller.ledger.models import OWED, Condition
 from traveller.ledger.post import Balances, Move, Place, post
@@ -27,11 +27,9 @@ def reroute(*, stamp: Stamp, step_id: int, site_id: int, reason: str) -> Answer:
     the shelf of the new site waits for it there.
     """
     told = {"step": step_id, "site": site_id, "reason": reason}
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Answer(before, repeated=True)
-    if not reason.strip():
-        raise Refused("reason_needed")
+    refuse_without(reason)
     step = step_locked(step_id)
     site = Site.objects.get(pk=site_id)
     _refuse(step, site)
@@ -60,9 +58,7 @@ def _refuse(step: Step, site: Site) -> None:
         raise Refused("same_site")
     if site.closed_on is not None:
         raise Refused("site_closed", site=site.name)
-    begun = step.good or step.scrap or step.rework or step.samples or step.again_good or step.again_scrap
-    loads = Load.objects.filter(step=step, struck_by=None)
-    if step.state == StepState.DONE or begun or loads.exists():
+    if _is_begun(step):
         raise Refused("step_begun", step=step.number, verb=step.operation.verb)
     if step.batch.lot_id is None:
         return
@@ -73,6 +69,14 @@ def _refuse(step: Step, site: Site) -> None:
             raise Refused("still_on_the_road", lot=step.batch.code, quantity=balance)
         if place.condition in OWED or place.condition == Condition.REWORK:
             raise Refused("step_begun", step=step.number, verb=step.operation.verb)
+
+
+def _is_begun(step: Step) -> bool:
+    """Said to be done, or something of it was counted, or a load of it stands in the record."""
+    counts = (step.good, step.scrap, step.rework, step.samples, step.again_good, step.again_scrap)
+    if step.state == StepState.DONE or any(counts):
+        return True
+    return Load.objects.filter(step=step, struck_by=None).exists()
 
 
 def _moves(step: Step, site: Site) -> list[Move]:

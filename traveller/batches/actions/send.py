@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from traveller.batches.models import Batch
@@ -47,8 +47,7 @@ def send(
     for line in lines:
         batch = batches.get(line.lot_id)
         routed.append(replace(line, to_step=_to_step(batch, line, destination_id, purpose)) if batch else line)
-    before = earlier(stamp, KIND, told(origin_id, destination_id, purpose, routed, papers))
-    if before:
+    if before := earlier(stamp, KIND, told(origin_id, destination_id, purpose, routed, papers)):
         return Consignment.objects.get(sent_event=before)
     if origin_id == destination_id:
         raise Refused("same_site")
@@ -56,11 +55,8 @@ def send(
         raise Refused("nothing_to_send")
     if purpose == Purpose.RETURN and not papers.note:
         raise Refused("return_needs_a_reason")
-    for line in routed:
-        batch = batches.get(line.lot_id)
-        if batch and purpose != Purpose.RETURN:
-            # Checks of steps that these pieces have been through: all, once they are through all.
-            gates.refuse_if_closed(batch, "sending", before=line.from_step + 1 if line.from_step else None)
+    if purpose != Purpose.RETURN:
+        _refuse_unproved(routed, batches)
     lots = [line.lot_id for line in routed]
     lock_batches_of(lots)
     consignment, met = dispatch(
@@ -76,6 +72,13 @@ def send(
     # The goods may have been counted there, and used up, before this was told.
     review(lots, stamp.at)
     return consignment
+
+
+def _refuse_unproved(lines: Sequence[SendLine], batches: Mapping[int | None, Batch]) -> None:
+    """Asked are the checks of steps that these pieces have been through: all, once they are through all."""
+    for line in lines:
+        if batch := batches.get(line.lot_id):
+            gates.refuse_if_closed(batch, "sending", before=line.from_step + 1 if line.from_step else None)
 
 
 def _to_step(batch: Batch, line: SendLine, destination_id: int, purpose: str) -> int:

@@ -66,8 +66,7 @@ def set_aside(
         "files": [[file.field, file.name, row.pk] for file, row in kept],
     }
     own = stamp.derived(ASIDE)
-    before = earlier(own, KIND, told)
-    if before:
+    if before := earlier(own, KIND, told):
         return Aside(before, before.parked)
     event = record(
         stamp=own,

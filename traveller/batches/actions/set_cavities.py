@@ -5,9 +5,10 @@ from __future__ import annotations
 from traveller.batches.proof.judge import Judging
 from traveller.batches.steps.answer import Answer
 from traveller.batches.steps.fetch import step_locked
+from traveller.batches.steps.news import record_at
 from traveller.batches.steps.states import begin
 from traveller.journal.deed import deed
-from traveller.journal.record import earlier, record
+from traveller.journal.record import earlier
 from traveller.journal.refusal import Refused
 from traveller.journal.stamp import Stamp
 
@@ -21,8 +22,7 @@ def set_cavities(*, stamp: Stamp, step_id: int, open_cavities: int, shots: int =
     The first-off is asked again: which cavities run is part of what was approved.
     """
     told = {"step": step_id, "open_cavities": open_cavities, "shots": shots, "reason": reason}
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Answer(before, repeated=True)
     step = step_locked(step_id)
     most = step.operation.cavities
@@ -32,16 +32,7 @@ def set_cavities(*, stamp: Stamp, step_id: int, open_cavities: int, shots: int =
         raise Refused("cavities_out_of_range", most=most, wanted=open_cavities)
     if shots < 0:
         raise Refused("not_a_quantity", found=shots)
-    event = record(
-        stamp=stamp,
-        kind=KIND,
-        subjects=[step.batch.subject_id],
-        told=told,
-        site_id=step.site_id,
-        number=step.number,
-        step_id=step.pk,
-        before=step.open_cavities or most,
-    )
+    event = record_at(step, stamp=stamp, kind=KIND, told=told, before=step.open_cavities or most)
     begin(step, stamp.at)
     step.open_cavities = open_cavities
     step.shots += shots

@@ -13,6 +13,7 @@ from traveller.journal.stamp import Stamp
 
 @deed
 def settle_difference(*, stamp: Stamp, line_id: int, finding: Finding, reason: str) -> Received:
+    """As `dispatches.actions.settle`, and the lot's batch is closed or opened by what was found."""
     lots = list(ConsignmentLine.objects.filter(pk=line_id).values_list("lot_id", flat=True))
     lock_batches_of(lots)
     settled = settle(stamp=stamp, line_id=line_id, finding=finding, reason=reason)

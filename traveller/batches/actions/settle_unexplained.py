@@ -10,7 +10,7 @@ from traveller.batches.steps.fetch import lock_batches_of
 from traveller.dispatches.queries import rests_by_place
 from traveller.journal.deed import deed
 from traveller.journal.record import earlier, record
-from traveller.journal.refusal import Refused
+from traveller.journal.refusal import Refused, refuse_without
 from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Condition, Lot
 from traveller.ledger.post import Balances, Place, post
@@ -24,11 +24,9 @@ Finding = Literal["lost", "found", "never_counted"]
 def settle_unexplained(*, stamp: Stamp, lot_id: int, site_id: int, step: int, finding: Finding, reason: str) -> Answer:
     """All that stands unexplained of a lot at one place, but for what a consignment explains."""
     told = {"lot": lot_id, "site": site_id, "step": step, "finding": finding, "reason": reason}
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Answer(before, repeated=True)
-    if not reason.strip():
-        raise Refused("reason_needed")
+    refuse_without(reason)
     lot = Lot.objects.select_related("subject").get(pk=lot_id)
     lock_batches_of([lot_id])
     rest = Place(lot_id, site_id, Condition.UNEXPLAINED, step)

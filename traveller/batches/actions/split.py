@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from traveller.batches.models import Load
 from traveller.batches.splitting.divide import divide
-from traveller.batches.splitting.places import SEPARABLE, waits_for
+from traveller.batches.splitting.places import part_locked, told_part, waits_for
 from traveller.batches.steps.answer import Answer
-from traveller.batches.steps.fetch import batch_locked
 from traveller.journal.deed import deed
 from traveller.journal.record import earlier, record
-from traveller.journal.refusal import Refused
+from traveller.journal.refusal import Refused, refuse_without
 from traveller.journal.stamp import Stamp
-from traveller.ledger.post import Balances, Place
+from traveller.ledger.post import Place
 
 KIND = "split"
 
@@ -22,27 +21,11 @@ def split(*, stamp: Stamp, batch_id: int, place: Place, quantity: int, reason: s
 
     Sending a part ahead is no split: then the same lot lies in two places.
     """
-    told = {
-        "batch": batch_id,
-        "site": place.site_id,
-        "condition": place.condition,
-        "step": place.step,
-        "quantity": quantity,
-        "reason": reason,
-    }
-    before = earlier(stamp, KIND, told)
-    if before:
+    told = told_part(batch_id, place, quantity, reason)
+    if before := earlier(stamp, KIND, told):
         return Answer(before, repeated=True)
-    if not reason.strip():
-        raise Refused("reason_needed")
-    batch = batch_locked(batch_id)
-    if batch.lot_id is None or place.lot_id != batch.lot_id:
-        raise Refused("nothing_there")
-    if place.condition not in SEPARABLE:
-        raise Refused("not_on_a_shelf", condition=place.condition)
-    there = Balances([batch.lot_id]).at(place)
-    if not 0 < quantity < there:
-        raise Refused("not_a_part", there=there, wanted=quantity)
+    refuse_without(reason)
+    batch, there = part_locked(batch_id, place, quantity)
     inside = sum(
         Load.objects.filter(step__batch=batch, step__number=place.step, ended_at=None, struck_by=None).values_list(
             "quantity", flat=True

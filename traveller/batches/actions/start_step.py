@@ -19,8 +19,7 @@ KIND = "step started"
 def start_step(*, stamp: Stamp, step_id: int, already: bool = False, open_cavities: int | None = None) -> Answer:
     """`already`: the shop did start; then it is news, and what blocks the step is shown, not enforced."""
     told = {"step": step_id, "already": already, "open_cavities": open_cavities}
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Answer(before, repeated=True)
     step = step_locked(step_id)
     if not already:

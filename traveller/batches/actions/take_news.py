@@ -13,8 +13,7 @@ from traveller.journal.stamp import Stamp
 def take_news(*, stamp: Stamp, aside_id: int, came: bool = False) -> Event:
     """Nothing waits any more. `came`: nobody decided, what it waited for was told."""
     told = {"aside": aside_id, "came": came}
-    before = earlier(stamp, TAKEN, told)
-    if before:
+    if before := earlier(stamp, TAKEN, told):
         return before
     parked, subjects = aside_locked(aside_id)
     event = record(stamp=stamp, kind=TAKEN, subjects=subjects, told=told, site_id=parked.event.site_id)

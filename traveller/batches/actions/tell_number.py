@@ -19,8 +19,7 @@ def tell_number(*, stamp: Stamp, batch_id: int, site_id: int, number: str) -> An
     """Told with a count or an arrival, or by itself; the same number again changes nothing."""
     number = " ".join(number.split())
     told = {"batch": batch_id, "number": number}
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Answer(before, repeated=True)
     if not number or len(number) > NUMBER_MOST:
         raise Refused("number_needed", most=NUMBER_MOST)

@@ -45,13 +45,9 @@ def undo(*, stamp: Stamp, event_id: int) -> Answer:
     """
     wrong = Event.objects.get(pk=event_id)
     told = {"event": str(wrong.uid)}
-    before = earlier(stamp, KIND, told) or was_undone(wrong)
-    if before:
+    if before := earlier(stamp, KIND, told) or was_undone(wrong):
         return Answer(before, repeated=True)
-    if wrong.kind not in UNDOABLE or wrong.site_id is None or wrong.site_id != stamp.actor.site_id:
-        raise Refused("nothing_to_undo")
-    if stamp.at - wrong.recorded_at > WITHIN:
-        raise Refused("too_late_to_undo", minutes=int(WITHIN.total_seconds() // 60))
+    _refuse(wrong, stamp)
     load = _load_of(wrong)
     step = step_locked(_step_of(wrong, load))
     if Event.objects.filter(corrects=wrong).exists() or built_on(wrong, step, load):
@@ -83,9 +79,16 @@ def undo(*, stamp: Stamp, event_id: int) -> Answer:
     _as_before(step, load)
     for hold in closes:
         holds.close_hold(event, hold, disposition=holds.UNDONE, reason="")
-    _judge(stamp, step, elsewhere)
+    Judging(stamp).and_after(step, elsewhere)
     review({*lots, step.batch.lot_id or 0}, stamp.at)
     return Answer(event)
+
+
+def _refuse(wrong: Event, stamp: Stamp) -> None:
+    if wrong.kind not in UNDOABLE or wrong.site_id is None or wrong.site_id != stamp.actor.site_id:
+        raise Refused("nothing_to_undo")
+    if stamp.at - wrong.recorded_at > WITHIN:
+        raise Refused("too_late_to_undo", minutes=int(WITHIN.total_seconds() // 60))
 
 
 def _load_of(wrong: Event) -> Load | None:
@@ -159,10 +162,3 @@ def _as_before(step: Step, load: Load | None) -> None:
         known = told.loads[load.pk]
         load.started_at, load.ended_at, load.late_reason = known.started_at, known.ended_at, known.late_reason
         load.save(update_fields=["started_at", "ended_at", "late_reason"])
-
-
-def _judge(stamp: Stamp, step: Step, elsewhere: list[Step]) -> None:
-    judging = Judging(stamp)
-    judging.and_after(step)
-    for one in elsewhere:
-        judging.step(one)

@@ -8,7 +8,7 @@ from traveller.batches.steps.closing import review
 from traveller.batches.steps.fetch import lock_batches_of
 from traveller.journal.deed import deed
 from traveller.journal.record import earlier, record
-from traveller.journal.refusal import Refused
+from traveller.journal.refusal import Refused, refuse_without
 from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Condition, Lot
 from traveller.ledger.post import Balances, Place, post
@@ -27,11 +27,9 @@ def write_off(*, stamp: Stamp, place: Place, quantity: int, reason: str) -> Answ
         "quantity": quantity,
         "reason": reason,
     }
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Answer(before, repeated=True)
-    if not reason.strip():
-        raise Refused("reason_needed")
+    refuse_without(reason)
     if place.condition not in SEPARABLE:
         raise Refused("not_on_a_shelf", condition=place.condition)
     lock_batches_of([place.lot_id])

@@ -12,37 +12,9 @@ from traveller.batches.models import Attachment, Batch, Load, Step, StepState
 from traveller.batches.steps.states import end, move
 from traveller.journal.models import Event
 
-KINDS = (
-    "step started",
-    "load started",
-    "load ended",
-    "counted",
-    "measured",
-    "step done",
-    "count corrected",
-    "problem reported",
-    "held",
-    "part held",
-    "judged",
-    "decided",
-    "adopted",
-    "evidence sent",
-    "log understood",
-    "first-off decided",
-    "undone",
-    "split",
-    "recombined",
-    "rest moved",
-    "step rerouted",
-    "scrap found good",
-    "cavities changed",
-    "over tolerance",
-    "mixed",
-    "arrived unknown",
-    "unknown matched",
-)
 FIGURES = ("good", "scrap", "rework", "samples")
 VerdictKey = tuple[int, str, int | None]
+Told = dict[str, Any]
 # Event, what it does to the state of a step, and to what.
 Move = tuple[int, str, Any]
 
@@ -92,53 +64,12 @@ class Replay:
     def tell(self, event: Event) -> None:
         """Let one event have its effect."""
         told, step = event.data["told"], self.steps.get(event.data.get("step_id") or 0)
-        at = event.happened_at
-        if told.get("open_cavities") is not None and step:
+        if step and told.get("open_cavities") is not None:
             self._move(event, step, "cavities", told["open_cavities"])
-        match event.kind:
-            case "step started" | "measured" | "cavities changed" if step:
-                self._move(event, step, "begin", at)
-                # Shots told when the cavities changed; those of a count come with it.
-                step.shots += told.get("shots", 0)
-            case "scrap found good" | "rest moved" if step:
-                self._move(event, step, "again")
-            case "step done" if step:
-                self._move(event, step, "finish", at)
-            case "counted" if step:
-                self._counted(event, told, step)
-            case "count corrected" if step:
-                self._corrected(event, step)
-            case "load started" if step:
-                self._move(event, step, "begin", at)
-                self._load_started(event, told, step)
-            case "load ended":
-                self._load_ended(event, told)
-            case "held" | "problem reported" | "part held":
-                self._held(event, told)
-            case "evidence sent" if step:
-                self._evidence(event, told, step)
-            case "log understood":
-                sent = self.attachments.get(self._sent_by.get(told["attachment"], 0))
-                if sent:
-                    sent.answers = {**sent.answers, **told["answers"]}
-            case "judged" if step:
-                self._judged(event, step)
-            case "decided":
-                self._decided(event, told)
-            case "adopted":
-                self._adopted(event)
-            case "first-off decided" if step:
-                self.first_offs[event.pk] = (step.pk, told["approved"], at, event.data["made_with"])
-            case "over tolerance" | "mixed" | "split" | "recombined":
-                self._parted(event)
-            case "arrived unknown" if "lot" in event.data:
-                self.opened[event.pk, f"unknown:{event.pk}"] = self._lot_by_code.get(event.data["lot"], 0)
-            case "unknown matched" if event.data["hold"]:
-                self.closed[event.data["hold"]] = (event.pk, "release" if told["lot"] is None else "matched")
-            case "step rerouted" if step:
-                step.site_id = told["site"]
-            case "undone" if step:
-                self._undone(event, step)
+        if step and event.kind in _OF_A_STEP:
+            _OF_A_STEP[event.kind](self, event, told, step)
+        elif event.kind in _OF_OTHERS:
+            _OF_OTHERS[event.kind](self, event, told)
         if told.get("readings"):
             self.readings[event.pk] = told["readings"]
 
@@ -146,7 +77,21 @@ class Replay:
         self._moves[step.pk].append((event.pk, what, value))
         move(step, what, value)
 
-    def _undone(self, event: Event, step: Step) -> None:
+    def _begun(self, event: Event, told: Told, step: Step) -> None:
+        self._move(event, step, "begin", event.happened_at)
+        # Shots told when the cavities changed; those of a count come with it.
+        step.shots += told.get("shots", 0)
+
+    def _reopened(self, event: Event, told: Told, step: Step) -> None:
+        self._move(event, step, "again")
+
+    def _finished(self, event: Event, told: Told, step: Step) -> None:
+        self._move(event, step, "finish", event.happened_at)
+
+    def _rerouted(self, event: Event, told: Told, step: Step) -> None:
+        step.site_id = told["site"]
+
+    def _undone(self, event: Event, told: Told, step: Step) -> None:
         """The event that it names did not occur: its step is as if it had never been told."""
         found, wrong = event.data, event.corrects_id
         self._moves[step.pk] = [one for one in self._moves[step.pk] if one[0] != wrong]
@@ -159,18 +104,23 @@ class Replay:
             step.shots += found["delta"]["shots"]
         step.shots -= found.get("shots", 0)
         load = self.loads.get(found["load"] or 0)
-        if load and found["what"] == "load started":
-            load.struck_by_id = event.pk
-            self._forget([key for key in self.latest if key[2] == load.pk])
-        elif load:
-            self._ends[load.pk] = [one for one in self._ends[load.pk] if one[0] != wrong]
-            load.started_at, load.ended_at, load.late_reason = self._load_born_at[load.pk], None, ""
-            for told in self._ends[load.pk]:
-                end(load, *told[1:])
+        if load:
+            self._load_undone(event, load)
         for hold in found["closes"]:
             self.closed[hold] = (event.pk, "undone")
 
-    def _counted(self, event: Event, told: dict[str, Any], step: Step) -> None:
+    def _load_undone(self, event: Event, load: Load) -> None:
+        """A load whose start did not occur is none; one whose end did not occur ends as it did before."""
+        if event.data["what"] == "load started":
+            load.struck_by_id = event.pk
+            self._forget([key for key in self.latest if key[2] == load.pk])
+            return
+        self._ends[load.pk] = [one for one in self._ends[load.pk] if one[0] != event.corrects_id]
+        load.started_at, load.ended_at, load.late_reason = self._load_born_at[load.pk], None, ""
+        for ended in self._ends[load.pk]:
+            end(load, *ended[1:])
+
+    def _counted(self, event: Event, told: Told, step: Step) -> None:
         self._move(event, step, "begin", event.happened_at)
         figures = {name: told[name] for name in ("good", "rework", "samples")}
         figures["scrap"] = sum(told["scrap"].values())
@@ -181,7 +131,7 @@ class Replay:
         if not any(figures.values()) and not told["shots"] and not told["used"]:
             del self.counts[event.pk]
 
-    def _corrected(self, event: Event, step: Step) -> None:
+    def _corrected(self, event: Event, told: Told, step: Step) -> None:
         corrected = self.counts.get(event.corrects_id or 0, (0,))
         self._add(event, step, event.data["delta"], again=event.data["again"], cavities=corrected[-1])
 
@@ -194,7 +144,8 @@ class Replay:
         for name in FIGURES:
             setattr(step, name, getattr(step, name) + figures[name])
 
-    def _load_started(self, event: Event, told: dict[str, Any], step: Step) -> None:
+    def _load_started(self, event: Event, told: Told, step: Step) -> None:
+        self._move(event, step, "begin", event.happened_at)
         pk = self._load_by_uid.get(str(event.uid))
         if pk is not None:
             self._load_born_at[pk] = event.happened_at
@@ -206,7 +157,7 @@ class Replay:
                 started_at=event.happened_at,
             )
 
-    def _evidence(self, event: Event, told: dict[str, Any], step: Step) -> None:
+    def _evidence(self, event: Event, told: Told, step: Step) -> None:
         """A log takes the place of the one before it, of the same load or of the whole step."""
         load = self._load_by_uid.get(told["load"] or "")
         if told["kind"] == "log":
@@ -221,12 +172,28 @@ class Replay:
             answers=told["answers"],
         )
 
+    def _understood(self, event: Event, told: Told) -> None:
+        sent = self.attachments.get(self._sent_by.get(told["attachment"], 0))
+        if sent:
+            sent.answers = {**sent.answers, **told["answers"]}
+
+    def _first_off(self, event: Event, told: Told, step: Step) -> None:
+        self.first_offs[event.pk] = (step.pk, told["approved"], event.happened_at, event.data["made_with"])
+
+    def _unknown(self, event: Event, told: Told) -> None:
+        if "lot" in event.data:
+            self.opened[event.pk, f"unknown:{event.pk}"] = self._lot_by_code.get(event.data["lot"], 0)
+
+    def _matched(self, event: Event, told: Told) -> None:
+        if event.data["hold"]:
+            self.closed[event.data["hold"]] = (event.pk, "release" if told["lot"] is None else "matched")
+
     def _strike(self, event: Event, fits: Callable[[Attachment], bool]) -> None:
         for row in self.attachments.values():
             if row.struck_by_id is None and fits(row):
                 row.struck_by_id = event.pk
 
-    def _load_ended(self, event: Event, told: dict[str, Any]) -> None:
+    def _load_ended(self, event: Event, told: Told) -> None:
         load = self.loads.get(told["load"])
         if load is None:
             return
@@ -234,7 +201,7 @@ class Replay:
         self._ends[load.pk].append((event.pk, event.happened_at, started, told["late_reason"]))
         end(load, event.happened_at, started, told["late_reason"])
 
-    def _held(self, event: Event, told: dict[str, Any]) -> None:
+    def _held(self, event: Event, told: Told) -> None:
         for child in self._children.get(event.pk, []):
             self._born(event, child, event.data["first_step"])
             self.opened[event.pk, f"held:{event.pk}"] = child.lot_id or 0
@@ -243,14 +210,14 @@ class Replay:
         elif event.kind == "problem reported":
             self.opened[event.pk, f"problem:{event.pk}"] = self._lot_of_batch.get(told["batch"], 0)
 
-    def _parted(self, event: Event) -> None:
+    def _parted(self, event: Event, told: Told) -> None:
         """A surplus, or what was mixed, goes on as a batch of its own."""
         for child in self._children.get(event.pk, []):
             self._born(event, child, event.data["first_step"])
             if event.kind == "over tolerance":
                 self.opened[event.pk, f"over:{event.pk}"] = child.lot_id or 0
 
-    def _judged(self, event: Event, step: Step) -> None:
+    def _judged(self, event: Event, told: Told, step: Step) -> None:
         for row in event.data["verdicts"]:
             self.latest[step.pk, row["check"], row["load"]] = event.pk
             self.verdicts[event.pk, row["check"], row["load"]] = row
@@ -271,7 +238,7 @@ class Replay:
                     row.step_id = own.pk
             self._forget([key for key in self.latest if (key[0], key[2]) == (step.pk, load.pk)])
 
-    def _decided(self, event: Event, told: dict[str, Any]) -> None:
+    def _decided(self, event: Event, told: Told) -> None:
         hold, disposition = told["hold"], told["disposition"]
         if disposition == "return":
             # It stays held until it is gone.
@@ -288,7 +255,7 @@ class Replay:
         elif disposition == "rework":
             self._again(event, batch, told["to_step"])
 
-    def _adopted(self, event: Event) -> None:
+    def _adopted(self, event: Event, told: Told) -> None:
         """A batch taken over as it stood: what nobody had recorded here counts as conceded."""
         batch = self._opened_by.get(event.pk, 0)
         for number, state in event.data["states"].items():
@@ -323,3 +290,38 @@ class Replay:
             self.steps[pk].site_id = parent.site_id
             if number == first_step and parent.started_at:
                 self._move(event, self.steps[pk], "born", parent.started_at)
+
+
+# What an event does to the step that it names; nothing where the journal no longer knows the step.
+_OF_A_STEP: dict[str, Callable[[Replay, Event, Told, Step], None]] = {
+    "step started": Replay._begun,
+    "measured": Replay._begun,
+    "cavities changed": Replay._begun,
+    "scrap found good": Replay._reopened,
+    "rest moved": Replay._reopened,
+    "step done": Replay._finished,
+    "counted": Replay._counted,
+    "count corrected": Replay._corrected,
+    "load started": Replay._load_started,
+    "evidence sent": Replay._evidence,
+    "judged": Replay._judged,
+    "first-off decided": Replay._first_off,
+    "step rerouted": Replay._rerouted,
+    "undone": Replay._undone,
+}
+_OF_OTHERS: dict[str, Callable[[Replay, Event, Told], None]] = {
+    "load ended": Replay._load_ended,
+    "held": Replay._held,
+    "problem reported": Replay._held,
+    "part held": Replay._held,
+    "log understood": Replay._understood,
+    "decided": Replay._decided,
+    "adopted": Replay._adopted,
+    "over tolerance": Replay._parted,
+    "mixed": Replay._parted,
+    "split": Replay._parted,
+    "recombined": Replay._parted,
+    "arrived unknown": Replay._unknown,
+    "unknown matched": Replay._matched,
+}
+KINDS = (*_OF_A_STEP, *_OF_OTHERS)

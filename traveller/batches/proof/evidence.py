@@ -79,10 +79,6 @@ def of_step(
     loads = [load for load in every if load.struck_by_id is None]
     struck = max((load.struck_by_id or 0 for load in every), default=0)
     numbers = {load.pk: load.number for load in loads}
-    logs = _logs(step) if loads and (has_logs or step.batch.parent_id) else {}
-    # A log of the whole step, such as a platen's over a shift, stands for every load that sent none of its own;
-    # it is the load's own times that say which part of it counts.
-    whole = logs.get(None)
     ended, first_ended = _previous_end(step) if hangs_on_before else (None, None)
     told = _READING.of(run(_READINGS, [step.pk])) if has_readings else []
     readings = tuple(_reading(row, numbers) for row in told)
@@ -90,12 +86,7 @@ def of_step(
     bench = bench_of(step, tester, struck) if tester else NOTHING
     approved = approvals(step, loads, first_offs) if first_offs else NOT_ASKED
     return Evidence(
-        loads=tuple(
-            LoadEvidence(
-                load.number, load.quantity, load.started_at, load.ended_at, load.late_reason, logs.get(load.pk, whole)
-            )
-            for load in loads
-        ),
+        loads=_loads(step, loads, has_logs=has_logs),
         readings=readings,
         counts=_counts(step, here or 0, struck, has_loads=has_loads),
         said_done=step.state == StepState.DONE,
@@ -111,6 +102,19 @@ def of_step(
         tested=bench.tested,
         tries=bench.tries,
         periods=bench.periods,
+    )
+
+
+def _loads(step: Step, loads: Sequence[Load], *, has_logs: bool) -> tuple[LoadEvidence, ...]:
+    """A log of the whole step, such as a platen's over a shift, stands for every load that sent none of its own;
+    it is the load's own times that say which part of it counts."""
+    logs = _logs(step) if loads and (has_logs or step.batch.parent_id) else {}
+    whole = logs.get(None)
+    return tuple(
+        LoadEvidence(
+            load.number, load.quantity, load.started_at, load.ended_at, load.late_reason, logs.get(load.pk, whole)
+        )
+        for load in loads
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -39,19 +39,27 @@ def closed(batch: Batch, purpose: Purpose, *, before: int | None = None) -> list
     if not wanted:
         return []
     steps = _own_or_inherited(batch, {number for number, _, _ in wanted})
-    rows = {
-        (row.step_id, row.check_key): row
-        for row in Verdict.objects.filter(step__in=steps.values(), load=None, latest=True)
-    }
-    blocks = []
-    for number, verb, plan in wanted:
-        step = steps.get(number)
-        row = rows.get((step.pk, plan.key)) if step else None
-        if row and (row.outcome == "passed" or row.conceded_event_id):
-            continue
-        outcome, code = (row.outcome, row.code) if row else ("missing", "nothing_recorded")
-        blocks.append(Block(number, verb, plan.key, outcome, code, row.figures if row else {}))
-    return blocks or _closed_in_parents(batch, purpose, before)
+    rows = _verdicts(step.pk for step in steps.values())
+    own = (
+        _block(number, verb, plan, rows.get((steps[number].pk, plan.key)) if number in steps else None)
+        for number, verb, plan in wanted
+    )
+    return [block for block in own if block] or _closed_in_parents(batch, purpose, before)
+
+
+def _verdicts(steps: Iterable[int]) -> dict[tuple[int, str], Verdict]:
+    """What each check of these steps says now, by step and key."""
+    rows = Verdict.objects.filter(step__in=list(steps), load=None, latest=True)
+    return {(row.step_id, row.check_key): row for row in rows}
+
+
+def _block(number: int, verb: str, plan: CheckPlan, row: Verdict | None) -> Block | None:
+    """None for a check that has passed or was conceded."""
+    if row is None:
+        return Block(number, verb, plan.key, "missing", "nothing_recorded", {})
+    if row.outcome == "passed" or row.conceded_event_id:
+        return None
+    return Block(number, verb, plan.key, row.outcome, row.code, row.figures)
 
 
 # What is told of lots of one part that become one: the gates of each stay asked.
@@ -102,32 +110,36 @@ def closed_among(batches: Iterable[Batch], purpose: Purpose) -> dict[int, Block]
     while missing := {b.parent_id for b in family.values() if b.parent_id} - set(family):
         family |= {batch.pk: batch for batch in Batch.objects.filter(pk__in=missing)}
     steps = {(step.batch_id, step.number): step.pk for step in Step.objects.filter(batch__in=family)}
-    passed = {
-        (row.step_id, row.check_key): row
-        for row in Verdict.objects.filter(step__in=steps.values(), load=None, latest=True)
-    }
+    rows = _verdicts(steps.values())
     found: dict[int, Block] = {}
     for batch in asked.values():
         for number, verb, plan in _wanted(batch.routing_id, purpose, None):
-            at: Batch | None = batch
-            while at is not None and (at.pk, number) not in steps:
-                at = family.get(at.parent_id or 0)
-            row = passed.get((steps[at.pk, number], plan.key)) if at else None
-            if row is None:
-                found[batch.pk] = Block(number, verb, plan.key, "missing", "nothing_recorded", {})
-            elif row.outcome != "passed" and not row.conceded_event_id:
-                found[batch.pk] = Block(number, verb, plan.key, row.outcome, row.code, row.figures)
-            if batch.pk in found:
+            step = next((steps[at.pk, number] for at in _lineage(batch, family) if (at.pk, number) in steps), 0)
+            if block := _block(number, verb, plan, rows.get((step, plan.key))):
+                found[batch.pk] = block
                 break
+    open_ones = [asked[pk] for pk in sorted(asked.keys() - found.keys())]
+    return found | _closed_by_what_joined(open_ones, family, purpose)
+
+
+def _closed_by_what_joined(batches: Iterable[Batch], family: Mapping[int, Batch], purpose: Purpose) -> dict[int, Block]:
+    """Of batches with nothing of their own to prove, those in which something unproved was poured."""
     lots = [batch.lot_id for batch in family.values() if batch.lot_id]
     joined = set(Link.objects.filter(child__in=lots, event__kind__in=JOINED).values_list("child__batch", flat=True))
-    for pk in sorted(asked.keys() - found.keys()) if joined else []:
-        at = family[pk]
-        while at is not None and at.pk not in joined:
-            at = family.get(at.parent_id or 0)
-        if at is not None and (blocks := _closed_in_parents(asked[pk], purpose, None)):
-            found[pk] = blocks[0]
+    found: dict[int, Block] = {}
+    for batch in batches:
+        poured = any(at.pk in joined for at in _lineage(batch, family))
+        if poured and (blocks := _closed_in_parents(batch, purpose, None)):
+            found[batch.pk] = blocks[0]
     return found
+
+
+def _lineage(batch: Batch, family: Mapping[int, Batch]) -> Iterator[Batch]:
+    """A batch, the one that it was split off from, and so on."""
+    at: Batch | None = batch
+    while at is not None:
+        yield at
+        at = family.get(at.parent_id or 0)
 
 
 def refuse_if_none_usable(step: Step) -> None:

@@ -7,7 +7,7 @@ the lot stays free. The event says all that follows from it, so that `verify` ne
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -77,18 +77,22 @@ class Judging:
         while self._once(step):
             pass
 
-    def and_after(self, step: Step) -> None:
-        """The step, and those after it that hang on when this one ended (they may have been told before)."""
+    def and_after(self, step: Step, elsewhere: Iterable[Step] = ()) -> None:
+        """The step, those after it that hang on when this one ended (they may have been told before), and those
+        `elsewhere` that the same news says something of."""
         self.step(step)
+        for one in (*self._hanging_on(step), *elsewhere):
+            self.step(one)
+
+    def _hanging_on(self, step: Step) -> Iterable[Step]:
         later = [o for o in operations_of(step.batch.routing_id) if o.number > step.number]
         hanging = [o.number for o in later[:1] if any(_hangs_on_before(plan) for plan in checks_of(o.pk))]
         hanging += [o.number for o in later if step.number in _hangs_on(checks_of(o.pk))]
         if not hanging:
-            return
+            return ()
         family = Q(batch=step.batch_id) | Q(batch__parent=step.batch_id)
         after = Step.objects.filter(family, number__in=hanging).exclude(state=StepState.WAITING).order_by("pk")
-        for one in after.select_related("batch__part", "batch__lot", "batch__subject", "operation"):
-            self.step(one)
+        return after.select_related("batch__part", "batch__lot", "batch__subject", "operation")
 
     def _once(self, step: Step) -> bool:
         """True when a load was split off and the step must be judged again."""

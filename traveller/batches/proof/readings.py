@@ -37,13 +37,7 @@ class ReadingTold:
 def write_readings(event: Event, step: Step, readings: Sequence[ReadingTold]) -> list[Step]:
     """Keep readings; returns other steps to be judged: those that some belong to, since their load was split off to
     a child batch, and those whose pieces were tested where the known leak was tried."""
-    uids = {reading.load for reading in readings if reading.load}
-    found = Load.objects.filter(uid__in=uids).select_related(
-        "step__batch__part", "step__batch__lot", "step__batch__subject", "step__operation"
-    )
-    loads = {load.uid: load for load in found} if uids else {}
-    if len(loads) < len(uids):
-        raise Refused("unknown_load")
+    loads = _loads_of(readings)
     Reading.objects.bulk_create(
         [
             Reading(
@@ -66,3 +60,17 @@ def write_readings(event: Event, step: Step, readings: Sequence[ReadingTold]) ->
     if tries:
         elsewhere |= {one.pk: one for one in concerned(step, min(tries))}
     return list(elsewhere.values())
+
+
+def _loads_of(readings: Sequence[ReadingTold]) -> dict[UUID, Load]:
+    """By their ids, the loads that readings name; one that nobody knows is refused."""
+    uids = {reading.load for reading in readings if reading.load}
+    if not uids:
+        return {}
+    found = Load.objects.filter(uid__in=uids).select_related(
+        "step__batch__part", "step__batch__lot", "step__batch__subject", "step__operation"
+    )
+    loads = {load.uid: load for load in found}
+    if len(loads) < len(uids):
+        raise Refused("unknown_load")
+    return loads

@@ -73,9 +73,6 @@ def print_traveller(*, stamp: Stamp, batch_id: int, heading: Heading, size: Pape
 def traveller_of(batch: Batch, serial: int, heading: Heading) -> Traveller:
     steps = list(batch.steps.select_related("operation", "site").order_by("number"))
     making = next((step for step in steps if step.operation.kind == OperationKind.MAKE), None)
-    shots = None
-    if making and making.operation.cavities:
-        shots = -(-batch.start // making.operation.cavities) + making.operation.startup_shots
     material, material_lot = _material(batch)
     holds = Hold.objects.filter(lot=batch.lot_id, closed_at=None) if batch.lot_id else []
     return Traveller(
@@ -95,7 +92,7 @@ def traveller_of(batch: Batch, serial: int, heading: Heading) -> Traveller:
         start=batch.start,
         wanted=batch.wanted,
         unit=UNITS[batch.part.unit],
-        shots=shots,
+        shots=_shots(batch, making),
         tool=making.operation.tool if making else "",
         cavities_open=making.open_cavities or None if making else None,
         cavities=making.operation.cavities or None if making else None,
@@ -107,6 +104,13 @@ def traveller_of(batch: Batch, serial: int, heading: Heading) -> Traveller:
         holds=tuple(sorted({_hold_words(hold) for hold in holds})),
         then=f"Send to {batch.destination.name}." if steps and steps[-1].site_id != batch.destination_id else "",
     )
+
+
+def _shots(batch: Batch, making: Step | None) -> int | None:
+    """Shots for all that is started, with those that warm the tool up; None where nothing is moulded."""
+    if making is None or not making.operation.cavities:
+        return None
+    return -(-batch.start // making.operation.cavities) + making.operation.startup_shots
 
 
 def _row(step: Step) -> TravellerStep:

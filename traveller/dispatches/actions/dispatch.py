@@ -41,6 +41,7 @@ class SendLine:
     how: Mapping[str, Any] = field(default_factory=dict)
 
     def told(self) -> list[object]:
+        """As the journal keeps it: lot, pieces, steps, method, sample, condition and, where it was reckoned, how."""
         said: list[object] = [
             self.lot_id,
             self.quantity,
@@ -82,13 +83,7 @@ def dispatch(
         lot.pk: lot for lot in Lot.objects.filter(pk__in=[x.lot_id for x in lines]).select_related("part", "subject")
     }
     balances = Balances(lots)
-    for line in lines:
-        if line.quantity <= 0:
-            raise Refused("not_a_quantity", found=line.quantity)
-        if purpose != Purpose.RETURN:
-            holds.refuse_if_held(lots[line.lot_id], "send")
-            if line.condition != Condition.STOCK:
-                raise Refused("not_on_a_shelf", condition=line.condition)
+    _refuse(lines, lots, purpose)
     subject = register(uuid5(stamp.uid, "consignment"), "consignment")
     event = record(
         stamp=stamp,
@@ -132,9 +127,20 @@ def dispatch(
     return consignment, meet(stamp, waiting(lots))
 
 
+def _refuse(lines: Sequence[SendLine], lots: Mapping[int, Lot], purpose: str) -> None:
+    for line in lines:
+        if line.quantity <= 0:
+            raise Refused("not_a_quantity", found=line.quantity)
+        if purpose != Purpose.RETURN:
+            holds.refuse_if_held(lots[line.lot_id], "send")
+            if line.condition != Condition.STOCK:
+                raise Refused("not_on_a_shelf", condition=line.condition)
+
+
 def told(
     origin_id: int, destination_id: int, purpose: str, lines: Sequence[SendLine], papers: Papers
 ) -> dict[str, object]:
+    """What the journal keeps of a sending; whoever looks for it there again must say the same."""
     return {
         "origin": origin_id,
         "destination": destination_id,

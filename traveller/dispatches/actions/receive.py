@@ -104,6 +104,7 @@ class Booking:
     inside: bool = False
 
     def as_data(self) -> dict[str, int | bool]:
+        """The same by name, in pieces, for the journal."""
         return {
             "received": self.received,
             "astray": self.astray,

@@ -7,7 +7,7 @@ from typing import Literal
 from traveller.dispatches.actions.receive import Received, taken_from
 from traveller.dispatches.models import ConsignmentLine
 from traveller.journal.record import earlier, record
-from traveller.journal.refusal import Refused
+from traveller.journal.refusal import Refused, refuse_without
 from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Condition
 from traveller.ledger.post import Balances, Place, post
@@ -19,6 +19,10 @@ Finding = Literal["lost", "at_sender", "never_counted"]
 
 
 def settle(*, stamp: Stamp, line_id: int, finding: Finding, reason: str) -> Received:
+    """Post the signed rest of a closed line, in pieces, to where the finding says that it is; a reason is needed.
+
+    Refused where nothing is left to settle, or where the sign of the rest speaks against the finding.
+    """
     told = {"line": line_id, "finding": finding, "reason": reason}
     before = earlier(stamp, KIND, told)
     line = (
@@ -28,8 +32,7 @@ def settle(*, stamp: Stamp, line_id: int, finding: Finding, reason: str) -> Rece
     )
     if before:
         return Received(before, line, repeated=True)
-    if not reason.strip():
-        raise Refused("reason_needed")
+    refuse_without(reason)
     if not line.difference or line.settled_event_id:
         raise Refused("nothing_to_settle", consignment=line.consignment.code)
     if (finding == "lost") != (line.difference > 0) and finding != "at_sender":

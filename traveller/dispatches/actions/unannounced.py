@@ -41,8 +41,7 @@ def take_in_unannounced(
     founder until it leaves again.
     """
     told = {"lot": lot_id, "quantity": quantity, "method": method, "sample": sample, **extras(how=how, note=note)}
-    before = earlier(stamp, UNANNOUNCED, told)
-    if before:
+    if before := earlier(stamp, UNANNOUNCED, told):
         return before.parked, []
     if quantity <= 0:
         raise Refused("not_a_quantity", found=quantity)

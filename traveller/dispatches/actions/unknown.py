@@ -13,7 +13,7 @@ from uuid import uuid5
 from traveller.dispatches.actions.receive import extras
 from traveller.journal.models import Event, Parked, Subject
 from traveller.journal.record import earlier, park, record, settle
-from traveller.journal.refusal import Refused
+from traveller.journal.refusal import Refused, refuse_without
 from traveller.journal.stamp import Stamp
 from traveller.journal.subjects import register
 from traveller.ledger import holds, lots
@@ -59,8 +59,7 @@ def take_in_unknown(
         "sample": sample,
         **extras(how=how, note=note),
     }
-    before = earlier(stamp, UNKNOWN, told)
-    if before:
+    if before := earlier(stamp, UNKNOWN, told):
         return before.parked
     if quantity <= 0:
         raise Refused("not_a_quantity", found=quantity)
@@ -100,24 +99,21 @@ def match(*, stamp: Stamp, parked_id: int, lot_id: int | None = None, part_id: i
     parked = Parked.objects.select_for_update(of=("self",)).select_related("event").get(pk=parked_id)
     if before:
         return Match(before, parked, lot_id, repeated=True)
-    if not reason.strip():
-        raise Refused("reason_needed")
-    if parked.settled_by_id or parked.reason != CODE:
-        raise Refused("matched_before")
+    _refuse(parked, reason)
     provisional = Lot.objects.filter(born_event=parked.event).select_related("subject", "part").first()
     known = Lot.objects.select_related("subject").get(pk=lot_id) if lot_id is not None else None
-    if known and provisional and known.pk == provisional.pk:
+    if known and known == provisional:
         raise Refused("unknown_lot")
-    about = [lot.subject for lot in (provisional, known) if lot]
+    about = [lot for lot in (provisional, known) if lot]
     site_id, quantity = parked.event.site_id or 0, int(parked.event.data["told"]["quantity"])
     hold = Hold.objects.filter(opened_event=parked.event, root=None, closed_at=None).first()
     event = record(
         stamp=stamp,
         kind=MATCHED,
-        subjects=about,
+        subjects=[lot.subject for lot in about],
         told=told,
         site_id=site_id,
-        lots=[lot.code for lot in (provisional, known) if lot],
+        lots=[lot.code for lot in about],
         hold=hold.pk if hold else None,
     )
     if known:
@@ -129,6 +125,12 @@ def match(*, stamp: Stamp, parked_id: int, lot_id: int | None = None, part_id: i
         holds.close_hold(event, hold, disposition="matched" if known else "release", reason=reason)
     settle(parked, event)
     return Match(event, parked, lot_id)
+
+
+def _refuse(parked: Parked, reason: str) -> None:
+    refuse_without(reason)
+    if parked.settled_by_id or parked.reason != CODE:
+        raise Refused("matched_before")
 
 
 def _give_way(event: Event, provisional: Lot, site_id: int, quantity: int) -> None:

@@ -33,6 +33,7 @@ class Column:
 
     @property
     def attribute(self) -> str:
+        """The name under which a row's record keeps the value."""
         return self.field or self.name
 
 
@@ -61,6 +62,7 @@ _SHIFT_FAULTS: Final = {
 
 
 def shifts(cell: Raw, mark: DecimalMark) -> str:
+    """A week's shifts as text that the rules can read. Raises BadCell."""
     text = str(line()(cell, mark))
     found = parse_shifts(text)
     if isinstance(found, ShiftError):
@@ -69,6 +71,7 @@ def shifts(cell: Raw, mark: DecimalMark) -> str:
 
 
 def step_or_pack(cell: Raw, mark: DecimalMark) -> int | None:
+    """A step's number; None for what is added at packing. Raises BadCell."""
     if isinstance(cell, str) and cell.strip().casefold() in {PACK, "packing"}:
         return None
     try:
@@ -80,6 +83,7 @@ def step_or_pack(cell: Raw, mark: DecimalMark) -> int | None:
 
 
 def per(cell: Raw, mark: DecimalMark) -> int:
+    """The pieces that a quantity is for: 1 or 1000. Raises BadCell."""
     found = whole()(cell, mark)
     if found not in (1, 1000):
         raise BadCell("is neither 1 nor 1000", "write 1, or 1000 for a quantity per thousand pieces")
@@ -130,6 +134,7 @@ POSITIVE = decimal(above=Decimal(0))
 
 
 def step_or_pack_out(value: object) -> Saved:
+    """A step's number as it is; `pack` for None."""
     return PACK if value is None else int(str(value))
 
 
@@ -140,6 +145,7 @@ def _number_out(value: object) -> Saved:
 
 
 def words_out(value: object) -> Saved:
+    """A tuple of words as one cell's text."""
     assert isinstance(value, tuple)
     return dump_words(value)
 

@@ -16,6 +16,7 @@ __all__ = ["batch_rows", "order_rows", "stock_rows"]
 
 
 def order_rows() -> tuple[r.OrderRow, ...]:
+    """Every line of every order, by order and line; tolerances in per cent."""
     lines = OrderLine.objects.select_related("order", "part").defer("part__picture").order_by("order__number", "number")
     return tuple(
         r.OrderRow(
@@ -35,6 +36,7 @@ def order_rows() -> tuple[r.OrderRow, ...]:
 
 
 def stock_rows() -> tuple[r.StockRow, ...]:
+    """Opening stock as it was told, in the part's base unit, on the day at its site."""
     lots = Lot.objects.filter(origin="opening", born_event__kind="stock opened").select_related(
         "part", "born_event", "born_event__site"
     )
@@ -59,6 +61,7 @@ def stock_rows() -> tuple[r.StockRow, ...]:
 
 
 def batch_rows() -> tuple[r.BatchRow, ...]:
+    """Batches taken over as they were told: a row for each step at which pieces of them lay."""
     adopted = Batch.objects.filter(released_event__kind="adopted", parent=None).select_related("part", "released_event")
     found = OrderLine.objects.values_list("pk", "order__number", "number")
     lines = {pk: (number, line) for pk, number, line in found}

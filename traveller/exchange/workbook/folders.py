@@ -17,15 +17,21 @@ class Upload(Protocol):
     """What a web upload offers."""
 
     @property
-    def name(self) -> str | None: ...
+    def name(self) -> str | None:
+        """The file's name as it was sent, if it has one."""
+        ...
 
-    def read(self, size: int = -1, /) -> bytes: ...
+    def read(self, size: int = -1, /) -> bytes:
+        """At most so many bytes from where the last reading ended; all that is left for -1."""
+        ...
 
 
 class Folder(Protocol):
     """Files by relative name, with slashes whatever the system."""
 
-    def names(self) -> Sequence[str]: ...
+    def names(self) -> Sequence[str]:
+        """The files that the workbook may be made of."""
+        ...
 
     def find(self, name: str) -> str | None:
         """The stored spelling of a file, case not counting; None when it is not there."""
@@ -39,6 +45,7 @@ class DiskFolder:
         self._root = root.resolve()
 
     def names(self) -> Sequence[str]:
+        """Its files in order, without hidden ones. Raises Refused where there are too many."""
         found: list[str] = []
         for path in sorted(self._root.rglob("*")):
             inside = path.resolve().is_relative_to(self._root)
@@ -55,6 +62,7 @@ class DiskFolder:
             return file.read(most + 1)
 
     def find(self, name: str) -> str | None:
+        """The stored spelling of a file in it, case not counting; None where there is none or it lies outside."""
         wanted = self._root / name
         try:
             if not wanted.resolve().is_relative_to(self._root) or not wanted.parent.is_dir():
@@ -78,6 +86,7 @@ class Beside(DiskFolder):
         self._own = path.name
 
     def names(self) -> Sequence[str]:
+        """The XLSX alone."""
         return [self._own]
 
 
@@ -88,9 +97,11 @@ class Listed:
         self._names = list(names)
 
     def names(self) -> Sequence[str]:
+        """All of them, in the zip's order."""
         return self._names
 
     def find(self, name: str) -> str | None:
+        """The stored spelling of a file, case not counting; None when it is not there."""
         return {each.casefold(): each for each in self._names}.get(name.casefold())
 
 

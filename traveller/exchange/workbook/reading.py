@@ -71,34 +71,39 @@ def _read_sheet(raw: RawSheet, sheet: Sheet, findings: Findings) -> tuple[Any, .
 
 def _match_heads(raw: RawSheet, sheet: Sheet, findings: Findings) -> Mapping[str, str] | None:
     """From column name to the head word that stands for it; None when a needed column is not there."""
-    heads: dict[str, str] = {}
-    for column in sheet.all_columns:
-        for word in (column.name, *column.also):
-            if word in raw.header and column.name not in heads:
-                heads[column.name] = word
+    if not raw.header:
+        _refuse_empty(sheet, findings)
+        return None
+    # Of several words for one column the first that is there, its own name before all others.
+    words = ((column.name, word) for column in sheet.all_columns for word in reversed((column.name, *column.also)))
+    heads = {name: word for name, word in words if word in raw.header}
     unknown = [word for word in raw.header if word and word not in heads.values()]
     absent = [column.name for column in sheet.all_columns if column.name not in heads]
-    if not raw.header:
-        if sheet.needed:
-            head = ", ".join(column.name for column in sheet.all_columns)
-            findings.wrong(sheet.name, None, "", "", "is empty", f"its first row names the columns: {head}")
-            findings.unread.add(sheet.name)
-        return None
     for word in unknown:
         close = nearest(word, absent, 1)
         hint = f"if it is meant, call it {close[0]}" if close else "it is left aside"
         findings.warn(sheet.name, None, word, "", "is not a column of this sheet", hint)
-    whole = True
-    for column in sheet.all_columns:
-        if column.needed and column.name in absent:
-            right = offer(column.name, unknown, f"add a column headed {column.name}", 0)
-            if right.startswith("did you mean"):
-                right = f"head the column {nearest(column.name, unknown, 1)[0]} with the word {column.name}"
-            findings.wrong(sheet.name, None, column.name, "", "is a column that is needed and not there", right)
-            whole = False
-    if not whole:
+    return None if _refuse_lacking(sheet, absent, unknown, findings) else heads
+
+
+def _refuse_empty(sheet: Sheet, findings: Findings) -> None:
+    if sheet.needed:
+        head = ", ".join(column.name for column in sheet.all_columns)
+        findings.wrong(sheet.name, None, "", "", "is empty", f"its first row names the columns: {head}")
         findings.unread.add(sheet.name)
-    return heads if whole else None
+
+
+def _refuse_lacking(sheet: Sheet, absent: Sequence[str], unknown: Sequence[str], findings: Findings) -> bool:
+    """Is a needed column absent? Each is named, with the unknown word that may stand for it."""
+    lacking = [column.name for column in sheet.all_columns if column.needed and column.name in absent]
+    for name in lacking:
+        right = offer(name, unknown, f"add a column headed {name}", 0)
+        if right.startswith("did you mean"):
+            right = f"head the column {nearest(name, unknown, 1)[0]} with the word {name}"
+        findings.wrong(sheet.name, None, name, "", "is a column that is needed and not there", right)
+    if lacking:
+        findings.unread.add(sheet.name)
+    return bool(lacking)
 
 
 def _read_row(
@@ -109,21 +114,15 @@ def _read_row(
     mark: DecimalMark,
     findings: Findings,
 ) -> dict[str, Any] | None:
-    values: dict[str, Any] = {}
-    whole = True
-    for column in sheet.columns:
-        value = _read_cell(column, cells.get(heads.get(column.name, "")), mark, sheet.name, number, findings)
-        whole = whole and value is not _BAD
-        values[column.attribute] = value
+    read = [
+        _read_cell(column, cells.get(heads.get(column.name, "")), mark, sheet.name, number, findings)
+        for column in (*sheet.columns, *sheet.parameters)
+    ]
+    values: dict[str, Any] = {column.attribute: value for column, value in zip(sheet.columns, read, strict=False)}
     if sheet.parameters:
-        given: list[tuple[str, str]] = []
-        for column in sheet.parameters:
-            value = _read_cell(column, cells.get(heads.get(column.name, "")), mark, sheet.name, number, findings)
-            whole = whole and value is not _BAD
-            if value is not _BAD and value != "":
-                given.append((column.name, str(value)))
-        values["parameters"] = tuple(given)
-    if whole:
+        given = zip(sheet.parameters, read[len(sheet.columns) :], strict=True)
+        values["parameters"] = tuple((one.name, str(value)) for one, value in given if value not in (_BAD, ""))
+    if all(value is not _BAD for value in read):
         return values
     good = {name: value for name, value in values.items() if value is not _BAD}
     findings.half_read.setdefault(sheet.name, []).append(good)

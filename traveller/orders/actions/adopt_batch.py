@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
+from typing import Any
 from uuid import UUID, uuid5
 
 from sites.models import Site, SiteKind
@@ -61,8 +62,7 @@ def adopt_batch(
         "destination": destination_id,
         "due_on": due_on,
     }
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Batch.objects.get(released_event=before, parent=None)
     if not good or any(pieces < 0 for pieces in good.values()) or not sum(good.values()):
         raise Refused("not_a_quantity", found=sum(good.values()))
@@ -71,12 +71,6 @@ def adopt_batch(
     routing = Routing.objects.filter(part=part).order_by("-revision").first()
     operations = list(routing.operations.order_by("number")) if routing else []
     still_good = wanted if wanted is not None else sum(_ahead(operations, at, n) for at, n in good.items())
-    conceded = [
-        [operation.number, plan.key]
-        for operation in operations
-        if operation.number <= min(good)
-        for plan in checks_of(operation.pk)
-    ]
     event = record(
         stamp=stamp,
         kind=KIND,
@@ -85,7 +79,7 @@ def adopt_batch(
         number=part.number,
         # What follows for steps, checks and the line, so that it can be told again.
         states=_states(operations, min(good), max(good)),
-        conceded=conceded,
+        conceded=_checks_through(operations, min(good)),
         promised=_promised(line, still_good),
     )
     batch = open_batch(
@@ -160,6 +154,11 @@ def _states(operations: list[Operation], first: int, last: int) -> dict[str, str
         for operation in operations
         if operation.number <= last
     }
+
+
+def _checks_through(operations: list[Operation], last: int) -> list[list[Any]]:
+    """Step and key of each check up to a step."""
+    return [[one.number, plan.key] for one in operations if one.number <= last for plan in checks_of(one.pk)]
 
 
 def _mark_done(event: Event, batch: Batch) -> None:

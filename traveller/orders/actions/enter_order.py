@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import date
 from typing import Any
@@ -48,14 +48,14 @@ def enter_order(
         assert order is not None
         return order
     there = {line.number: line for line in order.lines.select_related("part")} if order else {}
-    for line in lines:
-        _refuse_impossible(line, there.get(line.number))
+    _refuse_impossible(lines, there)
     head = {"customer": customer, "ship_to": ship_to, "placed_on": placed_on}
     changed = [line for line in lines if _differs(line, there.get(line.number))]
-    if order and not changed and all(getattr(order, name) == value for name, value in head.items()):
-        return order
-    if order and order.closed_at:
-        raise Refused("order_closed", order=number)
+    if order:
+        if not changed and _is_headed(order, head):
+            return order
+        if order.closed_at:
+            raise Refused("order_closed", order=number)
     subject = order.subject if order else register(uuid5(stamp.uid, "order"), "order")
     record(stamp=stamp, kind=KIND, subjects=[subject], told=told, changed=[line.number for line in changed])
     order, _ = Order.objects.update_or_create(number=number, defaults={**head, "subject": subject})
@@ -74,13 +74,19 @@ def _differs(line: LineTold, there: OrderLine | None) -> bool:
     return there is None or any(getattr(there, name) != value for name, value in _fields(line).items())
 
 
-def _refuse_impossible(line: LineTold, there: OrderLine | None) -> None:
-    if line.quantity <= 0:
-        raise Refused("not_a_quantity", found=line.quantity)
-    if there is None:
-        return
-    least = max(there.released, there.packed)
-    if line.quantity < least:
-        raise Refused("below_released", line=line.number, wanted=line.quantity, least=least)
-    if line.part_id != there.part_id and least:
-        raise Refused("part_released", line=line.number, part=there.part.title)
+def _is_headed(order: Order, head: Mapping[str, Any]) -> bool:
+    return all(getattr(order, name) == value for name, value in head.items())
+
+
+def _refuse_impossible(lines: Iterable[LineTold], known: Mapping[int, OrderLine]) -> None:
+    for line in lines:
+        if line.quantity <= 0:
+            raise Refused("not_a_quantity", found=line.quantity)
+        there = known.get(line.number)
+        if there is None:
+            continue
+        least = max(there.released, there.packed)
+        if line.quantity < least:
+            raise Refused("below_released", line=line.number, wanted=line.quantity, least=least)
+        if line.part_id != there.part_id and least:
+            raise Refused("part_released", line=line.number, part=there.part.title)

@@ -28,8 +28,7 @@ def make_again(*, stamp: Stamp, batch_id: int) -> Batch:
     Its material is not reserved: what lies at the shops is used, and the list of what is short says the rest.
     """
     told = {"batch": batch_id}
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Batch.objects.get(released_event=before, parent=None)
     first = Batch.objects.select_for_update().select_related("part", "subject").get(pk=batch_id)
     short = missing(batch_id=first.pk)

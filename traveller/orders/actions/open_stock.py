@@ -38,8 +38,7 @@ def open_stock(
         "outside_number": outside_number,
         "expires_on": expires_on,
     }
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Lot.objects.get(born_event=before)
     if quantity <= 0:
         raise Refused("not_a_quantity", found=quantity)

@@ -29,8 +29,7 @@ def purchase(
         "quantity": quantity,
         "due_on": due_on,
     }
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Purchase.objects.get(event=before)
     part = Part.objects.defer("picture").get(pk=part_id)
     if part.kind == PartKind.MADE:

@@ -53,8 +53,7 @@ def receive_purchase(
         "expires_on": expires_on,
         "final": final,
     }
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Delivered(before, Lot.objects.get(born_event=before), before.data["kept"], repeated=True)
     if quantity <= 0:
         raise Refused("not_a_quantity", found=quantity)
@@ -62,8 +61,7 @@ def receive_purchase(
     if purchase_id is not None:
         bought = Purchase.objects.select_for_update(of=("self",)).select_related("subject").get(pk=purchase_id)
     part = _part(bought, part_id)
-    needs = _waiting(part, expires_on, stamp)
-    keeps = _share_out(needs, quantity)
+    keeps = _share_out(_waiting(part, expires_on, stamp), quantity)
     kept = sum(part for _, part in keeps)
     event = record(
         stamp=stamp,

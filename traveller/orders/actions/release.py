@@ -28,8 +28,7 @@ KIND = "released"
 def release(*, stamp: Stamp, line_ids: Sequence[int], plan_digest: str | None = None) -> Release:
     """Do what the plan says. With the digest of the plan that was shown, refused when it would differ now."""
     told = {"lines": sorted(line_ids), "plan_digest": plan_digest}
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return before.release
     # One release at a time: two would both count on the same free stock.
     benches = list(Site.objects.select_for_update().filter(kind=SiteKind.OWN).order_by("pk"))

@@ -64,22 +64,27 @@ def parse(raw: Mapping[str, str]) -> SampleParams | list[ParamError]:
     row = Row(raw)
     name = row.text("name") or "sample"
     if row.text("sample") or row.text("accept"):
-        size = row.whole("sample", 1)
-        accept = row.number("accept", "a whole number, 0 or more", least=Decimal(0))
-        if not row.text("sample"):
-            row.wrong("sample", "how many pieces to look at")
-        if row.text("limit") or row.text("level"):
-            row.wrong("limit", "nothing, since sample and accept give the plan")
-        if not row.errors and (accept is None or accept != int(accept)):
-            row.wrong("accept", "a whole number, 0 or more")
-        if not row.errors and accept is not None and accept >= size:
-            row.wrong("accept", "less than the sample")
-        return row.errors or SampleParams(name, size=size, accept=int(accept or 0))
+        return _agreed(row, name)
     level = row.unit("level", LEVELS, "II")
     limit = acceptance_limit(row.text("limit"))
     if limit is None:
         row.wrong("limit", "percent bad as in the table: 0.65, 1.0, 1.5, 2.5, 4.0; or give sample and accept")
     return row.errors or SampleParams(name, level, limit or "")
+
+
+def _agreed(row: Row, name: str) -> SampleParams | list[ParamError]:
+    """A plan that was agreed on takes the place of the table: pieces to look at, and how many of them may be bad."""
+    size = row.whole("sample", 1)
+    accept = row.number("accept", "a whole number, 0 or more", least=Decimal(0))
+    if not row.text("sample"):
+        row.wrong("sample", "how many pieces to look at")
+    if row.text("limit") or row.text("level"):
+        row.wrong("limit", "nothing, since sample and accept give the plan")
+    if not row.errors and (accept is None or accept != int(accept)):
+        row.wrong("accept", "a whole number, 0 or more")
+    if not row.errors and accept is not None and accept >= size:
+        row.wrong("accept", "less than the sample")
+    return row.errors or SampleParams(name, size=size, accept=int(accept or 0))
 
 
 def dump(params: SampleParams) -> dict[str, str]:

@@ -148,10 +148,16 @@ def _times(
         if "date" in kinds:
             return "date_and_clock", (kinds.index("date"), clock)
         return ("elapsed" if re.search(r"elapsed|since|duration|dauer", header[clock], re.I) else "clock"), (clock,)
+    elapsed = _elapsed(kinds, columns, header)
+    return None if elapsed is None else ("elapsed", (elapsed,))
+
+
+def _elapsed(kinds: list[Kind], columns: list[list[str]], header: tuple[str, ...]) -> int | None:
+    """The column of rising numbers that is named as the time since the start, else the first column."""
     numbers = [place for place, kind in enumerate(kinds) if kind == "number" and _rises(columns[place])]
     named = [place for place in numbers if _ELAPSED.search(header[place]) and not unit_in(header[place])]
     chosen = named or [place for place in numbers if place == 0 and len(kinds) > 1]
-    return ("elapsed", (chosen[0],)) if chosen else None
+    return chosen[0] if chosen else None
 
 
 def _channels(

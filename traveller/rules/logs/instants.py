@@ -38,14 +38,7 @@ def order_of_dates(moments: Moments, told: DateOrder | None) -> DateOrder | Uncl
         return None
     first, second, year = moments.month[loose], moments.day[loose], moments.year[loose]
     short = moments.short_year and bool((year < 100).any())
-    possible: list[DateOrder] = []
-    if (second <= 12).all() and (first <= 31).all():
-        possible.append("day")
-    if (first <= 12).all() and (second <= 31).all():
-        possible.append("month")
-    # 26-03-04: with two digits the year may come first.
-    if short and (second <= 12).all() and (year <= 31).all():
-        possible.append("year")
+    possible = _possible(first, second, year, short=short)
     if told is not None and (told in possible or not possible):
         return told
     if moments.dotted and "day" in possible and told is None:
@@ -56,6 +49,19 @@ def order_of_dates(moments: Moments, told: DateOrder | None) -> DateOrder | Uncl
         return possible[0]
     example = f"{int(first[0]):02d}/{int(second[0]):02d}/{int(year[0]):02d}"
     return Unclear("date_order", tuple(possible) or ("day", "month"), {"example": example})
+
+
+def _possible(first: Ints, second: Ints, year: Ints, *, short: bool) -> list[DateOrder]:
+    """The orders in which all of them may be dates, by what their numbers can be."""
+    possible: list[DateOrder] = []
+    if (second <= 12).all() and (first <= 31).all():
+        possible.append("day")
+    if (first <= 12).all() and (second <= 31).all():
+        possible.append("month")
+    # 26-03-04: with two digits the year may come first.
+    if short and (second <= 12).all() and (year <= 31).all():
+        possible.append("year")
+    return possible
 
 
 def day_numbers(moments: Moments, order: DateOrder | None) -> tuple[Ints, Bools]:

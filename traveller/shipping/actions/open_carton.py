@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from traveller.journal.deed import deed
 from traveller.journal.record import earlier, record
-from traveller.journal.refusal import Refused
+from traveller.journal.refusal import Refused, refuse_without
 from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Condition
 from traveller.ledger.post import Balances, Place, post
@@ -25,8 +25,7 @@ def open_carton(*, stamp: Stamp, carton_id: int, reason: str) -> Carton:
     carton = Carton.objects.select_for_update(of=("self",)).select_related("subject").get(pk=carton_id)
     if before:
         return carton
-    if not reason.strip():
-        raise Refused("reason_needed")
+    refuse_without(reason)
     if carton.shipment_id:
         raise Refused("carton_shipped", carton=carton.code)
     if carton.opened_event_id:

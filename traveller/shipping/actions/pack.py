@@ -34,8 +34,7 @@ def pack(
         "lots": sorted([lot_id, taken] for lot_id, taken in lots),
         "packer": packer,
     }
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Carton.objects.get(packed_event=before)
     line = OrderLine.objects.select_for_update(of=("self",)).select_related("order__subject", "part").get(pk=line_id)
     if line.order.closed_at:

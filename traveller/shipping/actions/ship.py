@@ -27,8 +27,7 @@ KIND = "shipped"
 def ship(*, stamp: Stamp, order_id: int, site_id: int, carton_ids: Sequence[int], carrier: str = "") -> Shipment:
     """All these cartons or none; the order closes when every line is complete within its tolerance."""
     told = {"order": order_id, "site": site_id, "cartons": sorted(carton_ids), "carrier": carrier}
-    before = earlier(stamp, KIND, told)
-    if before:
+    if before := earlier(stamp, KIND, told):
         return Shipment.objects.get(event=before)
     order = Order.objects.select_for_update(of=("self",)).select_related("subject").get(pk=order_id)
     lines = {line.pk: line for line in order.lines.select_for_update().order_by("pk")}

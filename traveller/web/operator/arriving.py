@@ -58,30 +58,15 @@ def arrival(request: HttpRequest, code: str) -> HttpResponse:
     if request.method == "POST" and arrived_again(request, lines):
         return redirect(told_url("here_arrival", code, told=request.POST["news_id"]))
     rows = [_row(request, line) for line in lines if not line.closed]
-    told = _told_here(consignment)
-    context: dict[str, Any] = {
-        "consignment": consignment,
-        "rows": rows,
-        "mixes": _mixes(request, rows),
-        "counted": [_counted(line, told.get(line.pk)) for line in lines if line.closed],
-        "born": _born(consignment),
-        "confirmed": _confirmed(request, lines),
-        **how_context(request),
-    }
+    context = _context(request, consignment, lines, rows)
     if request.method != "POST" or not rows or said_no(request):
         return page(request, "arrival.html", context)
     how, wrong = how_counted(request)
     together, counts = _read(request, context["mixes"], rows, how, wrong)
-    if not together and not counts and not wrong:
-        wrong = {row["field"]: cast(str, read_totes(How(), "", "C62")) for row in rows}
     if wrong:
         row_errors([*rows, *context["mixes"]], wrong)
         return page(request, "arrival.html", {**context, "wrong": wrong}, status=422)
-    every = [counted for _, counted in [*together, *counts]]
-    pieces = [counted.quantity for line, counted in counts if line.lot.part.unit == "C62"]
-    left = len(rows) - len(counts) - sum(len(mix["lines"]) for mix, _ in together)
-    odd = [*_odd(every, pieces, left, len(rows)), *questions(how, every)]
-    asked = unanswered(request, [] if retold(request) else odd)
+    asked = unanswered(request, [] if retold(request) else _odd(how, together, counts, len(rows)))
     if asked:
         return ask(request, asked, context)
     stamp = stamp_here(request)
@@ -91,6 +76,22 @@ def arrival(request: HttpRequest, code: str) -> HttpResponse:
     if len(rows) == 1 and isinstance(stamp, Stamp):
         note_number(request, stamp, lot_id=rows[0]["line"].lot_id)
     return redirect(told_url("here_arrival", code, told=request.POST["news_id"]))
+
+
+def _context(
+    request: HttpRequest, consignment: Consignment, lines: list[ConsignmentLine], rows: list[dict[str, Any]]
+) -> dict[str, Any]:
+    """Fields for what is open, and of what is counted both figures."""
+    told = _told_here(consignment)
+    return {
+        "consignment": consignment,
+        "rows": rows,
+        "mixes": _mixes(request, rows),
+        "counted": [_counted(line, told.get(line.pk)) for line in lines if line.closed],
+        "born": _born(consignment),
+        "confirmed": _confirmed(request, lines),
+        **how_context(request),
+    }
 
 
 def _take_in(
@@ -229,16 +230,26 @@ def _read(
             wrong[row["field"]] = counted
         else:
             counts.append((row["line"], counted))
+    if not together and not counts and not wrong:
+        wrong.update({row["field"]: cast(str, read_totes(How(), "", "C62")) for row in rows})
     return together, counts
 
 
-def _odd(counts: list[Counted], pieces: list[int], left: int, lines: int) -> list[Asked]:
-    """Asked without a word about what was sent. `pieces`: those of the counts that are no material."""
+def _odd(
+    how: How,
+    together: list[tuple[dict[str, Any], Counted]],
+    counts: list[tuple[ConsignmentLine, Counted]],
+    lines: int,
+) -> list[Asked]:
+    """Asked without a word about what was sent."""
+    every = [counted for _, counted in [*together, *counts]]
+    left = lines - len(counts) - sum(len(mix["lines"]) for mix, _ in together)
     found = [Asked("lines_left", {"left": left, "all": lines})] if left else []
-    if any(counted.quantity == 0 for counted in counts):
+    if any(counted.quantity == 0 for counted in every):
         found.append(Asked("nothing_arrived", {}))
+    pieces = [counted.quantity for line, counted in counts if line.lot.part.unit == "C62"]
     many = [quantity for quantity in pieces if quantity > MANY]
-    return found + ([Asked("very_many", {"counted": many[0]})] if many else [])
+    return [*found, *[Asked("very_many", {"counted": quantity}) for quantity in many[:1]], *questions(how, every)]
 
 
 def _told_here(consignment: Consignment) -> dict[int, int]:

@@ -82,12 +82,7 @@ def _unproved(steps: Sequence[Step]) -> dict[int, dict[str, object]]:
         (batch_id, number): pk
         for pk, batch_id, number in Step.objects.filter(batch__in=batches).values_list("pk", "batch_id", "number")
     }
-    rows = Verdict.objects.filter(step__batch__in=batches, load=None, latest=True)
-    open_to = {
-        (step_id, key)
-        for step_id, key, outcome, conceded in rows.values_list("step_id", "check_key", "outcome", "conceded_event_id")
-        if outcome == "passed" or conceded
-    }
+    open_to = _passed(batches)
     found: dict[int, dict[str, object]] = {}
     for step in steps:
         for operation in operations_of(step.batch.routing_id):
@@ -98,3 +93,13 @@ def _unproved(steps: Sequence[Step]) -> dict[int, dict[str, object]]:
             if any((own, plan.key) not in open_to for plan in gates):
                 found[step.pk] = {"n": operation.number, "verb": operation.verb}
     return found
+
+
+def _passed(batches: set[int]) -> set[tuple[int, str]]:
+    """Checks of these batches that have passed or were conceded, by step and key."""
+    rows = Verdict.objects.filter(step__batch__in=batches, load=None, latest=True)
+    return {
+        (step_id, key)
+        for step_id, key, outcome, conceded in rows.values_list("step_id", "check_key", "outcome", "conceded_event_id")
+        if outcome == "passed" or conceded
+    }

@@ -13,10 +13,9 @@ from traveller.batches.actions.correct_count import correct_count
 from traveller.batches.models import Count
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
-from traveller.web.door import attempt
 from traveller.web.operator.counted import REASON, read_form, reasons_of
 from traveller.web.operator.shop import actor_of, at_work, page, step_here
-from traveller.web.operator.telling import stamp_here
+from traveller.web.operator.telling import tell_here
 
 
 @at_work
@@ -49,12 +48,9 @@ def correct(request: HttpRequest, uid: UUID) -> HttpResponse:
         return page(request, "correct.html", context)
     if wrong:
         return page(request, "correct.html", context, status=422)
-    stamp = stamp_here(request)
-    if isinstance(stamp, Refusal):
-        return page(request, "correct.html", context, refusal=stamp)
-    answer = attempt(
+    answer = tell_here(
+        request,
         correct_count,
-        stamp=stamp,
         event_id=event.pk,
         reason=request.POST.get("reason", "").strip()[:200],
         good=typed.good,

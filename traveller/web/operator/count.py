@@ -51,28 +51,40 @@ def count(request: HttpRequest, step_id: int) -> HttpResponse:
     context = _context(request, step, load, there, again)
     if request.method != "POST":
         return _show(request, step, context, first=True)
-    before = retold(request)
     typed = read_form(request, step)
     context |= {"typed": typed, "missing": None if there is None else max(0, there - typed.good), "wrong": typed.wrong}
+    return _take(request, step, typed, context)
+
+
+def _take(request: HttpRequest, step: Step, typed: Typed, context: dict[str, Any]) -> HttpResponse:
+    """What was typed becomes news, unless something of it is wrong or still to be asked."""
+    before, first = retold(request), request.POST.get("stage") == "good"
     if "good" in typed.wrong:
-        return _show(request, step, context, first=request.POST.get("stage") == "good", status=422)
+        return _show(request, step, context, first=first, status=422)
     if said_no(request):
         return _again(request, step, context)
-    beyond = [] if before or there is None else more_than_there(typed.good, there)
-    beyond += [] if before else _beyond_cap(context["cap"], typed.good)
-    asked = unanswered(request, beyond)
-    if asked and request.POST.get("stage") == "good":
-        return ask(request, asked, context)
-    asks_rest = not before and queued_of(request) is None and _wants_rest(step, typed, there, again)
-    if request.POST.get("stage") == "good" and asks_rest:
-        return _show(request, step, context | {"wrong": {}})
+    if first and not before and (between := _after_the_good(request, step, typed, context)):
+        return between
     if typed.wrong:
         return _show(request, step, context, status=422)
+    there, again = context["there"], context["again"]
     beyond = _beyond_cap(context["cap"], typed.total)
     asked = unanswered(request, [] if before else [*beyond, *_questions(request, step, typed, there, again)])
     if asked:
         return ask(request, asked, context)
-    return _tell(request, step, typed, context, load, _done(request, step, typed, before))
+    return _tell(request, step, typed, context, _done(request, step, typed, before))
+
+
+def _after_the_good(request: HttpRequest, step: Step, typed: Typed, context: dict[str, Any]) -> HttpResponse | None:
+    """Only the good were typed: they may be surprising, or the rest is to be typed too."""
+    there, again = context["there"], context["again"]
+    more = [] if there is None else more_than_there(typed.good, there)
+    asked = unanswered(request, [*more, *_beyond_cap(context["cap"], typed.good)])
+    if asked:
+        return ask(request, asked, context)
+    if queued_of(request) is None and _wants_rest(step, typed, there, again):
+        return _show(request, step, context | {"wrong": {}})
+    return None
 
 
 def _again(request: HttpRequest, step: Step, context: dict[str, Any], refusal: Refusal | None = None) -> HttpResponse:
@@ -87,9 +99,8 @@ def _show(
     return page(request, "count.html", {**with_rows(request, step, context), "first": first}, **how)
 
 
-def _tell(
-    request: HttpRequest, step: Step, typed: Typed, context: dict[str, Any], load: Load | None, done: bool
-) -> HttpResponse:
+def _tell(request: HttpRequest, step: Step, typed: Typed, context: dict[str, Any], done: bool) -> HttpResponse:
+    load = context["load"]
     stamp = stamp_here(request)
     if isinstance(stamp, Refusal):
         return _again(request, step, context, stamp)

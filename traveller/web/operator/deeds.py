@@ -125,13 +125,8 @@ def way_in(row: Step, now: datetime) -> str:
 def _next(row: Step, loads: Sequence[Load], here: int) -> Deed | None:
     """What the work asks for next, where the record can tell."""
     inside = [load for load in loads if load.ended_at is None]
-    bare = without_log(row) if asks_log(row) and not inside else None
-    if bare:
-        words = _("Send the log of load %(number)d") % {"number": bare.number}
-        return Deed(words, f"{reverse('here_proof', args=[row.pk])}?kind=log&load={bare.uid}")
-    # Of a step that is done, too: its pieces wait for the try at the end of the shift.
-    if not inside and tester.is_due(row, all_counted=here == 0 and bool(row.good or row.scrap)):
-        return Deed(_("Try the known leak"), reverse("here_leak", args=[row.pk]))
+    if not inside and (owed := _owed(row, here)):
+        return owed
     if row.state == StepState.DONE:
         return None
     if inside:
@@ -140,6 +135,23 @@ def _next(row: Step, loads: Sequence[Load], here: int) -> Deed | None:
     if out:
         words = _("Count load %(number)d") % {"number": out.number}
         return Deed(words, f"{reverse('here_count', args=[row.pk])}?load={out.uid}")
+    return _between_loads(row, loads, here)
+
+
+def _owed(row: Step, here: int) -> Deed | None:
+    """What proves the pieces that are through, while no load is in."""
+    bare = without_log(row) if asks_log(row) else None
+    if bare:
+        words = _("Send the log of load %(number)d") % {"number": bare.number}
+        return Deed(words, f"{reverse('here_proof', args=[row.pk])}?kind=log&load={bare.uid}")
+    # Of a step that is done, too: its pieces wait for the try at the end of the shift.
+    if tester.is_due(row, all_counted=here == 0 and bool(row.good or row.scrap)):
+        return Deed(_("Try the known leak"), reverse("here_leak", args=[row.pk]))
+    return None
+
+
+def _between_loads(row: Step, loads: Sequence[Load], here: int) -> Deed | None:
+    """All loads are out and counted, or there are none."""
     finish = Deed(_("Step is done"), reverse("here_finish", args=[row.pk]))
     if row.operation.kind == OperationKind.WORK and here == 0 and (row.good or row.scrap):
         return finish

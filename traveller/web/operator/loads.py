@@ -22,7 +22,17 @@ from traveller.web.operator.deeds import load_seconds, out_url
 from traveller.web.operator.measure import outside_limits, outside_words, read_answers, shown_fields
 from traveller.web.operator.proof import asks_log
 from traveller.web.operator.shop import actor_of, at_work, load_here, page, site_of, step_here
-from traveller.web.operator.telling import ask, late_reason, note_of, retold, said_no, stamp_here, told_url, unanswered
+from traveller.web.operator.telling import (
+    ask,
+    late_reason,
+    note_of,
+    retold,
+    said_no,
+    stamp_here,
+    tell_here,
+    told_url,
+    unanswered,
+)
 from traveller.web.operator.wanted import still_asked, told_already, wanted_readings
 from traveller.web.parts.figures import more_than_there, read_count
 from traveller.web.templatetags.shop import clock_words
@@ -52,11 +62,8 @@ def load_in(request: HttpRequest, step_id: int) -> HttpResponse:
     asked = unanswered(request, questions)
     if asked:
         return ask(request, asked, context)
-    stamp = stamp_here(request)
-    if isinstance(stamp, Refusal):
-        return page(request, "load_in.html", context, refusal=stamp)
     place = request.POST.get("place", "").strip()[:60]
-    answer = attempt(start_load, stamp=stamp, step_id=step.pk, quantity=quantity, place=place, note=note_of(request))
+    answer = tell_here(request, start_load, step_id=step.pk, quantity=quantity, place=place, note=note_of(request))
     if isinstance(answer, Refusal):
         return page(request, "load_in.html", context, refusal=answer)
     return redirect(told_url("here_step", step.pk, told=str(answer.event.uid)))

@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from traveller.batches.actions.measure import measure
-from traveller.batches.models import Load
+from traveller.batches.models import Load, Step
 from traveller.batches.proof.readings import ReadingTold
 from traveller.journal.refusal import Refusal
 from traveller.products.models import Part
@@ -32,7 +32,8 @@ from traveller.web.operator.shop import at_work, page, site_of, step_here
 from traveller.web.operator.telling import ask, note_of, retold, said_no, stamp_here, unanswered
 from traveller.web.operator.wanted import Key, Wanted, told_already, wanted_readings
 from traveller.web.parts.figures import read_measure, two_ways
-from traveller.web.words import DEGREES, say
+from traveller.web.shown_figures import DEGREES
+from traveller.web.words import say
 
 # Units as they are asked about: "in" alone would be read as another word.
 MEANT = {
@@ -204,22 +205,9 @@ def measure_step(request: HttpRequest, step_id: int) -> HttpResponse:
     step = step_here(request, step_id)
     every = wanted_readings(step)
     loads = list(Load.objects.filter(step=step, struck_by=None).order_by("number"))
-    uid = request.POST.get("load") or request.GET.get("load") or ""
-    load = next((one for one in loads if str(one.uid) == uid), None)
-    wanted = [item for item in every if item.per_load == (load is not None)]
-    if not wanted and load is None and len(loads) == 1:
-        load, wanted = loads[0], every
-    told_before = told_already(step, load)
-    again = all(item.key in told_before for item in wanted) or request.GET.get("again") == "1"
-    context: dict[str, Any] = {
-        "step": step,
-        "batch": step.batch,
-        "load": load,
-        "fields": shown_fields(request, wanted, told={} if again else told_before),
-        "again": not again and any(item.key in told_before for item in wanted),
-        "loads": loads if load is None and any(item.per_load for item in every) else [],
-        "outside_words": outside_words(),
-    }
+    load, wanted = _asked_of(request, every, loads)
+    context = _context(request, step, load, wanted)
+    context["loads"] = loads if load is None and any(item.per_load for item in every) else []
     if request.method != "POST" or said_no(request):
         return page(request, "measure.html", context)
     told, wrong = read_answers(request, wanted, load)
@@ -238,3 +226,27 @@ def measure_step(request: HttpRequest, step_id: int) -> HttpResponse:
     if isinstance(answer, Refusal):
         return page(request, "measure.html", context, refusal=answer)
     return redirect("here_told", answer.event.uid)
+
+
+def _asked_of(request: HttpRequest, every: list[Wanted], loads: list[Load]) -> tuple[Load | None, list[Wanted]]:
+    """The load that was chosen and what is asked of it, or what is asked of the step; the only load needs no choice."""
+    uid = request.POST.get("load") or request.GET.get("load") or ""
+    load = next((one for one in loads if str(one.uid) == uid), None)
+    wanted = [item for item in every if item.per_load == (load is not None)]
+    if not wanted and load is None and len(loads) == 1:
+        return loads[0], every
+    return load, wanted
+
+
+def _context(request: HttpRequest, step: Step, load: Load | None, wanted: list[Wanted]) -> dict[str, Any]:
+    """What was told before is left out, unless all of it was, or all of it is wanted again."""
+    before = told_already(step, load)
+    again = all(item.key in before for item in wanted) or request.GET.get("again") == "1"
+    return {
+        "step": step,
+        "batch": step.batch,
+        "load": load,
+        "fields": shown_fields(request, wanted, told={} if again else before),
+        "again": not again and any(item.key in before for item in wanted),
+        "outside_words": outside_words(),
+    }

@@ -24,7 +24,7 @@ from traveller.web.door import attempt, read_time
 from traveller.web.log_picture import shown
 from traveller.web.log_words import Seen, seen
 from traveller.web.operator.shop import actor_of, at_work, page, site_of, step_here
-from traveller.web.operator.telling import stamp_here, told_url
+from traveller.web.operator.telling import stamp_here, tell_here, told_url
 from traveller.web.pictures.log_chart import log_chart
 from traveller.web.shown_file import also_sent, as_picture, pages_in, reading_in
 from traveller.web.whole import whole
@@ -130,10 +130,7 @@ def proof_seen(request: HttpRequest, attachment_id: int) -> HttpResponse:
         typed = read_time(request.POST.get("start", "").strip(), site_of(request).zone)
         wrong = {"start": say(typed.code, typed.figures)} if isinstance(typed, Refusal) else {}
         return page(request, "proof_seen.html", {**context, "wrong": wrong}, status=422)
-    stamp = stamp_here(request)
-    if isinstance(stamp, Refusal):
-        return page(request, "proof_seen.html", context, refusal=stamp)
-    answer = attempt(understand, stamp=stamp, attachment_id=found.pk, answers=answers)
+    answer = tell_here(request, understand, attachment_id=found.pk, answers=answers)
     if isinstance(answer, Refusal):
         return page(request, "proof_seen.html", context, refusal=answer)
     return redirect(told_url("here_proof_seen", found.pk, told=str(answer.event.uid)))

@@ -95,14 +95,7 @@ def queue(request: HttpRequest) -> HttpResponse:
 def _read(request: HttpRequest) -> tuple[Envelope, list[tuple[str, UploadedFile[Any]]]]:
     """JSON alone, or one entry with its files."""
     if request.content_type == "application/json":
-        if int(request.META.get("CONTENT_LENGTH") or 0) > BYTES_MAX:
-            raise Garbage(f"more than {BYTES_MAX} bytes")
-        try:
-            return read(request.body), []
-        except (RequestDataTooBig, OSError) as error:
-            if outage.code_of(error):
-                raise
-            raise Garbage("the body could not be read") from error
+        return _read_json(request), []
     if request.content_type != "multipart/form-data" or request.headers.get("X-Queue") != "1":
         raise Garbage("neither application/json nor multipart/form-data with X-Queue: 1")
     try:
@@ -117,6 +110,17 @@ def _read(request: HttpRequest) -> tuple[Envelope, list[tuple[str, UploadedFile[
     if len(envelope.entries) != 1 or len(files) > FILES_MAX:
         raise Garbage(f"files come with one entry, at most {FILES_MAX} of them")
     return envelope, [(name, file) for name, file in files if isinstance(file, UploadedFile)]
+
+
+def _read_json(request: HttpRequest) -> Envelope:
+    if int(request.META.get("CONTENT_LENGTH") or 0) > BYTES_MAX:
+        raise Garbage(f"more than {BYTES_MAX} bytes")
+    try:
+        return read(request.body)
+    except (RequestDataTooBig, OSError) as error:
+        if outage.code_of(error):
+            raise
+        raise Garbage("the body could not be read") from error
 
 
 def _answered(

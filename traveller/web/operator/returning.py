@@ -10,19 +10,17 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 
 from sites.models import Site
-from traveller.batches.actions.send import send
 from traveller.batches.steps.fetch import way_of
 from traveller.dispatches.actions.dispatch import SendLine
-from traveller.dispatches.models import ConsignmentLine
+from traveller.dispatches.models import ConsignmentLine, Purpose
 from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Account, Condition
 from traveller.products.models import Operation, OperationKind
-from traveller.web.door import attempt
 from traveller.web.operator.again import sent_again
 from traveller.web.operator.scan import LYING_HERE
-from traveller.web.operator.sending import field_of, papers_context, papers_of, read_rows
+from traveller.web.operator.sending import chosen_of, field_of, papers_context, read_rows, tell_sent
 from traveller.web.operator.shop import at_work, page, site_of
-from traveller.web.operator.telling import ask, retold, said_no, stamp_here, told_url, unanswered
+from traveller.web.operator.telling import ask, retold, said_no, told_url, unanswered
 from traveller.web.operator.weighing import how_context, how_counted, questions
 from traveller.web.words import say
 
@@ -43,11 +41,8 @@ def send_back(request: HttpRequest) -> HttpResponse:
         .order_by("lot_id", "step")[:ROWS_MAX]
     )
     ways = _ways(shelf, site)
-    to = request.POST.get("to") or request.GET.get("to") or ""
-    chosen = next((way["site"] for way in ways if str(way["site"].pk) == to), None)
-    if chosen is None and len(ways) == 1 and not to:
-        chosen = ways[0]["site"]
-    rows = [row for way in ways if chosen and way["site"].pk == chosen.pk for row in _rows(request, way)]
+    chosen = chosen_of(request, ways)
+    rows = [row for way in ways if way["site"] == chosen for row in _rows(request, way)]
     context: dict[str, Any] = {"rows": rows, "ways": ways, "to": chosen, **how_context(request)}
     context |= papers_context(request, site, chosen)
     if request.method != "POST" or said_no(request) or chosen is None:
@@ -61,21 +56,8 @@ def send_back(request: HttpRequest) -> HttpResponse:
     asked = unanswered(request, [] if retold(request) else questions(how, counted))
     if asked:
         return ask(request, asked, context)
-    stamp = stamp_here(request)
-    if isinstance(stamp, Refusal):
-        return page(request, "send_back.html", context, refusal=stamp)
-    answer = attempt(
-        send,
-        stamp=stamp,
-        origin_id=site.pk,
-        destination_id=chosen.pk,
-        lines=lines,
-        purpose="return",
-        **papers_of(request),
-    )
-    if isinstance(answer, Refusal):
-        return page(request, "send_back.html", context, refusal=answer)
-    return redirect(told_url("here_sent", answer.code, told=str(answer.sent_event.uid)))
+    answer = tell_sent(request, site, chosen, lines, Purpose.RETURN)
+    return page(request, "send_back.html", context, refusal=answer) if isinstance(answer, Refusal) else answer
 
 
 def _ways(shelf: Iterable[Account], site: Site) -> list[dict[str, Any]]:

@@ -16,6 +16,7 @@ from traveller.batches.models import Batch
 from traveller.batches.reads import queries
 from traveller.batches.steps.fetch import way_of
 from traveller.dispatches.actions.dispatch import SendLine
+from traveller.dispatches.models import Purpose
 from traveller.journal.refusal import Refusal
 from traveller.ledger.holds import open_on
 from traveller.ledger.models import Account
@@ -45,13 +46,10 @@ def send_goods(request: HttpRequest) -> HttpResponse:
         return redirect(told_url("here_sent", again.code, told=request.POST["news_id"]))
     site = site_of(request)
     rows = _rows(request, queries.lots_waiting_to_be_sent(site.pk))
-    to = request.POST.get("to") or request.GET.get("to") or ""
-    ways = {row["to"].pk: row["to"] for row in rows}
-    chosen = next((way for way in ways.values() if str(way.pk) == to), None)
-    if chosen is None and len(ways) == 1 and not to:
-        chosen = next(iter(ways.values()))
-    shown = [row for row in rows if chosen is not None and row["to"].pk == chosen.pk]
-    context: dict[str, Any] = {"rows": shown, "ways": _ways(rows), "to": chosen, **how_context(request)}
+    ways = _ways(rows)
+    chosen = chosen_of(request, ways)
+    shown = [row for row in rows if row["to"] == chosen]
+    context: dict[str, Any] = {"rows": shown, "ways": ways, "to": chosen, **how_context(request)}
     context["being_read"] = being_read_of(row["account"].lot.batch for row in shown)
     context["some_free"] = any(not row["held"] for row in shown)
     context |= papers_context(request, site, chosen)
@@ -64,19 +62,35 @@ def send_goods(request: HttpRequest) -> HttpResponse:
     asked = unanswered(request, [] if retold(request) else questions(how, counted))
     if asked:
         return ask(request, asked, context)
+    answer = tell_sent(request, site, chosen or site, lines, Purpose.PROCESSING)
+    return page(request, "send.html", context, refusal=answer) if isinstance(answer, Refusal) else answer
+
+
+def chosen_of(request: HttpRequest, ways: list[dict[str, Any]]) -> Site | None:
+    """The site that was chosen to send to; where there is one only, and none was chosen, that one."""
+    to = request.POST.get("to") or request.GET.get("to") or ""
+    fitting = ways if len(ways) == 1 and not to else [way for way in ways if str(way["site"].pk) == to]
+    return fitting[0]["site"] if fitting else None
+
+
+def tell_sent(
+    request: HttpRequest, origin: Site, destination: Site, lines: list[SendLine], purpose: Purpose
+) -> HttpResponse | Refusal:
+    """The goods have left, with the papers that were typed: on to the page that says so."""
     stamp = stamp_here(request)
     if isinstance(stamp, Refusal):
-        return page(request, "send.html", context, refusal=stamp)
+        return stamp
     answer = attempt(
         send,
         stamp=stamp,
-        origin_id=site.pk,
-        destination_id=chosen.pk if chosen else site.pk,
+        origin_id=origin.pk,
+        destination_id=destination.pk,
         lines=lines,
+        purpose=purpose.value,
         **papers_of(request),
     )
     if isinstance(answer, Refusal):
-        return page(request, "send.html", context, refusal=answer)
+        return answer
     return redirect(told_url("here_sent", answer.code, told=str(answer.sent_event.uid)))
 
 

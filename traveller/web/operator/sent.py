@@ -11,9 +11,8 @@ from sites.access import narrow
 from traveller.dispatches.models import Consignment
 from traveller.dispatches.papers import print_note
 from traveller.journal.refusal import Refusal
-from traveller.web.door import attempt
 from traveller.web.operator.shop import actor_of, at_work, page, site_of
-from traveller.web.operator.telling import stamp_here
+from traveller.web.operator.telling import tell_here
 
 
 def sent_from_here(request: HttpRequest, code: str) -> Consignment:
@@ -38,12 +37,9 @@ def _sent_page(request: HttpRequest, consignment: Consignment, refusal: Refusal 
 def note(request: HttpRequest, code: str) -> HttpResponse:
     """The dispatch note as PDF; its first copy shows the quantities and stays with the sender."""
     consignment = sent_from_here(request, code)
-    stamp = stamp_here(request)
-    if isinstance(stamp, Refusal):
-        return _sent_page(request, consignment, stamp)
-    pdf = attempt(
+    pdf = tell_here(
+        request,
         print_note,
-        stamp=stamp,
         consignment_id=consignment.pk,
         public_address=settings.PUBLIC_ADDRESS or "",
         size=site_of(request).paper,

@@ -22,7 +22,7 @@ from traveller.web.door import attempt
 from traveller.web.operator.deeds import deeds_of, load_seconds, waiting_at
 from traveller.web.operator.proof import proofs_of
 from traveller.web.operator.shop import at_work, page, step_here
-from traveller.web.operator.telling import note_of, retold, stamp_here, told_url
+from traveller.web.operator.telling import note_of, retold, stamp_here, tell_here, told_url
 from traveller.web.operator.undo import undo_of
 from traveller.web.words import limit_words, say
 
@@ -84,10 +84,7 @@ def _shown(is_gate: bool, verdict: Verdict) -> tuple[str, str]:
 @at_work
 def start(request: HttpRequest, step_id: int) -> HttpResponse:
     row = step_here(request, step_id)
-    stamp = stamp_here(request)
-    if isinstance(stamp, Refusal):
-        return hub(request, row, stamp)
-    answer = attempt(start_step, stamp=stamp, step_id=row.pk, already=request.POST.get("already") == "yes")
+    answer = tell_here(request, start_step, step_id=row.pk, already=request.POST.get("already") == "yes")
     if isinstance(answer, Refusal):
         return hub(request, row, answer)
     return redirect(told_url("here_step", row.pk, told=str(answer.event.uid)))

@@ -15,7 +15,7 @@ from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Lot
 from traveller.products.models import Part
 from traveller.rules.codes import Damaged, read
-from traveller.web.door import Asked, attempt
+from traveller.web.door import Asked
 from traveller.web.operator.arriving import MANY
 from traveller.web.operator.shop import at_work, batches_here, page, site_of
 from traveller.web.operator.telling import (
@@ -25,7 +25,7 @@ from traveller.web.operator.telling import (
     note_of,
     retold,
     said_no,
-    stamp_here,
+    tell_here,
     told_url,
     unanswered,
 )
@@ -52,9 +52,10 @@ def unannounced(request: HttpRequest) -> HttpResponse:
     how, wrong = how_counted(request)
     lot, part = _lot(request, context["code"]), _part(request, parts)
     words = request.POST.get("words", "").strip()[:120]
-    if lot is None and part is None and not words:
+    known = lot.part if lot else part
+    if known is None and not words:
         wrong["code"] = say("no_lot_comes_here") if context["code"] else say("say_what_it_is")
-    unit = lot.part.unit if lot else part.unit if part else "C62"
+    unit = known.unit if known else "C62"
     counted = read_totes(how, request.POST.get("quantity", ""), unit)
     if isinstance(counted, str):
         wrong["quantity"] = counted
@@ -63,18 +64,14 @@ def unannounced(request: HttpRequest) -> HttpResponse:
     asked = unanswered(request, [] if retold(request) else [*_odd(counted, unit), *questions(how, [counted])])
     if asked:
         return ask(request, asked, {"batch": None})
-    answer = _tell(request, lot, part, "; ".join(text for text in (context["code"][:60], words) if text), counted)
+    answer = _tell(request, lot, part, "; ".join(filter(None, (context["code"][:60], words))), counted)
     if isinstance(answer, Refusal):
         return page(request, "unannounced.html", context, refusal=answer)
     return redirect(told_url("here_unannounced", told=str(answer.event.uid)))
 
 
 def _tell(request: HttpRequest, lot: Lot | None, part: Part | None, words: str, counted: Counted) -> Parked | Refusal:
-    stamp = stamp_here(request)
-    if isinstance(stamp, Refusal):
-        return stamp
     said: dict[str, Any] = {
-        "stamp": stamp,
         "site_id": site_of(request).pk,
         "quantity": counted.quantity,
         "method": counted.method,
@@ -83,8 +80,8 @@ def _tell(request: HttpRequest, lot: Lot | None, part: Part | None, words: str, 
         "note": note_of(request)[:200],
     }
     if lot is not None:
-        return attempt(arrived_unannounced, lot_id=lot.pk, **said)
-    return attempt(arrived_unknown, words=words, part_id=part.pk if part else None, **said)
+        return tell_here(request, arrived_unannounced, lot_id=lot.pk, **said)
+    return tell_here(request, arrived_unknown, words=words, part_id=part.pk if part else None, **said)
 
 
 def _odd(counted: Counted, unit: str) -> list[Asked]:

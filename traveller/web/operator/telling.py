@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from datetime import timedelta
-from typing import Any
+from typing import Any, TypeVar
 from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse, JsonResponse
@@ -16,11 +16,12 @@ from traveller.journal.models import Event
 from traveller.journal.record import told_before, told_elsewhere
 from traveller.journal.refusal import Refusal
 from traveller.journal.stamp import Stamp
-from traveller.web.door import Asked, queued_of, stamp_from
+from traveller.web.door import Asked, attempt, queued_of, stamp_from
 from traveller.web.operator import reads
 from traveller.web.operator.shop import actor_of, page, site_of
 from traveller.web.words import say
 
+T = TypeVar("T")
 SURE = "sure:"
 # Asked of news that waited on a phone too, since somebody else told something meanwhile: for the founder to answer.
 CONFLICTS = frozenset(("same_again", "step_was_done", "load_was_out"))
@@ -62,6 +63,12 @@ def event_here(request: HttpRequest, uid: str) -> Event | None:
     if not told_before(wanted):
         return None
     return narrow(Event.objects.all(), actor_of(request), "site").filter(uid=wanted).first()
+
+
+def tell_here(request: HttpRequest, action: Callable[..., T | Refusal], **told: Any) -> T | Refusal:
+    """Do a deed of this shop's under the stamp of its form."""
+    stamp = stamp_here(request)
+    return stamp if isinstance(stamp, Refusal) else attempt(action, stamp=stamp, **told)
 
 
 def retold(request: HttpRequest) -> Event | None:

@@ -29,7 +29,6 @@ def told(request: HttpRequest, uid: UUID) -> HttpResponse:
     event = get_object_or_404(narrow(Event.objects.select_related("corrects"), actor_of(request), "site"), uid=uid)
     answer = Answer(event)
     step = _step_of(request, event, answer)
-    counts = list(Count.objects.filter(event=event).select_related("load"))
     here, rework = waiting_at(step)
     following = next_step(step)
     next_here = None
@@ -40,15 +39,9 @@ def told(request: HttpRequest, uid: UUID) -> HttpResponse:
     context = {
         "step": step,
         "batch": step.batch,
-        "good": sum(c.good for c in counts),
-        "scrap": sum(c.scrap for c in counts),
-        "rework": sum(c.rework for c in counts),
-        "samples": sum(c.samples for c in counts),
-        "again": any(c.again for c in counts),
-        "counted": bool(counts) and event.kind != UNDONE,
+        **_counted(event),
         "corrected": event.corrects is not None,
         "event": event,
-        "may_correct": event.kind == "counted" and bool(counts),
         "here": here if step.operation.kind == OperationKind.WORK else 0,
         "waiting_rework": rework,
         "counts_on": _counts_on(step, here, rework),
@@ -65,6 +58,20 @@ def told(request: HttpRequest, uid: UUID) -> HttpResponse:
         "undone": event.kind == UNDONE,
     }
     return page(request, "told.html", context)
+
+
+def _counted(event: Event) -> dict[str, Any]:
+    """The pieces that it told or took back, and whether they can be corrected."""
+    counts = list(Count.objects.filter(event=event).select_related("load"))
+    return {
+        "good": sum(c.good for c in counts),
+        "scrap": sum(c.scrap for c in counts),
+        "rework": sum(c.rework for c in counts),
+        "samples": sum(c.samples for c in counts),
+        "again": any(c.again for c in counts),
+        "counted": bool(counts) and event.kind != UNDONE,
+        "may_correct": event.kind == "counted" and bool(counts),
+    }
 
 
 def _on_the_shelf(step: Step) -> int:

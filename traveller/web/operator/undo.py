@@ -14,9 +14,9 @@ from traveller.batches.history.built_on import was_undone
 from traveller.batches.models import Count, Load, Step
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
-from traveller.web.door import attempt, queued_of
+from traveller.web.door import queued_of
 from traveller.web.operator.shop import actor_of, at_work, page, step_here
-from traveller.web.operator.telling import event_here, just_told, stamp_here
+from traveller.web.operator.telling import event_here, just_told, tell_here
 
 
 @at_work
@@ -36,10 +36,7 @@ def take_back(request: HttpRequest, uid: UUID) -> HttpResponse:
     if request.POST.get("at") and queued_of(request) is None:
         # Ten minutes by the server's clock, or by the tap on a phone without a signal; never by a time typed.
         return page(request, "undo.html", context, refusal=Refusal("nothing_to_undo"))
-    stamp = stamp_here(request)
-    if isinstance(stamp, Refusal):
-        return page(request, "undo.html", context, refusal=stamp)
-    answer = attempt(undo, stamp=stamp, event_id=event.pk)
+    answer = tell_here(request, undo, event_id=event.pk)
     if isinstance(answer, Refusal):
         return page(request, "undo.html", context, refusal=answer)
     return redirect("here_told", answer.event.uid)

@@ -161,8 +161,10 @@ def read_totes(how: How, text: str, unit: str) -> Counted | str:
     read = [read_counted(how, one, unit) for one in text.split("+")]
     wrong = [one for one in read if isinstance(one, str)]
     totes = [one for one in read if isinstance(one, Counted)]
-    if wrong or len(totes) < 2:
-        return wrong[0] if wrong else totes[0]
+    if wrong:
+        return wrong[0]
+    if len(totes) < 2:
+        return totes[0]
     if len(totes) > TOTES_MAX:
         return say("tote_quantities", {"most": TOTES_MAX})
     merged: dict[str, Any] = {**totes[0].how, "totes": [one.quantity for one in totes]}

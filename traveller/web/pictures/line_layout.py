@@ -6,6 +6,7 @@ stays share a lane only when their rooms lie apart. A site's band grows with its
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import datetime, time, timedelta
 
@@ -187,14 +188,8 @@ def _claim(plan: Plan, stay: Stay) -> None:
 def _band(plan: Plan, site: int, top: float) -> float:
     """Pack a site's stays into lanes, first fit from the left; return the band's lower edge."""
     stays = sorted((s for s in plan.stays if s.site == site), key=lambda s: (s.left, s.trip))
-    lanes: list[float] = []
-    for stay in stays:
-        stay.lane = next((n for n, end in enumerate(lanes) if end + 12 < stay.left), len(lanes))
-        if stay.lane == len(lanes):
-            lanes.append(0)
-        lanes[stay.lane] = stay.right
     y = top + (24 if plan.narrow else 8)
-    for lane in range(len(lanes)):
+    for lane in range(_lanes(stays)):
         there = [s for s in stays if s.lane == lane]
         y += (ROW + 2 if any(s.label for s in there) else 4) + THICKEST / 2
         for stay in there:
@@ -204,6 +199,17 @@ def _band(plan: Plan, site: int, top: float) -> float:
     bottom = max(y + 6, least)
     plan.bands.append((top, bottom))
     return bottom
+
+
+def _lanes(stays: Iterable[Stay]) -> int:
+    """Give each stay the first lane that is free where it begins; returns how many there are."""
+    ends: list[float] = []
+    for stay in stays:
+        stay.lane = next((n for n, end in enumerate(ends) if end + 12 < stay.left), len(ends))
+        if stay.lane == len(ends):
+            ends.append(0)
+        ends[stay.lane] = stay.right
+    return len(ends)
 
 
 def _place_words(plan: Plan) -> None:

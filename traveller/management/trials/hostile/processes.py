@@ -150,3 +150,13 @@ def end(known: Collection[Process], within_s: float = 5.0) -> None:
             with suppress(OSError):
                 os.kill(one.pid, signal.SIGKILL)
         time.sleep(0.05)
+
+
+def outlived(known: Mapping[Process, str], grace_s: float) -> list[str]:
+    """Those that still run so many seconds later, each with its command; they are ended now."""
+    until = time.monotonic() + grace_s
+    while (left := alive(list(known))) and time.monotonic() < until:
+        time.sleep(0.1)
+    words = [f"{one.pid} {known[one]}" for one in left]
+    end(left)
+    return words

@@ -153,12 +153,7 @@ class Watch:
 
     def left(self) -> list[str]:
         """Processes that still run a few seconds after the server was stopped; they are ended now."""
-        until = time.monotonic() + GRACE_S
-        while (left := processes.alive(list(self.known))) and time.monotonic() < until:
-            time.sleep(0.1)
-        words = [f"{one.pid} {self.known[one]}" for one in left]
-        processes.end(left)
-        return words
+        return processes.outlived(self.known, GRACE_S)
 
 
 def faults_in(log: str) -> list[str]:

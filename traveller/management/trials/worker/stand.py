@@ -102,12 +102,7 @@ class Stand:
 
     def left(self) -> list[str]:
         """Processes of the worker's that still run a few seconds after it was stopped; they are ended now."""
-        until = time.monotonic() + GRACE_S
-        while (left := processes.alive(list(self.known))) and time.monotonic() < until:
-            time.sleep(0.1)
-        words = [f"{one.pid} {self.known[one]}" for one in left]
-        processes.end(left)
-        return words
+        return processes.outlived(self.known, GRACE_S)
 
     def verified(self) -> str:
         """The last line of `manage.py verify`."""

@@ -164,8 +164,7 @@ def _trips(
         scrapped = _scrap(journey, place)
         for number, draft in enumerate(some):
             if draft.ended and draft.joins is None:
-                into = [pk for pk in journey.went_into if drafts.get(pk)]
-                draft.joins = drafts[min(into)][0].key if into else None
+                draft.joins = _joined(journey, drafts)
             main = number == 0
             trips.append(
                 Trip(
@@ -185,6 +184,12 @@ def _trips(
     trips.sort(key=lambda trip: trip.points[0].at)
     kept = sorted(trips, key=lambda trip: -max(point.good for point in trip.points))[:TRIPS_MOST]
     return [trip for trip in trips if trip in kept]
+
+
+def _joined(journey: Journey, drafts: dict[int, list[_Draft]]) -> str | None:
+    """The line of the first lot that it went into, where that is drawn."""
+    into = [pk for pk in journey.went_into if drafts.get(pk)]
+    return drafts[min(into)][0].key if into else None
 
 
 def _label(batch: Batch, draft: _Draft, journey: Journey, *, main: bool) -> str:

@@ -88,29 +88,7 @@ def _found(code: str) -> Consignment:
 
 def _context(found: Consignment, bound: dict[int, forms.Form] | None = None) -> dict[str, Any]:
     """The page's words and a form for each line that waits; `bound` keeps what was typed."""
-    lines = []
-    for line in found.lines.all():
-        form = (bound or {}).get(line.pk)
-        lines.append(
-            {
-                "line": line,
-                "news_id": form.data.get("news_id") if form else str(new_uid()),
-                "sent": amount(line.sent, line.lot.part.unit),
-                "sent_how": method_words(line.sent_method, line.sent_sample),
-                "received": amount(line.received, line.lot.part.unit) if line.closed or line.received else "",
-                "received_how": method_words(line.received_method, line.received_sample)
-                if line.received_method
-                else "",
-                "totes": " + ".join(amount(n, line.lot.part.unit) for n in line.totes),
-                "road": amount(max(0, line.remaining), line.lot.part.unit) if line.received or line.astray else "",
-                "astray": amount(line.astray, line.lot.part.unit) if line.astray else "",
-                "rest": rest_words(line) if line.closed and line.difference else "",
-                "open": is_open(line),
-                "explained": explained(line) if line.closed and line.sent != line.received + line.astray else [],
-                "settle": _kept(form, SettleForm, line) if is_open(line) else None,
-                "count": _kept(form, CountForm, line) if not line.closed else None,
-            }
-        )
+    lines = [_row(line, (bound or {}).get(line.pk)) for line in found.lines.all()]
     differs = [row for row in lines if row["open"]]
     return {
         "section": "consignments",
@@ -118,6 +96,26 @@ def _context(found: Consignment, bound: dict[int, forms.Form] | None = None) -> 
         "lines": lines,
         "sentence": _sentence_of(found, differs),
         "public_address": settings.PUBLIC_ADDRESS,
+    }
+
+
+def _row(line: ConsignmentLine, form: forms.Form | None) -> dict[str, Any]:
+    unit = line.lot.part.unit
+    return {
+        "line": line,
+        "news_id": form.data.get("news_id") if form else str(new_uid()),
+        "sent": amount(line.sent, unit),
+        "sent_how": method_words(line.sent_method, line.sent_sample),
+        "received": amount(line.received, unit) if line.closed or line.received else "",
+        "received_how": method_words(line.received_method, line.received_sample) if line.received_method else "",
+        "totes": " + ".join(amount(n, unit) for n in line.totes),
+        "road": amount(max(0, line.remaining), unit) if line.received or line.astray else "",
+        "astray": amount(line.astray, unit) if line.astray else "",
+        "rest": rest_words(line) if line.closed and line.difference else "",
+        "open": is_open(line),
+        "explained": explained(line) if line.closed and line.sent != line.received + line.astray else [],
+        "settle": _kept(form, SettleForm, line) if is_open(line) else None,
+        "count": _kept(form, CountForm, line) if not line.closed else None,
     }
 
 

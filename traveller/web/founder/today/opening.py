@@ -66,24 +66,12 @@ def _waiting(n: int) -> str:
 
 def why_not_shipped(found: Sequence[Whereabouts], row: OrderRow) -> str:
     """The first thing that stands between an order and its shipment, as the end of a sentence."""
-    for batch in found:
-        held = [lie for lie in batch.lies if batch.holds and lie.condition != Condition.PACKED]
-        if held:
-            most = max(held, key=lambda lie: lie.quantity)
-            return _("%(n)s %(part)s are held at %(site)s") % {
-                "n": whole(most.quantity), "part": batch.batch.part.title, "site": most.site,
-            }  # fmt: skip
+    if held := _held(found):
+        return held
     if any(line.released < line.wanted for line in owed(row)):
         return _("not all of it is released")
-    behind = [batch for batch in found if batch.current is not None and batch.batch.closed_at is None]
-    if behind:
-        # What has most steps ahead of it holds up the rest.
-        slow = max(behind, key=lambda batch: (sum(step.state != "done" for step in batch.steps), batch.batch.pk))
-        step = slow.current
-        assert step is not None
-        return _("%(part)s is at %(site)s before step %(step)s, %(verb)s") % {
-            "part": slow.batch.part.title, "site": step.site.name, "step": step.number, "verb": step.operation.verb,
-        }  # fmt: skip
+    if behind := _behind(found):
+        return behind
     if any(lie.condition == Condition.ON_THE_ROAD for batch in found for lie in batch.lies):
         return _("goods for it are on the road")
     over = [batch for batch in found if batch.current is not None]
@@ -91,3 +79,26 @@ def why_not_shipped(found: Sequence[Whereabouts], row: OrderRow) -> str:
         # Closed before its last steps had anything to do.
         return _("batch %(code)s brought nothing: see what is missing") % {"code": show_code(over[0].batch.code)}
     return _("it waits to be packed") if found else ""
+
+
+def _held(found: Sequence[Whereabouts]) -> str:
+    """Of the first batch that is held, where most of it lies."""
+    for batch in found:
+        held = [lie for lie in batch.lies if batch.holds and lie.condition != Condition.PACKED]
+        if held:
+            most = max(held, key=lambda lie: lie.quantity)
+            return _("%(n)s %(part)s are held at %(site)s") % {
+                "n": whole(most.quantity), "part": batch.batch.part.title, "site": most.site,
+            }  # fmt: skip
+    return ""
+
+
+def _behind(found: Sequence[Whereabouts]) -> str:
+    """What has most steps ahead of it holds up the rest."""
+    behind = [(batch, batch.current) for batch in found if batch.current and batch.batch.closed_at is None]
+    if not behind:
+        return ""
+    slow, step = max(behind, key=lambda one: (sum(step.state != "done" for step in one[0].steps), one[0].batch.pk))
+    return _("%(part)s is at %(site)s before step %(step)s, %(verb)s") % {
+        "part": slow.batch.part.title, "site": step.site.name, "step": step.number, "verb": step.operation.verb,
+    }  # fmt: skip

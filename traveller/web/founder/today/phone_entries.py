@@ -130,8 +130,7 @@ def _row(parked: Parked, sites: dict[int, str], forms_sent: dict[int, forms.Form
     told = event.data["told"]
     step = _step(told["path"])
     subjects = [about.subject for about in event.about.select_related("subject")]
-    code = subjects[0].code if subjects else ""
-    kind = subjects[0].kind if subjects else ""
+    code, kind = (subjects[0].code, subjects[0].kind) if subjects else ("", "")
     batch = Batch.objects.filter(code=code).select_related("part").defer("part__picture").first() if code else None
     part = ", ".join(text for text in (batch.part.title if batch else "", code_words(code) if code else "") if text)
     name = "consignment" if kind == "consignment" else "batch"

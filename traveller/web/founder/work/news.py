@@ -15,11 +15,10 @@ from django.utils.translation import ngettext
 
 from sites.models import Site
 from traveller.journal.models import Event
-from traveller.rules.codes import TravellerCode
-from traveller.rules.codes import show as show_code
 from traveller.web.founder.desk.frame import link_to
-from traveller.web.founder.work import move_news
+from traveller.web.founder.work import goods_news, move_news
 from traveller.web.founder.work.dispositions import disposition_word
+from traveller.web.founder.work.goods_news import with_note
 from traveller.web.parts.retelling import why_aside
 from traveller.web.templatetags.look import lapse_words, whole
 from traveller.web.words import say
@@ -160,11 +159,7 @@ def _counted(known: Known, event: Event, told: Mapping[str, Any]) -> str:
         words += _(", out of rework")
     if told.get("done"):
         words += _("; step done")
-    return _with_note(words, told)
-
-
-def _with_note(words: str, told: Mapping[str, Any]) -> str:
-    return f"{words}. “{told['note']}”" if told.get("note") else f"{words}."
+    return with_note(words, told)
 
 
 def _started(known: Known, event: Event, told: Mapping[str, Any]) -> str:
@@ -213,7 +208,7 @@ def _understood(known: Known, event: Event, told: Mapping[str, Any]) -> str:
 def _step_done(known: Known, event: Event, told: Mapping[str, Any]) -> str:
     lost = told.get("lost", 0)
     words = _("done; %(n)s cannot be found") % {"n": whole(lost)} if lost else _("done")
-    return _with_note(known.step(event) + words, told)
+    return with_note(known.step(event) + words, told)
 
 
 def _corrected(known: Known, event: Event, told: Mapping[str, Any]) -> str:
@@ -263,42 +258,6 @@ def _first_off(known: Known, event: Event, told: Mapping[str, Any]) -> str:
     return words % {"reason": told.get("reason", "")}
 
 
-def _sent_back(known: Known, event: Event, told: Mapping[str, Any]) -> str:
-    return _("%(n)s sent back to step %(step)s.") % {"n": whole(told.get("quantity", 0)), "step": told.get("to_step")}
-
-
-def _sent(known: Known, event: Event, told: Mapping[str, Any]) -> str:
-    lines = told.get("lines", [])
-    own = [line for line in lines if known.lot_id in (None, line[0])]
-    figures = {"n": whole(sum(line[1] for line in own)), "site": known.site(told.get("destination"))}
-    words = _("%(n)s sent to %(site)s") % figures
-    if told.get("purpose") == "return":
-        words = _("%(n)s sent back to %(site)s") % figures
-    return _with_note(words, told)
-
-
-def _received(known: Known, event: Event, told: Mapping[str, Any]) -> str:
-    if "quantity" not in told:
-        return _("What had been counted on arrival is booked now.")
-    return _with_note(_("%(n)s counted on arrival") % {"n": whole(told["quantity"])}, told)
-
-
-def _unannounced(known: Known, event: Event, told: Mapping[str, Any]) -> str:
-    if event.data.get("astray"):
-        return _with_note(_("%(n)s arrived at the wrong site") % {"n": whole(told.get("quantity", 0))}, told)
-    words = _("%(n)s arrived that nobody had told were sent") % {"n": whole(told.get("quantity", 0))}
-    return _with_note(words, told)
-
-
-def _settled(known: Known, event: Event, told: Mapping[str, Any]) -> str:
-    found = {"lost": _("lost on the way"), "at_sender": _("still at the sender"), "never_counted": _("never counted")}
-    figures = {
-        "n": whole(abs(event.data.get("difference", 0))), "finding": found.get(told.get("finding", ""), ""),
-        "reason": told.get("reason", ""),
-    }  # fmt: skip
-    return _("Difference of %(n)s settled, %(finding)s: %(reason)s") % figures
-
-
 def _set_aside(known: Known, event: Event, told: Mapping[str, Any]) -> str:
     return _("Told by a phone and set aside: %(why)s") % {"why": why_aside(event.data["reason"], event.data["figures"])}
 
@@ -311,37 +270,6 @@ def _taken(known: Known, event: Event, told: Mapping[str, Any]) -> str:
 
 def _left(known: Known, event: Event, told: Mapping[str, Any]) -> str:
     return _("What a phone had told was left out: %(reason)s") % {"reason": told.get("reason", "")}
-
-
-def _unknown(known: Known, event: Event, told: Mapping[str, Any]) -> str:
-    figures = {"n": whole(told.get("quantity", 0)), "words": told.get("words") or "–"}
-    return _with_note(_("%(n)s arrived of an unknown lot: %(words)s") % figures, told)
-
-
-def _matched(known: Known, event: Event, told: Mapping[str, Any]) -> str:
-    what = ", ".join(show_code(TravellerCode(code)) for code in event.data.get("lots", []))
-    return _("What had come without a label is %(what)s: %(reason)s.") % {
-        "what": what or _("a lot of its own"), "reason": told.get("reason", ""),
-    }  # fmt: skip
-
-
-def _over(known: Known, event: Event, told: Mapping[str, Any]) -> str:
-    figures = {"n": whole(event.data.get("surplus", 0)), "most": whole(event.data.get("most", 0))}
-    return _("%(n)s set apart and held: more than the %(most)s that the tolerance allows.") % figures
-
-
-def _mixed(known: Known, event: Event, told: Mapping[str, Any]) -> str:
-    words = _("%(n)s counted on arrival, several lots mixed in one tote") % {"n": whole(told.get("quantity", 0))}
-    return _with_note(words, told)
-
-
-def _rest_settled(known: Known, event: Event, told: Mapping[str, Any]) -> str:
-    found = {"lost": _("lost"), "found": _("found again"), "never_counted": _("never counted")}
-    figures = {
-        "n": whole(abs(event.data.get("quantity", 0))), "finding": found.get(told.get("finding", ""), ""),
-        "reason": told.get("reason", ""),
-    }  # fmt: skip
-    return _("%(n)s unexplained settled, %(finding)s: %(reason)s.") % figures
 
 
 def _printed(known: Known, event: Event, told: Mapping[str, Any]) -> str:
@@ -364,19 +292,10 @@ _WORDS: Mapping[str, Words] = {
     "part held": _part_held,
     "decided": _decided,
     "first-off decided": _first_off,
-    "sent back to step": _sent_back,
-    "sent": _sent,
-    "received": _received,
-    "arrived unannounced": _unannounced,
-    "difference settled": _settled,
-    "arrived unknown": _unknown,
-    "unknown matched": _matched,
-    "over tolerance": _over,
-    "mixed": _mixed,
-    "unexplained settled": _rest_settled,
     "traveller printed": _printed,
     "set aside": _set_aside,
     "set aside taken": _taken,
     "set aside left": _left,
+    **goods_news.WORDS,
     **move_news.WORDS,
 }

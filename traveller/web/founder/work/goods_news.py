@@ -1,0 +1,104 @@
+"""Words for a history: goods between sites, sent, counted, without notice or label, and differences settled."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING, Any
+
+from django.utils.translation import gettext as _
+
+from traveller.journal.models import Event
+from traveller.rules.codes import TravellerCode
+from traveller.rules.codes import show as show_code
+from traveller.web.templatetags.look import whole
+
+if TYPE_CHECKING:
+    from traveller.web.founder.work.news import Known
+
+Told = Mapping[str, Any]
+
+
+def with_note(words: str, told: Told) -> str:
+    """A remark stands behind the sentence as it was typed."""
+    return f"{words}. “{told['note']}”" if told.get("note") else f"{words}."
+
+
+def _sent_back(known: Known, event: Event, told: Told) -> str:
+    return _("%(n)s sent back to step %(step)s.") % {"n": whole(told.get("quantity", 0)), "step": told.get("to_step")}
+
+
+def _sent(known: Known, event: Event, told: Told) -> str:
+    lines = told.get("lines", [])
+    own = [line for line in lines if known.lot_id in (None, line[0])]
+    figures = {"n": whole(sum(line[1] for line in own)), "site": known.site(told.get("destination"))}
+    words = _("%(n)s sent to %(site)s") % figures
+    if told.get("purpose") == "return":
+        words = _("%(n)s sent back to %(site)s") % figures
+    return with_note(words, told)
+
+
+def _received(known: Known, event: Event, told: Told) -> str:
+    if "quantity" not in told:
+        return _("What had been counted on arrival is booked now.")
+    return with_note(_("%(n)s counted on arrival") % {"n": whole(told["quantity"])}, told)
+
+
+def _unannounced(known: Known, event: Event, told: Told) -> str:
+    if event.data.get("astray"):
+        return with_note(_("%(n)s arrived at the wrong site") % {"n": whole(told.get("quantity", 0))}, told)
+    words = _("%(n)s arrived that nobody had told were sent") % {"n": whole(told.get("quantity", 0))}
+    return with_note(words, told)
+
+
+def _settled(known: Known, event: Event, told: Told) -> str:
+    found = {"lost": _("lost on the way"), "at_sender": _("still at the sender"), "never_counted": _("never counted")}
+    figures = {
+        "n": whole(abs(event.data.get("difference", 0))), "finding": found.get(told.get("finding", ""), ""),
+        "reason": told.get("reason", ""),
+    }  # fmt: skip
+    return _("Difference of %(n)s settled, %(finding)s: %(reason)s") % figures
+
+
+def _unknown(known: Known, event: Event, told: Told) -> str:
+    figures = {"n": whole(told.get("quantity", 0)), "words": told.get("words") or "–"}
+    return with_note(_("%(n)s arrived of an unknown lot: %(words)s") % figures, told)
+
+
+def _matched(known: Known, event: Event, told: Told) -> str:
+    what = ", ".join(show_code(TravellerCode(code)) for code in event.data.get("lots", []))
+    return _("What had come without a label is %(what)s: %(reason)s.") % {
+        "what": what or _("a lot of its own"), "reason": told.get("reason", ""),
+    }  # fmt: skip
+
+
+def _over(known: Known, event: Event, told: Told) -> str:
+    figures = {"n": whole(event.data.get("surplus", 0)), "most": whole(event.data.get("most", 0))}
+    return _("%(n)s set apart and held: more than the %(most)s that the tolerance allows.") % figures
+
+
+def _mixed(known: Known, event: Event, told: Told) -> str:
+    words = _("%(n)s counted on arrival, several lots mixed in one tote") % {"n": whole(told.get("quantity", 0))}
+    return with_note(words, told)
+
+
+def _rest_settled(known: Known, event: Event, told: Told) -> str:
+    found = {"lost": _("lost"), "found": _("found again"), "never_counted": _("never counted")}
+    figures = {
+        "n": whole(abs(event.data.get("quantity", 0))), "finding": found.get(told.get("finding", ""), ""),
+        "reason": told.get("reason", ""),
+    }  # fmt: skip
+    return _("%(n)s unexplained settled, %(finding)s: %(reason)s.") % figures
+
+
+WORDS: Mapping[str, Callable[[Known, Event, Told], str]] = {
+    "sent back to step": _sent_back,
+    "sent": _sent,
+    "received": _received,
+    "arrived unannounced": _unannounced,
+    "difference settled": _settled,
+    "arrived unknown": _unknown,
+    "unknown matched": _matched,
+    "over tolerance": _over,
+    "mixed": _mixed,
+    "unexplained settled": _rest_settled,
+}
