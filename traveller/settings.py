@@ -288,7 +288,7 @@ STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {
         # Names with a digest let a phone keep a file for ever; they exist only once files are collected.
-        "BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        "BACKEND": "traveller.web.squeezed.SqueezedStaticFilesStorage"
         if SERVING
         else "django.contrib.staticfiles.storage.StaticFilesStorage",
     },
