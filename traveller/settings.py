@@ -105,6 +105,7 @@ TEMPLATES = [
         "BACKEND": "django.template.backends.django.DjangoTemplates",
         "APP_DIRS": True,
         "OPTIONS": {
+            "builtins": ["traveller.web.templatetags.tight"],
             "context_processors": [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
@@ -156,7 +157,7 @@ STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {
         # Names with a digest let a phone keep a file for ever; they exist only once files are collected.
-        "BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        "BACKEND": "traveller.web.squeezed.SqueezedStaticFilesStorage"
         if SERVING
         else "django.contrib.staticfiles.storage.StaticFilesStorage",
     },

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import shutil
+import sys
 from pathlib import Path
 
 import pytest
+from django.conf import settings
 
 from traveller.management.commands import test as command
 
@@ -52,3 +55,34 @@ def test_a_postgres_that_is_not_there_gives_the_reason(monkeypatch: pytest.Monke
     url, why_not = command.find_postgres()
     assert url is None
     assert why_not.startswith("No PostgreSQL at TEST_DATABASE_URL")
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A project of one template, with our settings."""
+    shutil.copy(settings.ROOT / "pyproject.toml", tmp_path)
+    (tmp_path / "web").mkdir()
+    return tmp_path
+
+
+def test_a_template_that_is_not_in_form_is_a_fault_that_names_it(folder: Path) -> None:
+    (folder / "web" / "good.html").write_text("<div>\n  <p>{{ words }}</p>\n</div>\n")
+    (folder / "web" / "bad.html").write_text("<div><p>{{ words }}</p></div>\n")
+    tally = command.Tally()
+    assert command.templates_checked(tally, folder) == "templates: NOT CLEAN"
+    assert len(tally.faults) == 1 and tally.faults[0].startswith("templates: web/bad.html: ")
+    assert "--reformat" in tally.faults[0]
+
+
+def test_templates_in_form_are_clean(folder: Path) -> None:
+    (folder / "web" / "good.html").write_text("<div>\n  <p>{{ words }}</p>\n</div>\n")
+    tally = command.Tally()
+    assert command.templates_checked(tally, folder) == "templates: clean"
+    assert not tally.faults
+
+
+def test_without_its_program_the_check_of_templates_is_a_fault(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys, "executable", shutil.which("false"))
+    tally = command.Tally()
+    assert command.templates_checked(tally, folder) == "templates: NOT CLEAN"
+    assert tally.faults == ["templates: djlint did not run"]

@@ -20,6 +20,7 @@ from django.test import Client
 
 from sites.models import Site
 from tests import cast, factory
+from tests.web.one_line import one_line
 from traveller.batches.models import Batch, Load, Step
 from traveller.journal.models import Event
 from traveller.ledger.models import Account, Lot
@@ -151,7 +152,8 @@ def text_of(answer: HttpResponseBase) -> str:
 
 
 def html_of(answer: HttpResponseBase) -> str:
-    return str(getattr(answer, "content", b"").decode())
+    """The page, without the line breaks of its templates."""
+    return one_line(getattr(answer, "content", b"").decode())
 
 
 def field_of(answer: HttpResponseBase, name: str) -> str | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import subprocess
 import sys
 import tempfile
@@ -23,8 +24,8 @@ USUAL_POSTGRES = "postgres://postgres@127.0.0.1:5432/postgres"
 WORKERS_MAX = 4
 HELP = """usage: manage.py test [--all | pytest arguments]
 
-Alone: linter, types, migrations, lock, the tests on SQLite and in the browsers but those that run long, then on
-PostgreSQL (TEST_DATABASE_URL, or one on 127.0.0.1:5432) those that have to be shown on both databases.
+Alone: linter, templates, types, migrations, lock, the tests on SQLite and in the browsers but those that run long,
+then on PostgreSQL (TEST_DATABASE_URL, or one on 127.0.0.1:5432) those that have to be shown on both databases.
 --all: the long ones too, with the coverage of the whole, and on PostgreSQL every test that touches the database.
 With other arguments: only pytest, with those arguments, for example  manage.py test tests/rules -k cure
 CI=true turns a missing Chromium, WebKit or PostgreSQL into a failure."""
@@ -87,6 +88,7 @@ def run_all(*, everything: bool) -> int:
     tally = Tally()
     lines = [
         checked("linter", "ruff", "check", ".", tally=tally),
+        templates_checked(tally),
         checked("types", "mypy", ".", tally=tally),
         checked("migrations", "manage", "makemigrations", "--check", "--dry-run", tally=tally),
         lock_checked(tally),
@@ -114,6 +116,21 @@ def checked(title: str, module: str, *arguments: str, tally: Tally) -> str:
         return f"{title}: clean"
     tally.faults.append(f"{title}: not clean")
     return f"{title}: NOT CLEAN"
+
+
+def templates_checked(tally: Tally, folder: Path | None = None) -> str:
+    """Is every template written as djlint writes it? Each that is not is a fault, with what to do."""
+    print("== templates", flush=True)
+    command = [sys.executable, "-m", "djlint", "--check", "."]
+    told = subprocess.run(command, cwd=folder or settings.ROOT, capture_output=True, text=True)
+    if told.returncode == 0:
+        return "templates: clean"
+    print(told.stdout, told.stderr, sep="\n")
+    # Its report names each file on a line of its own, before the lines that would change.
+    wrong = re.findall(r"^\w.*\.html$", told.stdout, re.MULTILINE)
+    todo = "`.venv/bin/python -m djlint --reformat .` writes it so; then see in git diff that no blank came or went"
+    tally.faults += [f"templates: {name}: {todo}" for name in wrong] or ["templates: djlint did not run"]
+    return "templates: NOT CLEAN"
 
 
 def lock_checked(tally: Tally) -> str:
