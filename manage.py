@@ -72,7 +72,7 @@ def run() -> None:
     # serving has collected static files.
     if sys.argv[1:2] == ["demo"]:
         os.environ["TRAVELLER_DEMO"] = "1"
-        if (port := port_told(sys.argv[2:])) is not None:
+        if (port := port_reported(sys.argv[2:])) is not None:
             os.environ["TRAVELLER_PORT"] = port
     if sys.argv[1:2] in (["demo"], ["serve"]):
         os.environ["TRAVELLER_SERVING"] = "1"
@@ -115,7 +115,7 @@ def execute() -> None:
         stop(words(error))
 
 
-def port_told(arguments: list[str]) -> str | None:
+def port_reported(arguments: list[str]) -> str | None:
     """The port among these arguments, however it is written; the command itself refuses what is none."""
     parser = argparse.ArgumentParser(add_help=False, exit_on_error=False)
     parser.add_argument("--port")

@@ -1,4 +1,4 @@
-"""Who tells a piece of news or asks for a deed."""
+"""Who tells a piece of news or asks for an action."""
 
 from __future__ import annotations
 

@@ -17,9 +17,9 @@ from sites.actor import Actor
 from sites.models import Closure, Lane, Site, SiteKind
 from traveller.batches.actions.open_batch import open_batch
 from traveller.batches.models import Batch
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
 from traveller.journal.record import record
-from traveller.journal.stamp import Stamp
 from traveller.journal.subjects import register
 from traveller.ledger import lots
 from traveller.ledger.models import Condition, Lot, Posting
@@ -49,10 +49,10 @@ def packer(site: Site, person: str = "Tomas") -> Actor:
     return Actor(kind="packer", person=person, site_id=site.pk)
 
 
-def stamp(n: int | str, *, at: datetime | None = None, actor: Actor | None = None) -> Stamp:
+def event_context(n: int | str, *, at: datetime | None = None, actor: Actor | None = None) -> EventContext:
     """The n-th telling: minute n of MONDAY, by the founder unless said otherwise."""
     when = at or MONDAY + timedelta(minutes=n if isinstance(n, int) else 0)
-    return Stamp(uid=uid(f"stamp {n}"), at=when, recorded_at=when, actor=actor or founder())
+    return EventContext(uid=uid(f"stamp {n}"), at=when, recorded_at=when, actor=actor or founder())
 
 
 def make_site(code: str = "moulder", kind: str = SiteKind.SUBCONTRACTOR, **fields: Any) -> Site:
@@ -151,7 +151,7 @@ def make_routing(part: Part, ops: Iterable[Op], *, revision: int = 1) -> Routing
 
 def make_event(n: int | str = "event", *, kind: str = "released", at: datetime | None = None) -> Event:
     """Some event, for rows that must name one; `n` keeps it apart from others."""
-    return record(stamp=stamp(f"made {n}", at=at), kind=kind, subjects=[], told={})
+    return record(event_context=event_context(f"made {n}", at=at), kind=kind, subjects=[], reported={})
 
 
 def make_batch(

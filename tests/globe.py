@@ -27,8 +27,8 @@ from traveller.dispatches.actions.dispatch import SendLine
 from traveller.dispatches.actions.receive import Received
 from traveller.dispatches.models import Consignment
 from traveller.journal import verify as journal_verify
+from traveller.journal.event_context import EventContext
 from traveller.journal.refusal import Refusal
-from traveller.journal.stamp import Stamp
 from traveller.ledger import verify as ledger_verify
 from traveller.ledger.models import Account, Condition, Hold, Lot
 from traveller.products.models import Part
@@ -68,11 +68,13 @@ class Globe:
     part: Part
     insert: Part
     batch: Batch
-    told: Iterator[int] = field(default_factory=lambda: iter(range(1, 100_000)))
+    reported: Iterator[int] = field(default_factory=lambda: iter(range(1, 100_000)))
 
-    def stamp(self, at: datetime | None = None) -> Stamp:
+    def event_context(self, at: datetime | None = None) -> EventContext:
         """The next telling, a minute after the one before."""
-        return factory.stamp(f"globe {next(self.told)}", at=at or factory.MONDAY + timedelta(minutes=next(self.told)))
+        return factory.event_context(
+            f"globe {next(self.reported)}", at=at or factory.MONDAY + timedelta(minutes=next(self.reported))
+        )
 
     def step(self, number: int, batch: Batch | None = None) -> Step:
         return Step.objects.get(batch=batch or self.batch, number=number)
@@ -82,12 +84,12 @@ class Globe:
         assert lot is not None
         return lot
 
-    def report(self, number: int, good: int = 0, *, batch: Batch | None = None, **told: Any) -> Answer:
-        stamp = told.pop("stamp", None) or self.stamp()
-        return ok(report(stamp=stamp, step_id=self.step(number, batch).pk, good=good, **told))
+    def report(self, number: int, good: int = 0, *, batch: Batch | None = None, **reported: Any) -> Answer:
+        event_context = reported.pop("event_context", None) or self.event_context()
+        return ok(report(event_context=event_context, step_id=self.step(number, batch).pk, good=good, **reported))
 
-    def finish(self, number: int, *, batch: Batch | None = None, **told: Any) -> Answer:
-        return ok(finish_step(stamp=self.stamp(), step_id=self.step(number, batch).pk, **told))
+    def finish(self, number: int, *, batch: Batch | None = None, **reported: Any) -> Answer:
+        return ok(finish_step(event_context=self.event_context(), step_id=self.step(number, batch).pk, **reported))
 
     def cool(self, quantity: int, minutes: float = 15, *, step: int = 30, batch: Batch | None = None) -> Load:
         """A filling of the cooling fixture, in and out."""
@@ -97,11 +99,13 @@ class Globe:
         return load
 
     def put_in(self, quantity: int, *, step: int = 30, batch: Batch | None = None) -> Load:
-        answer = ok(start_load(stamp=self.stamp(), step_id=self.step(step, batch).pk, quantity=quantity))
+        answer = ok(
+            start_load(event_context=self.event_context(), step_id=self.step(step, batch).pk, quantity=quantity)
+        )
         return Load.objects.get(uid=answer.event.uid)
 
-    def take_out(self, load: Load, at: datetime, **told: Any) -> Answer:
-        return ok(end_load(stamp=self.stamp(at), load_id=load.pk, **told))
+    def take_out(self, load: Load, at: datetime, **reported: Any) -> Answer:
+        return ok(end_load(event_context=self.event_context(at), load_id=load.pk, **reported))
 
     def cooled(self, *loads: tuple[int, float]) -> None:
         """Loads of so many pieces for so many minutes, counted good."""
@@ -110,20 +114,27 @@ class Globe:
             self.report(30, quantity, load=load.uid)
 
     def send(
-        self, quantity: int, *, batch: Batch | None = None, from_step: int = 30, **told: Any
+        self, quantity: int, *, batch: Batch | None = None, from_step: int = 30, **reported: Any
     ) -> Consignment | Refusal:
         line = SendLine(self.lot(batch).pk, quantity, from_step=from_step)
         return send(
-            stamp=told.pop("stamp", None) or self.stamp(),
+            event_context=reported.pop("event_context", None) or self.event_context(),
             origin_id=self.moulder.pk,
             destination_id=self.bench.pk,
             lines=[line],
-            **told,
+            **reported,
         )
 
-    def receive(self, consignment: Consignment, quantity: int, **told: Any) -> Received:
+    def receive(self, consignment: Consignment, quantity: int, **reported: Any) -> Received:
         line = consignment.lines.get()
-        return ok(receive(stamp=told.pop("stamp", None) or self.stamp(), line_id=line.pk, quantity=quantity, **told))
+        return ok(
+            receive(
+                event_context=reported.pop("event_context", None) or self.event_context(),
+                line_id=line.pk,
+                quantity=quantity,
+                **reported,
+            )
+        )
 
     def moved(self, quantity: int) -> Consignment:
         """Sent from the moulder after cooling, counted whole at the bench."""

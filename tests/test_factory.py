@@ -31,6 +31,6 @@ def test_stock_made_by_hand_lies_where_it_was_said_to_lie() -> None:
 
 
 def test_the_same_telling_has_the_same_id_and_another_has_another() -> None:
-    assert factory.stamp(1) == factory.stamp(1)
-    assert factory.stamp(1).uid != factory.stamp(2).uid
-    assert factory.stamp(1).at < factory.stamp(2).at
+    assert factory.event_context(1) == factory.event_context(1)
+    assert factory.event_context(1).uid != factory.event_context(2).uid
+    assert factory.event_context(1).at < factory.event_context(2).at

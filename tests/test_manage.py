@@ -166,16 +166,16 @@ def test_without_venv_one_line_says_what_to_install(manage: ModuleType, monkeypa
 
 
 @pytest.mark.parametrize(
-    ("last_words", "told"),
+    ("last_words", "reported"),
     [
         ("NewConnectionError: [Errno -3] Temporary failure in name resolution", "cannot be reached"),
         ("ERROR: No space left on device", "No space left on device"),
         ("ERROR: THESE PACKAGES DO NOT MATCH THE HASHES FROM THE REQUIREMENTS FILE.", "its digest differs"),
     ],
 )
-def test_a_failed_installation_says_why(manage: ModuleType, last_words: str, told: str) -> None:
+def test_a_failed_installation_says_why(manage: ModuleType, last_words: str, reported: str) -> None:
     failing = [sys.executable, "-c", f"print({last_words!r}); raise SystemExit(1)"]
-    with pytest.raises(SystemExit, match=told):
+    with pytest.raises(SystemExit, match=reported):
         manage.run_pip(failing)
 
 

@@ -80,7 +80,7 @@ def test_ctrl_c_in_the_middle_of_the_story_is_a_sentence(tmp_path: Path) -> None
 def test_the_port_is_read_before_the_settings_however_it_is_written(
     copy: ModuleType, arguments: list[str], port: str | None
 ) -> None:
-    assert copy.port_told(arguments) == port
+    assert copy.port_reported(arguments) == port
 
 
 @pytest.mark.parametrize("arguments", [("--port", "99999"), ("--port=0",), ("--port", "80a"), ("--port=-5",)])

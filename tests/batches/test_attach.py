@@ -29,10 +29,10 @@ def oven_batch(name: str = "") -> Batch:
 
 def load_of(batch: Batch, start: datetime, minutes: int, n: str = "load") -> Load:
     step = Step.objects.get(batch=batch)
-    told = f.stamp(n, at=start)
-    ok(start_load(stamp=told, step_id=step.pk, quantity=60))
-    load = Load.objects.get(uid=told.uid)
-    ok(end_load(stamp=f.stamp(f"{n} out", at=start + timedelta(minutes=minutes)), load_id=load.pk))
+    reported = f.event_context(n, at=start)
+    ok(start_load(event_context=reported, step_id=step.pk, quantity=60))
+    load = Load.objects.get(uid=reported.uid)
+    ok(end_load(event_context=f.event_context(f"{n} out", at=start + timedelta(minutes=minutes)), load_id=load.pk))
     return load
 
 
@@ -52,7 +52,16 @@ def test_a_load_without_a_log_proves_nothing_and_passes_with_one() -> None:
     load = load_of(batch, f.MONDAY, 40)
     assert verdict(batch)[0] == "missing"
     content = log(f.MONDAY, [85.0] * 41)
-    ok(attach(stamp=f.stamp("log"), step_id=load.step_id, content=content, name="oven.csv", kind="log", load=load.uid))
+    ok(
+        attach(
+            event_context=f.event_context("log"),
+            step_id=load.step_id,
+            content=content,
+            name="oven.csv",
+            kind="log",
+            load=load.uid,
+        )
+    )
     assert verdict(batch)[0] == "passed"
     assert bytes(EvidenceFile.objects.get().content) == content
 
@@ -61,8 +70,17 @@ def test_a_log_too_cold_fails_and_one_a_hair_warmer_passes() -> None:
     for n, degrees, outcome in ((1, 79.99, "failed"), (2, 80.0, "passed")):
         batch = oven_batch(str(n))
         load = load_of(batch, f.MONDAY, 40, f"load {n}")
-        told = log(f.MONDAY, [degrees] * 41)
-        ok(attach(stamp=f.stamp(f"log {n}"), step_id=load.step_id, content=told, name="o", kind="log", load=load.uid))
+        reported = log(f.MONDAY, [degrees] * 41)
+        ok(
+            attach(
+                event_context=f.event_context(f"log {n}"),
+                step_id=load.step_id,
+                content=reported,
+                name="o",
+                kind="log",
+                load=load.uid,
+            )
+        )
         assert verdict(batch)[0] == outcome
 
 
@@ -70,7 +88,7 @@ def test_the_log_of_a_whole_shift_proves_a_load_only_within_its_own_times() -> N
     batch = oven_batch()
     load = load_of(batch, f.MONDAY + timedelta(hours=2), 40)
     shift = log(f.MONDAY, [85.0] * 100 + [60.0] * 200)
-    ok(attach(stamp=f.stamp("log"), step_id=load.step_id, content=shift, name="shift.csv", kind="log"))
+    ok(attach(event_context=f.event_context("log"), step_id=load.step_id, content=shift, name="shift.csv", kind="log"))
     assert verdict(batch)[0] == "failed"
 
 
@@ -78,15 +96,15 @@ def test_a_load_that_fails_by_the_log_of_the_whole_shift_is_split_off_and_stays_
     bench, part = f.make_bench("oven"), f.make_part("BAND")
     f.make_routing(part, [f.Op(10, bench, "mould", "make"), f.Op(20, bench, "bake", checks=[BAKE])])
     batch = f.make_batch(part, wanted=60)
-    ok(report(stamp=f.stamp("made", at=f.MONDAY), step_id=batch.steps.get(number=10).pk, good=60))
+    ok(report(event_context=f.event_context("made", at=f.MONDAY), step_id=batch.steps.get(number=10).pk, good=60))
     step = batch.steps.get(number=20)
     for n, start in enumerate((0, 60)):
-        told = f.stamp(f"in {n}", at=f.MONDAY + timedelta(minutes=start))
-        ok(start_load(stamp=told, step_id=step.pk, quantity=30))
-        out = f.stamp(f"out {n}", at=f.MONDAY + timedelta(minutes=start + 40))
-        ok(end_load(stamp=out, load_id=Load.objects.get(uid=told.uid).pk))
+        reported = f.event_context(f"in {n}", at=f.MONDAY + timedelta(minutes=start))
+        ok(start_load(event_context=reported, step_id=step.pk, quantity=30))
+        out = f.event_context(f"out {n}", at=f.MONDAY + timedelta(minutes=start + 40))
+        ok(end_load(event_context=out, load_id=Load.objects.get(uid=reported.uid).pk))
     shift = log(f.MONDAY, [85.0] * 50 + [60.0] * 60)
-    ok(attach(stamp=f.stamp("log"), step_id=step.pk, content=shift, name="shift.csv", kind="log"))
+    ok(attach(event_context=f.event_context("log"), step_id=step.pk, content=shift, name="shift.csv", kind="log"))
     child = Batch.objects.get(parent=batch)
     assert verdict(child) == ("failed", "soak.too_short") and verdict(batch)[0] == "passed"
     assert [hold.lot_id for hold in Hold.objects.filter(closed_at=None, root=None)] == [child.lot_id]
@@ -97,11 +115,18 @@ def test_what_the_log_cannot_tell_is_asked_and_the_answer_is_judged() -> None:
     batch = oven_batch()
     load = load_of(batch, f.MONDAY, 40)
     fahrenheit = log(f.MONDAY, [185.0] * 41, unit="")
-    sent = attach(stamp=f.stamp("l"), step_id=load.step_id, content=fahrenheit, name="x", kind="log", load=load.uid)
+    sent = attach(
+        event_context=f.event_context("l"),
+        step_id=load.step_id,
+        content=fahrenheit,
+        name="x",
+        kind="log",
+        load=load.uid,
+    )
     ok(sent)
     assert verdict(batch)[0] == "missing"
     row = Attachment.objects.get()
-    ok(understand(stamp=f.stamp("answer"), attachment_id=row.pk, answers={"unit": "F"}))
+    ok(understand(event_context=f.event_context("answer"), attachment_id=row.pk, answers={"unit": "F"}))
     assert verdict(batch)[0] == "passed"
 
 
@@ -109,19 +134,33 @@ def test_a_second_log_takes_the_place_of_the_first_which_is_kept() -> None:
     batch = oven_batch()
     load = load_of(batch, f.MONDAY, 40)
     for n, degrees in ((1, 60.0), (2, 85.0)):
-        told = log(f.MONDAY, [degrees] * 41)
-        ok(attach(stamp=f.stamp(f"l{n}"), step_id=load.step_id, content=told, name="x", kind="log", load=load.uid))
+        reported = log(f.MONDAY, [degrees] * 41)
+        ok(
+            attach(
+                event_context=f.event_context(f"l{n}"),
+                step_id=load.step_id,
+                content=reported,
+                name="x",
+                kind="log",
+                load=load.uid,
+            )
+        )
     assert [row.struck_by_id is None for row in Attachment.objects.order_by("id")] == [False, True]
     assert EvidenceFile.objects.count() == 2
 
 
 def test_the_same_file_for_two_batches_is_kept_once_and_said() -> None:
     one, two = oven_batch("1"), oven_batch("2")
-    told = log(f.MONDAY, [85.0] * 41)
+    reported = log(f.MONDAY, [85.0] * 41)
     for batch, n in ((one, "a"), (two, "b")):
         load = load_of(batch, f.MONDAY, 40, n)
         answer = attach(
-            stamp=f.stamp(f"log {n}"), step_id=load.step_id, content=told, name="o.csv", kind="log", load=load.uid
+            event_context=f.event_context(f"log {n}"),
+            step_id=load.step_id,
+            content=reported,
+            name="o.csv",
+            kind="log",
+            load=load.uid,
         )
     assert ok(answer).event.data["also_for"] == [one.code]
     assert EvidenceFile.objects.count() == 1 and Attachment.objects.count() == 2
@@ -130,9 +169,16 @@ def test_the_same_file_for_two_batches_is_kept_once_and_said() -> None:
 def test_a_log_sent_twice_is_one_event() -> None:
     batch = oven_batch()
     load = load_of(batch, f.MONDAY, 40)
-    told = log(f.MONDAY, [85.0] * 41)
+    reported = log(f.MONDAY, [85.0] * 41)
     for _ in range(2):
-        again = attach(stamp=f.stamp("l"), step_id=load.step_id, content=told, name="x", kind="log", load=load.uid)
+        again = attach(
+            event_context=f.event_context("l"),
+            step_id=load.step_id,
+            content=reported,
+            name="x",
+            kind="log",
+            load=load.uid,
+        )
     assert ok(again).repeated and Attachment.objects.count() == 1
 
 
@@ -148,7 +194,7 @@ def test_a_log_sent_twice_is_one_event() -> None:
 )
 def test_what_is_no_evidence_is_refused_in_words(content: bytes, kind: str, code: str) -> None:
     step = Step.objects.get(batch=oven_batch())
-    answer = attach(stamp=f.stamp("l"), step_id=step.pk, content=content, name="x", kind=kind)
+    answer = attach(event_context=f.event_context("l"), step_id=step.pk, content=content, name="x", kind=kind)
     assert refused(answer).code == code
 
 
@@ -156,5 +202,14 @@ def test_a_binary_log_is_kept_and_proves_nothing() -> None:
     batch = oven_batch()
     load = load_of(batch, f.MONDAY, 40)
     noise = bytes(range(256)) * 20
-    ok(attach(stamp=f.stamp("l"), step_id=load.step_id, content=noise, name="x.bin", kind="log", load=load.uid))
+    ok(
+        attach(
+            event_context=f.event_context("l"),
+            step_id=load.step_id,
+            content=noise,
+            name="x.bin",
+            kind="log",
+            load=load.uid,
+        )
+    )
     assert verdict(batch)[0] == "missing" and EvidenceFile.objects.get().content_type == "application/octet-stream"

@@ -19,10 +19,22 @@ pytestmark = pytest.mark.django_db
 def test_shots_are_kept_with_the_cavities_open_at_that_time_until_they_are_counted() -> None:
     globe = make_globe()
     globe.report(20, 200, shots=100)
-    ok(set_cavities(stamp=globe.stamp(), step_id=globe.step(20).pk, open_cavities=1, shots=30, reason="gate torn"))
+    ok(
+        set_cavities(
+            event_context=globe.event_context(),
+            step_id=globe.step(20).pk,
+            open_cavities=1,
+            shots=30,
+            reason="gate torn",
+        )
+    )
     assert globe.step(20).open_cavities == 1
     assert runs_since_count(globe.step(20)) == [(30, 2)]
-    ok(set_cavities(stamp=globe.stamp(), step_id=globe.step(20).pk, open_cavities=2, shots=40, reason="mended"))
+    ok(
+        set_cavities(
+            event_context=globe.event_context(), step_id=globe.step(20).pk, open_cavities=2, shots=40, reason="mended"
+        )
+    )
     assert runs_since_count(globe.step(20)) == [(30, 2), (40, 1)]
     globe.report(20, 118, scrap={"short": 2}, shots=80)
     assert runs_since_count(globe.step(20)) == []
@@ -35,16 +47,19 @@ def test_a_mould_has_its_number_of_cavities_and_one_at_least_is_open() -> None:
     globe = make_globe()
     step = globe.step(20).pk
     for wrong in (0, 3):
-        answer = set_cavities(stamp=globe.stamp(), step_id=step, open_cavities=wrong)
+        answer = set_cavities(event_context=globe.event_context(), step_id=step, open_cavities=wrong)
         assert refused(answer).code == "cavities_out_of_range"
-    assert refused(set_cavities(stamp=globe.stamp(), step_id=globe.step(30).pk, open_cavities=1)).code == "no_cavities"
+    assert (
+        refused(set_cavities(event_context=globe.event_context(), step_id=globe.step(30).pk, open_cavities=1)).code
+        == "no_cavities"
+    )
 
 
 def test_a_cavity_blocked_by_mistake_is_open_again() -> None:
     globe = make_globe()
-    wrong = ok(set_cavities(stamp=globe.stamp(), step_id=globe.step(20).pk, open_cavities=1, shots=7))
-    stamp = globe.stamp(wrong.event.recorded_at + timedelta(minutes=1))
-    ok(undo(stamp=replace(stamp, actor=factory.operator(globe.moulder)), event_id=wrong.event.pk))
+    wrong = ok(set_cavities(event_context=globe.event_context(), step_id=globe.step(20).pk, open_cavities=1, shots=7))
+    event_context = globe.event_context(wrong.event.recorded_at + timedelta(minutes=1))
+    ok(undo(event_context=replace(event_context, actor=factory.operator(globe.moulder)), event_id=wrong.event.pk))
     assert globe.step(20).open_cavities == 2
     assert runs_since_count(globe.step(20)) == []
     assert globe.step(20).shots == 0

@@ -28,9 +28,12 @@ def _failed(pieces: int = 24) -> tuple[Globe, Hold]:
     return globe, hold
 
 
-def _decide(globe: Globe, hold: Hold, disposition: str, **told: object) -> object:
-    stamp, reason = told.pop("stamp", None) or globe.stamp(), told.pop("reason", "looked at it")
-    return decide(stamp=stamp, hold_id=hold.pk, disposition=disposition, reason=reason, **told)  # type: ignore[arg-type]
+def _decide(globe: Globe, hold: Hold, disposition: str, **reported: object) -> object:
+    event_context, reason = (
+        reported.pop("event_context", None) or globe.event_context(),
+        reported.pop("reason", "looked at it"),
+    )
+    return decide(event_context=event_context, hold_id=hold.pk, disposition=disposition, reason=reason, **reported)  # type: ignore[arg-type]
 
 
 def test_scrap_takes_every_piece_of_the_lot_wherever_it_lies() -> None:
@@ -105,7 +108,7 @@ def test_pieces_that_went_on_come_back_for_rework_at_the_shop_they_left() -> Non
     def give_back(line: SendLine, purpose: str) -> object:
         ends = (globe.bench.pk, globe.moulder.pk)
         return send(
-            stamp=globe.stamp(),
+            event_context=globe.event_context(),
             origin_id=ends[0],
             destination_id=ends[1],
             lines=[line],
@@ -178,10 +181,10 @@ def test_a_bought_lot_cannot_be_reworked_but_scrapped() -> None:
     bench = factory.make_bench()
     lot = factory.make_stock(factory.make_part("PUCK", "bought"), bench, 40)
     hold = holds.open_hold(factory.make_event("h"), lot, cause="held", code="held")
-    told = {"hold_id": hold.pk, "reason": "rusty"}
-    refusal = decide(stamp=factory.stamp(1), disposition="rework", to_step=10, **told)  # type: ignore[arg-type]
+    reported = {"hold_id": hold.pk, "reason": "rusty"}
+    refusal = decide(event_context=factory.event_context(1), disposition="rework", to_step=10, **reported)  # type: ignore[arg-type]
     assert refused(refusal).code == "rework_needs_a_batch"
-    ok(decide(stamp=factory.stamp(2), disposition="scrap", **told))  # type: ignore[arg-type]
+    ok(decide(event_context=factory.event_context(2), disposition="scrap", **reported))  # type: ignore[arg-type]
     assert factory.balance(lot, bench, Condition.SCRAP) == 40
 
 
@@ -200,9 +203,9 @@ def test_what_was_made_of_a_scrapped_lot_waits_for_a_decision_of_its_own() -> No
 
 def test_a_decision_told_twice_is_one() -> None:
     globe, hold = _failed()
-    stamp = globe.stamp()
+    event_context = globe.event_context()
     for repeated in (False, True):
-        answer = ok(decide(stamp=stamp, hold_id=hold.pk, disposition="concession", reason="x"))
+        answer = ok(decide(event_context=event_context, hold_id=hold.pk, disposition="concession", reason="x"))
         assert answer.repeated is repeated
 
 

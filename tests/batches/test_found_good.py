@@ -18,7 +18,11 @@ def test_scrap_found_good_waits_at_its_step_apart_from_first_entries() -> None:
     globe.report(30, 40)
     globe.moved(40)
     globe.report(40, 36, scrap={"leak": 4}, done=True)
-    answer = ok(found_good(stamp=globe.stamp(), step_id=globe.step(40).pk, quantity=3, reason="the gauge was dirty"))
+    answer = ok(
+        found_good(
+            event_context=globe.event_context(), step_id=globe.step(40).pk, quantity=3, reason="the gauge was dirty"
+        )
+    )
     assert answer.event.kind == "scrap found good"
     step = globe.step(40)
     assert (step.state, step.done_at, step.scrap) == (StepState.RUNNING, None, 4)
@@ -35,7 +39,7 @@ def test_a_closed_batch_opens_again_for_what_was_found_good() -> None:
     globe = make_globe()
     globe.report(20, 0, scrap={"short": 5}, done=True)
     assert Batch.objects.get(pk=globe.batch.pk).closed_at is not None
-    ok(found_good(stamp=globe.stamp(), step_id=globe.step(20).pk, quantity=5, reason="only flash"))
+    ok(found_good(event_context=globe.event_context(), step_id=globe.step(20).pk, quantity=5, reason="only flash"))
     assert Batch.objects.get(pk=globe.batch.pk).closed_at is None
     globe.report(20, 5, again=True, done=True)
     assert globe.at(globe.moulder, Condition.REWORK, 30) == 5
@@ -46,7 +50,16 @@ def test_no_more_comes_back_than_was_scrapped_and_never_without_a_reason() -> No
     globe = make_globe()
     globe.report(20, 5, scrap={"short": 2})
     step = globe.step(20).pk
-    assert refused(found_good(stamp=globe.stamp(), step_id=step, quantity=3, reason="x")).code == "more_than_scrap"
-    assert refused(found_good(stamp=globe.stamp(), step_id=step, quantity=1, reason="")).code == "reason_needed"
+    assert (
+        refused(found_good(event_context=globe.event_context(), step_id=step, quantity=3, reason="x")).code
+        == "more_than_scrap"
+    )
+    assert (
+        refused(found_good(event_context=globe.event_context(), step_id=step, quantity=1, reason="")).code
+        == "reason_needed"
+    )
     other = globe.step(30).pk
-    assert refused(found_good(stamp=globe.stamp(), step_id=other, quantity=1, reason="x")).code == "no_scrap_there"
+    assert (
+        refused(found_good(event_context=globe.event_context(), step_id=other, quantity=1, reason="x")).code
+        == "no_scrap_there"
+    )

@@ -20,7 +20,15 @@ def test_a_held_part_becomes_a_batch_of_its_own_and_the_rest_stays_free() -> Non
     globe.report(20, 500)
     globe.report(30, 500)
     place = Place(globe.lot().pk, globe.moulder.pk, Condition.STOCK, 30)
-    ok(hold_part(stamp=globe.stamp(), batch_id=globe.batch.pk, place=place, quantity=40, reason="one tote wet"))
+    ok(
+        hold_part(
+            event_context=globe.event_context(),
+            batch_id=globe.batch.pk,
+            place=place,
+            quantity=40,
+            reason="one tote wet",
+        )
+    )
     (child,) = globe.children()
     assert globe.at(globe.moulder, Condition.STOCK, 30) == 460
     assert globe.lies(child) == {("moulder", "made_from", 30): -40, ("moulder", "stock", 30): 40}
@@ -38,7 +46,11 @@ def test_a_part_set_apart_before_a_step_does_that_step_itself() -> None:
     globe.cooled((24, 15))
     place = Place(globe.lot().pk, globe.moulder.pk, Condition.IN_PROCESS, 30)
     globe.report(20, 6)
-    ok(hold_part(stamp=globe.stamp(), batch_id=globe.batch.pk, place=place, quantity=10, reason="dropped"))
+    ok(
+        hold_part(
+            event_context=globe.event_context(), batch_id=globe.batch.pk, place=place, quantity=10, reason="dropped"
+        )
+    )
     (child,) = globe.children()
     assert [step.number for step in child.steps.order_by("number")] == [30, 40, 50]
     assert globe.step(30, child).state == "running"
@@ -54,7 +66,11 @@ def test_a_finished_part_that_is_held_has_no_steps_left_and_its_parents_proof() 
     globe.report(40, 24)
     globe.report(50, 24)
     place = Place(globe.lot().pk, globe.bench.pk, Condition.STOCK, 0)
-    ok(hold_part(stamp=globe.stamp(), batch_id=globe.batch.pk, place=place, quantity=4, reason="scratched"))
+    ok(
+        hold_part(
+            event_context=globe.event_context(), batch_id=globe.batch.pk, place=place, quantity=4, reason="scratched"
+        )
+    )
     (child,) = globe.children()
     assert not child.steps.exists()
     assert gates.closed(child, "packing") == []
@@ -64,9 +80,13 @@ def test_a_finished_part_that_is_held_has_no_steps_left_and_its_parents_proof() 
 def test_the_child_of_a_held_lot_is_born_held() -> None:
     globe = make_globe()
     globe.report(20, 50)
-    ok(hold_lot(stamp=globe.stamp(), lot_id=globe.lot().pk, reason="smells"))
+    ok(hold_lot(event_context=globe.event_context(), lot_id=globe.lot().pk, reason="smells"))
     place = Place(globe.lot().pk, globe.moulder.pk, Condition.IN_PROCESS, 30)
-    ok(hold_part(stamp=globe.stamp(), batch_id=globe.batch.pk, place=place, quantity=10, reason="darker"))
+    ok(
+        hold_part(
+            event_context=globe.event_context(), batch_id=globe.batch.pk, place=place, quantity=10, reason="darker"
+        )
+    )
     (child,) = globe.children()
     assert sorted(hold.root_id is None for hold in globe.open_holds(child)) == [False, True]
     assert everything_agrees()
@@ -86,16 +106,20 @@ def test_a_part_is_less_than_all_and_lies_on_a_shelf() -> None:
         (Place(lot, globe.moulder.pk, Condition.STOCK, 30), 5, "", "reason_needed"),
     )
     for place, quantity, reason, code in cases:
-        answer = hold_part(stamp=globe.stamp(), batch_id=globe.batch.pk, place=place, quantity=quantity, reason=reason)
+        answer = hold_part(
+            event_context=globe.event_context(), batch_id=globe.batch.pk, place=place, quantity=quantity, reason=reason
+        )
         assert refused(answer).code == code
 
 
 def test_a_problem_holds_a_batch_that_has_no_lot_yet() -> None:
     globe = make_globe()
-    stamp = globe.stamp()
+    event_context = globe.event_context()
     for repeated in (False, True):
         answer = ok(
-            report_problem(stamp=stamp, batch_id=globe.batch.pk, site_id=globe.moulder.pk, reason="mould leaks")
+            report_problem(
+                event_context=event_context, batch_id=globe.batch.pk, site_id=globe.moulder.pk, reason="mould leaks"
+            )
         )
         assert answer.repeated is repeated
     (hold,) = globe.open_holds()
@@ -108,17 +132,17 @@ def test_a_problem_holds_a_batch_that_has_no_lot_yet() -> None:
 def test_a_shops_problem_with_a_lot_holds_it_at_once() -> None:
     globe = make_globe(insert=True)
     inserts = factory.make_stock(globe.insert, globe.bench, 10)
-    answer = ok(hold_lot(stamp=globe.stamp(), lot_id=inserts.pk, reason="cracked", problem=True))
+    answer = ok(hold_lot(event_context=globe.event_context(), lot_id=inserts.pk, reason="cracked", problem=True))
     assert (answer.event.kind, len(answer.holds)) == ("problem reported", 1)
     assert len(holds.open_on([inserts.pk])) == 1
-    assert refused(hold_lot(stamp=globe.stamp(), lot_id=inserts.pk, reason="")).code == "reason_needed"
+    assert refused(hold_lot(event_context=globe.event_context(), lot_id=inserts.pk, reason="")).code == "reason_needed"
     assert everything_agrees()
 
 
 def test_news_is_taken_while_a_lot_is_held_and_requests_are_not() -> None:
     globe = make_globe()
     globe.report(20, 50)
-    ok(hold_lot(stamp=globe.stamp(), lot_id=globe.lot().pk, reason="wait"))
+    ok(hold_lot(event_context=globe.event_context(), lot_id=globe.lot().pk, reason="wait"))
     globe.report(30, 50)
     assert globe.at(globe.moulder, Condition.STOCK, 30) == 50
     assert refused(globe.send(50)).code == "held"

@@ -96,7 +96,11 @@ def test_a_correction_of_a_parted_loads_count_reaches_the_childs_lot() -> None:
     wrong = globe.report(30, 24, load=load.uid)
     globe.take_out(load, load.started_at + timedelta(minutes=9))
     (child,) = globe.children()
-    ok(correct_count(stamp=globe.stamp(), event_id=wrong.event.pk, reason="recounted", good=22, scrap={"x": 2}))
+    ok(
+        correct_count(
+            event_context=globe.event_context(), event_id=wrong.event.pk, reason="recounted", good=22, scrap={"x": 2}
+        )
+    )
     assert globe.at(globe.moulder, Condition.STOCK, 30, batch=child) == 22
     assert globe.at(globe.moulder, Condition.SCRAP, 30, batch=child) == 2
     assert globe.at(globe.moulder, Condition.UNEXPLAINED, 30) == 0
@@ -159,7 +163,7 @@ def test_the_start_of_a_load_may_be_told_later_with_its_reason() -> None:
 
 def test_resin_is_dried_before_there_is_a_lot_and_moulding_waits_for_it() -> None:
     globe = make_globe(checks={10: (DRYING,)})
-    refusal = refused(start_step(stamp=globe.stamp(), step_id=globe.step(20).pk))
+    refusal = refused(start_step(event_context=globe.event_context(), step_id=globe.step(20).pk))
     assert (refusal.code, refusal.figures["step"]) == ("not_proved", 10)
     load = globe.put_in(0, step=10)
     globe.take_out(load, load.started_at + timedelta(hours=3))
@@ -167,12 +171,16 @@ def test_resin_is_dried_before_there_is_a_lot_and_moulding_waits_for_it() -> Non
     # A gate that failed holds at once, so the lot is born before its pieces.
     assert [hold.code for hold in globe.open_holds()] == ["held.too_short"]
     assert globe.children() == []
-    assert refused(start_step(stamp=globe.stamp(), step_id=globe.step(20).pk)).code == "not_proved"
-    answer = ok(start_step(stamp=globe.stamp(), step_id=globe.step(20).pk, already=True))
+    assert refused(start_step(event_context=globe.event_context(), step_id=globe.step(20).pk)).code == "not_proved"
+    answer = ok(start_step(event_context=globe.event_context(), step_id=globe.step(20).pk, already=True))
     assert answer.event.kind == "step started"
     (hold,) = globe.open_holds()
-    ok(decide(stamp=globe.stamp(), hold_id=hold.pk, disposition="concession", reason="dried yesterday too"))
-    ok(start_step(stamp=globe.stamp(), step_id=globe.step(20).pk))
+    ok(
+        decide(
+            event_context=globe.event_context(), hold_id=hold.pk, disposition="concession", reason="dried yesterday too"
+        )
+    )
+    ok(start_step(event_context=globe.event_context(), step_id=globe.step(20).pk))
     assert everything_agrees()
 
 
@@ -183,18 +191,18 @@ def test_resin_dried_long_enough_makes_no_lot_and_opens_the_gate() -> None:
     globe.finish(10)
     globe.batch.refresh_from_db()
     assert globe.batch.lot is None
-    ok(start_step(stamp=globe.stamp(), step_id=globe.step(20).pk))
+    ok(start_step(event_context=globe.event_context(), step_id=globe.step(20).pk))
     assert everything_agrees()
 
 
 def test_a_count_or_a_reading_of_an_unknown_load_is_refused_in_words() -> None:
     globe = _cooling()
     stranger = factory.uid("no such load")
-    answer = report(stamp=globe.stamp(), step_id=globe.step(30).pk, good=1, load=stranger)
+    answer = report(event_context=globe.event_context(), step_id=globe.step(30).pk, good=1, load=stranger)
     assert refused(answer).code == "unknown_load"
     reading = ReadingTold("cooling", "t", "20", "C", load=stranger)
     load = globe.put_in(1)
-    answer = end_load(stamp=globe.stamp(), load_id=load.pk, readings=[reading])
+    answer = end_load(event_context=globe.event_context(), load_id=load.pk, readings=[reading])
     assert refused(answer).code == "unknown_load"
-    negative = start_load(stamp=globe.stamp(), step_id=globe.step(30).pk, quantity=-1)
+    negative = start_load(event_context=globe.event_context(), step_id=globe.step(30).pk, quantity=-1)
     assert refused(negative).code == "not_a_quantity"

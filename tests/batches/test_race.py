@@ -13,11 +13,11 @@ from traveller.ledger.verify import differences as ledger_differences
 @pytest.mark.postgres
 @pytest.mark.django_db(transaction=True)
 def test_sixteen_writers_on_one_lot_lose_no_count() -> None:
-    told = WRITERS * 5
-    globe = make_globe(checks={40: (TESTING,)}, start=told)
-    globe.report(20, told, done=True)
-    globe.report(30, told, done=True)
-    globe.moved(told)
+    reported = WRITERS * 5
+    globe = make_globe(checks={40: (TESTING,)}, start=reported)
+    globe.report(20, reported, done=True)
+    globe.report(30, reported, done=True)
+    globe.moved(reported)
     race(globe, 40, 5)
-    assert sums(globe, 40) == (told, told, told)
+    assert sums(globe, 40) == (reported, reported, reported)
     assert list(differences()) == [] and list(ledger_differences()) == []

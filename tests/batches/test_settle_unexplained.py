@@ -19,7 +19,7 @@ pytestmark = pytest.mark.django_db
 def _settle(globe: Globe, step: int, finding: str, reason: str = "asked", site: object = None) -> object:
     where = site or globe.bench
     return settle_unexplained(
-        stamp=globe.stamp(),
+        event_context=globe.event_context(),
         lot_id=globe.lot().pk,
         site_id=where.pk,  # type: ignore[attr-defined]
         step=step,
@@ -61,7 +61,7 @@ def test_a_shortfall_of_a_correction_was_never_counted_when_made() -> None:
     counted = globe.report(20, 100).event
     globe.report(30, 100)
     globe.moved(100)
-    ok(correct_count(stamp=globe.stamp(), event_id=counted.pk, good=95, reason="counted twice"))
+    ok(correct_count(event_context=globe.event_context(), event_id=counted.pk, good=95, reason="counted twice"))
     short = {key: value for key, value in globe.lies().items() if key[1] == "unexplained"}
     assert list(short.values()) == [-5]
     ((_site, _condition, step),) = short
@@ -74,9 +74,9 @@ def test_a_shortfall_of_a_correction_was_never_counted_when_made() -> None:
 def test_it_needs_a_reason_and_something_to_settle_and_is_told_once() -> None:
     globe = _lost()
     assert refused(_settle(globe, 40, "lost", reason=" ")).code == "reason_needed"
-    stamp = globe.stamp()
-    told = {"lot_id": globe.lot().pk, "site_id": globe.bench.pk, "step": 40, "finding": "lost", "reason": "asked"}
-    assert [ok(settle_unexplained(stamp=stamp, **told)).repeated for _ in range(2)] == [False, True]  # type: ignore[arg-type]
+    event_context = globe.event_context()
+    reported = {"lot_id": globe.lot().pk, "site_id": globe.bench.pk, "step": 40, "finding": "lost", "reason": "asked"}
+    assert [ok(settle_unexplained(event_context=event_context, **reported)).repeated for _ in range(2)] == [False, True]  # type: ignore[arg-type]
     assert refused(_settle(globe, 40, "lost")).code == "nothing_unexplained"
 
 
@@ -94,7 +94,9 @@ def test_what_a_scale_cannot_tell_apart_is_no_rest_to_settle() -> None:
     globe.report(20, 400)
     globe.report(30, 400)
     line = SendLine(globe.lot().pk, 400, from_step=30, method="weight", sample=10)
-    sent = send(stamp=globe.stamp(), lines=[line], origin_id=globe.moulder.pk, destination_id=globe.bench.pk)
+    sent = send(
+        event_context=globe.event_context(), lines=[line], origin_id=globe.moulder.pk, destination_id=globe.bench.pk
+    )
     globe.receive(ok(sent), 398)
     assert globe.at(globe.moulder, Condition.UNEXPLAINED, 40) == 2
     assert refused(_settle(globe, 40, "lost", site=globe.moulder)).code == "nothing_unexplained"

@@ -21,11 +21,11 @@ pytestmark = pytest.mark.django_db
 def test_a_batch_goes_all_the_way_from_the_dryer_to_the_shelf() -> None:
     globe = make_globe(checks=ROUTE, start=48, insert=True)
     inserts = factory.make_stock(globe.insert, globe.bench, 100)
-    dryer = ok(start_load(stamp=globe.stamp(), step_id=globe.step(10).pk, place="dryer 1"))
+    dryer = ok(start_load(event_context=globe.event_context(), step_id=globe.step(10).pk, place="dryer 1"))
     load = Load.objects.get(uid=dryer.event.uid)
-    ok(end_load(stamp=globe.stamp(load.started_at + timedelta(hours=4)), load_id=load.pk))
+    ok(end_load(event_context=globe.event_context(load.started_at + timedelta(hours=4)), load_id=load.pk))
     globe.finish(10)
-    ok(start_step(stamp=globe.stamp(), step_id=globe.step(20).pk))
+    ok(start_step(event_context=globe.event_context(), step_id=globe.step(20).pk))
     globe.report(20, 30, shots=16)
     globe.report(20, 18, scrap={"short": 2}, shots=10, done=True)
     assert globe.lies() == {

@@ -16,7 +16,7 @@ from django.db import connection, transaction
 from django.db.models import Model
 
 from traveller.batches.models import Count, Step, Verdict
-from traveller.journal.deed import queue
+from traveller.journal.action import queue
 from traveller.journal.models import Event, EventSubject
 from traveller.ledger.models import Account, Posting
 

@@ -71,7 +71,7 @@ class Rounds:
         pairs = zip(self.ours, self.floor, strict=True)
         return median(b.cpu_ms / a.cpu_ms if cpu else b.wall_ms / a.wall_ms for a, b in pairs)
 
-    def told(self) -> str:
+    def reported(self) -> str:
         """Milliseconds of both, on the wall and of CPU, for the notes."""
         return (
             f"{median(s.wall_ms for s in self.ours):.2f} ms, {median(s.cpu_ms for s in self.ours):.2f} of CPU; floor "

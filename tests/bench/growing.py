@@ -35,12 +35,12 @@ def measure(size: Size) -> list[Figure]:
     pages = _pages(globe)
     copy(open_one, 1, FEW - 1)
     few = {name: _queries(look) for name, look in pages.items()}
-    told = len(finished[Event])
-    young = -(-YOUNG[size] // told)
+    reported = len(finished[Event])
+    young = -(-YOUNG[size] // reported)
     copy(finished, HISTORY_FROM, HISTORY_FROM + young)
     before = {name: _seconds(look, LOOKS[size]) for name, look in pages.items()}
     events = [Event.objects.count()]
-    copy(finished, HISTORY_FROM + young + 1, HISTORY_FROM + -(-OLD[size] // told))
+    copy(finished, HISTORY_FROM + young + 1, HISTORY_FROM + -(-OLD[size] // reported))
     after = {name: _seconds(look, LOOKS[size]) for name, look in pages.items()}
     events.append(Event.objects.count())
     copy(open_one, FEW, MANY[size] - 1)
@@ -131,9 +131,9 @@ def _pages(globe: Globe) -> Pages:
 
 def _queries(look: Callable[[], object]) -> int:
     look()
-    with CaptureQueriesContext(connection) as told:
+    with CaptureQueriesContext(connection) as reported:
         look()
-    return len(told)
+    return len(reported)
 
 
 def _seconds(look: Callable[[], object], looks: int) -> float:

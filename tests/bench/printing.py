@@ -19,7 +19,7 @@ def measure(size: Size) -> list[Figure]:
     ours(), bare()  # fonts are read at the first
     rounds = in_turns(ROUNDS[size], lambda turn: [ours], lambda turn: [bare])
     pages = len(drawn)
-    notes = f"{pages} pages a run: {rounds.told()}"
+    notes = f"{pages} pages a run: {rounds.reported()}"
     return [
         Figure(
             "travellers, share of a bare canvas's pages (CPU)", rounds.rate_ratio(cpu=True), "at least", 0.5, "", notes

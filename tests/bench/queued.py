@@ -33,7 +33,7 @@ def measure(size: Size) -> list[Figure]:
     globe.moved(PIECES)
     step = globe.step(40)
     cookies = cookies_of(globe.bench)
-    ratios, sent_s, told_s = [], [], []
+    ratios, sent_s, reported_s = [], [], []
     taken: list[str] = []
     with serving() as port:
         phone = Phone(port, cookies)
@@ -43,8 +43,8 @@ def measure(size: Size) -> list[Figure]:
             sent = time.perf_counter()
             taken += _send(phone, globe, step, SHIFT[size])
             sent_s.append(time.perf_counter() - sent)
-            told_s.append(_tell(globe, step, SHIFT[size]))
-            ratios.append(told_s[-1] / sent_s[-1])
+            reported_s.append(_tell(globe, step, SHIFT[size]))
+            ratios.append(reported_s[-1] / sent_s[-1])
     stored = Event.objects.filter(uid__in=taken).count()
     once = Count.objects.filter(event__uid__in=taken).count()
     name = f"{SHIFT[size]} queued events in batches of {IN_ONE}, {NAMES[connection.vendor]}"
@@ -62,7 +62,7 @@ def measure(size: Size) -> list[Figure]:
             "at least",
             0.5,
             notes=f"{median(sent_s) / SHIFT[size] * 1000:.2f} ms an event over HTTP, "
-            f"{median(told_s) / SHIFT[size] * 1000:.2f} ms by the action in process",
+            f"{median(reported_s) / SHIFT[size] * 1000:.2f} ms by the action in process",
         ),
     ]
 
@@ -95,8 +95,8 @@ def _send(phone: Phone, globe: Globe, step: Step, events: int) -> list[str]:
 
 def _tell(globe: Globe, step: Step, events: int) -> float:
     """Seconds for as many by the action alone, in this process: another figure, or both would seem one count."""
-    stamps = [globe.stamp(factory.MONDAY) for _ in range(events)]
+    event_contexts = [globe.event_context(factory.MONDAY) for _ in range(events)]
     start = time.perf_counter()
-    for stamp in stamps:
-        ok(report(stamp=stamp, step_id=step.pk, good=2))
+    for event_context in event_contexts:
+        ok(report(event_context=event_context, step_id=step.pk, good=2))
     return time.perf_counter() - start

@@ -19,20 +19,20 @@ EACH: dict[Size, int] = {"tiny": 2, "quick": 10, "full": 40}
 
 def measure(size: Size) -> list[Figure]:
     each = EACH[size]
-    told = WRITERS * each
-    globe = make_globe(checks={40: (TESTING,)}, start=told)
-    globe.report(20, told, done=True)
-    globe.report(30, told, done=True)
-    globe.moved(told)
+    reported = WRITERS * each
+    globe = make_globe(checks={40: (TESTING,)}, start=reported)
+    globe.report(20, reported, done=True)
+    globe.report(30, reported, done=True)
+    globe.moved(reported)
     race(globe, 40, each)
     kept = min(sums(globe, 40))
     return [
         Figure(
             f"{WRITERS} writers on one lot, PostgreSQL: share of counts kept",
-            kept / told,
+            kept / reported,
             "at least",
             1.0,
-            notes=f"{told} reports of one piece each; by step, by ledger and by counts: {sums(globe, 40)}",
+            notes=f"{reported} reports of one piece each; by step, by ledger and by counts: {sums(globe, 40)}",
         )
     ]
 
@@ -40,13 +40,13 @@ def measure(size: Size) -> list[Figure]:
 def race(globe: Globe, number: int, each: int) -> None:
     """Every writer reports one piece at a time, all at the same moment."""
     step = globe.step(number).pk
-    stamps = [[globe.stamp() for _ in range(each)] for _ in range(WRITERS)]
+    event_contexts = [[globe.event_context() for _ in range(each)] for _ in range(WRITERS)]
 
     def writer(turn: int) -> Callable[[], None]:
         def write() -> None:
             try:
-                for stamp in stamps[turn]:
-                    ok(report(stamp=stamp, step_id=step, good=1))
+                for event_context in event_contexts[turn]:
+                    ok(report(event_context=event_context, step_id=step, good=1))
             finally:
                 connection.close()
 

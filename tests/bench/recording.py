@@ -63,20 +63,22 @@ def _figure(globe: Globe, kind: Kind, size: Size) -> Figure:
         rounds.rate_ratio(),
         "at least",
         TARGET[connection.vendor],
-        notes=f"{statements} statements (floor {written}); {rounds.told()} (ratio {rounds.rate_ratio(cpu=True):.2f})",
+        notes=(
+            f"{statements} statements (floor {written}); {rounds.reported()} (ratio {rounds.rate_ratio(cpu=True):.2f})"
+        ),
     )
 
 
 def _telling(globe: Globe, step: Step) -> Callable[[], object]:
-    stamp = globe.stamp(factory.MONDAY)
-    return lambda: ok(report(stamp=stamp, step_id=step.pk, good=1))
+    event_context = globe.event_context(factory.MONDAY)
+    return lambda: ok(report(event_context=event_context, step_id=step.pk, good=1))
 
 
 def _statements(do: Callable[[], object]) -> int:
     """Statements of one report, without beginning and committing."""
-    with CaptureQueriesContext(connection) as told:
+    with CaptureQueriesContext(connection) as reported:
         do()
-    return sum(not query["sql"].startswith(("BEGIN", "COMMIT")) for query in told.captured_queries)
+    return sum(not query["sql"].startswith(("BEGIN", "COMMIT")) for query in reported.captured_queries)
 
 
 def _same_rows(ours: Callable[[], object], floor: Callable[[], object]) -> None:

@@ -65,7 +65,7 @@ def _prepared() -> tuple[list[Step], dict[str, str]]:
 def _bring(globe: Globe, batch: Batch) -> None:
     globe.batch = batch
     for number in (20, 30):
-        report(stamp=globe.stamp(), step_id=globe.step(number).pk, good=PIECES, done=True)
+        report(event_context=globe.event_context(), step_id=globe.step(number).pk, good=PIECES, done=True)
     globe.moved(PIECES)
 
 

@@ -137,7 +137,7 @@ class Teller:
         return [one["id"] for one in answers if one["state"] == "stored"]
 
 
-def _tell(teller: Teller, events: int, into: Heard, told: Callable[[], None] | None = None) -> None:
+def _tell(teller: Teller, events: int, into: Heard, reported: Callable[[], None] | None = None) -> None:
     """So many counts, each until it is answered."""
     in_one = KEPT if teller.queued else 1
     for first in range(0, events, in_one):
@@ -157,8 +157,8 @@ def _tell(teller: Teller, events: int, into: Heard, told: Callable[[], None] | N
             if waiting and time.monotonic() > until:
                 into.errors.append(f"{len(waiting)} never answered")
                 break
-            if told and stored:
-                told()
+            if reported and stored:
+                reported()
 
 
 def _rate(do: Callable[[], None], events: int) -> float:
@@ -174,13 +174,13 @@ def _together(server: Server, shops: Sequence[Shop], size: Size, into: Heard, *,
     down_s = 0.0
     halfway = threading.Event()
 
-    def told() -> None:
+    def reported() -> None:
         if len(into.stored) * 2 >= each * len(tellers):
             halfway.set()
 
     start = time.perf_counter()
     with ThreadPoolExecutor(len(tellers)) as pool:
-        running_ones = [pool.submit(_tell, teller, each, into, told) for teller in tellers]
+        running_ones = [pool.submit(_tell, teller, each, into, reported) for teller in tellers]
         if kill:
             halfway.wait(PATIENCE_S)
             died = time.perf_counter()

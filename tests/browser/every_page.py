@@ -18,7 +18,7 @@ def every_page(floor: Floor) -> dict[str, str]:
     failed = Load.objects.latest("id")
     out = moved(floor.post(f"/here/load/{failed.pk}/out", {"sure:out_too_early": "yes"}))
     moved(floor.post(floor.path(30, "load"), quantity=24, place="fixture B"))
-    told = moved(floor.count(30, 10, {"sure:step_was_done": "yes"}, rework=1, scrap__short=1))
+    reported = moved(floor.count(30, 10, {"sure:step_was_done": "yes"}, rework=1, scrap__short=1))
     problem = moved(floor.post(f"/here/problem/{floor.batch.code}", reason="black specks"))
     step = {number: f"/here/step/{floor.step(number).pk}" for number in (10, 20, 30, 40, 50)}
     return {
@@ -37,9 +37,9 @@ def every_page(floor: Floor) -> dict[str, str]:
         "load out": f"/here/load/{Load.objects.latest('id').pk}/out",
         "load out, not known": f"{step[30]}/out?load={factory.uid('of no load')}",
         "measure": f"{step[40]}/measure",
-        "told": told,
+        "told": reported,
         "told, failed": out,
-        "correct": f"{told}/correct",
+        "correct": f"{reported}/correct",
         "problem": f"/here/problem/{floor.batch.code}",
         "problem told": problem,
         "send": "/here/send",

@@ -40,7 +40,7 @@ def is_called(held: Pocket, name: str) -> None:
     page.locator("a.person", has_text=name).wait_for()
 
 
-def told_by() -> list[tuple[str, str]]:
+def reported_by() -> list[tuple[str, str]]:
     rows = Event.objects.filter(kind__in=("load started", "load ended", "counted"), on_behalf=False)
     return list(rows.order_by("id").values_list("kind", "person"))
 
@@ -48,12 +48,12 @@ def told_by() -> list[tuple[str, str]]:
 @pytest.mark.long
 @pytest.mark.parametrize(("name", "other"), [("张伟", "O'Brien"), ("محمد", LONG)])
 def test_the_shops_main_way_by_somebody_whose_name_is_not_latin(held: Pocket, name: str, other: str) -> None:
-    page, before = held.page, len(told_by())
+    page, before = held.page, len(reported_by())
     held.ready(held.step(30, "/out"))
     is_called(held, name)
     held.ready(held.step(30, "/out"))
     held.tell(held.step(30, "/load"), quantity="24")
-    until(lambda: told_by()[before:] == [("load started", name)], "told with a signal")
+    until(lambda: reported_by()[before:] == [("load started", name)], "told with a signal")
     cookies = held.context.cookies()
     assert {cookie["name"] for cookie in cookies} >= {"site_pass", "person"}
     assert all(cookie["value"].isascii() for cookie in cookies)
@@ -71,8 +71,8 @@ def test_the_shops_main_way_by_somebody_whose_name_is_not_latin(held: Pocket, na
     held.wire.be("up")
     page.locator(GO).last.click()
     held.all_sent()
-    until(lambda: len(told_by()) == before + 3, "all of it arrived")
-    assert told_by()[before:] == [("load started", name), ("load started", name), ("load started", other)]
+    until(lambda: len(reported_by()) == before + 3, "all of it arrived")
+    assert reported_by()[before:] == [("load started", name), ("load started", name), ("load started", other)]
     # Tapped once more with a signal, the server knows the name too.
     held.go("/here/")
     if "/person" not in page.url:

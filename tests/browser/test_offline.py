@@ -65,7 +65,7 @@ def test_a_page_that_is_not_kept_says_so_and_leads_back(held: Pocket) -> None:
     page.get_by_text("Is this it?").wait_for()
 
 
-def told_since(pk: int) -> list[Event]:
+def reported_since(pk: int) -> list[Event]:
     """What phones told since, in the order in which it was recorded; verdicts that followed from it left out."""
     return list(Event.objects.filter(pk__gt=pk, actor_kind="operator").exclude(kind="judged").order_by("id"))
 
@@ -130,9 +130,9 @@ def test_a_load_told_without_a_signal_arrives_once_in_order_at_its_own_time(held
     assert load.quantity == 24 and load.ended_at is not None and load.started_at >= started
     counts = list(Count.objects.filter(step__number=30))
     assert [count.good for count in counts] == [24]
-    told = [event.happened_at for event in told_since(before) if event.device_offset_ms is not None]
-    assert len(told) == 3 and told == sorted(told)
-    for tapped, happened in zip(taps, told, strict=True):
+    reported = [event.happened_at for event in reported_since(before) if event.device_offset_ms is not None]
+    assert len(reported) == 3 and reported == sorted(reported)
+    for tapped, happened in zip(taps, reported, strict=True):
         # The same machine, so the same clock: what is off is the way to the server.
         assert abs(happened - datetime.fromtimestamp(tapped / 1000, UTC)) < timedelta(seconds=3)
     assert floor.step(30).state != StepState.WAITING
@@ -154,7 +154,7 @@ def test_photos_and_problems_are_kept_too(held: Pocket) -> None:
     held.wire.be("up")
     held.go("/here/")
     held.all_sent()
-    kinds = [event.kind for event in told_since(before)]
+    kinds = [event.kind for event in reported_since(before)]
     assert len(kinds) == 2, kinds
     kept = Attachment.objects.select_related("file").get(step__number=30)
     assert bytes(kept.file.content) == PICTURE.read_bytes()
@@ -324,7 +324,7 @@ def test_a_start_and_a_reading_are_kept_too(held: Pocket) -> None:
     held.wire.be("up")
     held.go("/here/")
     held.all_sent()
-    assert "measured" in [event.kind for event in told_since(before)] and len(told_since(before)) == kept
+    assert "measured" in [event.kind for event in reported_since(before)] and len(reported_since(before)) == kept
 
 
 def test_goods_are_sent_without_a_signal(held: Pocket) -> None:

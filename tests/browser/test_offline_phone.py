@@ -46,12 +46,12 @@ def test_a_phone_whose_clock_is_hours_off_is_corrected_and_marked(
     true_now, ahead = timezone.now, timedelta(hours=3)
     # The server is right and three hours ahead of what the phone believes.
     monkeypatch.setattr("django.utils.timezone.now", lambda: true_now() + ahead)
-    told_at = true_now() + ahead
+    reported_at = true_now() + ahead
     held.wire.be("up")
     held.go("/here/unsent")
     held.all_sent()
     event = Count.objects.select_related("event").get(good=5).event
-    assert abs(event.happened_at - told_at) < timedelta(seconds=30)
+    assert abs(event.happened_at - reported_at) < timedelta(seconds=30)
     assert event.device_offset_ms is not None
     assert abs(abs(event.device_offset_ms) - ahead.total_seconds() * 1000) < 30_000
 

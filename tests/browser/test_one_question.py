@@ -159,8 +159,8 @@ def test_readings_are_asked_one_by_one_with_the_limit_before_typing_and_may_be_s
     held.type("50.81")
     held.next()
     page.get_by_text("Recorded", exact=True).wait_for()
-    told = list(Reading.objects.order_by("id").values_list("value", "piece"))
-    assert told == [("50.8", 1), ("50.75", 3), ("50.81", 4)]
+    reported = list(Reading.objects.order_by("id").values_list("value", "piece"))
+    assert reported == [("50.8", 1), ("50.75", 3), ("50.81", 4)]
     held.go(floor.path(40, "measure"))
     expect(page.locator("label:visible").first).to_contain_text("Piece 2 of 4")
     assert page.locator("[data-progress]").is_hidden() and held.faults == []

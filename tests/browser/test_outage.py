@@ -50,8 +50,8 @@ def held(
 
 
 def counted(*goods: int) -> bool:
-    told = list(Count.objects.filter(good__in=goods).order_by("event_id").values_list("good", flat=True))
-    return told == list(goods)
+    reported = list(Count.objects.filter(good__in=goods).order_by("event_id").values_list("good", flat=True))
+    return reported == list(goods)
 
 
 def test_an_open_page_says_that_nobody_answers_and_sends_within_seconds_once_somebody_does(held: Pocket) -> None:

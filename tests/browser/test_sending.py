@@ -65,10 +65,10 @@ def sender(browser: Browser) -> Iterator[Page]:
     context.close()
 
 
-def sent(page: Page, source: str, address: str, script: str, told: Any) -> Any:
+def sent(page: Page, source: str, address: str, script: str, reported: Any) -> Any:
     """Run the sender on a page of the scripted server."""
     page.goto(address)
-    return page.evaluate(f"async (told) => {{ {source}\n{AROUND}\n{script} }}", told)
+    return page.evaluate(f"async (told) => {{ {source}\n{AROUND}\n{script} }}", reported)
 
 
 def plan_of(seed: int) -> list[Fate]:
@@ -145,9 +145,9 @@ def test_the_wait_that_the_server_asks_for_is_kept_up_to_a_minute(sender: Page, 
             return found;""",
             [["away", 0], ["away", 0.3], ["away", 3600], ["busy", 0]],
         )
-    (plain, asks), (told, asks_told), (capped, asks_capped), (busy, asks_busy) = waits
+    (plain, asks), (reported, asks_reported), (capped, asks_capped), (busy, asks_busy) = waits
     assert 10 <= plain <= 20 and 25 <= asks <= 30
-    assert 290 <= told <= 300 and 290 <= asks_told <= 300
+    assert 290 <= reported <= 300 and 290 <= asks_reported <= 300
     assert 590 <= capped <= 600 and 590 <= asks_capped <= 600
     assert 10 <= busy <= 20 and asks_busy == busy
 
@@ -225,7 +225,7 @@ def test_what_is_told_while_pages_are_fetched_does_not_wait_for_them(sender: Pag
     with scripted(Script()) as address:
         sender.goto(address)
         log = sender.evaluate(WHOLE, [pieces, slow_ms])
-    told = [row for row in log if row["what"] != "pages"]
-    assert [row["what"] for row in told] == ["one", "two", "three"]
+    reported = [row for row in log if row["what"] != "pages"]
+    assert [row["what"] for row in reported] == ["one", "two", "three"]
     pages = next(row for row in log if row["what"] == "pages")
-    assert pages["at"] < told[1]["at"] and told[2]["at"] < pages["at"] + slow_ms, log
+    assert pages["at"] < reported[1]["at"] and reported[2]["at"] < pages["at"] + slow_ms, log

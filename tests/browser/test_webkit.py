@@ -73,7 +73,7 @@ def test_what_is_told_without_a_signal_waits_and_goes_in_order_from_a_page_that_
     assert took < 10
     until(lambda: not held.entries(), "the phone has nothing left to send")
     news: list[Count | Attachment] = [*Count.objects.filter(good__in=[3, 5]), Attachment.objects.get()]
-    told: list[Count | Attachment] = sorted(news, key=lambda row: row.event.pk)
-    assert [type(row).__name__ for row in told] == ["Count", "Attachment", "Count"]
-    assert [row.good for row in told if isinstance(row, Count)] == [3, 5]
+    reported: list[Count | Attachment] = sorted(news, key=lambda row: row.event.pk)
+    assert [type(row).__name__ for row in reported] == ["Count", "Attachment", "Count"]
+    assert [row.good for row in reported if isinstance(row, Count)] == [3, 5]
     assert bytes(Attachment.objects.select_related("file").get().file.content) == PICTURE.read_bytes()

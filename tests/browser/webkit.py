@@ -41,8 +41,8 @@ def screen() -> Iterator[str]:
     server = subprocess.Popen(command, pass_fds=(writing,), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     os.close(writing)
     try:
-        with os.fdopen(reading) as told:
-            yield f":{told.readline().strip()}"
+        with os.fdopen(reading) as reported:
+            yield f":{reported.readline().strip()}"
     finally:
         server.terminate()
         server.wait(timeout=10)
@@ -82,10 +82,10 @@ def hand_over(driver: WebDriver, address: str, cookies: Mapping[str, str]) -> No
         driver.add_cookie({"name": name, "value": value, "path": "/"})
 
 
-def ask(driver: WebDriver, script: str, *told: Any) -> Any:
-    """What an expression of the page comes to, a promise awaited; `told` are its arguments a, b, c."""
-    names = ", ".join("abc"[: len(told)])
+def ask(driver: WebDriver, script: str, *reported: Any) -> Any:
+    """What an expression of the page comes to, a promise awaited; `reported` are its arguments a, b, c."""
+    names = ", ".join("abc"[: len(reported)])
     body = f"const done = arguments[arguments.length - 1]; (async ({names}) => ({script}))(...arguments)"
     return driver.execute_async_script(
-        f"{body}.then((found) => done([found]), (why) => done([null, String(why)]));", *told
+        f"{body}.then((found) => done([found]), (why) => done([null, String(why)]));", *reported
     )

@@ -23,8 +23,8 @@ class WebkitPhone:
     def go(self, path: str) -> None:
         self.driver.get(self.address + path)
 
-    def ask(self, script: str, *told: Any) -> Any:
-        found = ask(self.driver, script, *told)
+    def ask(self, script: str, *reported: Any) -> Any:
+        found = ask(self.driver, script, *reported)
         assert len(found) == 1, found
         return found[0]
 

@@ -21,10 +21,10 @@ def drawn(text: str, kind: zxingcpp.BarcodeFormat, scale: int = 6) -> Image.Imag
     return sheet
 
 
-def photo(image: Image.Image, kind: str = "JPEG", **told: object) -> bytes:
+def photo(image: Image.Image, kind: str = "JPEG", **reported: object) -> bytes:
     """The picture as a file."""
     file = BytesIO()
-    image.save(file, kind, **told)
+    image.save(file, kind, **reported)
     return file.getvalue()
 
 

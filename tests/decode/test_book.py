@@ -45,8 +45,8 @@ ROWS = (
 
 
 def asked(content: bytes, place: Path, *, form: str = "files", name: str = "b.xlsx", **more: Any) -> Decoded:
-    told = {"form": form, "names": [name], "sheets": ["lanes"], **more}
-    answer = decode("book", [content], told, place=place)
+    reported = {"form": form, "names": [name], "sheets": ["lanes"], **more}
+    answer = decode("book", [content], reported, place=place)
     assert isinstance(answer, Decoded), answer
     return answer
 
@@ -64,7 +64,7 @@ def rows(content: bytes) -> list[Numbered]:
 
 def test_each_kind_of_cell_is_read_as_the_spreadsheet_shows_it(tmp_path: Path) -> None:
     answer = asked(xlsx_of(ROWS, texts=TEXTS, styles=STYLES), tmp_path)
-    assert [(told["title"], told["refused"]) for told in answer.facts["tables"]] == [("lanes", None)]
+    assert [(reported["title"], reported["refused"]) for reported in answer.facts["tables"]] == [("lanes", None)]
     head, row = rows_from_json(answer.blobs[0])
     assert head == (1, ("from", "to day", None, "a_x000D_"))
     assert row[0] == 5
@@ -295,17 +295,17 @@ def saved(image: Image.Image, form: str, **more: Any) -> bytes:
 
 
 def test_a_part_picture_loses_place_camera_and_remarks_and_keeps_its_form(tmp_path: Path) -> None:
-    told = Image.Exif()
-    told[0x0112], told[0x010F] = 6, "a camera"
-    told.get_ifd(0x8825)[1] = "N"
-    photo = drawn(saved(Image.new("RGB", (60, 20), "teal"), "JPEG", exif=told, comment=b"here"), tmp_path)
+    reported = Image.Exif()
+    reported[0x0112], reported[0x010F] = 6, "a camera"
+    reported.get_ifd(0x8825)[1] = "N"
+    photo = drawn(saved(Image.new("RGB", (60, 20), "teal"), "JPEG", exif=reported, comment=b"here"), tmp_path)
     assert isinstance(photo, Image.Image)
     assert (photo.format, photo.size, dict(photo.getexif())) == ("JPEG", (20, 60), {})
     assert "comment" not in photo.info and "exif" not in photo.info
     text = PngInfo()
     text.add_text("Author", "somebody")
     clear = Image.new("RGBA", (30, 10), (200, 30, 0, 60))
-    drawing = drawn(saved(clear, "PNG", pnginfo=text, exif=told), tmp_path)
+    drawing = drawn(saved(clear, "PNG", pnginfo=text, exif=reported), tmp_path)
     assert isinstance(drawing, Image.Image)
     assert (drawing.format, drawing.mode, drawing.size) == ("PNG", "RGBA", (10, 30))
     assert drawing.getpixel((0, 0)) == (200, 30, 0, 60)

@@ -56,10 +56,10 @@ def test_a_picture_of_a_named_form_is_redrawn_in_each_size(tmp_path: Path, form:
 
 
 def test_a_redrawn_picture_stands_upright_and_says_nothing_of_its_camera(tmp_path: Path) -> None:
-    told = Image.Exif()
-    told[0x0112], told[0x010F] = 6, "a camera"
-    told.get_ifd(0x8825)[1] = "N"
-    answer = found("picture", picture(size=(60, 20), exif=told, comment=b"where it was"), tmp_path, sides=[100])
+    reported = Image.Exif()
+    reported[0x0112], reported[0x010F] = 6, "a camera"
+    reported.get_ifd(0x8825)[1] = "N"
+    answer = found("picture", picture(size=(60, 20), exif=reported, comment=b"where it was"), tmp_path, sides=[100])
     drawn = Image.open(io.BytesIO(answer.blobs[0]))
     assert drawn.size == (20, 60)
     assert not drawn.getexif() and "comment" not in drawn.info

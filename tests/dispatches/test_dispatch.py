@@ -31,10 +31,10 @@ def test_the_same_sending_twice_is_one_consignment() -> None:
     globe = make_globe()
     globe.report(20, 100)
     globe.report(30, 100)
-    stamp = globe.stamp()
-    assert ok(globe.send(60, stamp=stamp)) == ok(globe.send(60, stamp=stamp))
+    event_context = globe.event_context()
+    assert ok(globe.send(60, event_context=event_context)) == ok(globe.send(60, event_context=event_context))
     assert Consignment.objects.count() == 1
-    assert refused(globe.send(61, stamp=stamp)).code == "told_otherwise"
+    assert refused(globe.send(61, event_context=event_context)).code == "told_otherwise"
     assert globe.at(globe.moulder, Condition.ON_THE_ROAD, 40) == 60
 
 
@@ -55,12 +55,16 @@ def test_pieces_are_not_sent_past_their_next_shop_nor_to_where_they_are() -> Non
     printer = factory.make_site("printer")
     line = SendLine(globe.lot().pk, 10, from_step=30)
     ends = {"origin_id": globe.moulder.pk, "lines": [line]}
-    wrong = send(stamp=globe.stamp(), destination_id=printer.pk, **ends)  # type: ignore[arg-type]
+    wrong = send(event_context=globe.event_context(), destination_id=printer.pk, **ends)  # type: ignore[arg-type]
     assert refused(wrong).code == "wrong_destination"
     stock = SendLine(globe.lot().pk, 10)
-    same = send(stamp=globe.stamp(), origin_id=globe.moulder.pk, destination_id=globe.moulder.pk, lines=[stock])
+    same = send(
+        event_context=globe.event_context(), origin_id=globe.moulder.pk, destination_id=globe.moulder.pk, lines=[stock]
+    )
     assert refused(same).code == "same_site"
-    none = send(stamp=globe.stamp(), origin_id=globe.moulder.pk, destination_id=globe.bench.pk, lines=[])
+    none = send(
+        event_context=globe.event_context(), origin_id=globe.moulder.pk, destination_id=globe.bench.pk, lines=[]
+    )
     assert refused(none).code == "nothing_to_send"
 
 
@@ -69,7 +73,7 @@ def test_free_issue_resin_goes_to_the_moulders_shelf() -> None:
     resin = factory.make_stock(factory.make_part("RESIN", "material", unit="GRM"), globe.bench, 25_000)
     consignment = ok(
         send(
-            stamp=globe.stamp(),
+            event_context=globe.event_context(),
             origin_id=globe.bench.pk,
             destination_id=globe.moulder.pk,
             lines=[SendLine(resin.pk, 20_000)],
@@ -90,7 +94,7 @@ def test_several_lots_travel_on_one_consignment_and_each_is_counted() -> None:
     lots = [factory.make_stock(part, bench, 100, name=name) for name in ("a", "b")]
     consignment = ok(
         send(
-            stamp=factory.stamp(1),
+            event_context=factory.event_context(1),
             origin_id=bench.pk,
             destination_id=moulder.pk,
             lines=[SendLine(lot.pk, 40) for lot in lots],
@@ -100,30 +104,34 @@ def test_several_lots_travel_on_one_consignment_and_each_is_counted() -> None:
     from traveller.batches.actions.receive import receive
 
     first, second = consignment.lines.order_by("id")
-    ok(receive(stamp=factory.stamp(2), line_id=first.pk, quantity=40))
+    ok(receive(event_context=factory.event_context(2), line_id=first.pk, quantity=40))
     consignment.refresh_from_db()
     assert consignment.received_at is None
-    ok(receive(stamp=factory.stamp(3), line_id=second.pk, quantity=38))
+    ok(receive(event_context=factory.event_context(3), line_id=second.pk, quantity=38))
     consignment.refresh_from_db()
-    assert consignment.received_at == factory.stamp(3).at
+    assert consignment.received_at == factory.event_context(3).at
     assert everything_agrees()
 
 
 def test_a_held_lot_is_refused_and_may_be_returned() -> None:
     bench, supplier = factory.make_bench(), factory.make_site("pucks", "supplier")
     lot = factory.make_stock(factory.make_part("PUCK", "bought"), bench, 100)
-    ok(hold_lot(stamp=factory.stamp(1), lot_id=lot.pk, reason="dim"))
+    ok(hold_lot(event_context=factory.event_context(1), lot_id=lot.pk, reason="dim"))
     ends = {"origin_id": bench.pk, "destination_id": supplier.pk, "lines": [SendLine(lot.pk, 100)]}
-    held = send(stamp=factory.stamp(2), purpose="stock", **ends)  # type: ignore[arg-type]
+    held = send(event_context=factory.event_context(2), purpose="stock", **ends)  # type: ignore[arg-type]
     assert refused(held).code == "held"
-    bare = send(stamp=factory.stamp(3), purpose="return", note=" ", **ends)  # type: ignore[arg-type]
+    bare = send(event_context=factory.event_context(3), purpose="return", note=" ", **ends)  # type: ignore[arg-type]
     assert refused(bare).code == "return_needs_a_reason"
-    back = ok(send(stamp=factory.stamp(3), purpose="return", note="dim", **ends))  # type: ignore[arg-type]
+    back = ok(send(event_context=factory.event_context(3), purpose="return", note="dim", **ends))  # type: ignore[arg-type]
     assert back.note == "dim"
     assert factory.balance(lot, bench, Condition.ON_THE_ROAD) == 100
     waiting = SendLine(lot.pk, 1, from_step=40, condition=Condition.IN_PROCESS)
     refusal = send(
-        stamp=factory.stamp(4), origin_id=bench.pk, destination_id=supplier.pk, lines=[waiting], purpose="stock"
+        event_context=factory.event_context(4),
+        origin_id=bench.pk,
+        destination_id=supplier.pk,
+        lines=[waiting],
+        purpose="stock",
     )
     assert refused(refusal).code == "held"
     assert everything_agrees()

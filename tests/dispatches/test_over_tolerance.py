@@ -36,7 +36,14 @@ def test_what_is_over_the_tolerance_is_a_held_part_of_its_own() -> None:
     assert (hold.code, hold.figures) == ("over_tolerance", {"surplus": 15, "ordered": 500, "most": 525})
     assert not globe.open_holds()
     assert everything_agrees()
-    ok(decide(stamp=globe.stamp(), hold_id=hold.pk, disposition="release", reason="taken at half the price"))
+    ok(
+        decide(
+            event_context=globe.event_context(),
+            hold_id=hold.pk,
+            disposition="release",
+            reason="taken at half the price",
+        )
+    )
     globe.report(40, 15, batch=surplus)
     assert everything_agrees()
 
@@ -63,9 +70,9 @@ def test_without_a_tolerance_or_inside_it_nothing_is_held(over_ppm: int | None) 
 def test_a_count_above_what_was_sent_is_over_the_tolerance_too() -> None:
     globe = _globe(0, made=500)
     consignment = ok(globe.send(500))
-    stamp = globe.stamp()
+    event_context = globe.event_context()
     for _ in range(2):
-        line = globe.receive(consignment, 503, stamp=stamp).line
+        line = globe.receive(consignment, 503, event_context=event_context).line
     assert line.difference == -3
     assert globe.at(globe.bench, Condition.IN_PROCESS, 40) == 500
     assert globe.at(globe.bench, Condition.IN_PROCESS, 40, batch=globe.children()[0]) == 3
@@ -84,7 +91,11 @@ def test_a_surplus_that_was_used_before_it_was_counted_in_is_not_held() -> None:
 
 def test_goods_counted_before_their_dispatch_are_held_to_the_tolerance_as_well() -> None:
     globe = _globe(0)
-    ok(arrived_unannounced(stamp=globe.stamp(), site_id=globe.bench.pk, lot_id=globe.lot().pk, quantity=520))
+    ok(
+        arrived_unannounced(
+            event_context=globe.event_context(), site_id=globe.bench.pk, lot_id=globe.lot().pk, quantity=520
+        )
+    )
     ok(globe.send(520))
     assert [child.wanted for child in globe.children()] == [20]
     assert everything_agrees()
@@ -96,7 +107,7 @@ def test_what_comes_back_for_rework_is_no_delivery() -> None:
     globe.moved(500)
     back = SendLine(globe.lot().pk, 10, from_step=40, to_step=30, condition=Condition.IN_PROCESS)
     ends = {"origin_id": globe.bench.pk, "destination_id": globe.moulder.pk, "lines": [back]}
-    consignment = ok(send(stamp=globe.stamp(), purpose="return", note="oval", **ends))  # type: ignore[arg-type]
+    consignment = ok(send(event_context=globe.event_context(), purpose="return", note="oval", **ends))  # type: ignore[arg-type]
     globe.receive(consignment, 10)
     assert not Hold.objects.exists()
     assert everything_agrees()

@@ -23,13 +23,20 @@ def _on_the_road(quantity: int = 500, **line: object) -> tuple[Globe, Consignmen
     globe = make_globe()
     globe.report(20, 500)
     globe.report(30, 500)
-    told = SendLine(globe.lot().pk, quantity, from_step=30, **line)  # type: ignore[arg-type]
-    consignment = ok(send(stamp=globe.stamp(), origin_id=globe.moulder.pk, destination_id=globe.bench.pk, lines=[told]))
+    reported = SendLine(globe.lot().pk, quantity, from_step=30, **line)  # type: ignore[arg-type]
+    consignment = ok(
+        send(
+            event_context=globe.event_context(),
+            origin_id=globe.moulder.pk,
+            destination_id=globe.bench.pk,
+            lines=[reported],
+        )
+    )
     return globe, consignment
 
 
 def _settle(globe: Globe, line: ConsignmentLine, finding: str, reason: str = "asked them") -> object:
-    return settle_difference(stamp=globe.stamp(), line_id=line.pk, finding=finding, reason=reason)  # type: ignore[arg-type]
+    return settle_difference(event_context=globe.event_context(), line_id=line.pk, finding=finding, reason=reason)  # type: ignore[arg-type]
 
 
 def test_equal_counts_close_the_consignment() -> None:
@@ -144,11 +151,13 @@ def test_a_surplus_is_not_taken_from_another_consignment_on_the_road() -> None:
 
 def test_a_line_received_twice_is_asked_about_and_the_same_telling_is_one() -> None:
     globe, consignment = _on_the_road()
-    line, stamp = consignment.lines.get(), globe.stamp()
+    line, event_context = consignment.lines.get(), globe.event_context()
     for repeated in (False, True):
-        assert ok(receive(stamp=stamp, line_id=line.pk, quantity=500)).repeated is repeated
-    assert refused(receive(stamp=globe.stamp(), line_id=line.pk, quantity=500)).code == "already_received"
-    assert refused(receive(stamp=globe.stamp(), line_id=line.pk, quantity=-1)).code == "not_a_quantity"
+        assert ok(receive(event_context=event_context, line_id=line.pk, quantity=500)).repeated is repeated
+    assert (
+        refused(receive(event_context=globe.event_context(), line_id=line.pk, quantity=500)).code == "already_received"
+    )
+    assert refused(receive(event_context=globe.event_context(), line_id=line.pk, quantity=-1)).code == "not_a_quantity"
     assert globe.at(globe.bench, Condition.IN_PROCESS, 40) == 500
 
 
@@ -167,8 +176,8 @@ def test_an_arrival_before_its_dispatch_is_parked_and_posts_itself() -> None:
     globe.report(20, 100)
     globe.report(30, 100)
     counted_at = factory.MONDAY + timedelta(hours=30)
-    told = {"site_id": globe.bench.pk, "lot_id": globe.lot().pk, "quantity": 97}
-    parked = ok(arrived_unannounced(stamp=globe.stamp(counted_at), **told))  # type: ignore[arg-type]
+    reported = {"site_id": globe.bench.pk, "lot_id": globe.lot().pk, "quantity": 97}
+    parked = ok(arrived_unannounced(event_context=globe.event_context(counted_at), **reported))  # type: ignore[arg-type]
     assert (parked.reason, parked.settled_by) == ("dispatch_unknown", None)
     assert globe.at(globe.bench, Condition.IN_PROCESS, 40) == 0
     consignment = ok(globe.send(100))
@@ -187,10 +196,10 @@ def test_an_arrival_before_its_dispatch_is_parked_and_posts_itself() -> None:
 
 def test_an_arrival_told_as_unannounced_after_the_dispatch_was_told_meets_it_at_once() -> None:
     globe, _ = _on_the_road(100)
-    stamp = globe.stamp()
-    told = {"site_id": globe.bench.pk, "lot_id": globe.lot().pk, "quantity": 97}
+    event_context = globe.event_context()
+    reported = {"site_id": globe.bench.pk, "lot_id": globe.lot().pk, "quantity": 97}
     for _ in range(2):
-        parked = ok(arrived_unannounced(stamp=stamp, **told))  # type: ignore[arg-type]
+        parked = ok(arrived_unannounced(event_context=event_context, **reported))  # type: ignore[arg-type]
         assert parked.settled_by is not None
     assert globe.at(globe.bench, Condition.IN_PROCESS, 40) == 97
     assert Parked.objects.count() == 1
@@ -200,8 +209,12 @@ def test_an_arrival_told_as_unannounced_after_the_dispatch_was_told_meets_it_at_
 def test_an_arrival_of_another_lot_waits_for_its_own_dispatch() -> None:
     globe, _ = _on_the_road(100)
     other = factory.make_stock(globe.part, globe.moulder, 10)
-    parked = ok(arrived_unannounced(stamp=globe.stamp(), site_id=globe.bench.pk, lot_id=other.pk, quantity=10))
+    parked = ok(
+        arrived_unannounced(event_context=globe.event_context(), site_id=globe.bench.pk, lot_id=other.pk, quantity=10)
+    )
     assert parked.settled_by is None
     assert globe.at(globe.moulder, Condition.ON_THE_ROAD, 40) == 100
-    nothing = arrived_unannounced(stamp=globe.stamp(), site_id=globe.bench.pk, lot_id=other.pk, quantity=0)
+    nothing = arrived_unannounced(
+        event_context=globe.event_context(), site_id=globe.bench.pk, lot_id=other.pk, quantity=0
+    )
     assert refused(nothing).code == "not_a_quantity"

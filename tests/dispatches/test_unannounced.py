@@ -24,15 +24,15 @@ def _cooled(quantity: int = 500) -> Globe:
     return globe
 
 
-def _arrive(globe: Globe, quantity: int, site: object = None, **told: object) -> Parked:
+def _arrive(globe: Globe, quantity: int, site: object = None, **reported: object) -> Parked:
     where = site or globe.bench
     return ok(
         arrived_unannounced(
-            stamp=globe.stamp(),
+            event_context=globe.event_context(),
             site_id=where.pk,  # type: ignore[attr-defined]
             lot_id=globe.lot().pk,
             quantity=quantity,
-            **told,  # type: ignore[arg-type]
+            **reported,  # type: ignore[arg-type]
         )
     )
 
@@ -58,9 +58,13 @@ def test_totes_counted_before_their_dispatch_fill_its_lines_in_order() -> None:
     for quantity in (20, 20, 23):
         _arrive(globe, quantity)
     lines = [SendLine(globe.lot().pk, 20, from_step=30) for _ in range(3)]
-    ok(send(stamp=globe.stamp(), origin_id=globe.moulder.pk, destination_id=globe.bench.pk, lines=lines))
-    told = [(line.received, line.closed, line.difference) for line in ConsignmentLine.objects.order_by("id")]
-    assert told == [(20, True, 0), (20, True, 0), (23, True, -3)]
+    ok(
+        send(
+            event_context=globe.event_context(), origin_id=globe.moulder.pk, destination_id=globe.bench.pk, lines=lines
+        )
+    )
+    reported = [(line.received, line.closed, line.difference) for line in ConsignmentLine.objects.order_by("id")]
+    assert reported == [(20, True, 0), (20, True, 0), (23, True, -3)]
     assert not Parked.objects.filter(settled_by=None).exists()
     assert everything_agrees()
 
@@ -68,10 +72,14 @@ def test_totes_counted_before_their_dispatch_fill_its_lines_in_order() -> None:
 def test_one_count_of_several_totes_is_shared_out_among_their_lines() -> None:
     globe = _cooled()
     lines = [SendLine(globe.lot().pk, 30, from_step=30) for _ in range(3)]
-    ok(send(stamp=globe.stamp(), origin_id=globe.moulder.pk, destination_id=globe.bench.pk, lines=lines))
+    ok(
+        send(
+            event_context=globe.event_context(), origin_id=globe.moulder.pk, destination_id=globe.bench.pk, lines=lines
+        )
+    )
     _arrive(globe, 70)
-    told = [(line.received, line.closed) for line in ConsignmentLine.objects.order_by("id")]
-    assert told == [(30, True), (30, True), (10, False)]
+    reported = [(line.received, line.closed) for line in ConsignmentLine.objects.order_by("id")]
+    assert reported == [(30, True), (30, True), (10, False)]
     assert everything_agrees()
 
 
@@ -107,14 +115,16 @@ def test_goods_at_the_wrong_site_are_taken_told_and_sent_on() -> None:
     parked = _arrive(globe, 100, printer)
     assert (parked.reason, parked.settled_by) == ("arrived_astray", None)
     line = ConsignmentLine.objects.get()
-    assert (line.astray, line.received, line.closed, line.difference) == (100, 0, True, 0)
+    assert (line.misdirected, line.received, line.closed, line.difference) == (100, 0, True, 0)
     assert globe.lies() == {
         ("moulder", "made_from", 20): -500,
         ("moulder", "stock", 30): 400,
         ("printer", "stock", 30): 100,
     }
     on = SendLine(globe.lot().pk, 100, from_step=30)
-    again = ok(send(stamp=globe.stamp(), origin_id=printer.pk, destination_id=globe.bench.pk, lines=[on]))
+    again = ok(
+        send(event_context=globe.event_context(), origin_id=printer.pk, destination_id=globe.bench.pk, lines=[on])
+    )
     parked.refresh_from_db()
     assert parked.settled_by is not None and parked.settled_by.kind == "sent"
     globe.receive(again, 100)
@@ -129,7 +139,7 @@ def test_goods_astray_are_counted_before_their_dispatch_is_told_and_a_surplus_st
     assert globe.at(printer, Condition.STOCK, 30) == 0
     ok(globe.send(100))
     line = ConsignmentLine.objects.get()
-    assert (line.astray, line.closed, line.difference) == (103, True, -3)
+    assert (line.misdirected, line.closed, line.difference) == (103, True, -3)
     assert globe.at(printer, Condition.STOCK, 30) == 103
     parked.refresh_from_db()
     assert parked.settled_by is None and parked.figures["booked"] is True
@@ -142,7 +152,7 @@ def test_part_of_a_consignment_astray_leaves_the_other_part_to_its_receiver() ->
     consignment = ok(globe.send(100))
     _arrive(globe, 30, printer)
     line = globe.receive(consignment, 70).line
-    assert (line.received, line.astray, line.difference, line.closed) == (70, 30, 0, True)
+    assert (line.received, line.misdirected, line.difference, line.closed) == (70, 30, 0, True)
     assert globe.at(globe.bench, Condition.IN_PROCESS, 40) == 70
     assert everything_agrees()
 
@@ -154,13 +164,23 @@ def test_material_on_the_road_to_another_site_is_astray_and_other_material_is_no
 
     def arrived(quantity: int) -> Parked:
         at = printer.pk
-        return ok(arrived_unannounced(stamp=globe.stamp(), lot_id=resin.pk, quantity=quantity, site_id=at))
+        return ok(
+            arrived_unannounced(event_context=globe.event_context(), lot_id=resin.pk, quantity=quantity, site_id=at)
+        )
 
     early = arrived(5_000)
     assert early.reason == "dispatch_unknown"
     line = SendLine(resin.pk, 4_000)
     ends = (globe.bench.pk, globe.moulder.pk)
-    ok(send(stamp=globe.stamp(), lines=[line], purpose="free issue", origin_id=ends[0], destination_id=ends[1]))
+    ok(
+        send(
+            event_context=globe.event_context(),
+            lines=[line],
+            purpose="free issue",
+            origin_id=ends[0],
+            destination_id=ends[1],
+        )
+    )
     late = arrived(4_000)
     assert late.reason == "arrived_astray"
     assert factory.balance(resin, printer) == 4_000
@@ -172,8 +192,8 @@ def test_a_return_comes_back_to_a_named_step_with_its_reason() -> None:
     globe.moved(100)
     back = SendLine(globe.lot().pk, 12, from_step=40, to_step=30, condition=Condition.IN_PROCESS)
     ends = {"origin_id": globe.bench.pk, "destination_id": globe.moulder.pk, "lines": [back]}
-    assert refused(send(stamp=globe.stamp(), purpose="return", **ends)).code == "return_needs_a_reason"  # type: ignore[arg-type]
-    consignment = ok(send(stamp=globe.stamp(), purpose="return", note="oval", **ends))  # type: ignore[arg-type]
+    assert refused(send(event_context=globe.event_context(), purpose="return", **ends)).code == "return_needs_a_reason"  # type: ignore[arg-type]
+    consignment = ok(send(event_context=globe.event_context(), purpose="return", note="oval", **ends))  # type: ignore[arg-type]
     assert globe.at(globe.bench, Condition.IN_PROCESS, 40) == 88
     globe.receive(consignment, 12)
     assert globe.at(globe.moulder, Condition.REWORK, 30) == 12
@@ -190,22 +210,24 @@ def test_a_return_gone_astray_lies_before_the_step_that_it_waited_for() -> None:
     printer = factory.make_site("printer")
     back = SendLine(globe.lot().pk, 12, from_step=40, to_step=30, condition=Condition.IN_PROCESS)
     ends = {"origin_id": globe.bench.pk, "destination_id": globe.moulder.pk, "lines": [back]}
-    ok(send(stamp=globe.stamp(), purpose="return", note="oval", **ends))  # type: ignore[arg-type]
+    ok(send(event_context=globe.event_context(), purpose="return", note="oval", **ends))  # type: ignore[arg-type]
     _arrive(globe, 12, printer)
     assert globe.at(printer, Condition.STOCK, 39) == 12
     on = SendLine(globe.lot().pk, 12, from_step=39)
-    ok(send(stamp=globe.stamp(), origin_id=printer.pk, destination_id=globe.bench.pk, lines=[on]))
+    ok(send(event_context=globe.event_context(), origin_id=printer.pk, destination_id=globe.bench.pk, lines=[on]))
     assert globe.at(printer, Condition.ON_THE_ROAD, 40) == 12
     assert everything_agrees()
 
 
 def test_a_remark_and_a_late_reason_stay_in_the_record_of_sending_and_receiving() -> None:
     globe = _cooled()
-    stamp = globe.stamp()
-    consignment = ok(globe.send(100, stamp=stamp, note="two totes wet", returnables="4 grey totes", shown=True))
+    event_context = globe.event_context()
+    consignment = ok(
+        globe.send(100, event_context=event_context, note="two totes wet", returnables="4 grey totes", shown=True)
+    )
     assert (consignment.note, consignment.returnables, consignment.shown) == ("two totes wet", "4 grey totes", True)
     assert consignment.sent_event.data["told"]["note"] == "two totes wet"
-    assert refused(globe.send(100, stamp=stamp, note="dry")).code == "told_otherwise"
+    assert refused(globe.send(100, event_context=event_context, note="dry")).code == "told_otherwise"
     received = globe.receive(consignment, 100, note="van was late", how={"gross": "12.4 kg"})
     assert received.event.data["told"]["note"] == "van was late"
     assert received.event.data["told"]["how"] == {"gross": "12.4 kg"}
@@ -214,16 +236,16 @@ def test_a_remark_and_a_late_reason_stay_in_the_record_of_sending_and_receiving(
     assert everything_agrees()
 
 
-def _unknown(globe: Globe, quantity: int = 40, part: object = "its own", **told: object) -> Parked:
+def _unknown(globe: Globe, quantity: int = 40, part: object = "its own", **reported: object) -> Parked:
     part_id = globe.part.pk if part == "its own" else None
     return ok(
         arrived_unknown(
-            stamp=globe.stamp(),
+            event_context=globe.event_context(),
             site_id=globe.bench.pk,
             words="no label",
             quantity=quantity,
             part_id=part_id,
-            **told,  # type: ignore[arg-type]
+            **reported,  # type: ignore[arg-type]
         )
     )
 
@@ -236,10 +258,10 @@ def test_an_unknown_lot_is_taken_in_held_and_takes_its_place_on_the_road_once_ma
     assert factory.balance(lot, globe.bench) == 40
     assert Hold.objects.get(lot=lot).code == "lot_unknown"
     assert everything_agrees()
-    stamp = globe.stamp()
-    told = {"parked_id": parked.pk, "lot_id": globe.lot().pk, "reason": "seen on a photo"}
+    event_context = globe.event_context()
+    reported = {"parked_id": parked.pk, "lot_id": globe.lot().pk, "reason": "seen on a photo"}
     for _ in range(2):
-        ok(match_unknown(stamp=stamp, **told))  # type: ignore[arg-type]
+        ok(match_unknown(event_context=event_context, **reported))  # type: ignore[arg-type]
     assert factory.balance(lot, globe.bench) == 0
     assert factory.balance(lot, globe.bench, Condition.UNEXPLAINED) == 0
     assert globe.at(globe.bench, Condition.IN_PROCESS, 40) == 40
@@ -247,7 +269,7 @@ def test_an_unknown_lot_is_taken_in_held_and_takes_its_place_on_the_road_once_ma
     assert (hold.closed_at is not None, hold.disposition) == (True, "matched")
     # As of when the tote was counted.
     assert Event.objects.get(kind="received").happened_at == parked.event.happened_at
-    assert refused(match_unknown(stamp=globe.stamp(), **told)).code == "matched_before"  # type: ignore[arg-type]
+    assert refused(match_unknown(event_context=globe.event_context(), **reported)).code == "matched_before"  # type: ignore[arg-type]
     assert everything_agrees()
 
 
@@ -255,9 +277,9 @@ def test_an_unknown_tote_matched_before_its_dispatch_waits_for_it() -> None:
     globe = _cooled()
     parked = _unknown(globe, part="none")
     assert not Lot.objects.filter(origin="provisional").exists()
-    bare = match_unknown(stamp=globe.stamp(), parked_id=parked.pk, lot_id=globe.lot().pk, reason=" ")
+    bare = match_unknown(event_context=globe.event_context(), parked_id=parked.pk, lot_id=globe.lot().pk, reason=" ")
     assert refused(bare).code == "reason_needed"
-    ok(match_unknown(stamp=globe.stamp(), parked_id=parked.pk, lot_id=globe.lot().pk, reason="asked"))
+    ok(match_unknown(event_context=globe.event_context(), parked_id=parked.pk, lot_id=globe.lot().pk, reason="asked"))
     waits = Parked.objects.get(settled_by=None)
     assert waits.reason == "dispatch_unknown"
     ok(globe.send(40))
@@ -268,12 +290,19 @@ def test_an_unknown_tote_matched_before_its_dispatch_waits_for_it() -> None:
 def test_an_unknown_tote_may_be_a_lot_of_its_own() -> None:
     globe = _cooled()
     first, second = _unknown(globe), _unknown(globe, part="none")
-    ok(match_unknown(stamp=globe.stamp(), parked_id=first.pk, reason="from before this record"))
+    ok(match_unknown(event_context=globe.event_context(), parked_id=first.pk, reason="from before this record"))
     lot = Lot.objects.get(origin="provisional")
     assert factory.balance(lot, globe.bench) == 40 and not Hold.objects.filter(lot=lot, closed_at=None).exists()
     assert factory.balance(lot, globe.bench, Condition.UNEXPLAINED) == 0
-    assert refused(match_unknown(stamp=globe.stamp(), parked_id=second.pk, reason="odd")).code == "part_needed"
-    ok(match_unknown(stamp=globe.stamp(), parked_id=second.pk, part_id=globe.insert.pk, reason="inserts"))
+    assert (
+        refused(match_unknown(event_context=globe.event_context(), parked_id=second.pk, reason="odd")).code
+        == "part_needed"
+    )
+    ok(
+        match_unknown(
+            event_context=globe.event_context(), parked_id=second.pk, part_id=globe.insert.pk, reason="inserts"
+        )
+    )
     found = Lot.objects.get(origin="found")
     assert (found.part, factory.balance(found, globe.bench)) == (globe.insert, 40)
     assert everything_agrees()
@@ -282,7 +311,11 @@ def test_an_unknown_tote_may_be_a_lot_of_its_own() -> None:
 def test_a_provisional_lot_of_the_wrong_part_becomes_one_of_the_right_part() -> None:
     globe = _cooled()
     parked = _unknown(globe)
-    ok(match_unknown(stamp=globe.stamp(), parked_id=parked.pk, part_id=globe.insert.pk, reason="inserts"))
+    ok(
+        match_unknown(
+            event_context=globe.event_context(), parked_id=parked.pk, part_id=globe.insert.pk, reason="inserts"
+        )
+    )
     assert factory.balance(Lot.objects.get(origin="provisional"), globe.bench) == 0
     assert factory.balance(Lot.objects.get(origin="found"), globe.bench) == 40
     assert everything_agrees()
@@ -290,9 +323,9 @@ def test_a_provisional_lot_of_the_wrong_part_becomes_one_of_the_right_part() -> 
 
 def test_an_unknown_tote_without_a_word_or_a_piece_is_no_news() -> None:
     globe = _cooled()
-    told = {"site_id": globe.bench.pk, "words": " ", "quantity": 4}
-    assert refused(arrived_unknown(stamp=globe.stamp(), **told)).code == "say_what_it_is"  # type: ignore[arg-type]
-    none = arrived_unknown(stamp=globe.stamp(), site_id=globe.bench.pk, words="blue", quantity=0)
+    reported = {"site_id": globe.bench.pk, "words": " ", "quantity": 4}
+    assert refused(arrived_unknown(event_context=globe.event_context(), **reported)).code == "say_what_it_is"  # type: ignore[arg-type]
+    none = arrived_unknown(event_context=globe.event_context(), site_id=globe.bench.pk, words="blue", quantity=0)
     assert refused(none).code == "not_a_quantity"
     assert not Parked.objects.exists()
 
@@ -304,13 +337,16 @@ def test_a_provisional_lot_that_was_used_stays_a_lot_of_its_own() -> None:
     elsewhere = SendLine(lot.pk, 10)
     ok(
         send(
-            stamp=globe.stamp(), origin_id=globe.bench.pk, destination_id=globe.moulder.pk, lines=[elsewhere],
+            event_context=globe.event_context(), origin_id=globe.bench.pk, destination_id=globe.moulder.pk,
+            lines=[elsewhere],
             purpose="return", note="not ours",
         )
     )  # fmt: skip
-    used = match_unknown(stamp=globe.stamp(), parked_id=parked.pk, lot_id=globe.lot().pk, reason="it is")
+    used = match_unknown(
+        event_context=globe.event_context(), parked_id=parked.pk, lot_id=globe.lot().pk, reason="it is"
+    )
     assert refused(used).code == "used_meanwhile"
-    ok(match_unknown(stamp=globe.stamp(), parked_id=parked.pk, reason="its own"))
+    ok(match_unknown(event_context=globe.event_context(), parked_id=parked.pk, reason="its own"))
     assert everything_agrees()
 
 
@@ -319,5 +355,5 @@ def test_a_count_of_a_line_that_came_whole_is_told_once() -> None:
     consignment = ok(globe.send(40))
     line = consignment.lines.get()
     _arrive(globe, 40)
-    again = receive(stamp=globe.stamp(), line_id=line.pk, quantity=40)
+    again = receive(event_context=globe.event_context(), line_id=line.pk, quantity=40)
     assert refused(again).code == "already_received"

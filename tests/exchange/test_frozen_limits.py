@@ -29,10 +29,12 @@ def fire(batch: Batch, n: int, minutes: int, pieces: int = 20) -> str:
     """A kiln load of so many minutes, counted good; what the check says of it."""
     step = batch.steps.get(number=20).pk
     at = AT + dt.timedelta(hours=2 * n)
-    load = ok(start_load(stamp=factory.stamp(f"in {n}", at=at), step_id=step, quantity=pieces)).event.uid
+    load = ok(
+        start_load(event_context=factory.event_context(f"in {n}", at=at), step_id=step, quantity=pieces)
+    ).event.uid
     end = at + dt.timedelta(minutes=minutes)
-    ok(end_load(stamp=factory.stamp(f"out {n}", at=end), load_id=Load.objects.get(uid=load).pk))
-    ok(report(stamp=factory.stamp(f"count {n}", at=end), step_id=step, good=pieces, load=load))
+    ok(end_load(event_context=factory.event_context(f"out {n}", at=end), load_id=Load.objects.get(uid=load).pk))
+    ok(report(event_context=factory.event_context(f"count {n}", at=end), step_id=step, good=pieces, load=load))
     return Verdict.objects.get(load__uid=load, latest=True).outcome
 
 
@@ -40,17 +42,17 @@ def test_a_limit_changed_by_an_import_judges_only_what_is_released_after_it(tmp_
     imported(write(tmp_path / "first"))
     old = Batch.objects.get()
     assert fire(old, 1, 35) == "passed"
-    told = list(Verdict.objects.order_by("pk").values("pk", "outcome", "code", "figures", "latest"))
+    reported = list(Verdict.objects.order_by("pk").values("pk", "outcome", "code", "figures", "latest"))
 
     imported(write(tmp_path / "second", checks=SMALL["checks"].replace("30,90,min", "40,90,min")), 2)
-    assert list(Verdict.objects.order_by("pk").values("pk", "outcome", "code", "figures", "latest")) == told
+    assert list(Verdict.objects.order_by("pk").values("pk", "outcome", "code", "figures", "latest")) == reported
     # What is told later of the old batch is judged by the limits that its traveller was printed with.
     assert fire(old, 2, 35) == "passed"
     assert closed(old, "sending") == []
     assert limit_texts(checks_of(old.steps.get(number=20).operation_id)[0]) == ["30 to 90 min"]
 
     new = factory.make_batch(Part.objects.get(number="CUP"), wanted=20, name="new")
-    ok(report(stamp=factory.stamp("thrown", at=AT), step_id=new.steps.get(number=10).pk, good=20))
+    ok(report(event_context=factory.event_context("thrown", at=AT), step_id=new.steps.get(number=10).pk, good=20))
     assert fire(new, 3, 35) == "failed"
     assert limit_texts(checks_of(new.steps.get(number=20).operation_id)[0]) == ["40 to 90 min"]
     assert list(verify.differences()) == []

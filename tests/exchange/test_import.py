@@ -16,8 +16,8 @@ from tests.factory import balance, sums_to_zero, uid
 from traveller.batches.models import Batch, Verdict
 from traveller.exchange.workbook import Problem, Report, Workbook, as_zip, from_database, import_workbook, write_xlsx
 from traveller.exchange.workbook.compare import key_of
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
-from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Condition, Lot, Posting
 from traveller.orders.models import Order, OrderLine
 from traveller.products import frozen
@@ -32,19 +32,19 @@ MODELS: tuple[Any, ...] = (
 )  # fmt: skip
 
 
-def stamp(n: int, day: dt.date = dt.date(2026, 1, 10)) -> Stamp:
+def event_context(n: int, day: dt.date = dt.date(2026, 1, 10)) -> EventContext:
     at = dt.datetime.combine(day, dt.time(12), tzinfo=dt.UTC)
-    return Stamp(uid=uid(f"import {n}"), at=at, recorded_at=at, actor=Actor("founder", "Mara Lind"))
+    return EventContext(uid=uid(f"import {n}"), at=at, recorded_at=at, actor=Actor("founder", "Mara Lind"))
 
 
 def imported(source: Any, n: int = 1, **options: Any) -> Report:
-    found = import_workbook(source, stamp=stamp(n), **options)
+    found = import_workbook(source, event_context=event_context(n), **options)
     assert isinstance(found, Report), [problem.text() for problem in found]
     return found
 
 
 def refused(source: Any, n: int = 1, **options: Any) -> list[str]:
-    found = import_workbook(source, stamp=stamp(n), **options)
+    found = import_workbook(source, event_context=event_context(n), **options)
     assert isinstance(found, list), "the workbook was imported"
     return [problem.text() for problem in found]
 
@@ -359,5 +359,7 @@ def test_two_people_whom_an_earlier_release_took_in_stay_two(tmp_path: Path) -> 
 
 
 def test_every_problem_is_data(tmp_path: Path) -> None:
-    found = import_workbook(write(tmp_path, lanes="from,to,transit_days\nmill,moon,1\n"), stamp=stamp(1))
+    found = import_workbook(
+        write(tmp_path, lanes="from,to,transit_days\nmill,moon,1\n"), event_context=event_context(1)
+    )
     assert found == [Problem("lanes", 2, "to", "moon", "is not a site", "add it to the sheet sites")]

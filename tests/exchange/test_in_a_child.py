@@ -23,11 +23,11 @@ WITH_PICTURE = SMALL["parts"].replace("CUP,Cup,made,piece,,", "CUP,Cup,made,piec
 
 def photo_with_place() -> bytes:
     """A photo as a phone takes it: which camera, where it stood, and a remark."""
-    told = Image.Exif()
-    told[0x010F] = "a camera"
-    told.get_ifd(0x8825)[1] = "N"
+    reported = Image.Exif()
+    reported[0x010F] = "a camera"
+    reported.get_ifd(0x8825)[1] = "N"
     out = io.BytesIO()
-    Image.new("RGB", (90, 60), "teal").save(out, "JPEG", exif=told, comment=b"at home")
+    Image.new("RGB", (90, 60), "teal").save(out, "JPEG", exif=reported, comment=b"at home")
     return out.getvalue()
 
 
@@ -79,9 +79,9 @@ def test_a_folder_goes_through_one_child_and_one_more_for_its_pictures(
     asked: list[Any] = []
     real = asking.decode
 
-    def noted(kind: str, blobs: Any, told: Any, **more: Any) -> Any:
-        asked.append(told)
-        return real(kind, blobs, told, **more)
+    def noted(kind: str, blobs: Any, reported: Any, **more: Any) -> Any:
+        asked.append(reported)
+        return real(kind, blobs, reported, **more)
 
     monkeypatch.setattr(asking, "decode", noted)
     parts = WITH_PICTURE.replace("mill,\nCLAY", "mill,lid.png\nCLAY")
@@ -89,7 +89,7 @@ def test_a_folder_goes_through_one_child_and_one_more_for_its_pictures(
     (folder / "cup.jpg").write_bytes(photo_with_place())
     (folder / "lid.png").write_bytes(png())
     assert sorted(read_raw(folder).pictures) == ["cup.jpg", "lid.png"]
-    assert [told.get("draw") for told in asked] == [None, ["cup.jpg", "lid.png"]]
+    assert [reported.get("draw") for reported in asked] == [None, ["cup.jpg", "lid.png"]]
     asked.clear()
     read_raw(write(tmp_path / "bare"))
     assert len(asked) == 1
@@ -113,8 +113,8 @@ def test_what_the_child_could_not_do_is_said_in_words(monkeypatch: pytest.Monkey
 def test_pictures_that_take_too_long_are_named_one_by_one(monkeypatch: pytest.MonkeyPatch) -> None:
     real = asking.decode
 
-    def slow_for_pictures(kind: str, blobs: Any, told: Any, **more: Any) -> Any:
-        return Undecoded("too_slow") if "draw" in told else real(kind, blobs, told, **more)
+    def slow_for_pictures(kind: str, blobs: Any, reported: Any, **more: Any) -> Any:
+        return Undecoded("too_slow") if "draw" in reported else real(kind, blobs, reported, **more)
 
     monkeypatch.setattr(asking, "decode", slow_for_pictures)
     (found,) = problems(Upload("book.zip", zip_with_picture()))

@@ -59,8 +59,8 @@ ROWS: dict[str, tuple[str, dict[str, str]]] = {
 def sheet(rows: dict[str, tuple[str, dict[str, str]]] = ROWS) -> str:
     """The checks of step 20 of the small workbook, one of each kind."""
     lines = [",".join(["part", "step", "check", "kind", "scope", "blocks", *COLUMNS, "source"])]
-    for kind, (scope, told) in rows.items():
-        cells = [f'"{told.get(name, "")}"' for name in COLUMNS]
+    for kind, (scope, reported) in rows.items():
+        cells = [f'"{reported.get(name, "")}"' for name in COLUMNS]
         lines.append(",".join(["CUP", "20", kind.replace("_", "-"), kind, scope, "sending", *cells, "data sheet"]))
     return "\n".join(lines) + "\n"
 
@@ -69,8 +69,8 @@ def test_every_kind_has_its_row_here() -> None:
     assert set(ROWS) == set(KINDS)
     # These stand instead of others: degrees per doubling for an energy, a curve for its t90, a plan for a limit.
     instead = {"cure": {"doubling", "curve"}, "sample": {"sample", "accept"}}
-    for kind, (_scope, told) in ROWS.items():
-        assert set(KINDS[kind].columns) - set(told) - instead.get(kind, set()) == set(), kind
+    for kind, (_scope, reported) in ROWS.items():
+        assert set(KINDS[kind].columns) - set(reported) - instead.get(kind, set()) == set(), kind
 
 
 def test_what_stands_instead_of_another_parameter_is_read_too(tmp_path: Path) -> None:
@@ -80,18 +80,18 @@ def test_what_stands_instead_of_another_parameter_is_read_too(tmp_path: Path) ->
     }
     book = read(write(tmp_path, checks=sheet(agreed)))
     found = {row.kind: KINDS[row.kind].parse(dict(row.parameters)) for row in book.checks}
-    assert found == {kind: KINDS[kind].parse(told) for kind, (_scope, told) in agreed.items()}
+    assert found == {kind: KINDS[kind].parse(reported) for kind, (_scope, reported) in agreed.items()}
 
 
 def test_what_is_written_of_each_kind_is_read_back_the_same(tmp_path: Path) -> None:
     book = read(write(tmp_path / "csv", checks=sheet()))
     assert {row.kind for row in book.checks} == set(KINDS)
     for row in book.checks:
-        told, kept = ROWS[row.kind][1], dict(row.parameters)
-        params = KINDS[row.kind].parse(told)
+        reported, kept = ROWS[row.kind][1], dict(row.parameters)
+        params = KINDS[row.kind].parse(reported)
         assert not isinstance(params, list), (row.kind, params)
         assert KINDS[row.kind].parse(kept) == params, row.kind
-        assert set(told) <= {name for name, value in kept.items() if value}, row.kind
+        assert set(reported) <= {name for name, value in kept.items() if value}, row.kind
     write_xlsx(book, tmp_path / "book.xlsx")
     assert read(tmp_path / "book.xlsx") == book
     assert read(Upload("book.zip", as_zip(book))) == book
@@ -105,7 +105,7 @@ def test_each_kind_is_imported_judged_by_and_exported_the_same(tmp_path: Path) -
         plan.kind.name: plan for plan in checks_of(Operation.objects.get(routing__part__number="CUP", number=20).pk)
     }
     assert {name: plan.params for name, plan in plans.items()} == {
-        name: KINDS[name].parse(told) for name, (_scope, told) in ROWS.items()
+        name: KINDS[name].parse(reported) for name, (_scope, reported) in ROWS.items()
     }
     exported = from_database()
     write_xlsx(exported, tmp_path / "out.xlsx")

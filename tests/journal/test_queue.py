@@ -14,7 +14,7 @@ from tests.globe import Globe, everything_agrees, make_globe, ok
 from traveller.batches.actions.open_batch import open_batch
 from traveller.batches.actions.report import report
 from traveller.batches.steps.answer import Answer
-from traveller.journal.deed import deed, queue
+from traveller.journal.action import action, queue
 from traveller.journal.models import Event, Subject
 from traveller.journal.refusal import Refusal, Refused
 from traveller.ledger.models import Condition, Posting
@@ -40,7 +40,7 @@ def _at_once(work: Callable[[int], object], threads: int = THREADS) -> list[obje
 
 
 def _report(globe: Globe, step: int, name: str, good: int) -> Answer | Refusal:
-    return report(stamp=factory.stamp(name), step_id=step, good=good)
+    return report(event_context=factory.event_context(name), step_id=step, good=good)
 
 
 def test_sixteen_threads_on_one_lot_lose_no_count() -> None:
@@ -79,7 +79,7 @@ def test_a_shelf_is_not_emptied_twice() -> None:
     lot = factory.make_stock(factory.make_part("PUCK", "bought"), bench, 100)
     shelf = Place(lot.pk, bench.pk, Condition.STOCK)
 
-    @deed
+    @action
     def take(name: str) -> int:
         event = factory.make_event(name)
         moves = Balances([lot.pk]).transfer(shelf, shelf.become(Condition.SCRAP), 10)
@@ -98,7 +98,7 @@ def test_writers_that_take_lots_in_opposite_order_all_get_through() -> None:
     part = factory.make_part("PUCK", "bought")
     lots = [factory.make_stock(part, bench, 1000, name=name) for name in ("a", "b")]
 
-    @deed
+    @action
     def swap(name: str, order: list[int]) -> None:
         event = factory.make_event(name)
         for pk in order:  # one after the other: the order that Balances would have taken is not kept
@@ -116,7 +116,7 @@ def test_writers_that_take_lots_in_opposite_order_all_get_through() -> None:
 def test_batches_opened_at_once_have_codes_of_their_own() -> None:
     globe = make_globe()
 
-    @deed
+    @action
     def release(name: str) -> str:
         event = factory.make_event(name)
         batch = open_batch(
@@ -140,7 +140,7 @@ def test_a_refusal_rolls_everything_back() -> None:
     lot = factory.make_stock(factory.make_part("PUCK", "bought"), bench, 100)
     shelf = Place(lot.pk, bench.pk, Condition.STOCK)
 
-    @deed
+    @action
     def half() -> None:
         post(factory.make_event("half"), [Move(shelf, shelf.become(Condition.SCRAP), 10)])
         raise Refused("changed_my_mind", left=90)
@@ -177,14 +177,14 @@ def test_writers_of_a_file_queue_fairly() -> None:
 
 @pytest.mark.sqlite
 def test_who_is_inside_a_transaction_does_not_queue_again() -> None:
-    """A deed within a deed, and a deed within another's transaction, would otherwise wait for themselves."""
+    """An action within an action, and an action within another's transaction, would otherwise wait for themselves."""
     from django.db import transaction
 
-    @deed
+    @action
     def inner() -> str:
         return "done"
 
-    @deed
+    @action
     def outer() -> str | Refusal:
         return inner()
 
@@ -207,7 +207,7 @@ def test_a_hold_reaches_what_is_being_made_at_the_same_moment() -> None:
 
     def work(number: int) -> None:
         if number == THREADS - 1:
-            ok(hold_lot(stamp=factory.stamp("hold"), lot_id=inserts.pk, reason="cracked"))
+            ok(hold_lot(event_context=factory.event_context("hold"), lot_id=inserts.pk, reason="cracked"))
         else:
             ok(_report(globe, steps[number], f"use {number}", 2))
 

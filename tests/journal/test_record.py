@@ -20,9 +20,9 @@ pytestmark = pytest.mark.django_db
 
 def test_the_same_id_twice_is_one_event_and_the_same_answer() -> None:
     globe = make_globe()
-    stamp = globe.stamp()
-    first = globe.report(20, 60, scrap={"short": 3}, stamp=stamp)
-    again = globe.report(20, 60, scrap={"short": 3}, stamp=stamp)
+    event_context = globe.event_context()
+    first = globe.report(20, 60, scrap={"short": 3}, event_context=event_context)
+    again = globe.report(20, 60, scrap={"short": 3}, event_context=event_context)
     assert (first.event, first.repeated) == (again.event, False)
     assert again.repeated
     assert globe.step(20).good == 60
@@ -32,17 +32,17 @@ def test_the_same_id_twice_is_one_event_and_the_same_answer() -> None:
 
 def test_a_retry_heard_later_is_still_the_same_telling() -> None:
     globe = make_globe()
-    stamp = globe.stamp()
-    first = globe.report(20, 60, stamp=stamp)
-    later = replace(stamp, recorded_at=stamp.recorded_at + timedelta(hours=3))
-    assert globe.report(20, 60, stamp=later).event == first.event
+    event_context = globe.event_context()
+    first = globe.report(20, 60, event_context=event_context)
+    later = replace(event_context, recorded_at=event_context.recorded_at + timedelta(hours=3))
+    assert globe.report(20, 60, event_context=later).event == first.event
 
 
 def test_the_same_id_with_other_data_is_refused_and_changes_nothing() -> None:
     globe = make_globe()
-    stamp = globe.stamp()
-    globe.report(20, 60, stamp=stamp)
-    refusal = refused(report(stamp=stamp, step_id=globe.step(20).pk, good=61))
+    event_context = globe.event_context()
+    globe.report(20, 60, event_context=event_context)
+    refusal = refused(report(event_context=event_context, step_id=globe.step(20).pk, good=61))
     assert refusal.code == "told_otherwise"
     assert refusal.figures["kind"] == "counted"
     assert globe.step(20).good == 60
@@ -50,17 +50,20 @@ def test_the_same_id_with_other_data_is_refused_and_changes_nothing() -> None:
 
 def test_the_same_id_for_another_kind_of_news_is_refused() -> None:
     globe = make_globe()
-    stamp = globe.stamp()
-    globe.report(20, 60, stamp=stamp)
+    event_context = globe.event_context()
+    globe.report(20, 60, event_context=event_context)
     from traveller.batches.actions.finish_step import finish_step
 
-    assert refused(finish_step(stamp=stamp, step_id=globe.step(20).pk)).code == "told_otherwise"
+    assert refused(finish_step(event_context=event_context, step_id=globe.step(20).pk)).code == "told_otherwise"
 
 
 def test_a_refused_request_leaves_no_event_behind() -> None:
     globe = make_globe()
     before = Event.objects.count()
-    assert refused(report(stamp=globe.stamp(), step_id=globe.step(20).pk, good=-1)).code == "not_a_quantity"
+    assert (
+        refused(report(event_context=globe.event_context(), step_id=globe.step(20).pk, good=-1)).code
+        == "not_a_quantity"
+    )
     assert Event.objects.count() == before
 
 
@@ -87,7 +90,7 @@ def test_a_digest_changes_with_everything_an_event_says() -> None:
 def test_a_stamp_without_a_zone_is_a_fault() -> None:
     naive = datetime(2026, 3, 2, 8, 0)  # noqa: DTZ001
     with pytest.raises(ValueError, match="zone"):
-        replace(factory.stamp(1), at=naive)
+        replace(factory.event_context(1), at=naive)
 
 
 def test_an_unknown_kind_of_event_is_a_fault() -> None:
@@ -96,7 +99,7 @@ def test_an_unknown_kind_of_event_is_a_fault() -> None:
 
 
 def test_a_derived_stamp_is_the_same_for_the_same_retry() -> None:
-    stamp = factory.stamp(1)
-    assert stamp.derived("judged:0") == stamp.derived("judged:0")
-    assert stamp.derived("judged:0").uid != stamp.derived("judged:1").uid
-    assert ok(stamp.derived("x")).at == stamp.at
+    event_context = factory.event_context(1)
+    assert event_context.derived("judged:0") == event_context.derived("judged:0")
+    assert event_context.derived("judged:0").uid != event_context.derived("judged:1").uid
+    assert ok(event_context.derived("x")).at == event_context.at

@@ -58,10 +58,10 @@ def test_a_row_comes_with_its_related_rows_and_without_deferred_columns() -> Non
         "JOIN products_part p ON p.id = b.part_id LEFT JOIN ledger_lot l ON l.id = b.lot_id WHERE s.id = %s"
     )
     assert rows.of(run(sql, [step.pk + 1])) == []
-    with CaptureQueriesContext(connection) as told:
+    with CaptureQueriesContext(connection) as reported:
         (found,) = rows.of(run(sql, [step.pk]))
         assert found == step and found.batch.part.number == "GLOBE" and found.batch.lot is None
-    assert len(told) == 1
+    assert len(reported) == 1
     assert values(found) == values(step) and values(found.batch) == values(step.batch)
     assert found.batch.part.get_deferred_fields() == {"picture"}
     found.good = 5
@@ -86,8 +86,8 @@ def test_times_ids_and_figures_come_back_as_the_orm_gives_them() -> None:
 def test_a_time_that_a_statement_reckoned_is_a_time() -> None:
     step, at = make_step(), datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
     insert(Load(step=step, uid=uuid4(), number=1, started_at=at, ended_at=None))
-    told = run("SELECT MAX(started_at), MAX(ended_at) FROM batches_load WHERE step_id = %s", [step.pk])
-    assert [moment(time) for time in told[0]] == [at, None]
+    reported = run("SELECT MAX(started_at), MAX(ended_at) FROM batches_load WHERE step_id = %s", [step.pk])
+    assert [moment(time) for time in reported[0]] == [at, None]
 
 
 def test_a_kind_of_column_that_nobody_has_said_how_to_read_is_an_error() -> None:

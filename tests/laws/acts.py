@@ -109,7 +109,7 @@ def _report(
     step = _step(pick, number)
     if step:
         report(
-            stamp=globe.stamp(),
+            event_context=globe.event_context(),
             step_id=step,
             good=good,
             scrap={"short": scrap},
@@ -134,14 +134,19 @@ def _cool(globe: Globe, pick: int, quantity: int, minutes: int, counted_first: b
 def _finish(globe: Globe, pick: int, number: int, lost: int) -> None:
     step = _step(pick, number)
     if step:
-        finish_step(stamp=globe.stamp(), step_id=step, lost=lost)
+        finish_step(event_context=globe.event_context(), step_id=step, lost=lost)
 
 
 def _correct(globe: Globe, pick: int, good: int, scrap: int, rework: int) -> None:
     event = _one(Event.objects.filter(kind__in=["counted", "count corrected"]), pick)
     if event:
         correct_count(
-            stamp=globe.stamp(), event_id=event.pk, reason="recounted", good=good, scrap={"short": scrap}, rework=rework
+            event_context=globe.event_context(),
+            event_id=event.pk,
+            reason="recounted",
+            good=good,
+            scrap={"short": scrap},
+            rework=rework,
         )
 
 
@@ -149,26 +154,30 @@ def _send(globe: Globe, pick: int, quantity: int) -> None:
     shelf = _one(Account.objects.filter(condition=Condition.STOCK, site=globe.moulder, balance__gt=0, step=30), pick)
     if shelf:
         line = SendLine(shelf.lot_id, quantity, from_step=shelf.step)
-        send(stamp=globe.stamp(), origin_id=globe.moulder.pk, destination_id=globe.bench.pk, lines=[line])
+        send(
+            event_context=globe.event_context(), origin_id=globe.moulder.pk, destination_id=globe.bench.pk, lines=[line]
+        )
 
 
 def _receive(globe: Globe, pick: int, off: int, more: bool) -> None:
     line = _one(ConsignmentLine.objects.filter(closed=False), pick)
     if line:
         quantity = max(0, line.sent - line.received + off)
-        receive(stamp=globe.stamp(), line_id=line.pk, quantity=quantity, more_to_come=more)
+        receive(event_context=globe.event_context(), line_id=line.pk, quantity=quantity, more_to_come=more)
 
 
 def _unannounced(globe: Globe, pick: int, quantity: int) -> None:
     batch = _one(Batch.objects.exclude(lot=None), pick)
     if batch:
-        arrived_unannounced(stamp=globe.stamp(), site_id=globe.bench.pk, lot_id=batch.lot_id, quantity=quantity)
+        arrived_unannounced(
+            event_context=globe.event_context(), site_id=globe.bench.pk, lot_id=batch.lot_id, quantity=quantity
+        )
 
 
 def _settle(globe: Globe, pick: int, finding: Any) -> None:
     line = _one(ConsignmentLine.objects.exclude(difference=0), pick)
     if line:
-        settle_difference(stamp=globe.stamp(), line_id=line.pk, finding=finding, reason="asked")
+        settle_difference(event_context=globe.event_context(), line_id=line.pk, finding=finding, reason="asked")
 
 
 def _set_apart(globe: Globe, pick: int, quantity: int) -> None:
@@ -176,25 +185,33 @@ def _set_apart(globe: Globe, pick: int, quantity: int) -> None:
     row = _one(shelves.filter(balance__gt=quantity).select_related("lot__batch"), pick)
     if row:
         place = Place(row.lot_id, row.site_id, row.condition, row.step)
-        hold_part(stamp=globe.stamp(), batch_id=row.lot.batch.pk, place=place, quantity=quantity, reason="wet")
+        hold_part(
+            event_context=globe.event_context(), batch_id=row.lot.batch.pk, place=place, quantity=quantity, reason="wet"
+        )
 
 
 def _hold(globe: Globe, pick: int) -> None:
     batch = _one(Batch.objects.exclude(lot=None), pick)
     if batch:
-        hold_lot(stamp=globe.stamp(), lot_id=batch.lot_id, reason="odd")
+        hold_lot(event_context=globe.event_context(), lot_id=batch.lot_id, reason="odd")
 
 
 def _decide(globe: Globe, pick: int, disposition: Any, to_step: int) -> None:
     hold = _one(Hold.objects.filter(closed_at=None), pick)
     if hold:
-        decide(stamp=globe.stamp(), hold_id=hold.pk, disposition=disposition, reason="seen", to_step=to_step)
+        decide(
+            event_context=globe.event_context(),
+            hold_id=hold.pk,
+            disposition=disposition,
+            reason="seen",
+            to_step=to_step,
+        )
 
 
 def _reenter(globe: Globe, pick: int, number: int, to_step: int, quantity: int) -> None:
     step = _step(pick, number)
     if step:
-        reenter(stamp=globe.stamp(), step_id=step, to_step=to_step, quantity=quantity)
+        reenter(event_context=globe.event_context(), step_id=step, to_step=to_step, quantity=quantity)
 
 
 def _undo(globe: Globe, pick: int) -> None:
@@ -203,8 +220,8 @@ def _undo(globe: Globe, pick: int) -> None:
     event = rows.last() if pick < 0 else _one(rows, pick)
     if event is None or event.site is None:
         return
-    stamp = globe.stamp(event.recorded_at + timedelta(minutes=1))
-    undo(stamp=replace(stamp, actor=factory.operator(event.site)), event_id=event.pk)
+    event_context = globe.event_context(event.recorded_at + timedelta(minutes=1))
+    undo(event_context=replace(event_context, actor=factory.operator(event.site)), event_id=event.pk)
 
 
 def _lying(pick: int, more_than: int) -> Account | None:
@@ -217,7 +234,13 @@ def _split(globe: Globe, pick: int, quantity: int) -> None:
     row = _lying(pick, quantity)
     if row:
         place = Place(row.lot_id, row.site_id, row.condition, row.step)
-        split(stamp=globe.stamp(), batch_id=row.lot.batch.pk, place=place, quantity=quantity, reason="sorted")
+        split(
+            event_context=globe.event_context(),
+            batch_id=row.lot.batch.pk,
+            place=place,
+            quantity=quantity,
+            reason="sorted",
+        )
 
 
 def _recombine(globe: Globe, pick: int, other: int) -> None:
@@ -228,7 +251,7 @@ def _recombine(globe: Globe, pick: int, other: int) -> None:
     second = _one(beside.exclude(lot=row.lot_id), other)
     if second:
         lots, place = [row.lot_id, second.lot_id], {"condition": row.condition, "step": row.step}
-        recombine(stamp=globe.stamp(), lot_ids=lots, site_id=row.site_id, reason="one again", **place)  # type: ignore[arg-type]
+        recombine(event_context=globe.event_context(), lot_ids=lots, site_id=row.site_id, reason="one again", **place)  # type: ignore[arg-type]
 
 
 def _rest(globe: Globe, pick: int, other: int, carried: bool) -> None:
@@ -237,33 +260,33 @@ def _rest(globe: Globe, pick: int, other: int, carried: bool) -> None:
         return
     place = Place(row.lot_id, row.site_id, row.condition, row.step)
     target = {"to_site": globe.bench.pk} if carried else {"to_batch": _one(Batch.objects.all(), other).pk}
-    move_rest(stamp=globe.stamp(), batch_id=row.lot.batch.pk, place=place, reason="few", **target)
+    move_rest(event_context=globe.event_context(), batch_id=row.lot.batch.pk, place=place, reason="few", **target)
 
 
 def _found(globe: Globe, pick: int, number: int, quantity: int) -> None:
     step = _step(pick, number)
     if step:
-        found_good(stamp=globe.stamp(), step_id=step, quantity=quantity, reason="wiped")
+        found_good(event_context=globe.event_context(), step_id=step, quantity=quantity, reason="wiped")
 
 
 def _cavities(globe: Globe, pick: int, number: int, shots: int) -> None:
     step = _step(pick, 20)
     if step:
-        set_cavities(stamp=globe.stamp(), step_id=step, open_cavities=number, shots=shots)
+        set_cavities(event_context=globe.event_context(), step_id=step, open_cavities=number, shots=shots)
 
 
 def _reroute(globe: Globe, pick: int, number: int, to_bench: bool) -> None:
     step = _step(pick, number)
     if step:
         site = globe.bench if to_bench else globe.moulder
-        reroute(stamp=globe.stamp(), step_id=step, site_id=site.pk, reason="full")
+        reroute(event_context=globe.event_context(), step_id=step, site_id=site.pk, reason="full")
 
 
 def _write_off(globe: Globe, pick: int, quantity: int) -> None:
     row = _lying(pick, 0)
     if row:
         place = Place(row.lot_id, row.site_id, row.condition, row.step)
-        write_off(stamp=globe.stamp(), place=place, quantity=quantity, reason="gone")
+        write_off(event_context=globe.event_context(), place=place, quantity=quantity, reason="gone")
 
 
 def _next_batch(globe: Globe, pick: int) -> None:

@@ -31,13 +31,13 @@ MESSAGES = st.lists(
 
 
 def _tell(globe: Globe, number: int, message: tuple[Any, ...]) -> None:
-    stamp = factory.stamp(f"message {number}")
+    event_context = factory.event_context(f"message {number}")
     if message[0] == "done":
-        ok(finish_step(stamp=stamp, step_id=globe.step(message[1]).pk, lost=message[2]))
+        ok(finish_step(event_context=event_context, step_id=globe.step(message[1]).pk, lost=message[2]))
         return
     step, good, scrap, rework, again = message
-    told: dict[str, Any] = {"good": good, "scrap": {"short": scrap}, "rework": rework, "again": again}
-    ok(report(stamp=stamp, step_id=globe.step(step).pk, **told))
+    reported: dict[str, Any] = {"good": good, "scrap": {"short": scrap}, "rework": rework, "again": again}
+    ok(report(event_context=event_context, step_id=globe.step(step).pk, **reported))
 
 
 def _outcome(messages: list[tuple[Any, ...]], order: list[int]) -> tuple[Any, ...]:
@@ -78,11 +78,11 @@ def test_a_dispatch_and_its_arrival_meet_in_either_order(arrival_first: bool) ->
     globe.report(30, 50)
 
     def arrive() -> None:
-        told = {"site_id": globe.bench.pk, "lot_id": globe.lot().pk, "quantity": 40}
-        ok(arrived_unannounced(stamp=factory.stamp("arrival"), **told))  # type: ignore[arg-type]
+        reported = {"site_id": globe.bench.pk, "lot_id": globe.lot().pk, "quantity": 40}
+        ok(arrived_unannounced(event_context=factory.event_context("arrival"), **reported))  # type: ignore[arg-type]
 
     def leave() -> None:
-        ok(globe.send(42, stamp=factory.stamp("dispatch")))
+        ok(globe.send(42, event_context=factory.event_context("dispatch")))
 
     for tell in (arrive, leave) if arrival_first else (leave, arrive):
         tell()

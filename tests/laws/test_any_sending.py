@@ -40,19 +40,24 @@ DEEDS = st.lists(
 
 def _shift(floor: Floor, phone: Phone, deeds: list[tuple[Any, ...]], since: datetime) -> None:
     """The forms as they were tapped; a load and the count of its pieces are two of them."""
-    for number, (deed, *told) in enumerate(deeds):
+    for number, (deed, *reported) in enumerate(deeds):
         at = since + timedelta(minutes=20 * number)
         if deed == "dry":
             phone.tap(floor.path(10, "load"), at)
         elif deed == "bore":
-            phone.tap(floor.path(40, "measure"), at, r__bore__bore__0__0=told[0])
+            phone.tap(floor.path(40, "measure"), at, r__bore__bore__0__0=reported[0])
         elif deed == "cool":
-            begun = phone.tap(floor.path(30, "load"), at, quantity=told[0])
-            counted = {"stage": "rest", "good": told[0] - min(told), "load": begun["id"], "scrap:short": min(told)}
+            begun = phone.tap(floor.path(30, "load"), at, quantity=reported[0])
+            counted = {
+                "stage": "rest",
+                "good": reported[0] - min(reported),
+                "load": begun["id"],
+                "scrap:short": min(reported),
+            }
             phone.tap(floor.path(30, "count"), at + timedelta(minutes=16), counted)
         else:
             number_of = {"mould": 20, "fit": 40, "test": 50}[deed]
-            typed = {"stage": "rest", "good": told[0], "scrap:short": told[1]}
+            typed = {"stage": "rest", "good": reported[0], "scrap:short": reported[1]}
             phone.tap(floor.path(number_of, "count"), at, typed)
 
 
@@ -75,9 +80,9 @@ def _outcome(deeds: list[tuple[Any, ...]], sendings: list[list[int]] | None) -> 
             "lot__part__number", "site__code", "condition", "step", "balance"
         )
         steps = floor.batch.steps.order_by("number").values_list("number", "good", "scrap", "state")
-        told = Event.objects.filter(uid__in=[entry["id"] for entry in entries]).order_by("happened_at", "uid")
-        assert told.count() == len(entries)
-        times = [(str(event.uid), event.kind, event.happened_at - since) for event in told]
+        reported = Event.objects.filter(uid__in=[entry["id"] for entry in entries]).order_by("happened_at", "uid")
+        assert reported.count() == len(entries)
+        times = [(str(event.uid), event.kind, event.happened_at - since) for event in reported]
         loads = Load.objects.order_by("started_at", "uid").values_list("uid", "quantity")
         return sorted(rows), list(steps), times, list(loads)
 

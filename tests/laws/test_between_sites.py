@@ -65,14 +65,14 @@ class World:
     def do(self, act: Act, *, twice: bool) -> None:
         """One act; a phone that got no answer tells the same thing again."""
         kind, *figures = act
-        stamp = self.globe.stamp()
+        event_context = self.globe.event_context()
         for _ in range(2 if twice else 1):
-            getattr(self, "_" + kind.replace(" ", "_"))(stamp, *figures)
+            getattr(self, "_" + kind.replace(" ", "_"))(event_context, *figures)
 
     def _sites(self) -> list[Site]:
         return [self.globe.bench, self.printer, self.globe.moulder]
 
-    def _send(self, stamp: Any, pick: int, totes: list[int], method: str) -> None:
+    def _send(self, event_context: Any, pick: int, totes: list[int], method: str) -> None:
         lines = [
             SendLine(
                 self.lots[(pick + n) % 2].pk,
@@ -84,86 +84,113 @@ class World:
             )
             for n, quantity in enumerate(totes)
         ]
-        send(stamp=stamp, origin_id=self.globe.moulder.pk, destination_id=self.globe.bench.pk, lines=lines)
+        send(
+            event_context=event_context,
+            origin_id=self.globe.moulder.pk,
+            destination_id=self.globe.bench.pk,
+            lines=lines,
+        )
 
     def _open(self, pick: int) -> ConsignmentLine | None:
         rows = list(ConsignmentLine.objects.filter(closed=False).order_by("id"))
         return rows[pick % len(rows)] if rows else None
 
-    def _receive(self, stamp: Any, pick: int, off: int, more: bool, method: str) -> None:
-        told = Event.objects.filter(uid=stamp.uid).first()
-        line = ConsignmentLine.objects.get(pk=told.data["line"]) if told else self._open(pick)
+    def _receive(self, event_context: Any, pick: int, off: int, more: bool, method: str) -> None:
+        reported = Event.objects.filter(uid=event_context.uid).first()
+        line = ConsignmentLine.objects.get(pk=reported.data["line"]) if reported else self._open(pick)
         if line:
-            quantity = told.data["told"]["quantity"] if told else max(0, line.remaining + off)
-            receive(stamp=stamp, line_id=line.pk, quantity=quantity, more_to_come=more, method=method, sample=10)
+            quantity = reported.data["told"]["quantity"] if reported else max(0, line.remaining + off)
+            receive(
+                event_context=event_context,
+                line_id=line.pk,
+                quantity=quantity,
+                more_to_come=more,
+                method=method,
+                sample=10,
+            )
 
-    def _part(self, stamp: Any, pick: int, quantity: int) -> None:
-        told = Event.objects.filter(uid=stamp.uid).first()
-        line = ConsignmentLine.objects.get(pk=told.data["line"]) if told else self._open(pick)
+    def _part(self, event_context: Any, pick: int, quantity: int) -> None:
+        reported = Event.objects.filter(uid=event_context.uid).first()
+        line = ConsignmentLine.objects.get(pk=reported.data["line"]) if reported else self._open(pick)
         if line:
-            receive(stamp=stamp, line_id=line.pk, quantity=quantity, more_to_come=True)
+            receive(event_context=event_context, line_id=line.pk, quantity=quantity, more_to_come=True)
 
-    def _unannounced(self, stamp: Any, pick: int, where: int, quantity: int) -> None:
+    def _unannounced(self, event_context: Any, pick: int, where: int, quantity: int) -> None:
         site = self._sites()[where]
-        arrived_unannounced(stamp=stamp, site_id=site.pk, lot_id=self.lots[pick % 2].pk, quantity=quantity)
+        arrived_unannounced(
+            event_context=event_context, site_id=site.pk, lot_id=self.lots[pick % 2].pk, quantity=quantity
+        )
 
-    def _unknown(self, stamp: Any, quantity: int, named: bool) -> None:
+    def _unknown(self, event_context: Any, quantity: int, named: bool) -> None:
         part = self.globe.part.pk if named else None
-        arrived_unknown(stamp=stamp, site_id=self.globe.bench.pk, words="bare", quantity=quantity, part_id=part)
+        arrived_unknown(
+            event_context=event_context, site_id=self.globe.bench.pk, words="bare", quantity=quantity, part_id=part
+        )
 
-    def _match(self, stamp: Any, pick: int, lot: int, known: bool) -> None:
+    def _match(self, event_context: Any, pick: int, lot: int, known: bool) -> None:
         rows = list(Parked.objects.filter(reason="lot_unknown").order_by("id"))
         if rows:
             what: dict[str, Any] = {"lot_id": self.lots[lot % 2].pk} if known else {"part_id": self.globe.insert.pk}
-            match_unknown(stamp=stamp, parked_id=rows[pick % len(rows)].pk, reason="seen", **what)
+            match_unknown(event_context=event_context, parked_id=rows[pick % len(rows)].pk, reason="seen", **what)
 
-    def _mixed(self, stamp: Any, quantity: int) -> None:
-        told = Event.objects.filter(uid=stamp.uid).first()
+    def _mixed(self, event_context: Any, quantity: int) -> None:
+        reported = Event.objects.filter(uid=event_context.uid).first()
         lines = list(ConsignmentLine.objects.filter(closed=False, to_step=40).order_by("id")[:3])
-        ids = told.data["told"]["lines"] if told else [line.pk for line in lines]
-        receive_mixed(stamp=stamp, line_ids=ids, quantity=quantity) if ids else None
+        ids = reported.data["told"]["lines"] if reported else [line.pk for line in lines]
+        receive_mixed(event_context=event_context, line_ids=ids, quantity=quantity) if ids else None
 
-    def _send_on(self, stamp: Any, pick: int) -> None:
-        told = Event.objects.filter(uid=stamp.uid).first()
+    def _send_on(self, event_context: Any, pick: int) -> None:
+        reported = Event.objects.filter(uid=event_context.uid).first()
         rows = list(Account.objects.filter(site=self.printer, condition=Condition.STOCK, balance__gt=0).order_by("id"))
-        if told or not rows:
+        if reported or not rows:
             return
         row = rows[pick % len(rows)]
         line = SendLine(row.lot_id, row.balance, from_step=row.step)
-        send(stamp=stamp, origin_id=self.printer.pk, destination_id=self.globe.bench.pk, lines=[line])
+        send(event_context=event_context, origin_id=self.printer.pk, destination_id=self.globe.bench.pk, lines=[line])
 
-    def _back(self, stamp: Any, pick: int, quantity: int, to_step: int) -> None:
+    def _back(self, event_context: Any, pick: int, quantity: int, to_step: int) -> None:
         waiting = (Condition.IN_PROCESS, Condition.REWORK)
         rows = list(Account.objects.filter(site=self.globe.bench, condition__in=waiting, balance__gt=0).order_by("id"))
-        if not rows or Event.objects.filter(uid=stamp.uid).exists():
+        if not rows or Event.objects.filter(uid=event_context.uid).exists():
             return
         row = rows[pick % len(rows)]
         line = SendLine(row.lot_id, quantity, from_step=row.step, to_step=to_step, condition=row.condition)
         ends = (self.globe.bench.pk, self.globe.moulder.pk)
-        send(stamp=stamp, lines=[line], purpose="return", note="oval", origin_id=ends[0], destination_id=ends[1])
+        send(
+            event_context=event_context,
+            lines=[line],
+            purpose="return",
+            note="oval",
+            origin_id=ends[0],
+            destination_id=ends[1],
+        )
 
-    def _work(self, stamp: Any, pick: int, good: int, again: bool) -> None:
+    def _work(self, event_context: Any, pick: int, good: int, again: bool) -> None:
         steps = list(Step.objects.filter(number=40).order_by("id"))
         step = steps[pick % len(steps)]
-        if not Event.objects.filter(uid=stamp.uid).exists():
-            report(stamp=stamp, step_id=step.pk, good=good, again=again)
+        if not Event.objects.filter(uid=event_context.uid).exists():
+            report(event_context=event_context, step_id=step.pk, good=good, again=again)
 
-    def _settle(self, stamp: Any, pick: int, finding: Any) -> None:
+    def _settle(self, event_context: Any, pick: int, finding: Any) -> None:
         rows = list(ConsignmentLine.objects.exclude(difference=0).order_by("id"))
         if rows:
-            settle_difference(stamp=stamp, line_id=rows[pick % len(rows)].pk, finding=finding, reason="asked")
+            settle_difference(
+                event_context=event_context, line_id=rows[pick % len(rows)].pk, finding=finding, reason="asked"
+            )
 
-    def _explain(self, stamp: Any, pick: int, finding: Any) -> None:
+    def _explain(self, event_context: Any, pick: int, finding: Any) -> None:
         rows = list(Account.objects.filter(condition=Condition.UNEXPLAINED).exclude(lot__origin="provisional"))
         if rows:
             row = rows[pick % len(rows)]
             place = {"lot_id": row.lot_id, "site_id": row.site_id, "step": row.step}
-            settle_unexplained(stamp=stamp, finding=finding, reason="asked", **place)
+            settle_unexplained(event_context=event_context, finding=finding, reason="asked", **place)
 
-    def _decide(self, stamp: Any, pick: int, disposition: Any) -> None:
+    def _decide(self, event_context: Any, pick: int, disposition: Any) -> None:
         rows = list(Hold.objects.order_by("id"))
         if rows:
-            decide(stamp=stamp, hold_id=rows[pick % len(rows)].pk, disposition=disposition, reason="seen")
+            decide(
+                event_context=event_context, hold_id=rows[pick % len(rows)].pk, disposition=disposition, reason="seen"
+            )
 
     def holds_together(self) -> None:
         """What lies on each road is what its open lines say; what is unexplained is what counts explain."""
@@ -178,10 +205,10 @@ class World:
                 rests[key] += min(0, line.remaining)
             elif line.settled_event is None or line.settled_event.kind == "received":
                 rests[key] += line.difference
-        for condition, told in ((Condition.ON_THE_ROAD, roads), (Condition.UNEXPLAINED, rests)):
+        for condition, reported in ((Condition.ON_THE_ROAD, roads), (Condition.UNEXPLAINED, rests)):
             rows = Account.objects.filter(condition=condition).exclude(balance=0).exclude(lot__origin="provisional")
             lying = {(row.lot_id, row.site_id, row.step): row.balance for row in rows}
-            assert lying == {key: quantity for key, quantity in told.items() if quantity}, condition
+            assert lying == {key: quantity for key, quantity in reported.items() if quantity}, condition
 
     def every_piece_is_somewhere(self) -> None:
         """What was born of a part (counted made, found, bought) is what lies, was scrapped or is unexplained."""

@@ -115,17 +115,26 @@ def test_rework_goes_back_to_an_earlier_step_of_the_site() -> None:
     globe.moved(100)
     globe.report(40, 100)
     globe.report(50, 90, rework=10)
-    ok(reenter(stamp=globe.stamp(), step_id=globe.step(50).pk, to_step=40, quantity=10))
+    ok(reenter(event_context=globe.event_context(), step_id=globe.step(50).pk, to_step=40, quantity=10))
     assert globe.at(globe.bench, Condition.REWORK, 40) == 10
     globe.report(40, 10, again=True)
     globe.report(50, 10, again=True)
     assert globe.at(globe.bench, Condition.STOCK) == 100
     assert (globe.step(40).good, globe.step(40).again_good) == (100, 10)
     for refusal, code in (
-        (reenter(stamp=globe.stamp(), step_id=globe.step(50).pk, to_step=60, quantity=1), "no_such_step"),
-        (reenter(stamp=globe.stamp(), step_id=globe.step(50).pk, to_step=30, quantity=1), "send_back_first"),
-        (reenter(stamp=globe.stamp(), step_id=globe.step(50).pk, to_step=40, quantity=0), "not_a_quantity"),
-        (reenter(stamp=globe.stamp(), step_id=globe.step(50).pk, to_step=40, quantity=1), "short"),
+        (
+            reenter(event_context=globe.event_context(), step_id=globe.step(50).pk, to_step=60, quantity=1),
+            "no_such_step",
+        ),
+        (
+            reenter(event_context=globe.event_context(), step_id=globe.step(50).pk, to_step=30, quantity=1),
+            "send_back_first",
+        ),
+        (
+            reenter(event_context=globe.event_context(), step_id=globe.step(50).pk, to_step=40, quantity=0),
+            "not_a_quantity",
+        ),
+        (reenter(event_context=globe.event_context(), step_id=globe.step(50).pk, to_step=40, quantity=1), "short"),
     ):
         assert refused(refusal).code == code
     assert everything_agrees()
@@ -145,6 +154,6 @@ def test_whole_quantities_beyond_reason_are_refused() -> None:
     from traveller.batches.actions.report import report
 
     for figures in ({"good": -1}, {"good": 2_000_000_001}, {"scrap": {"short": -2}}, {"shots": -3}):
-        answer = report(stamp=globe.stamp(), step_id=globe.step(20).pk, **figures)
+        answer = report(event_context=globe.event_context(), step_id=globe.step(20).pk, **figures)
         assert refused(answer).code == "not_a_quantity"
     assert factory.sums_to_zero()

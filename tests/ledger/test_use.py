@@ -101,11 +101,11 @@ def test_a_lot_that_is_not_on_the_bill_was_not_used_here() -> None:
     globe = _at_fitting()
     wrong = factory.make_stock(factory.make_part("RED-BAND", "bought"), globe.bench, 100)
     step = globe.step(50).pk
-    refusal = refused(report(stamp=globe.stamp(), step_id=step, good=10, used=[Used(wrong.pk)]))
+    refusal = refused(report(event_context=globe.event_context(), step_id=step, good=10, used=[Used(wrong.pk)]))
     assert (refusal.code, refusal.figures["lot"]) == ("not_on_the_bill", wrong.code)
-    assert refused(report(stamp=globe.stamp(), step_id=step, used=[Used(10**6)])).code == "unknown_lot"
+    assert refused(report(event_context=globe.event_context(), step_id=step, used=[Used(10**6)])).code == "unknown_lot"
     right = _inserts(globe, 10, "right")
-    negative = report(stamp=globe.stamp(), step_id=step, good=1, used=[Used(right.pk, -5)])
+    negative = report(event_context=globe.event_context(), step_id=step, good=1, used=[Used(right.pk, -5)])
     assert refused(negative).code == "not_a_quantity"
 
 
@@ -123,7 +123,7 @@ def test_a_correction_gives_back_what_was_inferred() -> None:
     globe = _at_fitting()
     first, second = _inserts(globe, 150, "first"), _inserts(globe, 100, "second")
     answer = globe.report(50, 200)
-    correct_count(stamp=globe.stamp(), event_id=answer.event.pk, reason="miscounted", good=160)
+    correct_count(event_context=globe.event_context(), event_id=answer.event.pk, reason="miscounted", good=160)
     assert (factory.balance(first, globe.bench), factory.balance(second, globe.bench)) == (0, 90)
     assert globe.at(globe.bench, Condition.STOCK) == 160
     assert everything_agrees()
@@ -134,7 +134,7 @@ def test_a_correction_gives_back_to_the_scanned_lot() -> None:
     first, second = _inserts(globe, 250, "first"), _inserts(globe, 100, "second")
     answer = globe.report(50, 200, used=[Used(second.pk), Used(first.pk)])
     assert (factory.balance(first, globe.bench), factory.balance(second, globe.bench)) == (150, 0)
-    correct_count(stamp=globe.stamp(), event_id=answer.event.pk, reason="did not occur")
+    correct_count(event_context=globe.event_context(), event_id=answer.event.pk, reason="did not occur")
     assert factory.balance(first, globe.bench) + factory.balance(second, globe.bench) == 350
     assert globe.at(globe.bench, Condition.IN_PROCESS, 50) == 500
     assert everything_agrees()

@@ -15,8 +15,8 @@ from sites.actor import Actor
 from tests.management.servers import answers, serving
 from tests.test_settings import manage
 from traveller.journal.clock import jumped, jumps
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
-from traveller.journal.stamp import Stamp
 from traveller.management import clock
 from traveller.management.ports import unused
 
@@ -27,8 +27,8 @@ HOUR = timedelta(hours=1)
 def recorded_ahead(by: timedelta) -> None:
     """Something was recorded while the clock was that far ahead."""
     at = timezone.now() + by
-    stamp = Stamp(uid=uuid4(), at=at, recorded_at=at, actor=Actor("system", "server"))
-    jumped(stamp=stamp, seconds=3600, machine="box")
+    event_context = EventContext(uid=uuid4(), at=at, recorded_at=at, actor=Actor("system", "server"))
+    jumped(event_context=event_context, seconds=3600, machine="box")
 
 
 def test_a_clock_that_agrees_starts_without_a_word() -> None:
@@ -79,14 +79,14 @@ def ahead(monkeypatch: pytest.MonkeyPatch) -> list[float]:
     return value
 
 
-@pytest.mark.parametrize(("by", "told"), [(59, []), (-60, []), (61, [61]), (-7200, [-7200])])
-def test_more_than_a_minute_is_a_jump(ahead: list[float], by: float, told: list[int]) -> None:
+@pytest.mark.parametrize(("by", "reported"), [(59, []), (-60, []), (61, [61]), (-7200, [-7200])])
+def test_more_than_a_minute_is_a_jump(ahead: list[float], by: float, reported: list[int]) -> None:
     watch = clock.Watch(ahead[0])
     watch.look()
     ahead[0] += by
     watch.look()
     watch.look()
-    assert [event.data["told"]["seconds"] for event in jumps(timezone.now())] == told
+    assert [event.data["told"]["seconds"] for event in jumps(timezone.now())] == reported
 
 
 def test_small_steps_add_up(ahead: list[float]) -> None:
@@ -120,9 +120,11 @@ def test_the_steady_clock_is_one_that_nobody_sets() -> None:
 # A record of tomorrow, as a server with a wrong clock would have made it.
 TOMORROW = """
 from datetime import timedelta; from uuid import uuid4; from django.utils import timezone
-from sites.actor import Actor; from traveller.journal.clock import jumped; from traveller.journal.stamp import Stamp
+from sites.actor import Actor; from traveller.journal.clock import jumped
+from traveller.journal.event_context import EventContext
 at = timezone.now() + timedelta(days=1)
-jumped(stamp=Stamp(uid=uuid4(), at=at, recorded_at=at, actor=Actor("system", "server")), seconds=90, machine="box")
+now = EventContext(uid=uuid4(), at=at, recorded_at=at, actor=Actor("system", "server"))
+jumped(event_context=now, seconds=90, machine="box")
 """
 
 

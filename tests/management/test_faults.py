@@ -19,7 +19,7 @@ def of_system(number: int, file: str | None = "/data/static/a.css") -> OSError:
 
 
 @pytest.mark.parametrize(
-    ("number", "told"),
+    ("number", "reported"),
     [
         (errno.ENOSPC, "The disk is full: /data/static/a.css could not be written. Make room"),
         (errno.EROFS, "/data/static/a.css lies on a file system that can only be read"),
@@ -27,8 +27,8 @@ def of_system(number: int, file: str | None = "/data/static/a.css") -> OSError:
         (errno.EIO, "/data/static/a.css: Input/output error"),
     ],
 )
-def test_a_file_that_was_refused_is_named(number: int, told: str) -> None:
-    assert faults.words(of_system(number)).startswith(told)
+def test_a_file_that_was_refused_is_named(number: int, reported: str) -> None:
+    assert faults.words(of_system(number)).startswith(reported)
 
 
 def test_without_a_file_the_data_folder_is_named(settings: Any) -> None:
@@ -43,7 +43,7 @@ def on_sqlite(monkeypatch: pytest.MonkeyPatch, tmp_path: Any) -> str:
 
 
 @pytest.mark.parametrize(
-    ("said", "told"),
+    ("said", "reported"),
     [
         ("database or disk is full", "disk under the database is full"),
         ("database is locked", "is being written by another process"),
@@ -52,9 +52,9 @@ def on_sqlite(monkeypatch: pytest.MonkeyPatch, tmp_path: Any) -> str:
         ("disk I/O error", "must be writable for this user"),
     ],
 )
-def test_what_sqlite_says_is_explained(on_sqlite: str, said: str, told: str) -> None:
+def test_what_sqlite_says_is_explained(on_sqlite: str, said: str, reported: str) -> None:
     words = faults.words(OperationalError(said))
-    assert told in words and said in words
+    assert reported in words and said in words
 
 
 def test_an_error_of_input_on_a_full_disk_is_a_full_disk(on_sqlite: str, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -59,13 +59,13 @@ def text(core: str = CORE, tests: str = TESTS) -> str:
     return f"# head\n{core}\n{lock.MARK}\n{tests}"
 
 
-def told(lines: str, core: str = CORE, tests: str = TESTS, **project: Any) -> None:
+def reported(lines: str, core: str = CORE, tests: str = TESTS, **project: Any) -> None:
     found = lock.disagreements({**PROJECT, **project}, text(core, tests))
     assert found == ([lines] if lines else []), found
 
 
 def test_where_they_fit_nothing_is_named() -> None:
-    told("")
+    reported("")
 
 
 @pytest.mark.parametrize(
@@ -88,7 +88,7 @@ def test_a_changed_list_is_named(dependencies: list[str], said: str | None) -> N
     if said is None:
         assert len(lock.disagreements({"dependencies": dependencies}, text())) == 1
     else:
-        told(said, dependencies=dependencies)
+        reported(said, dependencies=dependencies)
 
 
 @pytest.mark.parametrize(
@@ -120,7 +120,7 @@ def test_so_is_a_changed_list_of_the_tests(wanted: list[str], said: list[str]) -
 )
 def test_a_spoiled_lock_is_named(old: str, new: str, said: str) -> None:
     assert old in CORE
-    told(said, core=CORE.replace(old, new, 1))
+    reported(said, core=CORE.replace(old, new, 1))
 
 
 def test_a_lock_without_its_mark_is_named() -> None:
@@ -129,7 +129,7 @@ def test_a_lock_without_its_mark_is_named() -> None:
 
 def test_product_and_tests_may_not_take_different_versions_of_one_package() -> None:
     tests = TESTS + "asgiref==3.12.0 \\\n    --hash=sha256:99\n    # via pytest\n"
-    told("asgiref is locked at several versions: 3.12.0, 3.13.0", tests=tests)
+    reported("asgiref is locked at several versions: 3.12.0, 3.13.0", tests=tests)
 
 
 def test_the_lock_that_is_committed_fits_and_names_no_place_of_any_machine() -> None:

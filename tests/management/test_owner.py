@@ -88,8 +88,8 @@ OTHER_RELEASE = (
 def test_a_worker_of_another_release_is_refused_beside_a_server(first: First) -> None:
     """As it is after an update under a server that still runs."""
     mark = first.folder / "traveller.sqlite3.release"
-    told, _, who = mark.read_text(encoding="utf-8").partition("\n")
-    assert told == release() and f"serve on port {first.port}" in who
+    reported, _, who = mark.read_text(encoding="utf-8").partition("\n")
+    assert reported == release() and f"serve on port {first.port}" in who
     with pytest.raises(locks.Taken):
         locks.share(mark, "0badcafe", "me")
 

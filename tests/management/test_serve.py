@@ -43,17 +43,17 @@ def test_an_https_address_needs_a_certificate_or_a_named_proxy(tmp_path: Path) -
 
 
 @pytest.mark.parametrize(
-    ("arguments", "told"),
+    ("arguments", "reported"),
     [
         (("--certificate", "a.pem"), "belong together"),
         (("--certificate", "a.pem", "--key", "b.pem"), "There is no file a.pem"),
         ((), "lacks"),
     ],
 )
-def test_what_is_not_ready_is_refused_in_words(tmp_path: Path, arguments: tuple[str, ...], told: str) -> None:
+def test_what_is_not_ready_is_refused_in_words(tmp_path: Path, arguments: tuple[str, ...], reported: str) -> None:
     done = manage(tmp_path, "serve", *arguments, TRAVELLER_ADDRESS="http://127.0.0.1:8000")
     assert done.returncode == 1
-    assert told in done.stderr
+    assert reported in done.stderr
 
 
 @pytest.mark.parametrize(

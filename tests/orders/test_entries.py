@@ -31,12 +31,14 @@ ON = factory.MONDAY.date()
 
 def entered(n: int, part: Part, quantity: int, **more: int) -> Order | Refusal:
     line = LineTold(number=1, part_id=part.pk, quantity=quantity, due_on=date(2026, 5, 1), **more)
-    return enter_order(stamp=factory.stamp(n), number="2001", customer="Pine", placed_on=ON, lines=[line])
+    return enter_order(
+        event_context=factory.event_context(n), number="2001", customer="Pine", placed_on=ON, lines=[line]
+    )
 
 
 def bought(lamps: Lamps, n: int = 1, quantity: int = 150) -> Purchase:
     answer = purchase(
-        stamp=factory.stamp(n),
+        event_context=factory.event_context(n),
         supplier_id=lamps.supplier.pk,
         deliver_to_id=lamps.bench.pk,
         part_id=lamps.puck.pk,
@@ -48,7 +50,7 @@ def bought(lamps: Lamps, n: int = 1, quantity: int = 150) -> Purchase:
 
 
 def delivered(n: int, **what: object) -> Delivered:
-    answer = receive_purchase(stamp=factory.stamp(n), **what)  # type: ignore[arg-type]
+    answer = receive_purchase(event_context=factory.event_context(n), **what)  # type: ignore[arg-type]
     assert isinstance(answer, Delivered)
     return answer
 
@@ -108,7 +110,7 @@ def test_a_purchase_told_twice_is_one_purchase() -> None:
 def test_a_made_part_is_not_bought() -> None:
     lamps = make_lamps()
     answer = purchase(
-        stamp=factory.stamp(1),
+        event_context=factory.event_context(1),
         supplier_id=lamps.supplier.pk,
         deliver_to_id=lamps.bench.pk,
         part_id=lamps.globe.pk,
@@ -120,14 +122,14 @@ def test_a_made_part_is_not_bought() -> None:
 def test_a_delivery_makes_a_lot_with_the_suppliers_number_and_expiry() -> None:
     lamps = make_lamps()
     order = bought(lamps)
-    told = {
+    reported = {
         "site_id": lamps.bench.pk,
         "quantity": 100,
         "purchase_id": order.pk,
         "outside_number": "LP-7",
         "expires_on": date(2027, 1, 1),
     }
-    first, again = delivered(2, **told), delivered(2, **told)
+    first, again = delivered(2, **reported), delivered(2, **reported)
     assert again.repeated and again.lot == first.lot
     assert (first.lot.outside_number, first.lot.expires_on, first.lot.part) == ("LP-7", date(2027, 1, 1), lamps.puck)
     assert factory.balance(first.lot, lamps.bench) == 100
@@ -150,7 +152,7 @@ def test_a_delivery_of_another_part_than_ordered_is_asked_about() -> None:
     lamps = make_lamps()
     order = bought(lamps)
     answer = receive_purchase(
-        stamp=factory.stamp(2),
+        event_context=factory.event_context(2),
         site_id=lamps.bench.pk,
         quantity=5,
         purchase_id=order.pk,
@@ -163,7 +165,7 @@ def test_a_delivery_of_another_part_than_ordered_is_asked_about() -> None:
 def test_a_delivery_is_kept_for_the_line_that_waits_for_it() -> None:
     lamps = make_lamps()
     line = lamps.line()
-    release(stamp=factory.stamp(1), line_ids=[line.pk])
+    release(event_context=factory.event_context(1), line_ids=[line.pk])
     order = bought(lamps, 2)
     answer = delivered(3, site_id=lamps.bench.pk, quantity=150, purchase_id=order.pk)
     assert answer.kept == 100
@@ -175,18 +177,18 @@ def test_a_delivery_is_kept_for_the_line_that_waits_for_it() -> None:
 
 def test_an_expired_delivery_is_taken_in_and_kept_for_nobody() -> None:
     lamps = make_lamps()
-    release(stamp=factory.stamp(1), line_ids=[lamps.line().pk])
+    release(event_context=factory.event_context(1), line_ids=[lamps.line().pk])
     answer = delivered(2, site_id=lamps.bench.pk, quantity=50, part_id=lamps.puck.pk, expires_on=ON - timedelta(days=1))
     assert answer.kept == 0 and factory.balance(answer.lot, lamps.bench) == 50
 
 
 def test_opening_stock_is_booked_once_whoever_imports_it() -> None:
     lamps = make_lamps()
-    told = {"part_id": lamps.resin.pk, "site_id": lamps.bench.pk, "quantity": 60_000, "outside_number": "PC-1"}
-    lot = open_stock(stamp=factory.stamp(1), **told)  # type: ignore[arg-type]
-    assert open_stock(stamp=factory.stamp(2), **told) == lot  # type: ignore[arg-type]
+    reported = {"part_id": lamps.resin.pk, "site_id": lamps.bench.pk, "quantity": 60_000, "outside_number": "PC-1"}
+    lot = open_stock(event_context=factory.event_context(1), **reported)  # type: ignore[arg-type]
+    assert open_stock(event_context=factory.event_context(2), **reported) == lot  # type: ignore[arg-type]
     assert isinstance(lot, Lot) and factory.balance(lot, lamps.bench) == 60_000
-    changed = open_stock(stamp=factory.stamp(3), **{**told, "quantity": 1})  # type: ignore[arg-type]
+    changed = open_stock(event_context=factory.event_context(3), **{**reported, "quantity": 1})  # type: ignore[arg-type]
     assert isinstance(changed, Refusal) and changed.code == "told_otherwise"
     assert factory.balance(lot, lamps.bench) == 60_000 and factory.sums_to_zero()
 
@@ -210,7 +212,7 @@ def bands() -> Part:
 
 
 def adopted(part: Part, good: dict[int, int], n: int = 1) -> Batch | Refusal:
-    return adopt_batch(stamp=factory.stamp(n), reference="RUN-88", part_id=part.pk, good=good)
+    return adopt_batch(event_context=factory.event_context(n), reference="RUN-88", part_id=part.pk, good=good)
 
 
 def test_a_batch_taken_over_waits_before_its_next_step() -> None:
@@ -266,13 +268,17 @@ def test_a_batch_taken_over_for_a_line_needs_no_release() -> None:
     lamps = make_lamps()
     line = lamps.line(95)
     batch = adopt_batch(
-        stamp=factory.stamp(1), reference="OLD-1", part_id=lamps.lamp.pk, good={10: 40}, line_id=line.pk
+        event_context=factory.event_context(1), reference="OLD-1", part_id=lamps.lamp.pk, good={10: 40}, line_id=line.pk
     )
     assert isinstance(batch, Batch)
     line.refresh_from_db()
     assert line.released == 40
     assert {row.part: row.wanted for row in make_plan([line.pk], on=ON).batches}["LAMP"] == 55
     globe = adopt_batch(
-        stamp=factory.stamp(2), reference="OLD-2", part_id=lamps.globe.pk, good={20: 40}, line_id=line.pk
+        event_context=factory.event_context(2),
+        reference="OLD-2",
+        part_id=lamps.globe.pk,
+        good={20: 40},
+        line_id=line.pk,
     )
     assert isinstance(globe, Refusal) and globe.code == "line_of_another_part"

@@ -32,7 +32,7 @@ def test_nothing_is_missing_of_a_batch_that_is_under_way() -> None:
     _shared(globe)
     globe.report(20, 5)
     assert _short(globe=globe) == []
-    assert refused(make_again(stamp=globe.stamp(), batch_id=globe.batch.pk)).code == "nothing_missing"
+    assert refused(make_again(event_context=globe.event_context(), batch_id=globe.batch.pk)).code == "nothing_missing"
 
 
 def test_a_batch_with_no_good_piece_owes_its_whole_share() -> None:
@@ -40,7 +40,7 @@ def test_a_batch_with_no_good_piece_owes_its_whole_share() -> None:
     line = _shared(globe)
     globe.report(20, 0, scrap={"short": 60}, done=True)
     assert _short(globe=globe) == [(0, 50)]
-    fresh = ok(make_again(stamp=globe.stamp(), batch_id=globe.batch.pk))
+    fresh = ok(make_again(event_context=globe.event_context(), batch_id=globe.batch.pk))
     assert (fresh.wanted, fresh.start, fresh.destination) == (50, 50, globe.batch.destination)
     assert BatchShare.objects.get().batch == fresh
     line.refresh_from_db()
@@ -64,7 +64,7 @@ def test_a_share_may_be_missing_in_part_and_the_first_batch_keeps_the_rest() -> 
     lantern = factory.make_batch(product, wanted=30)
     globe.report(10, 30, batch=lantern)
     assert _short(globe=globe) == [(30, 20)]
-    fresh = ok(make_again(stamp=globe.stamp(), batch_id=globe.batch.pk))
+    fresh = ok(make_again(event_context=globe.event_context(), batch_id=globe.batch.pk))
     assert sorted(BatchShare.objects.values_list("batch", "quantity")) == [(globe.batch.pk, 30), (fresh.pk, 20)]
     assert _short(globe=globe) == []
 
@@ -74,7 +74,7 @@ def test_what_was_split_off_counts_while_it_lies_somewhere() -> None:
     _shared(globe)
     globe.report(20, 60, done=True)
     place = Place(globe.lot().pk, globe.moulder.pk, Condition.IN_PROCESS, 30)
-    ok(hold_part(stamp=globe.stamp(), batch_id=globe.batch.pk, place=place, quantity=20, reason="wet"))
+    ok(hold_part(event_context=globe.event_context(), batch_id=globe.batch.pk, place=place, quantity=20, reason="wet"))
     globe.report(30, 0, scrap={"warped": 40}, done=True)
     assert _short(globe=globe) == []
     (child,) = globe.children()
@@ -86,5 +86,5 @@ def test_making_again_told_twice_makes_one_batch() -> None:
     globe = make_globe(start=60)
     _shared(globe)
     globe.report(20, 0, scrap={"short": 60}, done=True)
-    first = ok(make_again(stamp=factory.stamp("again"), batch_id=globe.batch.pk))
-    assert ok(make_again(stamp=factory.stamp("again"), batch_id=globe.batch.pk)) == first
+    first = ok(make_again(event_context=factory.event_context("again"), batch_id=globe.batch.pk))
+    assert ok(make_again(event_context=factory.event_context("again"), batch_id=globe.batch.pk)) == first

@@ -58,11 +58,11 @@ def test_lines_to_be_released_come_due_first_and_leave_out_what_is_released() ->
 def test_the_batches_of_an_order_include_its_components_and_what_was_split_off() -> None:
     lamps = make_lamps()
     line = lamps.line()
-    answer = release(stamp=factory.stamp(1), line_ids=[line.pk])
+    answer = release(event_context=factory.event_context(1), line_ids=[line.pk])
     assert isinstance(answer, Release)
     other = factory.make_batch(lamps.globe, name="other")
     globes = Batch.objects.get(part=lamps.globe, released_event=answer.event)
-    report(stamp=factory.stamp(2), step_id=Step.objects.get(batch=globes, number=20).pk, good=50)
+    report(event_context=factory.event_context(2), step_id=Step.objects.get(batch=globes, number=20).pk, good=50)
     globes.refresh_from_db()
     assert globes.lot is not None
     shelf = Place(globes.lot.pk, lamps.moulder.pk, Condition.STOCK, 0)
@@ -78,7 +78,7 @@ def test_free_stock_keeps_held_expired_and_reserved_apart() -> None:
     holds.open_hold(factory.make_event("h", kind="held"), held, cause="founder", code="x")
     factory.make_stock(lamps.puck, lamps.bench, 11, name="old", expires_on=ON - timedelta(days=1))
     factory.make_stock(lamps.puck, lamps.bench, 130, name="good")
-    release(stamp=factory.stamp(1), line_ids=[lamps.line().pk])
+    release(event_context=factory.event_context(1), line_ids=[lamps.line().pk])
     shelves = [row.shelf for row in queries.stock_rows(on=ON, part_ids=[lamps.puck.pk])]
     names = ("balance", "held", "expired", "reserved", "free")
     assert [sum(getattr(shelf, name) for shelf in shelves) for name in names] == [148, 7, 11, 100, 30]
@@ -88,9 +88,9 @@ def test_free_stock_keeps_held_expired_and_reserved_apart() -> None:
 
 def test_what_is_still_to_buy_is_waited_for_less_on_order() -> None:
     lamps = make_lamps()
-    release(stamp=factory.stamp(1), line_ids=[lamps.line().pk])
+    release(event_context=factory.event_context(1), line_ids=[lamps.line().pk])
     purchase(
-        stamp=factory.stamp(2),
+        event_context=factory.event_context(2),
         supplier_id=lamps.supplier.pk,
         deliver_to_id=lamps.bench.pk,
         part_id=lamps.puck.pk,
@@ -139,8 +139,8 @@ def test_pieces_before_their_steps_are_told_by_how_many_are_left() -> None:
     factory.make_line(factory.make_order(), lamp, 50)
     batch = factory.make_batch(globe)
     by_number = {step.number: step.pk for step in batch.steps.all()}
-    report(stamp=factory.stamp(1), step_id=by_number[10], good=40)
-    report(stamp=factory.stamp(2), step_id=by_number[20], good=15)
+    report(event_context=factory.event_context(1), step_id=by_number[10], good=40)
+    report(event_context=factory.event_context(2), step_id=by_number[20], good=15)
     (row,) = kits_now(on=ON)
     assert row.components[0].pieces == {"two": 25, "one": 15}
 
@@ -160,7 +160,7 @@ def test_no_question_takes_more_queries_for_thirty_orders_than_for_three() -> No
         for n in range(first, last):
             factory.make_stock(lamps.globe, lamps.bench, 40, name=str(n))
             line = lamps.line(order=factory.make_order(str(n)))
-            release(stamp=factory.stamp(n), line_ids=[line.pk])
+            release(event_context=factory.event_context(n), line_ids=[line.pk])
 
     grow(0, 3)
     few = [count(question) for question in questions]

@@ -25,7 +25,7 @@ ON = factory.MONDAY.date()
 
 
 def released(n: int, *lines: OrderLine) -> Release:
-    answer = release(stamp=factory.stamp(n), line_ids=[line.pk for line in lines])
+    answer = release(event_context=factory.event_context(n), line_ids=[line.pk for line in lines])
     assert isinstance(answer, Release), answer
     return answer
 
@@ -34,7 +34,7 @@ def test_release_opens_the_batches_of_the_plan_with_their_shares() -> None:
     lamps = make_lamps()
     line = lamps.line()
     shown = make_plan([line.pk], on=ON)
-    answer = release(stamp=factory.stamp(1), line_ids=[line.pk], plan_digest=shown.digest)
+    answer = release(event_context=factory.event_context(1), line_ids=[line.pk], plan_digest=shown.digest)
     assert isinstance(answer, Release)
     batches = {batch.part.number: batch for batch in Batch.objects.filter(released_event=answer.event)}
     assert {part: (batch.wanted, batch.start) for part, batch in batches.items()} == {
@@ -62,17 +62,17 @@ def test_a_plan_that_changed_since_it_was_shown_is_refused_and_nothing_is_done()
     line = lamps.line()
     shown = make_plan([line.pk], on=ON).digest
     factory.make_stock(lamps.globe, lamps.bench, 5)
-    answer = release(stamp=factory.stamp(1), line_ids=[line.pk], plan_digest=shown)
+    answer = release(event_context=factory.event_context(1), line_ids=[line.pk], plan_digest=shown)
     assert answer == Refusal("plan_changed")
     assert not Batch.objects.exists() and not Release.objects.exists()
     again = make_plan([line.pk], on=ON).digest
-    assert isinstance(release(stamp=factory.stamp(2), line_ids=[line.pk], plan_digest=again), Release)
+    assert isinstance(release(event_context=factory.event_context(2), line_ids=[line.pk], plan_digest=again), Release)
 
 
 def test_a_line_is_not_released_twice() -> None:
     line = make_lamps().line()
     released(1, line)
-    answer = release(stamp=factory.stamp(2), line_ids=[line.pk])
+    answer = release(event_context=factory.event_context(2), line_ids=[line.pk])
     assert isinstance(answer, Refusal) and answer.code == "released_before"
     assert Batch.objects.count() == 2
 
@@ -80,7 +80,7 @@ def test_a_line_is_not_released_twice() -> None:
 def test_a_plan_with_a_problem_is_refused_with_its_code() -> None:
     factory.make_bench()
     line = factory.make_line(factory.make_order(), factory.make_part("LAMP"), 10)
-    answer = release(stamp=factory.stamp(1), line_ids=[line.pk])
+    answer = release(event_context=factory.event_context(1), line_ids=[line.pk])
     assert answer == Refusal("no_routing", {"part": "LAMP"})
 
 
@@ -101,11 +101,15 @@ def test_pieces_that_a_batch_was_released_for_are_no_free_stock() -> None:
     order = factory.make_order()
     first, second = lamps.line(order=order), lamps.line(order=order, number=2)
     released(1, first)
-    report(stamp=factory.stamp(2), step_id=Step.objects.get(batch__part=lamps.globe, number=20).pk, good=60)
+    report(
+        event_context=factory.event_context(2), step_id=Step.objects.get(batch__part=lamps.globe, number=20).pk, good=60
+    )
     plan = make_plan([second.pk], on=ON)
     assert plan.reservations == () and plan.under_way == ()
     assert {row.part: row.wanted for row in plan.batches}["GLOBE"] == 100
-    report(stamp=factory.stamp(3), step_id=Step.objects.get(batch__part=lamps.globe, number=20).pk, good=52)
+    report(
+        event_context=factory.event_context(3), step_id=Step.objects.get(batch__part=lamps.globe, number=20).pk, good=52
+    )
     # 112 of 100 promised: a dozen is free.
     assert [row.quantity for row in make_plan([second.pk], on=ON).reservations] == [12]
 
@@ -117,7 +121,7 @@ def test_what_is_on_order_is_promised_once() -> None:
     from traveller.orders.actions.purchase import purchase
 
     purchase(
-        stamp=factory.stamp(1),
+        event_context=factory.event_context(1),
         supplier_id=lamps.supplier.pk,
         deliver_to_id=lamps.bench.pk,
         part_id=lamps.puck.pk,
@@ -136,7 +140,7 @@ def test_consuming_for_the_line_uses_up_what_was_kept_for_it() -> None:
     line = lamps.line()
     released(1, line)
     step = Step.objects.get(batch__part=lamps.lamp)
-    report(stamp=factory.stamp(2), step_id=step.pk, good=40)
+    report(event_context=factory.event_context(2), step_id=step.pk, good=40)
     (keep,) = reserved.kept(lot_ids=[lot.pk])
     assert (keep.quantity, keep.left) == (100, 60)
     # 90 lie there, 60 of them kept: 30 are free, as before.
@@ -149,7 +153,7 @@ def test_consuming_for_another_line_leaves_what_was_kept() -> None:
     lot = factory.make_stock(lamps.globe, lamps.bench, 130)
     released(1, lamps.line())
     other = factory.make_batch(lamps.lamp, wanted=10)
-    report(stamp=factory.stamp(2), step_id=other.steps.get().pk, good=10)
+    report(event_context=factory.event_context(2), step_id=other.steps.get().pk, good=10)
     assert [keep.left for keep in reserved.kept(lot_ids=[lot.pk])] == [100]
 
 
@@ -167,8 +171,14 @@ def test_a_raised_line_is_released_again_for_the_rest_only() -> None:
     lamps = make_lamps()
     line = lamps.line()
     released(1, line)
-    told = LineTold(number=1, part_id=lamps.lamp.pk, quantity=190, due_on=line.due_on)
-    enter_order(stamp=factory.stamp(2), number=line.order.number, customer="Pine", placed_on=ON, lines=[told])
+    reported = LineTold(number=1, part_id=lamps.lamp.pk, quantity=190, due_on=line.due_on)
+    enter_order(
+        event_context=factory.event_context(2),
+        number=line.order.number,
+        customer="Pine",
+        placed_on=ON,
+        lines=[reported],
+    )
     assert not isinstance(released(3, line), Refusal)
     assert sorted(Batch.objects.filter(part=lamps.lamp).values_list("wanted", flat=True)) == [95, 95]
     line.refresh_from_db()

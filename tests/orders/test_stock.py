@@ -36,7 +36,7 @@ def test_what_is_on_the_road_to_stock_is_free_at_its_destination() -> None:
     lamps = make_lamps()
     lot = factory.make_stock(lamps.resin, lamps.bench, 5000)
     sent = send(
-        stamp=factory.stamp(1),
+        event_context=factory.event_context(1),
         origin_id=lamps.bench.pk,
         destination_id=lamps.moulder.pk,
         lines=[SendLine(lot.pk, 3000)],
@@ -45,7 +45,7 @@ def test_what_is_on_the_road_to_stock_is_free_at_its_destination() -> None:
     assert isinstance(sent, Consignment)
     rows = [(row.site_id, row.free, row.coming) for row in stock.look(ON).shelves]
     assert sorted(rows) == sorted([(lamps.bench.pk, 2000, False), (lamps.moulder.pk, 3000, True)])
-    receive(stamp=factory.stamp(2), line_id=sent.lines.get().pk, quantity=3000)
+    receive(event_context=factory.event_context(2), line_id=sent.lines.get().pk, quantity=3000)
     rows = [(row.site_id, row.free, row.coming) for row in stock.look(ON).shelves]
     assert sorted(rows) == sorted([(lamps.bench.pk, 2000, False), (lamps.moulder.pk, 3000, False)])
 
@@ -54,9 +54,9 @@ def test_what_is_on_the_road_to_stock_is_free_at_its_destination() -> None:
 def test_what_is_kept_stays_kept_when_it_is_sent_elsewhere() -> None:
     lamps = make_lamps()
     lot = factory.make_stock(lamps.resin, lamps.bench, 5000)
-    release(stamp=factory.stamp(1), line_ids=[lamps.line().pk])
+    release(event_context=factory.event_context(1), line_ids=[lamps.line().pk])
     sent = send(
-        stamp=factory.stamp(2),
+        event_context=factory.event_context(2),
         origin_id=lamps.bench.pk,
         destination_id=lamps.moulder.pk,
         lines=[SendLine(lot.pk, 4000)],
@@ -64,7 +64,7 @@ def test_what_is_kept_stays_kept_when_it_is_sent_elsewhere() -> None:
     )
     assert isinstance(sent, Consignment)
     assert stock.look(ON).free_of(lamps.resin.pk) == 1250
-    receive(stamp=factory.stamp(3), line_id=sent.lines.get().pk, quantity=4000)
+    receive(event_context=factory.event_context(3), line_id=sent.lines.get().pk, quantity=4000)
     assert stock.look(ON).free_of(lamps.resin.pk) == 1250
 
 
@@ -73,12 +73,12 @@ def test_a_correction_of_what_was_consumed_keeps_it_again() -> None:
     lamps = make_lamps()
     lot = factory.make_stock(lamps.globe, lamps.bench, 130)
     factory.make_stock(lamps.puck, lamps.bench, 130)
-    release(stamp=factory.stamp(1), line_ids=[lamps.line().pk])
+    release(event_context=factory.event_context(1), line_ids=[lamps.line().pk])
     step = Step.objects.get(batch__part=lamps.lamp)
-    answer = report(stamp=factory.stamp(2), step_id=step.pk, good=40)
+    answer = report(event_context=factory.event_context(2), step_id=step.pk, good=40)
     assert [keep.left for keep in reserved.kept(lot_ids=[lot.pk])] == [60]
     assert isinstance(answer, Answer)
-    correct_count(stamp=factory.stamp(3), event_id=answer.event.pk, good=30, reason="typed wrong")
+    correct_count(event_context=factory.event_context(3), event_id=answer.event.pk, good=30, reason="typed wrong")
     assert [keep.left for keep in reserved.kept(lot_ids=[lot.pk])] == [70]
 
 
@@ -87,7 +87,7 @@ def test_a_split_moves_no_promise() -> None:
     lamps = make_lamps()
     batch = factory.make_batch(lamps.globe, wanted=100)
     BatchShare.objects.create(batch=batch, line=lamps.line(), quantity=80)
-    report(stamp=factory.stamp(1), step_id=batch.steps.get(number=20).pk, good=100, done=True)
+    report(event_context=factory.event_context(1), step_id=batch.steps.get(number=20).pk, good=100, done=True)
     batch.refresh_from_db()
     assert batch.lot is not None
     assert stock.look(ON).free_of(lamps.globe.pk) == 20
@@ -105,7 +105,7 @@ def test_a_batch_that_came_short_brings_no_more_than_lies_there() -> None:
     lamps = make_lamps()
     batch = factory.make_batch(lamps.globe, wanted=100)
     assert [spare.quantity for spare in stock.look(ON).spare] == [100]
-    report(stamp=factory.stamp(1), step_id=batch.steps.get(number=20).pk, good=60, done=True)
+    report(event_context=factory.event_context(1), step_id=batch.steps.get(number=20).pk, good=60, done=True)
     found = stock.look(ON)
     assert found.spare == () and found.free_of(lamps.globe.pk) == 60
 
@@ -139,7 +139,7 @@ class EachPieceOnce(TestCase):
             assert needed <= usable
             # Nothing is short while anything is free.
             assert pucks is None or pucks.short == 0 or needed == usable
-            release(stamp=factory.stamp(n), line_ids=[line.pk])
+            release(event_context=factory.event_context(n), line_ids=[line.pk])
         kept = sum(row.left for row in Reservation.objects.filter(lot__part=lamps.puck))
         assert kept == needed
         for shelf in stock.look(ON).shelves:

@@ -61,7 +61,7 @@ def test_the_worked_sums_come_out_as_published() -> None:
         for row in Posting.objects.select_related("event").order_by("event_id", "quantity")
     ]
     assert posted == [
-        (Event.objects.get(uid=factory.stamp(f"made {entry}").uid).uid, quantity)
+        (Event.objects.get(uid=factory.event_context(f"made {entry}").uid).uid, quantity)
         for entry, _, quantity in sorted(POSTINGS, key=lambda row: (_place(row[0]), row[2]))
     ]
     assert list(differences()) == []

@@ -141,10 +141,10 @@ def test_equal_content_gives_equal_bytes_and_other_content_does_not() -> None:
 
 def test_the_file_names_itself_and_its_maker() -> None:
     document = pypdfium2.PdfDocument(draw_traveller(GLOBE, size="Letter"))
-    told = document.get_metadata_dict()
-    assert told["Title"] == f"Traveller {show(CODE)}"
-    assert told["Author"] == "Lantern Field Co."
-    assert told["CreationDate"].startswith("D:2000"), "not from the clock"
+    reported = document.get_metadata_dict()
+    assert reported["Title"] == f"Traveller {show(CODE)}"
+    assert reported["Author"] == "Lantern Field Co."
+    assert reported["CreationDate"].startswith("D:2000"), "not from the clock"
     width, height = document[0].get_size()
     assert (round(width), round(height)) == (612, 792)
 

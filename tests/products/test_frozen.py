@@ -22,7 +22,7 @@ pytestmark = pytest.mark.django_db
 
 
 def _imported(folder: Path, n: int) -> None:
-    found = import_workbook(folder, stamp=factory.stamp(n))
+    found = import_workbook(folder, event_context=factory.event_context(n))
     assert isinstance(found, Report), [problem.text() for problem in found]
 
 
@@ -32,7 +32,7 @@ def _made(batch: Batch, n: int, good: int) -> int:
     before = factory.balance(clay, mill)
     # As a process does that was started since.
     frozen.forget()
-    report(stamp=factory.stamp(n), step_id=Step.objects.get(batch=batch, number=10).pk, good=good)
+    report(event_context=factory.event_context(n), step_id=Step.objects.get(batch=batch, number=10).pk, good=good)
     return before - factory.balance(clay, mill)
 
 

@@ -28,7 +28,7 @@ class Bench:
         added = quantity if leaflets is None else leaflets
         lots = [(self.lot.pk, quantity), *([(self.leaflets.pk, added)] if added else [])]
         return pack(
-            stamp=factory.stamp(n),
+            event_context=factory.event_context(n),
             line_id=(line or self.line).pk,
             site_id=self.lamps.bench.pk,
             quantity=quantity,
@@ -49,7 +49,7 @@ def make_bench(*, ordered: int = 50, finished: int = 60, checks: tuple[CheckRow,
     factory.make_stock(lamps.puck, lamps.bench, 100)
     leaflets = factory.make_stock(lamps.leaflet, lamps.bench, 80)
     batch = factory.make_batch(lamps.lamp, wanted=finished)
-    report(stamp=factory.stamp("assembled"), step_id=batch.steps.get().pk, good=finished)
+    report(event_context=factory.event_context("assembled"), step_id=batch.steps.get().pk, good=finished)
     batch.refresh_from_db()
     assert batch.lot is not None
     return Bench(lamps, line, batch, batch.lot, leaflets)

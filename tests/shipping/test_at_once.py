@@ -60,7 +60,10 @@ def test_two_releases_at_once_never_count_on_the_same_stock() -> None:
     order = factory.make_order()
     lines = [lamps.line(order=order, number=n) for n in (1, 2)]
     answers = together(
-        *[lambda n=n, line=line: release(stamp=factory.stamp(n), line_ids=[line.pk]) for n, line in enumerate(lines)]
+        *[
+            lambda n=n, line=line: release(event_context=factory.event_context(n), line_ids=[line.pk])
+            for n, line in enumerate(lines)
+        ]
     )
     assert all(isinstance(answer, Release) for answer in answers)
     assert sorted(Reservation.objects.filter(lot=lot).values_list("left", flat=True)) == [30, 100]
@@ -72,7 +75,7 @@ def test_a_carton_leaves_once_however_many_ask() -> None:
 
     def leave(n: int) -> object:
         return ship(
-            stamp=factory.stamp(n),
+            event_context=factory.event_context(n),
             order_id=bench.line.order_id,
             site_id=bench.lamps.bench.pk,
             carton_ids=[carton.pk],

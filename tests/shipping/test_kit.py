@@ -11,7 +11,7 @@ from tests import factory
 from tests.factory import CheckRow
 from tests.shipping.packing import Bench, make_bench
 from traveller.batches.actions.decide import decide
-from traveller.batches.actions.decide_first_off import decide_first_off
+from traveller.batches.actions.decide_first_piece import decide_first_piece
 from traveller.batches.actions.report import report
 from traveller.batches.steps.consume import Used
 from traveller.journal.models import Event
@@ -109,7 +109,7 @@ def test_a_held_lot_is_refused_with_the_reason_and_free_again_once_decided() -> 
     found = look(bench, bench.lot, 10)
     assert (found.ok, found.code, found.figures["why_code"]) == (False, "held", "scratched")
     assert found.figures["why"] == {"pieces": "3"}
-    decide(stamp=factory.stamp(1), hold_id=hold.pk, disposition="release", reason="polished")
+    decide(event_context=factory.event_context(1), hold_id=hold.pk, disposition="release", reason="polished")
     assert look(bench, bench.lot, 10).ok
 
 
@@ -119,7 +119,7 @@ def test_a_lot_that_is_not_proved_is_refused_until_it_is() -> None:
     assert (found.ok, found.code, found.figures["check"]) == (False, "not_proved", "first")
     assert found.figures["why_code"] == "approval.waiting"
     step = bench.batch.steps.get().pk
-    decide_first_off(stamp=factory.stamp(1), step_id=step, approved=True, reason="measured")
+    decide_first_piece(event_context=factory.event_context(1), step_id=step, approved=True, reason="measured")
     assert look(bench, bench.lot, 10).ok
 
 
@@ -161,7 +161,7 @@ def test_more_than_ordered_is_refused_beyond_the_tolerance_only() -> None:
 def test_a_lot_kept_for_another_line_is_a_warning_not_a_refusal() -> None:
     bench = make_bench(ordered=30)
     other = bench.lamps.line(45, order=factory.make_order("1002"))
-    release(stamp=factory.stamp(1), line_ids=[other.pk])
+    release(event_context=factory.event_context(1), line_ids=[other.pk])
     assert look(bench, bench.lot, 15).warnings == ()
     found = look(bench, bench.lot, 16)
     assert found.ok
@@ -176,12 +176,14 @@ def test_a_product_of_an_unproved_component_is_refused_until_the_component_is_pr
     globe = bench.lamps.globe
     factory.make_routing(globe, [factory.Op(10, bench.lamps.bench, "mould", "make", checks=(check,))], revision=9)
     made = factory.make_batch(globe, wanted=5, name="unproved")
-    report(stamp=factory.stamp(1), step_id=made.steps.get().pk, good=5)
+    report(event_context=factory.event_context(1), step_id=made.steps.get().pk, good=5)
     made.refresh_from_db()
     assert made.lot_id
     used = [Used(made.lot_id, 5)]
-    report(stamp=factory.stamp(2), step_id=bench.batch.steps.get().pk, good=5, used=used)
+    report(event_context=factory.event_context(2), step_id=bench.batch.steps.get().pk, good=5, used=used)
     found = look(bench, bench.lot, 10)
     assert (found.ok, found.code, found.figures["batch"]) == (False, "component_not_proved", made.code)
-    decide_first_off(stamp=factory.stamp(3), step_id=made.steps.get().pk, approved=True, reason="measured")
+    decide_first_piece(
+        event_context=factory.event_context(3), step_id=made.steps.get().pk, approved=True, reason="measured"
+    )
     assert look(bench, bench.lot, 10).ok

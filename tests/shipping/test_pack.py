@@ -113,7 +113,7 @@ def test_two_lots_that_fit_one_by_one_may_be_too_many_together() -> None:
     bench = make_bench(ordered=20)
     second = factory.make_stock(bench.lamps.lamp, bench.lamps.bench, 30)
     answer = pack(
-        stamp=factory.stamp(1),
+        event_context=factory.event_context(1),
         line_id=bench.line.pk,
         site_id=bench.lamps.bench.pk,
         quantity=24,
@@ -125,7 +125,7 @@ def test_two_lots_that_fit_one_by_one_may_be_too_many_together() -> None:
 
 def test_a_wrong_lot_a_wrong_site_or_a_closed_order_is_refused() -> None:
     bench = make_bench()
-    common = {"stamp": factory.stamp(1), "line_id": bench.line.pk, "quantity": 5, "packer": "Tomas"}
+    common = {"event_context": factory.event_context(1), "line_id": bench.line.pk, "quantity": 5, "packer": "Tomas"}
     pucks = factory.make_stock(bench.lamps.puck, bench.lamps.bench, 9, name="more")
     wrong = pack(site_id=bench.lamps.bench.pk, lots=[(pucks.pk, 5)], **common)  # type: ignore[arg-type]
     assert isinstance(wrong, Refusal) and wrong.code == "wrong_part"
@@ -140,33 +140,35 @@ def test_a_wrong_lot_a_wrong_site_or_a_closed_order_is_refused() -> None:
 
 def test_packing_uses_up_what_was_kept_for_the_line_and_opening_keeps_it_again() -> None:
     bench = make_bench(ordered=50)
-    release(stamp=factory.stamp(1), line_ids=[bench.line.pk])
+    release(event_context=factory.event_context(1), line_ids=[bench.line.pk])
     kept = Reservation.objects.get(lot=bench.lot)
     assert kept.left == 50
     carton = bench.carton(2, 20)
     assert [keep.left for keep in reserved.kept(lot_ids=[bench.lot.pk])] == [30]
-    open_carton(stamp=factory.stamp(3), carton_id=carton.pk, reason="wrong colour")
+    open_carton(event_context=factory.event_context(3), carton_id=carton.pk, reason="wrong colour")
     assert [keep.left for keep in reserved.kept(lot_ids=[bench.lot.pk])] == [50]
 
 
 def test_a_carton_opened_again_gives_everything_back() -> None:
     bench = make_bench()
     carton = bench.carton(1)
-    told = {"stamp": factory.stamp(2), "carton_id": carton.pk, "reason": "wrong colour"}
-    opened = open_carton(**told)  # type: ignore[arg-type]
-    assert opened == open_carton(**told)  # type: ignore[arg-type]
+    reported = {"event_context": factory.event_context(2), "carton_id": carton.pk, "reason": "wrong colour"}
+    opened = open_carton(**reported)  # type: ignore[arg-type]
+    assert opened == open_carton(**reported)  # type: ignore[arg-type]
     assert (stock(bench), packed(bench)) == ((60, 80), (0, 0))
     bench.line.refresh_from_db()
     assert bench.line.packed == 0
     assert factory.sums_to_zero()
-    again = open_carton(stamp=factory.stamp(3), carton_id=carton.pk, reason="once more")
+    again = open_carton(event_context=factory.event_context(3), carton_id=carton.pk, reason="once more")
     assert isinstance(again, Refusal) and again.code == "carton_opened"
 
 
 def test_a_carton_is_not_opened_without_a_reason() -> None:
     bench = make_bench()
     carton = bench.carton(1)
-    assert open_carton(stamp=factory.stamp(2), carton_id=carton.pk, reason="  ") == Refusal("reason_needed")
+    assert open_carton(event_context=factory.event_context(2), carton_id=carton.pk, reason="  ") == Refusal(
+        "reason_needed"
+    )
     assert packed(bench) == (10, 10)
 
 
@@ -174,5 +176,5 @@ def test_a_carton_with_a_held_lot_can_still_be_opened() -> None:
     bench = make_bench()
     carton = bench.carton(1)
     holds.open_hold(factory.make_event("h", kind="held"), bench.lot, cause="founder", code="x")
-    assert isinstance(open_carton(stamp=factory.stamp(2), carton_id=carton.pk, reason="held"), Carton)
+    assert isinstance(open_carton(event_context=factory.event_context(2), carton_id=carton.pk, reason="held"), Carton)
     assert stock(bench) == (60, 80)

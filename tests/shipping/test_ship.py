@@ -25,7 +25,7 @@ pytestmark = pytest.mark.django_db
 
 def shipped(bench: Bench, n: int, *cartons: Carton) -> Shipment | Refusal:
     return ship(
-        stamp=factory.stamp(n),
+        event_context=factory.event_context(n),
         order_id=bench.line.order_id,
         site_id=bench.lamps.bench.pk,
         carton_ids=[carton.pk for carton in cartons],
@@ -91,14 +91,14 @@ def test_nothing_leaves_while_an_earlier_step_is_untold() -> None:
 
 def test_an_order_closes_when_every_line_is_complete_and_frees_what_was_kept() -> None:
     bench = make_bench(ordered=50)
-    release(stamp=factory.stamp(1), line_ids=[bench.line.pk])
+    release(event_context=factory.event_context(1), line_ids=[bench.line.pk])
     Reservation.objects.filter(lot=bench.leaflets).update(left=50)
     first = bench.carton(2, 30)
     shipped(bench, 3, first)
     assert Order.objects.get().closed_at is None
     shipped(bench, 4, bench.carton(5, 20))
     order = Order.objects.get()
-    assert order.closed_at == factory.stamp(4).at
+    assert order.closed_at == factory.event_context(4).at
     assert not Reservation.objects.filter(left__gt=0).exists()
     assert not Need.objects.filter(left__gt=0).exists()
 
@@ -142,25 +142,32 @@ def test_what_a_closed_order_did_not_take_of_its_batch_is_free_again() -> None:
 def test_cartons_that_can_not_leave_are_named() -> None:
     bench = make_bench()
     carton, opened = bench.carton(1), bench.carton(2)
-    open_carton(stamp=factory.stamp(3), carton_id=opened.pk, reason="wrong")
+    open_carton(event_context=factory.event_context(3), carton_id=opened.pk, reason="wrong")
     refused = [shipped(bench, 4), shipped(bench, 5, opened)]
     assert [answer.code for answer in refused if isinstance(answer, Refusal)] == ["nothing_to_ship", "carton_opened"]
     other = factory.make_order("1002")
-    elsewhere = ship(stamp=factory.stamp(6), order_id=other.pk, site_id=bench.lamps.bench.pk, carton_ids=[carton.pk])
+    elsewhere = ship(
+        event_context=factory.event_context(6), order_id=other.pk, site_id=bench.lamps.bench.pk, carton_ids=[carton.pk]
+    )
     assert isinstance(elsewhere, Refusal) and elsewhere.code == "carton_of_another_order"
     away = ship(
-        stamp=factory.stamp(7),
+        event_context=factory.event_context(7),
         order_id=bench.line.order_id,
         site_id=bench.lamps.moulder.pk,
         carton_ids=[carton.pk],
     )
     assert isinstance(away, Refusal) and away.code == "carton_elsewhere"
-    unknown = ship(stamp=factory.stamp(8), order_id=bench.line.order_id, site_id=bench.lamps.bench.pk, carton_ids=[0])
+    unknown = ship(
+        event_context=factory.event_context(8),
+        order_id=bench.line.order_id,
+        site_id=bench.lamps.bench.pk,
+        carton_ids=[0],
+    )
     assert isinstance(unknown, Refusal) and unknown.code == "no_such_carton"
     assert isinstance(shipped(bench, 9, carton), Shipment)
     twice = shipped(bench, 10, carton)
     assert isinstance(twice, Refusal) and twice.code == "carton_shipped"
-    kept_shut = open_carton(stamp=factory.stamp(11), carton_id=carton.pk, reason="too late")
+    kept_shut = open_carton(event_context=factory.event_context(11), carton_id=carton.pk, reason="too late")
     assert isinstance(kept_shut, Refusal) and kept_shut.code == "carton_shipped"
 
 
@@ -188,11 +195,11 @@ def test_the_net_weight_is_printed_only_when_every_mass_is_known() -> None:
 def test_printing_a_packing_list_is_remembered_once_a_request() -> None:
     bench = make_bench()
     carton = bench.carton(1)
-    first = print_packing_list(stamp=factory.stamp(2), carton_id=carton.pk)
-    again = print_packing_list(stamp=factory.stamp(2), carton_id=carton.pk)
+    first = print_packing_list(event_context=factory.event_context(2), carton_id=carton.pk)
+    again = print_packing_list(event_context=factory.event_context(2), carton_id=carton.pk)
     assert isinstance(first, PrintedList) and isinstance(again, PrintedList)
     assert first.pdf.startswith(b"%PDF") and first.event == again.event
     assert Event.objects.filter(kind="packing list printed").count() == 1
-    open_carton(stamp=factory.stamp(3), carton_id=carton.pk, reason="wrong")
-    gone = print_packing_list(stamp=factory.stamp(4), carton_id=carton.pk)
+    open_carton(event_context=factory.event_context(3), carton_id=carton.pk, reason="wrong")
+    gone = print_packing_list(event_context=factory.event_context(4), carton_id=carton.pk)
     assert isinstance(gone, Refusal) and gone.code == "carton_opened"

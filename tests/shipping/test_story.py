@@ -52,9 +52,13 @@ def differences() -> list[Difference]:
 
 
 def ordered(lamps: Lamps, quantity: int) -> OrderLine:
-    told = LineTold(number=1, part_id=lamps.lamp.pk, quantity=quantity, due_on=factory.MONDAY.date())
+    reported = LineTold(number=1, part_id=lamps.lamp.pk, quantity=quantity, due_on=factory.MONDAY.date())
     order = enter_order(
-        stamp=factory.stamp(1), number="1001", customer="Pine", placed_on=factory.MONDAY.date(), lines=[told]
+        event_context=factory.event_context(1),
+        number="1001",
+        customer="Pine",
+        placed_on=factory.MONDAY.date(),
+        lines=[reported],
     )
     assert isinstance(order, Order)
     return order.lines.get()
@@ -62,7 +66,7 @@ def ordered(lamps: Lamps, quantity: int) -> OrderLine:
 
 def delivered(lamps: Lamps, n: int, part: str, site: str, quantity: int) -> Lot:
     answer = receive_purchase(
-        stamp=factory.stamp(n),
+        event_context=factory.event_context(n),
         site_id=getattr(lamps, site).pk,
         quantity=quantity,
         part_id=getattr(lamps, part).pk,
@@ -74,24 +78,24 @@ def delivered(lamps: Lamps, n: int, part: str, site: str, quantity: int) -> Lot:
 def moulded_and_sent(lamps: Lamps, n: int) -> Lot:
     """112 of 125 globes are good at the moulder; a hundred go to the bench."""
     step = Step.objects.get(batch__part=lamps.globe, batch__parent=None, number=20)
-    report(stamp=factory.stamp(n), step_id=step.pk, good=112, scrap={"short": 13}, done=True)
+    report(event_context=factory.event_context(n), step_id=step.pk, good=112, scrap={"short": 13}, done=True)
     lot = Batch.objects.get(pk=step.batch_id).lot
     assert lot is not None
     sent = send(
-        stamp=factory.stamp(n + 1),
+        event_context=factory.event_context(n + 1),
         origin_id=lamps.moulder.pk,
         destination_id=lamps.bench.pk,
         lines=[SendLine(lot.pk, 100)],
     )
     assert isinstance(sent, Consignment), sent
-    arrived = receive(stamp=factory.stamp(n + 2), line_id=sent.lines.get().pk, quantity=100)
+    arrived = receive(event_context=factory.event_context(n + 2), line_id=sent.lines.get().pk, quantity=100)
     assert isinstance(arrived, Received)
     return lot
 
 
 def packed(lamps: Lamps, line: OrderLine, n: int, quantity: int, lots: list[Lot]) -> Carton:
     answer = pack(
-        stamp=factory.stamp(n),
+        event_context=factory.event_context(n),
         line_id=line.pk,
         site_id=lamps.bench.pk,
         quantity=quantity,
@@ -106,24 +110,26 @@ def test_an_order_goes_the_whole_way_and_everything_agrees() -> None:
     lamps = make_lamps()
     line = ordered(lamps, 95)
     shown = make_plan([line.pk], on=factory.MONDAY.date())
-    assert isinstance(release(stamp=factory.stamp(2), line_ids=[line.pk], plan_digest=shown.digest), Release)
+    assert isinstance(
+        release(event_context=factory.event_context(2), line_ids=[line.pk], plan_digest=shown.digest), Release
+    )
     delivered(lamps, 3, "resin", "moulder", 5000)
     pucks = delivered(lamps, 4, "puck", "bench", 100)
     leaflets = delivered(lamps, 5, "leaflet", "bench", 95)
     assert not Need.objects.filter(left__gt=0).exclude(part=lamps.resin).exists()
     globes = moulded_and_sent(lamps, 6)
     step = Step.objects.get(batch__part=lamps.lamp)
-    report(stamp=factory.stamp(9), step_id=step.pk, good=95, scrap={"dirty": 5}, done=True)
+    report(event_context=factory.event_context(9), step_id=step.pk, good=95, scrap={"dirty": 5}, done=True)
     lot = Batch.objects.get(part=lamps.lamp).lot
     assert lot is not None
     assert factory.balance(pucks, lamps.bench) == 0 and factory.balance(globes, lamps.bench) == 0
     first = packed(lamps, line, 10, 60, [lot, leaflets])
     wrong = packed(lamps, line, 11, 35, [lot, leaflets])
-    open_carton(stamp=factory.stamp(12), carton_id=wrong.pk, reason="label torn")
+    open_carton(event_context=factory.event_context(12), carton_id=wrong.pk, reason="label torn")
     second = packed(lamps, line, 13, 35, [lot, leaflets])
     assert differences() == []
     shipment = ship(
-        stamp=factory.stamp(14),
+        event_context=factory.event_context(14),
         order_id=line.order_id,
         site_id=lamps.bench.pk,
         carton_ids=[first.pk, second.pk],
@@ -140,8 +146,10 @@ def test_what_was_taken_over_agrees_too() -> None:
     approval = factory.CheckRow("first", "approval", {}, "step", "sending")
     lamps = make_lamps(checks=(approval,))
     line = ordered(lamps, 95)
-    open_stock(stamp=factory.stamp(2), part_id=lamps.resin.pk, site_id=lamps.bench.pk, quantity=9)
-    batch = adopt_batch(stamp=factory.stamp(3), reference="OLD", part_id=lamps.lamp.pk, good={10: 40}, line_id=line.pk)
+    open_stock(event_context=factory.event_context(2), part_id=lamps.resin.pk, site_id=lamps.bench.pk, quantity=9)
+    batch = adopt_batch(
+        event_context=factory.event_context(3), reference="OLD", part_id=lamps.lamp.pk, good={10: 40}, line_id=line.pk
+    )
     assert isinstance(batch, Batch)
     assert differences() == []
 
@@ -150,7 +158,7 @@ def test_what_was_taken_over_agrees_too() -> None:
 def test_a_line_that_was_tampered_with_is_named(column: str) -> None:
     lamps = make_lamps()
     line = ordered(lamps, 95)
-    release(stamp=factory.stamp(2), line_ids=[line.pk])
+    release(event_context=factory.event_context(2), line_ids=[line.pk])
     assert differences() == []
     OrderLine.objects.update(**{column: 7})
     assert {difference.field for difference in differences()} == {column}
@@ -161,18 +169,22 @@ def test_a_purchase_a_need_and_a_carton_that_were_tampered_with_are_named() -> N
 
     lamps = make_lamps()
     line = ordered(lamps, 95)
-    release(stamp=factory.stamp(2), line_ids=[line.pk])
+    release(event_context=factory.event_context(2), line_ids=[line.pk])
     bought = purchase(
-        stamp=factory.stamp(3),
+        event_context=factory.event_context(3),
         supplier_id=lamps.supplier.pk,
         deliver_to_id=lamps.bench.pk,
         part_id=lamps.leaflet.pk,
         quantity=95,
     )
     assert isinstance(bought, Purchase)
-    answer = receive_purchase(stamp=factory.stamp(4), site_id=lamps.bench.pk, quantity=95, purchase_id=bought.pk)
+    answer = receive_purchase(
+        event_context=factory.event_context(4), site_id=lamps.bench.pk, quantity=95, purchase_id=bought.pk
+    )
     assert isinstance(answer, Delivered)
-    finished = open_stock(stamp=factory.stamp(5), part_id=lamps.lamp.pk, site_id=lamps.bench.pk, quantity=20)
+    finished = open_stock(
+        event_context=factory.event_context(5), part_id=lamps.lamp.pk, site_id=lamps.bench.pk, quantity=20
+    )
     assert isinstance(finished, Lot)
     carton = packed(lamps, line, 6, 20, [finished, answer.lot])
     assert differences() == []

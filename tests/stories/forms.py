@@ -61,15 +61,15 @@ class Form:
         assert len(found) == 1, f"{len(found)} fields are called {words!r}; there are {said}"
         return found.pop()
 
-    def value_of(self, name: str, told: object) -> list[str]:
+    def value_of(self, name: str, reported: object) -> list[str]:
         """What is sent for a field: True ticks its one box; a choice must be one of those offered."""
         offered = self.boxes.get(name)
-        if offered and told is True:
+        if offered and reported is True:
             (only,) = offered
             return [only]
         if offered:
-            assert told in offered, f"{name} offers {sorted(offered)}, not {told!r}"
-        return [str(told)]
+            assert reported in offered, f"{name} offers {sorted(offered)}, not {reported!r}"
+        return [str(reported)]
 
 
 class Page(HTMLParser):
@@ -95,37 +95,37 @@ class Page(HTMLParser):
         return plain("".join(self._words))
 
     def handle_starttag(self, tag: str, attrs: Attrs) -> None:
-        told: Told = {name: value or "" for name, value in attrs}
+        reported: Told = {name: value or "" for name, value in attrs}
         if tag == "form":
-            self._form = Form(told.get("action", ""), told.get("method", "get").lower())
+            self._form = Form(reported.get("action", ""), reported.get("method", "get").lower())
             self.forms.append(self._form)
-            self._by_id[told.get("id", "")] = self._form
-        elif tag == "a" and "href" in told:
-            way = Way("", told["href"])
+            self._by_id[reported.get("id", "")] = self._form
+        elif tag == "a" and "href" in reported:
+            way = Way("", reported["href"])
             self._open["a"] = way
             self.ways.append(way)
-        elif tag == "button" and told.get("type", "submit") == "submit":
-            self._button(told)
+        elif tag == "button" and reported.get("type", "submit") == "submit":
+            self._button(reported)
         elif tag == "label" and self._form is not None:
-            label = Label(id=told.get("for", ""))
+            label = Label(id=reported.get("for", ""))
             self._open["label"] = label
             self._form.labels.append(label)
         elif tag == "option" and self._select is not None:
-            self._option(*self._select, told)
-        elif tag in ("input", "select", "textarea") and self._form is not None and told.get("name"):
-            self._field(self._form, tag, told)
+            self._option(*self._select, reported)
+        elif tag in ("input", "select", "textarea") and self._form is not None and reported.get("name"):
+            self._field(self._form, tag, reported)
 
-    def _button(self, told: Told) -> None:
-        button = Button("", told.get("name", ""), told.get("value", ""))
+    def _button(self, reported: Told) -> None:
+        button = Button("", reported.get("name", ""), reported.get("value", ""))
         self._open["button"] = button
-        if told.get("form"):
-            self._late.append((told["form"], button))
+        if reported.get("form"):
+            self._late.append((reported["form"], button))
         elif self._form is not None:
             self._form.buttons.append(button)
 
-    def _field(self, form: Form, tag: str, told: Told) -> None:
-        name, kind = told["name"], told.get("type", "text")
-        form.fields[told.get("id", f"unnamed {len(form.fields)}")] = name
+    def _field(self, form: Form, tag: str, reported: Told) -> None:
+        name, kind = reported["name"], reported.get("type", "text")
+        form.fields[reported.get("id", f"unnamed {len(form.fields)}")] = name
         label = self._open.get("label")
         if isinstance(label, Label) and not label.id:
             label.name = name
@@ -134,17 +134,17 @@ class Page(HTMLParser):
         elif tag == "textarea":
             form.typed[name] = [""]
         elif kind in ("checkbox", "radio"):
-            value = told.get("value", "on")
+            value = reported.get("value", "on")
             form.boxes.setdefault(name, set()).add(value)
-            if "checked" in told:
+            if "checked" in reported:
                 form.typed.setdefault(name, []).append(value)
         elif kind != "file":
-            form.typed.setdefault(name, []).append(told.get("value", ""))
+            form.typed.setdefault(name, []).append(reported.get("value", ""))
 
-    def _option(self, form: Form, name: str, told: Told) -> None:
-        value = told.get("value", "")
+    def _option(self, form: Form, name: str, reported: Told) -> None:
+        value = reported.get("value", "")
         form.boxes.setdefault(name, set()).add(value)
-        if "selected" in told or name not in form.typed:
+        if "selected" in reported or name not in form.typed:
             form.typed[name] = [value]
 
     def handle_endtag(self, tag: str) -> None:

@@ -53,9 +53,9 @@ class Hand:
     def _sent(self, words: str, typed: Mapping[str, object]) -> Any:
         form, button = self.page.form_with(words)
         sent: dict[str, Any] = {**form.typed}
-        for label, told in typed.items():
+        for label, reported in typed.items():
             name = form.name_of(label)
-            sent[name] = told if isinstance(told, SimpleUploadedFile) else form.value_of(name, told)
+            sent[name] = reported if isinstance(reported, SimpleUploadedFile) else form.value_of(name, reported)
         if button.name:
             sent[button.name] = button.value
         address = urljoin(self.path, form.action or self.path)

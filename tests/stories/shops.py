@@ -26,8 +26,8 @@ def mould_globes(moulder: Phone, code: str, resin: str, approve: Callable[[], No
     moulder.follow("Go on: mould")
     moulder.says("waits for approval")
     approve()
-    told = {"Shots": 16, "Lot used: Polycarbonate resin, red": resin, "short": 1, DONE: True}
-    moulder.count(23, told)
+    reported = {"Shots": 16, "Lot used: Polycarbonate resin, red": resin, "short": 1, DONE: True}
+    moulder.count(23, reported)
 
 
 def finish_globes(moulder: Phone, inserts: str) -> None:

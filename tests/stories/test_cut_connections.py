@@ -84,9 +84,9 @@ def test_wherever_the_line_breaks_every_event_is_stored_once_and_in_order(floor:
         status, said = line.answered(envelope)
         assert status == 200, (cut, said)
         assert [one["state"] for one in said["answers"]] == ["stored"] * EACH, (cut, said)
-    told = list(Event.objects.filter(kind="counted").order_by("id"))
-    assert [str(event.uid) for event in told] == [entry["id"] for entry in phone.kept]
-    assert [event.happened_at for event in told] == sorted(event.happened_at for event in told)
+    reported = list(Event.objects.filter(kind="counted").order_by("id"))
+    assert [str(event.uid) for event in reported] == [entry["id"] for entry in phone.kept]
+    assert [event.happened_at for event in reported] == sorted(event.happened_at for event in reported)
     assert Count.objects.count() == len(CUTS) * EACH and not Parked.objects.exists()
     assert floor.step(20).good == sum(100 * n * EACH + 6 for n in range(len(CUTS)))
     assert everything_agrees()
@@ -124,7 +124,7 @@ def test_a_server_that_dies_in_the_middle_has_lost_nothing_that_it_answered(floo
         status, said = line.answered(phone.envelope(shift, datetime.now(UTC)))
         assert status == 200 and {one["state"] for one in said["answers"]} == {"stored"}
     for shift in shifts:
-        told = Event.objects.filter(uid__in=[entry["id"] for entry in shift]).order_by("id")
-        assert [str(event.uid) for event in told] == [entry["id"] for entry in shift]
+        reported = Event.objects.filter(uid__in=[entry["id"] for entry in shift]).order_by("id")
+        assert [str(event.uid) for event in reported] == [entry["id"] for entry in shift]
     assert Count.objects.count() == 100 and not Parked.objects.exists()
     assert everything_agrees()

@@ -105,14 +105,14 @@ def test_the_server_says_so_and_goes_on_by_itself_when_the_database_is_back(
         status, answer = phone.queue(taps.envelope(taps.kept[first:last], datetime.now(UTC)))
         return status, json.loads(answer)
 
-    def told(first: int, last: int) -> None:
+    def reported(first: int, last: int) -> None:
         status, said = send(first, last)
         assert status == 200 and {one["state"] for one in said["answers"]} == {"stored"}, (status, said)
 
-    told(0, 3)
+    reported(0, 3)
     # Torn while nobody asks: the next to ask notices nothing.
     away.cut()
-    told(3, 5)
+    reported(3, 5)
     for number, (goes, comes) in enumerate(((away.shut, away.open), (away.use_up, away.give_back))):
         goes()
         for _ in range(3):
@@ -123,10 +123,10 @@ def test_the_server_says_so_and_goes_on_by_itself_when_the_database_is_back(
             assert phone.post("/pass", {"code": "ABC"}) == 503
         comes()
         back = time.monotonic()
-        told(5 + 3 * number, 8 + 3 * number)
+        reported(5 + 3 * number, 8 + 3 * number)
         assert phone.get("/here/")[0] in (200, 302)
         assert time.monotonic() - back < 5
-    told(0, 12)
+    reported(0, 12)
     phone.hang_up()
     stored = [str(event.uid) for event in Event.objects.filter(kind="counted").order_by("id")]
     assert stored == [entry["id"] for entry in taps.kept]

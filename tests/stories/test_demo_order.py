@@ -122,7 +122,7 @@ def _bring_resin(founder: Hand, moulder: Phone, clock: Clock) -> None:
 
 def _globes_come_home(founder: Hand, moulder: Phone, bench: Phone, clock: Clock) -> None:
     clock.day(8, "15:00")
-    shops.mould_globes(moulder, code_of("GLOBE-RD"), "PC-7752", lambda: _approve_first_off(founder))
+    shops.mould_globes(moulder, code_of("GLOBE-RD"), "PC-7752", lambda: _approve_first_piece(founder))
     clock.day(8, "17:00")
     shops.finish_globes(moulder, "PPI-3306")
     moulder.follow(f"Next: send to {OWN}")
@@ -131,7 +131,7 @@ def _globes_come_home(founder: Hand, moulder: Phone, bench: Phone, clock: Clock)
     bench.count_in(MOULDER, 21, "21")
 
 
-def _approve_first_off(founder: Hand) -> None:
+def _approve_first_piece(founder: Hand) -> None:
     """She sees that it waits, what was measured of both cavities, and says yes."""
     founder.open("/")
     founder.follow("Look at it and decide")

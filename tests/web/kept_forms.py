@@ -12,7 +12,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from tests import cast, factory
-from tests.batches.proof.test_first_off import make_mould
+from tests.batches.proof.test_first_piece import make_mould
 from tests.batches.proof.test_tester import make_tub
 from tests.globe import COOLING, Globe, make_globe, ok
 from tests.web.founder.orders.test_plan import worked_example
@@ -108,17 +108,22 @@ def _move(what: str, **typed: Any) -> Callable[[SetClock], Ready]:
     def made(set_clock: SetClock) -> Ready:
         globe = _globe()
         client = founder_client()
-        told = {"place": f"{globe.moulder.pk}:in_process:30", "reason": "so it is", **typed}
+        reported = {"place": f"{globe.moulder.pk}:in_process:30", "reason": "so it is", **typed}
         if what == "join":
             child = _split(client, globe)
-            told["other"] = f"{globe.lot(child).pk}:{globe.moulder.pk}:in_process:30"
+            reported["other"] = f"{globe.lot(child).pk}:{globe.moulder.pk}:in_process:30"
         if what == "rest":
-            told["target"] = f"batch:{factory.make_batch(globe.part, name='next').pk}"
+            reported["target"] = f"batch:{factory.make_batch(globe.part, name='next').pk}"
         if what == "found":
-            told |= {"step": globe.step(20).pk, "quantity": 2}
+            reported |= {"step": globe.step(20).pk, "quantity": 2}
         if what == "reroute":
-            told |= {"open_step": globe.step(50).pk, "site": factory.make_site("cooler").pk}
-        return client, f"/batches/{globe.batch.code}", what, {f"{what}-{name}": value for name, value in told.items()}
+            reported |= {"open_step": globe.step(50).pk, "site": factory.make_site("cooler").pk}
+        return (
+            client,
+            f"/batches/{globe.batch.code}",
+            what,
+            {f"{what}-{name}": value for name, value in reported.items()},
+        )
 
     return made
 
@@ -146,8 +151,8 @@ def close_site(set_clock: SetClock) -> Ready:
 
 def _closed() -> Client:
     client = founder_client()
-    told = {"news_id": str(factory.uid("closed")), "on": "2026-03-31", "reason": "retired"}
-    assert client.post("/sites/moulder/close", told).status_code == 302
+    reported = {"news_id": str(factory.uid("closed")), "on": "2026-03-31", "reason": "retired"}
+    assert client.post("/sites/moulder/close", reported).status_code == 302
     return client
 
 
@@ -178,8 +183,8 @@ def delivery(set_clock: SetClock) -> Ready:
 
 def match(set_clock: SetClock) -> Ready:
     globe = _globe()
-    told = {"site_id": globe.bench.pk, "words": "no label", "quantity": 40, "part_id": globe.part.pk}
-    parked = ok(arrived_unknown(stamp=globe.stamp(), **told))  # type: ignore[arg-type]
+    reported = {"site_id": globe.bench.pk, "words": "no label", "quantity": 40, "part_id": globe.part.pk}
+    parked = ok(arrived_unknown(event_context=globe.event_context(), **reported))  # type: ignore[arg-type]
     typed = {"part": str(globe.part.pk), "reason": "old stock"}
     return founder_client(), f"/consignments/arrivals/{parked.pk}", "match", typed
 
@@ -195,7 +200,7 @@ def settle_rest(set_clock: SetClock) -> Ready:
     return founder_client(), f"/consignments/rests/{account.pk}", "rest", {"finding": "lost", "reason": "swept up"}
 
 
-def first_off(set_clock: SetClock) -> Ready:
+def first_piece(set_clock: SetClock) -> Ready:
     mould = make_mould(every_cavity="yes")
     batch = mould.batch()
     mould.count(batch, 12)
@@ -315,7 +320,7 @@ FORMS: dict[str, Callable[[SetClock], Ready]] = {
     "purchase": note_purchase,
     "delivery": delivery,
     "match": match,
-    "first-off": first_off,
+    "first-off": first_piece,
     "settle-*": settle,
     "count-*": count_for,
     "proof": proof,

@@ -37,21 +37,21 @@ class Oven:
     bench: Site
     phone: Client
     batch: Batch
-    told: Any = field(default_factory=lambda: count(1))
+    reported: Any = field(default_factory=lambda: count(1))
 
     @property
     def step(self) -> Step:
         return self.batch.steps.get(number=20)
 
-    def stamp(self, at: datetime) -> Any:
-        return f.stamp(f"{self.batch.code} {next(self.told)}", at=at, actor=f.operator(self.site))
+    def event_context(self, at: datetime) -> Any:
+        return f.event_context(f"{self.batch.code} {next(self.reported)}", at=at, actor=f.operator(self.site))
 
     def bake(self, pieces: int = 60, *, minutes: int = 40, start: datetime = IN_AT, place: str = "Oven 1") -> Load:
-        stamp = self.stamp(start)
-        ok(start_load(stamp=stamp, step_id=self.step.pk, quantity=pieces, place=place))
-        load = Load.objects.get(uid=stamp.uid)
-        ok(end_load(stamp=self.stamp(start + timedelta(minutes=minutes)), load_id=load.pk))
-        return Load.objects.get(uid=stamp.uid)
+        event_context = self.event_context(start)
+        ok(start_load(event_context=event_context, step_id=self.step.pk, quantity=pieces, place=place))
+        load = Load.objects.get(uid=event_context.uid)
+        ok(end_load(event_context=self.event_context(start + timedelta(minutes=minutes)), load_id=load.pk))
+        return Load.objects.get(uid=event_context.uid)
 
     def send(
         self,
@@ -63,17 +63,17 @@ class Oven:
         news: UUID | None = None,
     ) -> Any:
         """Post a file from the phone, and follow to what is said of it."""
-        told = {"news_id": str(news or f.uid(f"{self.batch.code} sent {next(self.told)}")), "kind": kind}
+        reported = {"news_id": str(news or f.uid(f"{self.batch.code} sent {next(self.reported)}")), "kind": kind}
         if load:
-            told["load"] = str(load.uid)
+            reported["load"] = str(load.uid)
         file = SimpleUploadedFile(name, content)
-        return self.phone.post(f"/here/step/{self.step.pk}/proof", {**told, "file": file}, follow=True)
+        return self.phone.post(f"/here/step/{self.step.pk}/proof", {**reported, "file": file}, follow=True)
 
-    def answer(self, **told: str) -> Any:
+    def answer(self, **reported: str) -> Any:
         """Tap an answer on the page of the last file."""
-        news = str(f.uid(f"{self.batch.code} answered {next(self.told)}"))
+        news = str(f.uid(f"{self.batch.code} answered {next(self.reported)}"))
         path = f"/here/proof/{Attachment.objects.latest('id').pk}"
-        return self.phone.post(path, {"news_id": news, **told}, follow=True)
+        return self.phone.post(path, {"news_id": news, **reported}, follow=True)
 
     def verdict(self) -> tuple[str, str]:
         row = Verdict.objects.get(step=self.step, check_key="bake", load=None, latest=True)
@@ -93,7 +93,11 @@ def make_oven(
     routing.operations.filter(number=20).update(work="curing")
     batch = f.make_batch(part, wanted=60, destination=bench, name=name)
     oven = Oven(site, bench, phone or cast.pass_client(site), batch)
-    ok(report(stamp=oven.stamp(IN_AT - timedelta(hours=1)), step_id=batch.steps.get(number=10).pk, good=60))
+    ok(
+        report(
+            event_context=oven.event_context(IN_AT - timedelta(hours=1)), step_id=batch.steps.get(number=10).pk, good=60
+        )
+    )
     oven.batch.refresh_from_db()
     return oven
 

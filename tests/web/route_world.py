@@ -39,7 +39,7 @@ class World:
     people: cast.Cast
     globe: Globe
     load: Load
-    told: Any
+    reported: Any
     outgoing: Consignment
     incoming: Consignment
     hold: Hold
@@ -62,8 +62,8 @@ class World:
             "lot": self.lamps.code,
             "step": self.globe.step(20).pk,
             "load": self.load.pk,
-            "event": self.told.pk,
-            "uid": self.told.uid,
+            "event": self.reported.pk,
+            "uid": self.reported.uid,
             "outgoing": self.outgoing.code,
             "incoming": self.incoming.code,
             "outgoing_line": self.outgoing.lines.get().pk,
@@ -95,7 +95,7 @@ def make_world() -> World:
     globe.part.save()
     printer = factory.make_site("printer")
     people = cast.make_cast(moulder=globe.moulder, printer=printer, bench=globe.bench)
-    told = globe.report(20, 40).event
+    reported = globe.report(20, 40).event
     globe.cooled((20, 15))
     load = globe.put_in(10)
     outgoing = ok(globe.send(10))
@@ -107,7 +107,7 @@ def make_world() -> World:
     supplier = factory.make_site("supplier", "supplier")
     bought = ok(
         purchase(
-            stamp=globe.stamp(),
+            event_context=globe.event_context(),
             supplier_id=supplier.pk,
             deliver_to_id=globe.bench.pk,
             part_id=globe.insert.pk,
@@ -116,7 +116,8 @@ def make_world() -> World:
     )
     spare_pass, token = cast.make_pass(globe.moulder, PassKind.OPERATOR)
     return World(
-        people, globe, load, told, outgoing, incoming, hold, line, carton, shipment, bought, spare_pass, token, lamps,
+        people, globe, load, reported, outgoing, incoming, hold, line, carton, shipment, bought, spare_pass, token,
+        lamps,
         _photo(globe), _aside(globe), _tote(globe), _rest(globe),
     )  # fmt: skip
 
@@ -125,7 +126,7 @@ def _issued(globe: Globe, lot: Lot) -> Consignment:
     """Resin on its way from the bench to the moulder."""
     return ok(
         send(
-            stamp=globe.stamp(),
+            event_context=globe.event_context(),
             origin_id=globe.bench.pk,
             destination_id=globe.moulder.pk,
             lines=[SendLine(lot.pk, 4000)],
@@ -142,7 +143,7 @@ def _packed(globe: Globe) -> tuple[OrderLine, Carton, Shipment, Lot]:
     cartons = [
         ok(
             pack(
-                stamp=globe.stamp(),
+                event_context=globe.event_context(),
                 line_id=line.pk,
                 site_id=globe.bench.pk,
                 quantity=10,
@@ -153,7 +154,13 @@ def _packed(globe: Globe) -> tuple[OrderLine, Carton, Shipment, Lot]:
         for _ in range(2)
     ]
     shipment = ok(
-        ship(stamp=globe.stamp(), order_id=order.pk, site_id=globe.bench.pk, carton_ids=[cartons[1].pk], carrier="x")
+        ship(
+            event_context=globe.event_context(),
+            order_id=order.pk,
+            site_id=globe.bench.pk,
+            carton_ids=[cartons[1].pk],
+            carrier="x",
+        )
     )
     line.refresh_from_db()
     return line, cartons[0], shipment, lot
@@ -162,7 +169,9 @@ def _packed(globe: Globe) -> tuple[OrderLine, Carton, Shipment, Lot]:
 def _photo(globe: Globe) -> Attachment:
     """A photo of the moulder's."""
     step = globe.step(20)
-    event = ok(attach(stamp=globe.stamp(), step_id=step.pk, content=photo(), name="globe.jpg", kind="photo")).event
+    event = ok(
+        attach(event_context=globe.event_context(), step_id=step.pk, content=photo(), name="globe.jpg", kind="photo")
+    ).event
     return Attachment.objects.get(event=event)
 
 
@@ -170,7 +179,11 @@ def _tote(globe: Globe) -> Parked:
     """A tote without a label at the bench."""
     return ok(
         arrived_unknown(
-            stamp=globe.stamp(), site_id=globe.bench.pk, words="blue lids", quantity=5, part_id=globe.part.pk
+            event_context=globe.event_context(),
+            site_id=globe.bench.pk,
+            words="blue lids",
+            quantity=5,
+            part_id=globe.part.pk,
         )
     )
 
@@ -187,7 +200,7 @@ def _aside(globe: Globe) -> Event:
     step = globe.step(20)
     return ok(
         set_aside(
-            stamp=globe.stamp(),
+            event_context=globe.event_context(),
             site_id=globe.moulder.pk,
             subject_id=globe.batch.subject_id,
             path=f"/here/step/{step.pk}/count",
@@ -199,7 +212,7 @@ def _aside(globe: Globe) -> Event:
 
 def _held(globe: Globe) -> Hold:
     lot = factory.make_stock(globe.insert, globe.bench, 200)
-    ok(hold_lot(stamp=globe.stamp(), lot_id=lot.pk, reason=OTHER_REMARK))
+    ok(hold_lot(event_context=globe.event_context(), lot_id=lot.pk, reason=OTHER_REMARK))
     return Hold.objects.get(lot=lot)
 
 

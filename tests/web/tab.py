@@ -21,22 +21,22 @@ class _Forms(HTMLParser):
         self._choice = self._words = ""
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        told = dict(attrs)
-        name = told.get("name") or self._choice
+        reported = dict(attrs)
+        name = reported.get("name") or self._choice
         if tag == "body":
-            self.confirmed = told.get("data-confirmed") or ""
-        elif tag == "form" and told.get("data-once"):
+            self.confirmed = reported.get("data-confirmed") or ""
+        elif tag == "form" and reported.get("data-once"):
             self._open = {}
-            self.forms[str(told["data-once"])] = (told.get("action") or "", self._open)
+            self.forms[str(reported["data-once"])] = (reported.get("action") or "", self._open)
         elif self._open is None:
             return
         elif tag == "input" and name:
-            if told.get("type") not in ("radio", "checkbox", "file") or "checked" in told:
-                self._open[name] = told.get("value") or ""
+            if reported.get("type") not in ("radio", "checkbox", "file") or "checked" in reported:
+                self._open[name] = reported.get("value") or ""
         elif tag == "select" and name:
             self._choice = name
-        elif tag == "option" and self._choice and ("selected" in told or self._choice not in self._open):
-            self._open[self._choice] = told.get("value") or ""
+        elif tag == "option" and self._choice and ("selected" in reported or self._choice not in self._open):
+            self._open[self._choice] = reported.get("value") or ""
         elif tag == "textarea" and name:
             self._words = name
             self._open.setdefault(name, "")
@@ -71,9 +71,9 @@ class Tab:
         uid = self.kept.get(key) or fields["news_id"] or str(uuid4())
         assert uid not in self.used, f"{page} offers an id that is used up"
         self.kept[key] = uid
-        told = {**fields, **(typed or {}), "news_id": uid}
+        reported = {**fields, **(typed or {}), "news_id": uid}
         here = f"{page}?{opened.request['QUERY_STRING']}"
-        answer = self.client.post(action or here, told, follow=True)
+        answer = self.client.post(action or here, reported, follow=True)
         if answer["Content-Type"].startswith("text/html"):
             self._look(answer)
         elif "told" in self.client.cookies:

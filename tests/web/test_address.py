@@ -8,6 +8,7 @@ from django.test import Client, RequestFactory, override_settings
 
 from sites.passes import TRIES_MAX
 from traveller import settings as ours
+from traveller.environment import env_whole
 from traveller.management.commands.serve import notes
 from traveller.web.address import address_of
 
@@ -46,7 +47,7 @@ def test_the_number_of_proxies_comes_from_the_environment_and_is_none_at_first(
     assert ours.PROXY_COUNT == 0
     monkeypatch.setenv("TRAVELLER_PROXIES", "two")
     with pytest.raises(ImproperlyConfigured, match="TRAVELLER_PROXIES"):
-        ours.env_whole("TRAVELLER_PROXIES", 0)
+        env_whole("TRAVELLER_PROXIES", 0)
 
 
 @pytest.mark.django_db

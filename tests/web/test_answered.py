@@ -78,8 +78,8 @@ def test_a_form_whose_answer_was_lost_and_that_was_changed_is_refused_once_and_t
     first, second = lines()
     tab = Tab(client)
     lost = str(uuid4())
-    told = {"news_id": lost, "line": first, "digest": digest_on(client.get(f"/founder/plan?line={first}"))}
-    assert client.post("/founder/plan", told).status_code == 302
+    reported = {"news_id": lost, "line": first, "digest": digest_on(client.get(f"/founder/plan?line={first}"))}
+    assert client.post("/founder/plan", reported).status_code == 302
     # The tab saw nothing of it.
     tab.kept["/founder/plan", "release"] = lost
     answer = tab.send(f"/founder/plan?line={second}", "release")

@@ -72,8 +72,8 @@ def test_after_signing_in_one_never_leaves_the_site(target: str) -> None:
 
 def test_after_signing_in_one_is_where_one_wanted_to_go() -> None:
     cast.make_founder()
-    told = {"username": cast.FOUNDER, "password": cast.PASSWORD, "next": "/find?code=7K3"}
-    assert Client().post("/sign-in", told)["Location"] == "/find?code=7K3"
+    reported = {"username": cast.FOUNDER, "password": cast.PASSWORD, "next": "/find?code=7K3"}
+    assert Client().post("/sign-in", reported)["Location"] == "/find?code=7K3"
 
 
 def test_a_sign_in_link_asks_first_and_works_once() -> None:

@@ -118,10 +118,10 @@ def test_none_fails_when_the_reader_cannot_be_found_out(monkeypatch: pytest.Monk
 def test_they_are_the_ones_in_use(monkeypatch: pytest.MonkeyPatch) -> None:
     """400 and 500 by way of outages: where no database is the reason, they say what these say."""
 
-    def told(request: HttpRequest | None, template: str, said: int, status: int | None = None) -> HttpResponse:
+    def reported(request: HttpRequest | None, template: str, said: int, status: int | None = None) -> HttpResponse:
         return HttpResponse(template, status=status or said)
 
-    monkeypatch.setattr(faults, "_page", told)
+    monkeypatch.setattr(faults, "_page", reported)
     resolver = get_resolver()
     for code, template in ((400, "400.html"), (403, "403.html"), (404, "404.html"), (500, "500.html")):
         more = {} if code == 500 else {"exception": ValueError()}

@@ -78,11 +78,11 @@ def test_all_scripts_of_any_page_of_the_operator_are_light_together_with_the_kee
 def test_the_manifest_makes_the_pages_installable() -> None:
     answer = Client().get("/manifest.webmanifest")
     assert answer["Content-Type"] == "application/manifest+json"
-    told = answer.json()
-    assert told["start_url"] == "/here/" and told["scope"] == "/" and told["display"] == "standalone"
-    assert told["name"] and told["short_name"] and told["theme_color"] == "#fffefb"
-    purposes = {icon["purpose"] for icon in told["icons"]}
-    sizes = {icon["sizes"] for icon in told["icons"]}
+    reported = answer.json()
+    assert reported["start_url"] == "/here/" and reported["scope"] == "/" and reported["display"] == "standalone"
+    assert reported["name"] and reported["short_name"] and reported["theme_color"] == "#fffefb"
+    purposes = {icon["purpose"] for icon in reported["icons"]}
+    sizes = {icon["sizes"] for icon in reported["icons"]}
     # Web App Manifest (W3C), "icons"; that browsers ask for 192 and 512 is common practice, no source.
     assert purposes == {"any", "maskable"} and {"192x192", "512x512"} <= sizes
 

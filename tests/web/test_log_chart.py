@@ -16,7 +16,7 @@ def chart(n: int = 240, **more: object) -> LogChart:
     """Two hours of a reading each 30 s: up to 150, a peak, down again."""
     seconds = [1_770_000_000.0 + 30 * k for k in range(n)]
     celsius = [min(25 + k * 2.0, 150.0) + (40.0 if k == 150 else 0.0) for k in range(n)]
-    told: dict[str, object] = {
+    reported: dict[str, object] = {
         "limits": (Limit(148, "148 °C or more"), Limit(175, "never above 175 °C", never_above=True)),
         "moments": (Moment(seconds[20], "in 09:10"), Moment(seconds[-20], "out 10:40")),
         "verdict": "Load 1: 60 min unbroken at or above 148 °C.",
@@ -24,7 +24,7 @@ def chart(n: int = 240, **more: object) -> LogChart:
         "reached": (Span(seconds[62], seconds[-20]),),
         **more,
     }
-    return LogChart(seconds, celsius, "The log of load 1.", **told)  # type: ignore[arg-type]
+    return LogChart(seconds, celsius, "The log of load 1.", **reported)  # type: ignore[arg-type]
 
 
 @given(st.lists(st.floats(-50, 400), min_size=1, max_size=5000))

@@ -53,14 +53,14 @@ def opened(browser: Browser) -> Opener:
 
     def go(path: str, width: int, height: int) -> Page:
         page = browser.new_page(viewport={"width": width, "height": height})
-        told = FAULTS[page] = []
+        reported = FAULTS[page] = []
 
         def hear_error(error: object) -> None:
-            told.append(str(error))
+            reported.append(str(error))
 
         def hear_word(message: ConsoleMessage) -> None:
             if message.type == "error":
-                told.append(message.text)
+                reported.append(message.text)
 
         page.on("pageerror", hear_error)
         page.on("console", hear_word)

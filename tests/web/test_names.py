@@ -79,8 +79,8 @@ def test_what_somebody_of_any_name_tells_stands_in_the_journal_under_that_name(m
         phone.tap(floor.path(20, "count"), floor.clock.now, stage="rest", good=50 + n, shots=60)
         assert phone.send(floor.clock.now)[0]["state"] == "stored"
         assert name == written(name) and Person.objects.get(site=floor.moulder, name=name)
-    told = list(Event.objects.filter(kind="counted").order_by("id").values_list("person", flat=True))
-    assert told == [name for name in NAMES for _ in range(2)]
+    reported = list(Event.objects.filter(kind="counted").order_by("id").values_list("person", flat=True))
+    assert reported == [name for name in NAMES for _ in range(2)]
     founder = cast.founder_client()
     batch, site = html_of(founder.get(f"/batches/{floor.batch.code}")), html_of(founder.get("/sites/moulder"))
     assert all(escape(name) in batch and escape(name) in site for name in NAMES)
@@ -129,8 +129,8 @@ def test_a_phones_queue_tells_a_person_in_the_spelling_of_the_site(monkeypatch: 
         phone.person = name
         phone.tap(floor.path(20, "count"), floor.clock.now, stage="rest", good=7 + n, shots=4)
     assert {answer["state"] for answer in phone.send(floor.clock.now)} == {"stored"}
-    told = Event.objects.filter(kind="counted").order_by("id").values_list("person", flat=True)
-    assert list(told) == ["Weiß", "Weiß", "Işık", "Bela"]
+    reported = Event.objects.filter(kind="counted").order_by("id").values_list("person", flat=True)
+    assert list(reported) == ["Weiß", "Weiß", "Işık", "Bela"]
 
 
 def test_a_long_name_is_cut_by_letters_and_a_name_of_nothing_is_none() -> None:

@@ -35,12 +35,12 @@ def world() -> World:
     """Both sites have remarked something, reported something, and told something that was set aside."""
     made = make_world()
     globe = made.globe
-    ok(start_step(stamp=globe.stamp(), step_id=globe.step(40).pk, already=True))
-    ok(report(stamp=globe.stamp(), step_id=globe.step(40).pk, good=4, note=BENCH_REMARK))
-    ok(report(stamp=globe.stamp(), step_id=globe.step(20).pk, good=4, note=MOULDER_REMARK))
+    ok(start_step(event_context=globe.event_context(), step_id=globe.step(40).pk, already=True))
+    ok(report(event_context=globe.event_context(), step_id=globe.step(40).pk, good=4, note=BENCH_REMARK))
+    ok(report(event_context=globe.event_context(), step_id=globe.step(20).pk, good=4, note=MOULDER_REMARK))
     ok(
         set_aside(
-            stamp=globe.stamp(),
+            event_context=globe.event_context(),
             site_id=globe.bench.pk,
             subject_id=globe.batch.subject_id,
             path=f"/here/step/{globe.step(40).pk}/count",
@@ -86,7 +86,7 @@ def answers(world: World, reader: str) -> Iterator[tuple[str, str]]:
             entry = phone.tap(url, now - timedelta(minutes=5), typed)
             yield f"queue {url} {typed}", words_of(phone.post([entry], now))
             # An id of another site's news.
-            stolen = {**entry, "id": str(world.told.uid)}
+            stolen = {**entry, "id": str(world.reported.uid)}
             yield f"stolen {url}", words_of(phone.post([stolen], now))
         entry = phone.tap(url, now, {"kind": "photo"})
         yield f"upload {url}", words_of(phone.send_file(now, entry, file=_file()))
@@ -103,11 +103,11 @@ def _file() -> Any:
 @pytest.mark.parametrize("reader", ["operator", "rival", "packer"])
 def test_no_answer_to_a_site_pass_tells_what_is_not_its_business(world: World, reader: str) -> None:
     hidden = secrets(world, reader)
-    read, told = 0, []
+    read, reported = 0, []
     for place, said in answers(world, reader):
         read += 1
-        told += [f"{place}: {word}" for word in hidden if word in said]
-    assert not told, "\n".join(told[:20])
+        reported += [f"{place}: {word}" for word in hidden if word in said]
+    assert not reported, "\n".join(reported[:20])
     assert read > 200
 
 

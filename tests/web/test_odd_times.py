@@ -190,10 +190,10 @@ def test_the_founders_forms_refuse_it_and_her_pages_stay_open() -> None:
 @pytest.mark.parametrize("day", ["1990-01-01", "1999-12-30"])
 def test_a_day_of_the_workbook_that_becomes_a_moment_lies_within_this_trades_time(day: str) -> None:
     site, findings, row = Site(code="moulder", timezone="UTC"), Findings(), cast(Any, SimpleNamespace(row=2))
-    told = dt.date.fromisoformat(day)
-    assert _moment("stock", row, "received", told, site, factory.stamp(1), findings) is None
+    reported = dt.date.fromisoformat(day)
+    assert _moment("stock", row, "received", reported, site, factory.event_context(1), findings) is None
     assert "is long past" in str(findings.problems[0])
-    assert _moment("stock", row, "received", dt.date(2000, 1, 2), site, factory.stamp(1), findings) is not None
+    assert _moment("stock", row, "received", dt.date(2000, 1, 2), site, factory.event_context(1), findings) is not None
 
 
 # --- Any time at all --------------------------------------------------------------------------------------------

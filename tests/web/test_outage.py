@@ -345,14 +345,14 @@ def test_a_founders_form_that_comes_back_is_a_503_with_what_was_typed(monkeypatc
     floor.moulded(24)
     founder = cast.founder_client()
 
-    def locked(**_told: Any) -> None:
+    def locked(**_reported: Any) -> None:
         raise OperationalError("database is locked")
 
-    told = {"reason": "black specks", "news_id": "0b6d4f9e-5a53-4a4e-8f0a-5f3c2d8f9a11"}
+    reported = {"reason": "black specks", "news_id": "0b6d4f9e-5a53-4a4e-8f0a-5f3c2d8f9a11"}
     with monkeypatch.context() as then:
-        then.setattr("traveller.web.founder.work.batch_deeds.hold_lot", locked)
-        answer = founder.post(f"/batches/{floor.batch.code}/hold", told)
+        then.setattr("traveller.web.founder.work.batch_actions.hold_lot", locked)
+        answer = founder.post(f"/batches/{floor.batch.code}/hold", reported)
     assert answer.status_code == 503 and answer["Retry-After"] == "5"
     assert "black specks" in answer.content.decode() and "The database is busy." in text_of(answer)
-    assert founder.post(f"/batches/{floor.batch.code}/hold", told).status_code == 302
+    assert founder.post(f"/batches/{floor.batch.code}/hold", reported).status_code == 302
     assert events("held") == 1

@@ -36,7 +36,7 @@ def phone_of(client: Client) -> str:
     return client.cookies[PHONE_COOKIE].value if PHONE_COOKIE in client.cookies else ""
 
 
-def told(kind: str = "counted") -> list[str]:
+def reported(kind: str = "counted") -> list[str]:
     return list(Event.objects.filter(kind=kind).order_by("id").values_list("phone", flat=True))
 
 
@@ -69,7 +69,7 @@ def test_a_phone_with_a_pass_of_before_gets_one_at_its_next_page_and_tells_under
     first = phone_of(client)
     assert re.fullmatch("[0-9A-Z]{16}", first)
     moved(floor.count(20, 7, shots=4, client=client))
-    assert told() == [first, first] and phone_of(client) == first
+    assert reported() == [first, first] and phone_of(client) == first
 
 
 def test_it_stays_the_same_phone_at_another_shop_and_after_leaving() -> None:
@@ -94,13 +94,13 @@ def test_what_is_no_id_is_replaced_and_never_stored(floor: Floor, value: str) ->
     client = floor.phone
     client.cookies[PHONE_COOKIE] = value
     moved(floor.count(20, 12, shots=6, client=client))
-    assert re.fullmatch("[0-9A-Z]{16}", phone_of(client)) and told() == [phone_of(client)]
+    assert re.fullmatch("[0-9A-Z]{16}", phone_of(client)) and reported() == [phone_of(client)]
 
 
 def test_an_id_that_is_one_is_kept_as_it_is(floor: Floor) -> None:
     floor.phone.cookies[PHONE_COOKIE] = ID
     moved(floor.count(20, 12, shots=6))
-    assert told() == [ID] and phone_of(floor.phone) == ID
+    assert reported() == [ID] and phone_of(floor.phone) == ID
 
 
 def test_the_queue_tells_under_the_phone_that_sends_and_what_it_set_aside_is_taken_under_it(floor: Floor) -> None:
@@ -114,13 +114,13 @@ def test_the_queue_tells_under_the_phone_that_sends_and_what_it_set_aside_is_tak
     floor.clock.go(minutes=1)
     second.tap(floor.path(20, "count"), floor.clock.now, stage="rest", good=10, shots=5)
     assert second.send(floor.clock.now)[0]["state"] == "parked"
-    assert told("set aside") == ["0" * 16]
+    assert reported("set aside") == ["0" * 16]
     aside = Event.objects.get(kind="set aside")
     founder = cast.founder_client()
     founder.cookies[PHONE_COOKIE] = "F" * 16
     answer = founder.post(f"/phone-entries/{aside.pk}", {"news_id": str(factory.uid("taken")), "deed": "take"})
     assert answer.status_code == 302
-    assert told() == [ID, "0" * 16]
+    assert reported() == [ID, "0" * 16]
 
 
 def test_what_the_founder_tells_for_a_shop_or_for_herself_is_told_by_no_phone(floor: Floor) -> None:
@@ -129,7 +129,7 @@ def test_what_the_founder_tells_for_a_shop_or_for_herself_is_told_by_no_phone(fl
     cast.on_behalf(founder, floor.moulder)
     moved(floor.count(20, 12, shots=6, client=founder))
     moved(floor.post(f"/batches/{floor.batch.code}/hold", reason="odd colour", client=founder))
-    assert Event.objects.exclude(phone="").count() == 0 and told() == [""]
+    assert Event.objects.exclude(phone="").count() == 0 and reported() == [""]
 
 
 def test_the_packer_packs_under_the_phone() -> None:

@@ -144,8 +144,10 @@ def test_silence_is_a_gap_from_the_last_news_on() -> None:
 
 def test_forecast_begins_where_news_ends() -> None:
     plan = line_layout.lay_out(gallery.graph())
-    told = [stroke.forecast for stroke in line_graph.strokes(plan, 1)]
-    assert told == sorted(told) and plan.x(gallery.NOW) in [s.x1 for s in line_graph.strokes(plan, 1) if s.forecast]
+    reported = [stroke.forecast for stroke in line_graph.strokes(plan, 1)]
+    assert reported == sorted(reported) and plan.x(gallery.NOW) in [
+        s.x1 for s in line_graph.strokes(plan, 1) if s.forecast
+    ]
 
 
 def test_a_part_sent_ahead_leaves_from_its_own_batch_line() -> None:

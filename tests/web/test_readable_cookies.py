@@ -58,12 +58,12 @@ def test_on_the_real_server_a_phone_that_an_earlier_release_gave_such_a_name_fin
         assert ask(server.port, "/here/queue", foreign, {}).status == 503
 
 
-def told(**how: Any) -> Any:
+def reported(**how: Any) -> Any:
     return Client().get("/here/?cookies=again", **{**UNREADABLE, **how})
 
 
 def test_the_page_says_what_to_do_and_brings_the_script_that_clears_what_it_can_see() -> None:
-    answer = told()
+    answer = reported()
     assert answer.status_code == 503 and answer["Retry-After"] == "5" and answer["Cache-Control"] == "no-store"
     assert "a cookie for this address that cannot be read here" in text_of(answer)
     assert "delete the cookies of this address" in text_of(answer)
@@ -71,7 +71,7 @@ def test_the_page_says_what_to_do_and_brings_the_script_that_clears_what_it_can_
 
 
 def test_it_is_said_in_the_language_of_the_phone_and_to_a_program_as_data() -> None:
-    answer = told(HTTP_ACCEPT_LANGUAGE="ar")
+    answer = reported(HTTP_ACCEPT_LANGUAGE="ar")
     assert 'lang="ar"' in answer.content.decode() and "cannot be read here" not in text_of(answer)
     data = Client().post("/here/queue", headers={"accept": "application/json"}, **UNREADABLE)
     assert data.status_code == 503 and data.json() == {"error": "cookies_unreadable"}

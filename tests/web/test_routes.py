@@ -147,7 +147,7 @@ def make_again(world: World, name: str) -> Client:
 
 def test_no_page_of_a_shop_tells_the_customer_or_where_it_goes() -> None:
     world = make_world()
-    told = []
+    reported = []
     for name in ("operator", "rival"):
         client = world.people.everyone()[name]
         for post in (False, True):
@@ -155,8 +155,8 @@ def test_no_page_of_a_shop_tells_the_customer_or_where_it_goes() -> None:
                 if url == "/pass-off" and post:
                     continue
                 said = words_of(knock(client, url, post=post))
-                told += [(name, url, word) for word in (CUSTOMER, SHIP_TO, world.line.order.number) if word in said]
-    assert not told
+                reported += [(name, url, word) for word in (CUSTOMER, SHIP_TO, world.line.order.number) if word in said]
+    assert not reported
 
 
 def test_what_the_search_looks_for_is_there_for_those_who_may_see_it() -> None:

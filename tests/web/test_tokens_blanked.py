@@ -40,7 +40,7 @@ def log() -> Iterator[io.StringIO]:
 
 
 @pytest.mark.parametrize(
-    ("line", "told"),
+    ("line", "reported"),
     [
         (f"Not Found: /pass/{PASS}", "Not Found: /pass/…"),
         (f"Not Found: /pass/{PASS.lower()}/", "Not Found: /pass/…"),
@@ -59,8 +59,8 @@ def log() -> Iterator[io.StringIO]:
         (f"Signature of {SIGNED} does not match", "Signature of … does not match"),
     ],
 )
-def test_keys_are_blanked_in_every_spelling(line: str, told: str) -> None:
-    assert blank(line) == told
+def test_keys_are_blanked_in_every_spelling(line: str, reported: str) -> None:
+    assert blank(line) == reported
 
 
 @pytest.mark.parametrize(

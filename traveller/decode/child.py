@@ -22,7 +22,7 @@ def main() -> None:
     sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
     json = import_module("json")
     wire = import_module("traveller.decode.wire")
-    asked_in, told_in = sys.stdin.buffer, sys.stdout.buffer
+    asked_in, reported_in = sys.stdin.buffer, sys.stdout.buffer
     line = asked_in.readline()
     head = json.loads(line)["head"]
     kind = import_module(f"traveller.decode.kinds.{head['kind']}")
@@ -41,8 +41,8 @@ def main() -> None:
         # A stranger's file makes decoders fail in every way there is; that it could not be read is all there is to say.
         facts, blobs = {"fault": "unreadable"}, []
     for piece in wire.message(facts, blobs):
-        told_in.write(piece)
-    told_in.flush()
+        reported_in.write(piece)
+    reported_in.flush()
     # Nothing is left to be tidied up, and a damaged decoder may not survive it.
     os._exit(0)
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from sites.models import Site
 from traveller.dispatches.actions.dispatch import next_note_serial
 from traveller.dispatches.models import Consignment
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
-from traveller.journal.stamp import Stamp
 from traveller.paper.canvas import PaperSize
 from traveller.paper.dispatch_note import DispatchLine, DispatchNote, NotePurpose, Party, draw_dispatch_note
 from traveller.paper.words import UNITS
@@ -20,21 +20,23 @@ COUNTED = {"hand": "by hand", "weight": "by weight", "shots": "by shots"}
 PURPOSES: dict[str, NotePurpose] = {"return": "return", "free issue": "free issue", "stock": "stock"}
 
 
-@deed
-def print_note(*, stamp: Stamp, consignment_id: int, public_address: str, size: PaperSize = "A4") -> bytes:
+@action
+def print_note(
+    *, event_context: EventContext, consignment_id: int, public_address: str, size: PaperSize = "A4"
+) -> bytes:
     """The sender's copy and the receiver's copy; the latter without quantities, since its count is blind."""
     if not public_address:
         raise Refused("no_public_address")
-    told = {"consignment": consignment_id, "size": size}
+    reported = {"consignment": consignment_id, "size": size}
     consignment = Consignment.objects.select_related("subject", "origin", "destination", "sent_event").get(
         pk=consignment_id
     )
-    if earlier(stamp, KIND, told) is None:
+    if earlier(event_context, KIND, reported) is None:
         record(
-            stamp=stamp,
+            event_context=event_context,
             kind=KIND,
             subjects=[consignment.subject],
-            told=told,
+            reported=reported,
             site_id=consignment.origin_id,
             serial=next_note_serial(consignment),
         )

@@ -39,7 +39,7 @@ def rests_by_place(lot_id: int | None = None) -> dict[tuple[int, int, int], int]
     """What of `unexplained` is a matter of counts on arrival, by lot, origin and step travelled to: lines that differ
     and are not settled, or differ inside what such counts can tell; and open lines of which more has come already."""
     rows = ConsignmentLine.objects.all() if lot_id is None else ConsignmentLine.objects.filter(lot=lot_id)
-    over = Q(closed=False, received__gt=F("sent") - F("astray"))
+    over = Q(closed=False, received__gt=F("sent") - F("misdirected"))
     differ = Q(closed=True) & ~Q(difference=0) & (Q(settled_event=None) | Q(settled_event__kind="received"))
     found: dict[tuple[int, int, int], int] = defaultdict(int)
     for line in rows.filter(over | differ).select_related("consignment"):

@@ -20,7 +20,7 @@ class _Line:
     """A line as the journal tells it."""
 
     received: int = 0
-    astray: int = 0
+    misdirected: int = 0
     closed: bool = False
     difference: int = 0
     settled: int | None = None
@@ -30,18 +30,20 @@ class _Line:
 
 def differences() -> Iterator[Difference]:
     faults: list[Difference] = []
-    told = _lines(faults)
+    reported = _lines(faults)
     yield from faults
     sent = Event.objects.filter(pk__in=Consignment.objects.order_by().values("sent_event"))
     sendings = {event.pk: event.data["told"] for event in readable(sent)}
     for consignment in Consignment.objects.prefetch_related("lines").order_by("id"):
         thing = f"consignment {consignment.code}"
         sending = sendings.get(consignment.sent_event_id, {})
-        yield from safely(ROOM, f"{thing}, event {consignment.sent_event_id}", _sent(thing, consignment, sending, told))
+        yield from safely(
+            ROOM, f"{thing}, event {consignment.sent_event_id}", _sent(thing, consignment, sending, reported)
+        )
 
 
 def _sent(
-    thing: str, consignment: Consignment, sending: dict[str, Any], told: dict[int, _Line]
+    thing: str, consignment: Consignment, sending: dict[str, Any], reported: dict[int, _Line]
 ) -> Iterator[Difference]:
     rows = sorted(consignment.lines.all(), key=lambda row: row.pk)
     sent = sending["lines"]
@@ -49,42 +51,42 @@ def _sent(
         yield Difference(ROOM, thing, "lines", str(len(rows)), str(len(sent)))
         return
     for place, (row, line) in enumerate(zip(rows, sent, strict=True), start=1):
-        yield from _line(f"{thing}, line {place}", row, line, told.get(row.pk, _Line()))
-    yield from _received_at(thing, consignment, [told.get(row.pk, _Line()) for row in rows])
+        yield from _line(f"{thing}, line {place}", row, line, reported.get(row.pk, _Line()))
+    yield from _received_at(thing, consignment, [reported.get(row.pk, _Line()) for row in rows])
 
 
 def _lines(faults: list[Difference]) -> dict[int, _Line]:
     found: dict[int, _Line] = {}
     for event in readable(Event.objects.filter(kind__in=_KINDS)):
         with reading(event, ROOM, faults):
-            _told(event, found.setdefault(event.data["line"], _Line()))
+            _reported(event, found.setdefault(event.data["line"], _Line()))
     return found
 
 
-def _told(event: Event, line: _Line) -> None:
+def _reported(event: Event, line: _Line) -> None:
     if event.kind == "difference settled":
         line.settled = event.pk
         return
     booking = event.data["booking"]
     line.received, line.difference = booking["received"], booking["difference"]
-    line.astray = booking.get("astray", 0)
+    line.misdirected = booking.get("misdirected", 0)
     if booking["closed"]:
         line.closed, line.closed_at, line.closed_in = True, event.happened_at, event.pk
     if booking["inside"]:
         line.settled = event.pk
 
 
-def _line(thing: str, row: ConsignmentLine, sent: list[int | str], told: _Line) -> Iterator[Difference]:
+def _line(thing: str, row: ConsignmentLine, sent: list[int | str], reported: _Line) -> Iterator[Difference]:
     fields = {
         "lot": (row.lot_id, sent[0]),
         "sent": (row.sent, sent[1]),
         "from step": (row.from_step, sent[2]),
         "to step": (row.to_step, sent[3]),
-        "received": (row.received, told.received),
-        "astray": (row.astray, told.astray),
-        "closed": (row.closed, told.closed),
-        "difference": (row.difference, told.difference),
-        "settled": (row.settled_event_id, told.settled),
+        "received": (row.received, reported.received),
+        "misdirected": (row.misdirected, reported.misdirected),
+        "closed": (row.closed, reported.closed),
+        "difference": (row.difference, reported.difference),
+        "settled": (row.settled_event_id, reported.settled),
     }
     for name, (stored, rebuilt) in fields.items():
         if stored != rebuilt:

@@ -97,18 +97,18 @@ class Kept:
 
     def asked(self) -> Asked | None:
         """What was asked for last."""
-        told = _read(self._beside(_ASKED))
-        return Asked(**json.loads(told)) if told else None
+        reported = _read(self._beside(_ASKED))
+        return Asked(**json.loads(reported)) if reported else None
 
-    def tell(self, told: Told) -> None:
+    def tell(self, reported: Told) -> None:
         """Remember what came of it."""
-        _write(self._beside(_TOLD), json.dumps(asdict(told)).encode())
+        _write(self._beside(_TOLD), json.dumps(asdict(reported)).encode())
 
-    def told(self) -> Told | None:
+    def reported(self) -> Told | None:
         """What came of what was asked for last; none while that is not done yet."""
         asked, content = self.asked(), _read(self._beside(_TOLD))
-        told = _told(json.loads(content)) if content else None
-        return told if told and asked and (told.aim, told.uid) == (asked.aim, asked.uid) else None
+        reported = _reported(json.loads(content)) if content else None
+        return reported if reported and asked and (reported.aim, reported.uid) == (asked.aim, asked.uid) else None
 
     def drop_content(self) -> None:
         """Imported: the bytes are not wanted any more, what came of them may be looked at again."""
@@ -140,7 +140,7 @@ def sweep(now: float) -> None:
                 path.unlink()
 
 
-def _told(kept: Mapping[str, Any]) -> Told:
+def _reported(kept: Mapping[str, Any]) -> Told:
     report, refusal = kept["report"], kept["refusal"]
     return Told(
         aim=kept["aim"],

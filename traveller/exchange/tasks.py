@@ -16,9 +16,9 @@ from sites.actor import Actor
 from traveller.exchange.kept import Aim, Asked, Kept, Told
 from traveller.exchange.workbook import Counts, Problem, RawBook, Report, import_workbook
 from traveller.journal.background import enqueue
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
-from traveller.journal.stamp import Stamp
 from traveller.web.door import attempt
 
 __all__ = ["ask", "do_asked", "silent_since"]
@@ -28,18 +28,18 @@ LANE = "slow"
 LONGEST = timedelta(minutes=10)
 
 
-def ask(kept: Kept, aim: Aim, stamp: Stamp) -> None:
+def ask(kept: Kept, aim: Aim, event_context: EventContext) -> None:
     """Ask for an upload to be tried, which changes nothing, or imported. OSError where the disk is full."""
-    kept.ask(Asked(aim, str(stamp.uid), stamp.recorded_at.isoformat()))
+    kept.ask(Asked(aim, str(event_context.uid), event_context.recorded_at.isoformat()))
     enqueue(
         do_asked,
-        now=stamp.recorded_at,
+        now=event_context.recorded_at,
         key=kept.key,
         name=kept.name,
         aim=aim,
-        uid=str(stamp.uid),
-        happened=stamp.at.isoformat(),
-        person=stamp.actor.person,
+        uid=str(event_context.uid),
+        happened=event_context.at.isoformat(),
+        person=event_context.actor.person,
     )
 
 
@@ -52,54 +52,56 @@ def do_asked(*, key: str, name: str, aim: Aim, uid: str, happened: str, person: 
     """
     now = datetime.fromisoformat(at) if at else timezone.now()
     kept = Kept(key, name)
-    stamp = Stamp(
+    event_context = EventContext(
         uid=UUID(uid),
         at=min(datetime.fromisoformat(happened), now),
         recorded_at=now,
         actor=Actor("founder", person),
     )
     try:
-        told = _done(kept, aim, stamp)
+        reported = _done(kept, aim, event_context)
     except Exception:
         # Whoever waits is told; the lane keeps the traceback.
         kept.tell(Told(aim, uid, broke=True))
         raise
-    kept.tell(told)
-    if told.report is not None and aim == "import":
+    kept.tell(reported)
+    if reported.report is not None and aim == "import":
         kept.drop_content()
-    return f"{aim} {name}: {len(told.problems)} faults"
+    return f"{aim} {name}: {len(reported.problems)} faults"
 
 
-def _done(kept: Kept, aim: Aim, stamp: Stamp) -> Told:
-    told = Told(aim, str(stamp.uid))
-    before = kept.told()
+def _done(kept: Kept, aim: Aim, event_context: EventContext) -> Told:
+    reported = Told(aim, str(event_context.uid))
+    before = kept.reported()
     if before is not None and (before.report or before.problems):
         return before
     book = kept.book()
     if book is None:
-        return replace(told, refusal=Refusal("upload_gone"))
-    found: Report | list[Problem] | Refusal = attempt(_imported, book=book, stamp=stamp, dry_run=aim == "try")
+        return replace(reported, refusal=Refusal("upload_gone"))
+    found: Report | list[Problem] | Refusal = attempt(
+        _imported, book=book, event_context=event_context, dry_run=aim == "try"
+    )
     if isinstance(found, Refusal):
-        return replace(told, refusal=found)
+        return replace(reported, refusal=found)
     if isinstance(found, Report):
-        return replace(told, report=found)
-    return replace(told, problems=tuple(found))
+        return replace(reported, report=found)
+    return replace(reported, problems=tuple(found))
 
 
-def _imported(book: RawBook, stamp: Stamp, dry_run: bool) -> Report | list[Problem]:
-    earlier = None if dry_run else Event.objects.filter(uid=stamp.uid, kind="workbook imported").first()
-    found = import_workbook(book, stamp=stamp, dry_run=dry_run)
+def _imported(book: RawBook, event_context: EventContext, dry_run: bool) -> Report | list[Problem]:
+    earlier = None if dry_run else Event.objects.filter(uid=event_context.uid, kind="workbook imported").first()
+    found = import_workbook(book, event_context=event_context, dry_run=dry_run)
     if earlier is None or isinstance(found, list):
         return found
-    return _as_it_was_told(found, earlier)
+    return _as_it_was_reported(found, earlier)
 
 
-def _as_it_was_told(found: Report, event: Event) -> Report:
+def _as_it_was_reported(found: Report, event: Event) -> Report:
     """The report of an import whose worker ended before it could say so: by the journal, which has each row."""
-    told = event.data["told"]
+    reported = event.data["told"]
     sheets = {}
     for sheet, counts in found.sheets.items():
-        added, changed, removed = (len(told[word].get(sheet, ())) for word in ("added", "changed", "removed"))
+        added, changed, removed = (len(reported[word].get(sheet, ())) for word in ("added", "changed", "removed"))
         sheets[sheet] = Counts(added, changed, max(0, counts.unchanged - added - changed), removed)
     return replace(found, sheets=sheets)
 

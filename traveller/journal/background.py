@@ -34,26 +34,26 @@ def at_once() -> Iterator[None]:
         _at_once.reset(before)
 
 
-def enqueue(task: Task[..., Any], *, now: datetime, **told: Any) -> None:
+def enqueue(task: Task[..., Any], *, now: datetime, **reported: Any) -> None:
     """Ask for a task, in the transaction that it follows from: undone with it, and never lost once it stands.
 
     `now` is the moment of whoever asks. A task done at once takes it for its own; a worker looks at the clock.
     Raises RuntimeError where a task that is done at once fails.
     """
     if not (_at_once.get() or settings.TASKS_AT_ONCE):
-        task.enqueue(**told, at=None)
+        task.enqueue(**reported, at=None)
         return
-    done = task.using(backend="at once").enqueue(**told, at=now.isoformat())
+    done = task.using(backend="at once").enqueue(**reported, at=now.isoformat())
     if done.status == TaskResultStatus.FAILED:
         raise RuntimeError(done.errors[0].traceback)
 
 
-def enqueue_once(task: Task[..., Any], name: str, *, now: datetime, **told: Any) -> bool:
+def enqueue_once(task: Task[..., Any], name: str, *, now: datetime, **reported: Any) -> bool:
     """Ask for a task under a name; False when it was asked for under this name before (and done, or not yet)."""
     before = _next_id.set(uuid5(_NAMES, name))
     try:
         with transaction.atomic():
-            enqueue(task, now=now, **told)
+            enqueue(task, now=now, **reported)
     except IntegrityError:
         return False
     finally:

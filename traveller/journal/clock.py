@@ -10,11 +10,11 @@ from datetime import datetime, timedelta
 
 from django.db.models import Max
 
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import refuse_without
-from traveller.journal.stamp import Stamp
 
 WAS_WRONG, JUMPED, SEEN = "clock was wrong", "clock jumped", "clock jumps seen"
 # Clocks that are set by the network swing by less.
@@ -36,29 +36,39 @@ def behind(now: datetime) -> datetime | None:
     return found if found is not None and now < found - TOLERANCE else None
 
 
-@deed
-def was_wrong(*, stamp: Stamp, reason: str) -> Event:
+@action
+def was_wrong(*, event_context: EventContext, reason: str) -> Event:
     """The clock is right now; what was recorded until now may carry a time that never was."""
     refuse_without(reason)
     found = newest()
-    told = {"reason": reason.strip()}
-    if before := earlier(stamp, WAS_WRONG, told):
+    reported = {"reason": reason.strip()}
+    if before := earlier(event_context, WAS_WRONG, reported):
         return before
-    return record(stamp=stamp, kind=WAS_WRONG, subjects=[], told=told, newest=found.isoformat() if found else None)
+    return record(
+        event_context=event_context,
+        kind=WAS_WRONG,
+        subjects=[],
+        reported=reported,
+        newest=found.isoformat() if found else None,
+    )
 
 
-@deed
-def jumped(*, stamp: Stamp, seconds: int, machine: str) -> Event:
+@action
+def jumped(*, event_context: EventContext, seconds: int, machine: str) -> Event:
     """A running server noticed that its clock was set: forward by so many seconds, or back when negative."""
-    told = {"seconds": seconds, "machine": machine}
-    return earlier(stamp, JUMPED, told) or record(stamp=stamp, kind=JUMPED, subjects=[], told=told)
+    reported = {"seconds": seconds, "machine": machine}
+    return earlier(event_context, JUMPED, reported) or record(
+        event_context=event_context, kind=JUMPED, subjects=[], reported=reported
+    )
 
 
-@deed
-def seen(*, stamp: Stamp, up_to: int) -> Event:
+@action
+def seen(*, event_context: EventContext, up_to: int) -> Event:
     """The founder has seen the jumps up to this event."""
-    told = {"up_to": up_to}
-    return earlier(stamp, SEEN, told) or record(stamp=stamp, kind=SEEN, subjects=[], told=told)
+    reported = {"up_to": up_to}
+    return earlier(event_context, SEEN, reported) or record(
+        event_context=event_context, kind=SEEN, subjects=[], reported=reported
+    )
 
 
 def jumps(now: datetime) -> list[Event]:

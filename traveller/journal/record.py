@@ -11,44 +11,44 @@ from uuid import UUID
 
 from django.db import connection
 
+from traveller.journal.event_context import EventContext
 from traveller.journal.kinds import kind as known_kind
 from traveller.journal.models import Event, Parked, Subject
 from traveller.journal.refusal import Refused
 from traveller.journal.rows import insert, run
-from traveller.journal.stamp import Stamp
 
 _UID = Event._meta.get_field("uid")
 
 
-def earlier(stamp: Stamp, kind: str, data: Mapping[str, Any]) -> Event | None:
+def earlier(event_context: EventContext, kind: str, data: Mapping[str, Any]) -> Event | None:
     """The event this telling already is, if it was told before; the same id with other data is refused."""
-    if not told_before(stamp.uid):
+    if not reported_before(event_context.uid):
         return None
-    event = Event.objects.get(uid=stamp.uid)
-    if event.kind != kind or event.data.get("told") != _told(data):
+    event = Event.objects.get(uid=event_context.uid)
+    if event.kind != kind or event.data.get("told") != _reported(data):
         raise Refused("told_otherwise", kind=event.kind, recorded_at=event.recorded_at.isoformat())
     return event
 
 
 def record(
     *,
-    stamp: Stamp,
+    event_context: EventContext,
     kind: str,
     subjects: Iterable[Subject | int],
-    told: Mapping[str, Any],
+    reported: Mapping[str, Any],
     site_id: int | None = None,
     corrects: Event | None = None,
     **found: Any,
 ) -> Event:
-    """Write one event. `told` is what the client said (compared on a retry), `found` what the action derived.
+    """Write one event. `reported` is what the client said (compared on a retry), `found` what the action derived.
 
     Subjects as rows or by key.
     """
     known_kind(kind)
-    data = {"told": _told(told), **_plain(found)}
-    actor = stamp.actor
+    data = {"told": _reported(reported), **_plain(found)}
+    actor = event_context.actor
     event = Event(
-        uid=stamp.uid,
+        uid=event_context.uid,
         kind=kind,
         site_id=site_id,
         actor_kind=actor.kind,
@@ -56,9 +56,9 @@ def record(
         site_pass_id=actor.pass_id,
         on_behalf=actor.on_behalf,
         phone=actor.phone,
-        happened_at=stamp.at,
-        recorded_at=stamp.recorded_at,
-        device_offset_ms=stamp.device_offset_ms,
+        happened_at=event_context.at,
+        recorded_at=event_context.recorded_at,
+        device_offset_ms=event_context.device_offset_ms,
         data=data,
         corrects=corrects,
     )
@@ -72,18 +72,18 @@ def record(
     return event
 
 
-def told_before(uid: UUID) -> bool:
+def reported_before(uid: UUID) -> bool:
     """Is there an event of this id?"""
     return bool(run("SELECT 1 FROM journal_event WHERE uid = %s", [_UID.get_db_prep_value(uid, connection)]))
 
 
-def told_at(uid: UUID, site_id: int | None) -> bool:
+def reported_at(uid: UUID, site_id: int | None) -> bool:
     """Is this the id of news of this site?"""
     sql = "SELECT 1 FROM journal_event WHERE uid = %s AND site_id = %s"
     return bool(run(sql, [_UID.get_db_prep_value(uid, connection), site_id]))
 
 
-def told_elsewhere(uid: UUID, site_id: int) -> bool:
+def reported_elsewhere(uid: UUID, site_id: int) -> bool:
     """Is this the id of another site's event? Whoever sends it must not learn more than that it cannot be used."""
     sql = "SELECT 1 FROM journal_event WHERE uid = %s AND (site_id IS NULL OR site_id <> %s)"
     return bool(run(sql, [_UID.get_db_prep_value(uid, connection), site_id]))
@@ -128,7 +128,7 @@ def _utc(moment: datetime) -> str:
     return moment.astimezone(UTC).isoformat()
 
 
-def _told(data: Mapping[str, Any]) -> dict[str, Any]:
+def _reported(data: Mapping[str, Any]) -> dict[str, Any]:
     return _plain(data)
 
 

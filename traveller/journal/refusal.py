@@ -16,7 +16,7 @@ class Refusal:
 
 
 class Refused(Exception):
-    """Rolls the transaction back on the way out; `deed` hands its refusal to the caller as data."""
+    """Rolls the transaction back on the way out; `action` hands its refusal to the caller as data."""
 
     def __init__(self, code: str, **figures: Figure) -> None:
         super().__init__(code)

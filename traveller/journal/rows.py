@@ -46,9 +46,9 @@ def run(sql: str, values: Sequence[Any]) -> list[tuple[Any, ...]]:
     """
     here = connections[DEFAULT_DB_ALIAS]
     if here.queries_logged or here.execute_wrappers:
-        with here.cursor() as told:
-            told.execute(sql, values)
-            return told.fetchall() if told.description else []
+        with here.cursor() as reported:
+            reported.execute(sql, values)
+            return reported.fetchall() if reported.description else []
     here.ensure_connection()
     here.validate_no_broken_transaction()
     with here.wrap_database_errors:
@@ -103,10 +103,10 @@ class Rows(Generic[M]):
         self._related = related
         self._width: int = len(fields) + sum(rows._width for rows in related.values())
 
-    def of(self, told: Iterable[tuple[Any, ...]]) -> list[M]:
+    def of(self, reported: Iterable[tuple[Any, ...]]) -> list[M]:
         """What the statement's rows are, in their order."""
         vendor = connections[DEFAULT_DB_ALIAS].vendor
-        return [self._one(row, vendor) for row in told]
+        return [self._one(row, vendor) for row in reported]
 
     def _one(self, row: tuple[Any, ...], vendor: str) -> M:
         place = len(self._names)
@@ -122,15 +122,19 @@ class Rows(Generic[M]):
         return found
 
 
-def moment(told: Any) -> datetime | None:
+def moment(reported: Any) -> datetime | None:
     """A time as it comes from a statement: SQLite keeps it in UTC, as text where it was reckoned."""
-    if isinstance(told, str):
-        told = datetime.fromisoformat(told)
-    return told.replace(tzinfo=UTC) if told is not None and told.tzinfo is None else cast("datetime | None", told)
+    if isinstance(reported, str):
+        reported = datetime.fromisoformat(reported)
+    return (
+        reported.replace(tzinfo=UTC)
+        if reported is not None and reported.tzinfo is None
+        else cast("datetime | None", reported)
+    )
 
 
-def _day(told: Any) -> date:
-    return date.fromisoformat(told) if isinstance(told, str) else cast(date, told)
+def _day(reported: Any) -> date:
+    return date.fromisoformat(reported) if isinstance(reported, str) else cast(date, reported)
 
 
 def _readers(fields: Sequence[Field[Any, Any]], vendor: str) -> list[_Reader]:

@@ -16,7 +16,7 @@ def code_for(uid: UUID, attempt: int = 0) -> TravellerCode:
 
 
 def register(uid: UUID, kind: str) -> Subject:
-    """Enter a thing with a free short code. Within a deed: the queue keeps two from taking one code."""
+    """Enter a thing with a free short code. Within an action: the queue keeps two from taking one code."""
     for attempt in range(1000):
         code = code_for(uid, attempt)
         if not Subject.objects.filter(code=code).exists():

@@ -17,8 +17,8 @@ from django.utils import timezone
 
 from sites.actor import Actor
 from traveller.journal.clock import TOLERANCE, behind, jumped, was_wrong
+from traveller.journal.event_context import EventContext
 from traveller.journal.refusal import Refusal
-from traveller.journal.stamp import Stamp
 from traveller.web.templatetags.look import lapse_words
 
 LOOK_S = 10.0
@@ -39,8 +39,10 @@ def refuse_behind(reason: str | None) -> str | None:
         return None if reason is None else "The clock is not behind the journal: there was nothing to record about it."
     if reason is None:
         raise CommandError(_behind(now, newest))
-    stamp = Stamp(uid=uuid4(), at=now, recorded_at=now, actor=Actor("founder", f"{_user()} at the command line"[:80]))
-    answer = was_wrong(stamp=stamp, reason=reason)
+    event_context = EventContext(
+        uid=uuid4(), at=now, recorded_at=now, actor=Actor("founder", f"{_user()} at the command line"[:80])
+    )
+    answer = was_wrong(event_context=event_context, reason=reason)
     if isinstance(answer, Refusal):
         raise CommandError(f"It could not be recorded that the clock was wrong ({answer.code}).")
     return f"Recorded: the clock was wrong until {_utc(newest)}. Times up to now may be wrong; what follows counts."
@@ -79,7 +81,7 @@ class Watch:
     """
 
     ahead: float
-    untold: list[tuple[Stamp, int]] = field(default_factory=list)
+    unreported: list[tuple[EventContext, int]] = field(default_factory=list)
 
     def look(self) -> None:
         """Compare once; tell what was noticed."""
@@ -88,11 +90,11 @@ class Watch:
             self.ahead += seconds
             now = timezone.now()
             actor = Actor("system", f"server process {os.getpid()}")
-            self.untold.append((Stamp(uid=uuid4(), at=now, recorded_at=now, actor=actor), seconds))
-        while self.untold:
-            stamp, seconds = self.untold[0]
-            jumped(stamp=stamp, seconds=seconds, machine=socket.gethostname())
-            self.untold.pop(0)
+            self.unreported.append((EventContext(uid=uuid4(), at=now, recorded_at=now, actor=actor), seconds))
+        while self.unreported:
+            event_context, seconds = self.unreported[0]
+            jumped(event_context=event_context, seconds=seconds, machine=socket.gethostname())
+            self.unreported.pop(0)
 
     def keep(self) -> None:
         """Look every ten seconds, for ever."""

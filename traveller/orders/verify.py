@@ -25,14 +25,14 @@ def _lines() -> Iterator[Difference]:
     released: dict[int, int] = defaultdict(int)
     faults: list[Difference] = []
     for event in readable(Event.objects.filter(kind__in=("order entered", "released", "adopted"))):
-        told = event.data["told"]
+        reported = event.data["told"]
         with reading(event, ROOM, faults):
             if event.kind == "order entered":
-                ordered.update({(told["number"], line["number"]): line["quantity"] for line in told["lines"]})
+                ordered.update({(reported["number"], line["number"]): line["quantity"] for line in reported["lines"]})
             elif event.kind == "released":
                 released.update({int(pk): quantity for pk, quantity in event.data.get("released", {}).items()})
-            elif told["line"] is not None:
-                released[told["line"]] += event.data["promised"]
+            elif reported["line"] is not None:
+                released[reported["line"]] += event.data["promised"]
     yield from faults
     for line in OrderLine.objects.select_related("order").order_by("id"):
         thing = f"order {line.order.number}, line {line.number}"
@@ -48,12 +48,12 @@ def _purchases() -> Iterator[Difference]:
     last: set[int] = set()
     faults: list[Difference] = []
     for event in readable(Event.objects.filter(kind="delivered")):
-        told = event.data["told"]
+        reported = event.data["told"]
         with reading(event, ROOM, faults):
-            if told["purchase"] is not None:
-                received[told["purchase"]] += told["quantity"]
-                if told["final"]:
-                    last.add(told["purchase"])
+            if reported["purchase"] is not None:
+                received[reported["purchase"]] += reported["quantity"]
+                if reported["final"]:
+                    last.add(reported["purchase"])
     yield from faults
     for row in Purchase.objects.order_by("id"):
         thing = f"purchase {row.code}"

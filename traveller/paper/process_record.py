@@ -89,7 +89,7 @@ class StepRecord:
     verb: str
     site: str
     zone: str
-    told_by: tuple[str, ...]
+    reported_by: tuple[str, ...]
     started_at: datetime | None
     done_at: datetime | None
     counts: tuple[tuple[str, str], ...] = ()
@@ -218,7 +218,7 @@ def _step(flow: Flow, step: StepRecord) -> None:
     times = [
         f"started {words.moment(step.started_at)}" if step.started_at else "no start was told",
         f"done {words.moment(step.done_at)}" if step.done_at else "not said to be done",
-        f"told by {words.listed(step.told_by)}" if step.told_by else "nothing told",
+        f"told by {words.listed(step.reported_by)}" if step.reported_by else "nothing told",
         f"times in {step.zone}",
     ]
     flow.words("; ".join(times) + ".", keeps=True)

@@ -47,14 +47,14 @@ def _cartons(cartons: list[Carton]) -> Iterator[Difference]:
     quantities: dict[int, int] = {}
     faults: list[Difference] = []
     for event in readable(Event.objects.filter(kind__in=("packed", "carton opened", "shipped"))):
-        told = event.data["told"]
+        reported = event.data["told"]
         with reading(event, ROOM, faults):
             if event.kind == "packed":
-                quantities[event.pk] = told["quantity"]
+                quantities[event.pk] = reported["quantity"]
             elif event.kind == "carton opened":
-                opened[told["carton"]] = event.pk
+                opened[reported["carton"]] = event.pk
             else:
-                shipped.update(dict.fromkeys(told["cartons"], event.pk))
+                shipped.update(dict.fromkeys(reported["cartons"], event.pk))
     yield from faults
     for carton in cartons:
         fields = {

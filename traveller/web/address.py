@@ -18,8 +18,8 @@ def address_of(request: HttpRequest) -> str:
     count: int = settings.PROXY_COUNT
     if not count:
         return _grouped(socket) or socket
-    told = [entry.strip() for entry in request.headers.get("x-forwarded-for", "").split(",")]
-    return _grouped(told[-count:][0]) or _grouped(socket) or socket
+    reported = [entry.strip() for entry in request.headers.get("x-forwarded-for", "").split(",")]
+    return _grouped(reported[-count:][0]) or _grouped(socket) or socket
 
 
 def _grouped(text: str) -> str:

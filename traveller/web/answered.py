@@ -15,7 +15,7 @@ from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.utils.functional import SimpleLazyObject
 
-from traveller.journal.record import told_at, told_before
+from traveller.journal.record import reported_at, reported_before
 from traveller.journal.refusal import Refusal
 from traveller.web.door import new_uid
 from traveller.web.who import who_of
@@ -60,18 +60,18 @@ def confirmed(request: HttpRequest) -> dict[str, object]:
 
     Asked of the database only by a page that is led to, and only if it does not say `confirmed` itself.
     """
-    return {"confirmed": SimpleLazyObject(lambda: told_here(request))}
+    return {"confirmed": SimpleLazyObject(lambda: reported_here(request))}
 
 
-def told_here(request: HttpRequest) -> str:
+def reported_here(request: HttpRequest) -> str:
     """The id in `?told=` as text, when there is such news: any of the founder's journal, of a shop only its own."""
     uid = _id(request.GET.get(TOLD))
     if not uid or not hasattr(request, "who"):
         return ""
     who = who_of(request)
     if who.shop is not None and (who.founder is None or request.path.startswith(SHOPS)):
-        return uid if told_at(UUID(uid), who.shop.site_id) else ""
-    return uid if who.founder is not None and told_before(UUID(uid)) else ""
+        return uid if reported_at(UUID(uid), who.shop.site_id) else ""
+    return uid if who.founder is not None and reported_before(UUID(uid)) else ""
 
 
 def after_refusal(refusal: Refusal, news_id: str) -> dict[str, str]:

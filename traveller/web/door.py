@@ -1,4 +1,4 @@
-"""The door: where a request becomes a stamp. The only place of the pages that reads the clock for a telling."""
+"""The door: where a request becomes an event context. The only place of the pages that reads the clock for news."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ from django.http import HttpRequest
 from django.utils import timezone
 
 from sites.actor import Actor
+from traveller.journal.event_context import EventContext
 from traveller.journal.refusal import Refusal
-from traveller.journal.stamp import Stamp
 from traveller.rules.moments import EARLIEST, plausible
 from traveller.web import outage
 
@@ -54,8 +54,8 @@ def new_uid() -> UUID:
     return uuid4()
 
 
-def stamp_from(request: HttpRequest, actor: Actor, zone: ZoneInfo) -> Stamp | Refusal:
-    """The stamp of a posted form: `news_id` (made by the client), and `at` when the time was typed in site time."""
+def event_context_from(request: HttpRequest, actor: Actor, zone: ZoneInfo) -> EventContext | Refusal:
+    """The event context of a posted form: `news_id` (the client's), and `at` when the time was typed in site time."""
     now = timezone.now()
     try:
         uid = UUID(request.POST.get("news_id", ""))
@@ -67,19 +67,19 @@ def stamp_from(request: HttpRequest, actor: Actor, zone: ZoneInfo) -> Stamp | Re
     if not typed:
         # Whatever a phone's clock says, what is told has happened.
         at = min(queued.at, now) if queued else now
-        return Stamp(uid=uid, at=at, recorded_at=now, actor=actor, device_offset_ms=offset)
-    told_at = read_time(typed, zone)
-    if isinstance(told_at, Refusal):
-        return told_at
-    if told_at > now + AHEAD_MAX:
+        return EventContext(uid=uid, at=at, recorded_at=now, actor=actor, device_offset_ms=offset)
+    reported_at = read_time(typed, zone)
+    if isinstance(reported_at, Refusal):
+        return reported_at
+    if reported_at > now + AHEAD_MAX:
         return Refusal("time_in_the_future", {"found": typed})
-    return Stamp(uid=uid, at=told_at, recorded_at=now, actor=actor, device_offset_ms=offset)
+    return EventContext(uid=uid, at=reported_at, recorded_at=now, actor=actor, device_offset_ms=offset)
 
 
-def attempt(action: Callable[..., T | Refusal], **told: Any) -> T | Refusal:
-    """Do a deed; a database that is away, busy or full becomes words, so that the page can keep what was typed."""
+def attempt(action: Callable[..., T | Refusal], **reported: Any) -> T | Refusal:
+    """Do an action; a database that is away, busy or full becomes words, so that the page can keep what was typed."""
     try:
-        return action(**told)
+        return action(**reported)
     except Error as error:
         code = outage.code_of(error)
         if not code:
@@ -97,7 +97,7 @@ def read_time(text: str, zone: ZoneInfo) -> datetime | Refusal:
         found = datetime.fromisoformat(text)
     except ValueError:
         return Refusal("time_unreadable", {"found": text})
-    told = found if found.tzinfo else found.replace(tzinfo=zone)
-    if plausible(told):
-        return told
+    reported = found if found.tzinfo else found.replace(tzinfo=zone)
+    if plausible(reported):
+        return reported
     return Refusal("time_long_past" if found.year <= EARLIEST.year else "time_in_the_future", {"found": text})

@@ -24,7 +24,7 @@ from traveller.rules.codes import ALPHABET
 from traveller.web.address import address_of
 from traveller.web.language.choose import own_path
 from traveller.web.person_cookie import PERSON_COOKIE, keep_name
-from traveller.web.phone_cookie import COOKIE_SECONDS, keep_phone, new_phone, told_phone
+from traveller.web.phone_cookie import COOKIE_SECONDS, keep_phone, new_phone, reported_phone
 from traveller.web.who import BEHALF_KEY, PASS_COOKIE, home_of, who_of
 
 LINK_SECONDS = 24 * 3600
@@ -125,7 +125,7 @@ def open_pass(request: HttpRequest, token: str) -> HttpResponse:
         secure=settings.SESSION_COOKIE_SECURE,
     )
     # It is the same phone, whichever pass it opens.
-    keep_phone(answer, told_phone(request) or new_phone())
+    keep_phone(answer, reported_phone(request) or new_phone())
     # Whoever used this phone at another shop is nobody here.
     answer.delete_cookie(PERSON_COOKIE)
     request.session.pop(BEHALF_KEY, None)
@@ -149,7 +149,7 @@ def choose_person(request: HttpRequest) -> HttpResponse:
     if who.site is None:
         raise Http404
     if request.method == "POST":
-        person = _person_told(request, who.site)
+        person = _person_reported(request, who.site)
         if person:
             home = home_of(who.site_pass) if who.site_pass else "/here/"
             answer = redirect(own_path(request.POST.get("next", "")) or home)
@@ -161,7 +161,7 @@ def choose_person(request: HttpRequest) -> HttpResponse:
     return render(request, "web/choose_person.html", {"people": people, "next": own_path(target)}, status=status)
 
 
-def _person_told(request: HttpRequest, site: Site) -> Person | None:
+def _person_reported(request: HttpRequest, site: Site) -> Person | None:
     """One of the site's people, or somebody new; the same name in other letters is the same person."""
     new = called_or_new(site, request.POST.get("new_name", ""))
     return new or called(site, request.POST.get("name", ""))

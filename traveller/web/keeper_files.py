@@ -86,7 +86,7 @@ def manifest(_request: HttpRequest) -> HttpResponse:
         {"src": static(f"web/{name}"), "sizes": sizes, "type": "image/png", "purpose": purpose}
         for name, sizes, purpose in ICONS
     ]
-    told = {
+    reported = {
         "id": "/here/",
         "name": _("Traveller"),
         "short_name": _("Traveller"),
@@ -98,6 +98,6 @@ def manifest(_request: HttpRequest) -> HttpResponse:
         "theme_color": PAPER,
         "icons": icons,
     }
-    answer = JsonResponse(told, content_type="application/manifest+json")
+    answer = JsonResponse(reported, content_type="application/manifest+json")
     answer["Cache-Control"] = "public, max-age=86400"
     return answer

@@ -83,17 +83,17 @@ def answer_in(posted: Mapping[str, str], log: Seen, zone: ZoneInfo) -> dict[str,
 
 def understood(log: Log, zone: ZoneInfo) -> str:
     """ "Read as: day first, Fahrenheit, channel 2 (oven), 1 reading every 10 s, 14:02 to 16:31 site time ..." """
-    told = [_dates(log.said.dates), _("Fahrenheit") if log.said.unit == "F" else _("Celsius")]
+    reported = [_dates(log.said.dates), _("Fahrenheit") if log.said.unit == "F" else _("Celsius")]
     if len(log.said.channels) > 1:
-        told.append(
+        reported.append(
             _("channel %(n)d of %(all)d (%(name)s)")
             % {"n": log.said.channel_number, "all": len(log.said.channels), "name": log.said.channel}
         )
-    told.append(_every(log.said.interval_s))
-    told.append(_span(on_clocks(log.started_at, zone), on_clocks(log.ended_at, zone)))
+    reported.append(_every(log.said.interval_s))
+    reported.append(_span(on_clocks(log.started_at, zone), on_clocks(log.ended_at, zone)))
     if log.said.newest_first:
-        told.append(_("written newest first"))
-    figures = {"told": ", ".join(told), "n": whole(int(log.times.size))}
+        reported.append(_("written newest first"))
+    figures = {"told": ", ".join(reported), "n": whole(int(log.times.size))}
     return _("Read as: %(told)s. %(n)s readings; between them the temperature is taken as a straight line.") % figures
 
 
@@ -162,7 +162,7 @@ def _asked(found: Unclear, zone: ZoneInfo, started_at: datetime | None, now: dat
 
 def _fixed(found: Unclear, zone: ZoneInfo, now: datetime) -> tuple[Choice, ...]:
     """A logger that does not follow the clock changes stays in winter or in summer time."""
-    offsets = {stamp.astimezone(zone).strftime("%z") for stamp in (now, now + timedelta(days=182))}
+    offsets = {event_context.astimezone(zone).strftime("%z") for event_context in (now, now + timedelta(days=182))}
     fixed = dict.fromkeys([*found.choices, *sorted(f"{text[:3]}:{text[3:5]}" for text in offsets)])
     said = _("Yes: it stayed at %(offset)s from Greenwich")
     return tuple(Choice("zone", value, said % {"offset": value}) for value in fixed)

@@ -218,5 +218,5 @@ def _json(code: str) -> HttpResponse:
 
 
 def _html(request: HttpRequest, code: str) -> HttpResponse:
-    told = {"away": code == AWAY, "asked": request.method in ("GET", "HEAD")}
-    return HttpResponse(render_to_string("503.html", told), status=503)
+    reported = {"away": code == AWAY, "asked": request.method in ("GET", "HEAD")}
+    return HttpResponse(render_to_string("503.html", reported), status=503)

@@ -15,7 +15,7 @@ PERSON_COOKIE = "person"
 SHIFT_SECONDS = 16 * 3600
 
 
-def told_name(request: HttpRequest) -> str:
+def reported_name(request: HttpRequest) -> str:
     """The name on this phone; nothing where there is none, or one that we did not write."""
     try:
         value = request.get_signed_cookie(PERSON_COOKIE, default="") or ""

@@ -21,7 +21,7 @@ COOKIE_SECONDS = 400 * 24 * 3600
 _FORM = re.compile(f"[0-9A-Z]{{{PHONE_LETTERS}}}")
 
 
-def told_phone(request: HttpRequest) -> str:
+def reported_phone(request: HttpRequest) -> str:
     """The id that this phone brings; nothing where it has none, or something that is none."""
     value = request.COOKIES.get(PHONE_COOKIE, "")
     return value if _FORM.fullmatch(value) else ""

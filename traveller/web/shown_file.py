@@ -109,8 +109,8 @@ def _named_elsewhere(found: Attachment) -> list[str]:
         text += " " + _plain(head_of(found))
     if not places or _names(text, own):
         return []
-    told = [place for place in places if _names(text, place)]
-    return [say("log_of_another_place", {"place": told[0], "own": own})] if told else []
+    reported = [place for place in places if _names(text, place)]
+    return [say("log_of_another_place", {"place": reported[0], "own": own})] if reported else []
 
 
 def _plain(text: str) -> str:

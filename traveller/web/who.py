@@ -17,8 +17,8 @@ from sites import passes
 from sites.actor import Actor
 from sites.models import PassKind, Site, SitePass
 from traveller.web.language.reader import in_english
-from traveller.web.person_cookie import told_name
-from traveller.web.phone_cookie import PHONE_COOKIE, keep_phone, new_phone, told_phone
+from traveller.web.person_cookie import reported_name
+from traveller.web.phone_cookie import PHONE_COOKIE, keep_phone, new_phone, reported_phone
 
 PASS_COOKIE = "site_pass"
 BEHALF_KEY = "on_behalf_of_site"
@@ -93,10 +93,10 @@ def _find(request: HttpRequest) -> Who:
             with suppress(OperationalError, InterfaceError):
                 passes.seen(row, now)
             kind = "packer" if row.kind == PassKind.PACKING else "operator"
-            phone = told_phone(request)
+            phone = reported_phone(request)
             shop = Actor(
                 kind=cast(Any, kind),
-                person=told_name(request),
+                person=reported_name(request),
                 site_id=row.site_id,
                 pass_id=row.pk,
                 phone=phone or new_phone(),

@@ -41,8 +41,8 @@ def a_worker_is_awaited(settings: Any) -> None:
 
 def send(batch: Batch, load: Load | None, content: bytes, n: str = "log", **more: Any) -> Attachment:
     step_id = load.step_id if load else batch.steps.get().pk
-    told = {"name": "oven.csv", "kind": "log", "load": load.uid if load else None, **more}
-    event = ok(attach(stamp=f.stamp(n), step_id=step_id, content=content, **told)).event
+    reported = {"name": "oven.csv", "kind": "log", "load": load.uid if load else None, **more}
+    event = ok(attach(event_context=f.event_context(n), step_id=step_id, content=content, **reported)).event
     return Attachment.objects.get(event=event)
 
 
@@ -59,9 +59,9 @@ def test_a_log_proves_nothing_until_it_is_read_and_is_judged_then() -> None:
     assert work() == 1
     assert isinstance(log_of(sent), Log) and being_read([load.step_id]) == 0
     assert verdict(batch)[0] == "passed"
-    told = Event.objects.get(kind=READ)
-    assert (told.actor_kind, told.data["caused_by"]) == ("system", str(sent.event.uid))
-    assert told.data["digest"] == sent.reading.digest and sent.reading.version == 1  # type: ignore[union-attr]
+    reported = Event.objects.get(kind=READ)
+    assert (reported.actor_kind, reported.data["caused_by"]) == ("system", str(sent.event.uid))
+    assert reported.data["digest"] == sent.reading.digest and sent.reading.version == 1  # type: ignore[union-attr]
     assert not list(differences())
 
 
@@ -70,7 +70,7 @@ def test_a_step_reported_done_while_its_log_is_read_is_held_and_let_go_when_it_w
     load = load_of(batch, f.MONDAY, 40)
     ok(f.report_good(batch, 60)) if hasattr(f, "report_good") else None
     send(batch, load, log(f.MONDAY, HOT))
-    ok(finish_step(stamp=f.stamp("done"), step_id=load.step_id))
+    ok(finish_step(event_context=f.event_context("done"), step_id=load.step_id))
     held = Hold.objects.filter(closed_at=None)
     before = held.count()
     work()
@@ -110,7 +110,7 @@ def test_what_was_answered_about_a_log_has_it_read_that_way() -> None:
     work()
     assert isinstance(found := log_of(sent), Unclear) and found.question == "unit"
     assert Event.objects.get(kind=READ).data["finding"] == "log.ask_unit"
-    answer = ok(understand(stamp=f.stamp("answer"), attachment_id=sent.pk, answers={"unit": "C"}))
+    answer = ok(understand(event_context=f.event_context("answer"), attachment_id=sent.pk, answers={"unit": "C"}))
     sent.refresh_from_db()
     assert isinstance(log_of(sent), BeingRead)
     work()
@@ -218,8 +218,8 @@ def test_a_worker_tells_the_hour_at_which_it_read(monkeypatch: pytest.MonkeyPatc
     batch = oven_batch()
     send(batch, load_of(batch, f.MONDAY, 40), log(f.MONDAY, HOT))
     work()
-    told = Event.objects.get(kind=READ)
-    assert told.happened_at == told.recorded_at == FileReading.objects.get().read_at == later
+    reported = Event.objects.get(kind=READ)
+    assert reported.happened_at == reported.recorded_at == FileReading.objects.get().read_at == later
 
 
 def test_what_lies_on_the_shelf_is_what_was_judged_by_or_verify_names_it() -> None:

@@ -41,11 +41,13 @@ def _three_steps(name: str) -> Batch:
 def test_a_correction_after_the_pieces_went_on_is_told_as_arrived() -> None:
     batch = _three_steps("c")
     steps = list(batch.steps.order_by("number"))
-    scene.done(report(stamp=factory.stamp(1), step_id=steps[0].pk, good=100))
-    scene.done(report(stamp=factory.stamp(2), step_id=steps[1].pk, good=80, scrap={"short": 20}))
-    wrong = Event.objects.get(uid=factory.stamp(2).uid)
+    scene.done(report(event_context=factory.event_context(1), step_id=steps[0].pk, good=100))
+    scene.done(report(event_context=factory.event_context(2), step_id=steps[1].pk, good=80, scrap={"short": 20}))
+    wrong = Event.objects.get(uid=factory.event_context(2).uid)
     scene.done(
-        correct_count(stamp=factory.stamp(3), event_id=wrong.pk, reason="miscounted", good=90, scrap={"short": 6})
+        correct_count(
+            event_context=factory.event_context(3), event_id=wrong.pk, reason="miscounted", good=90, scrap={"short": 6}
+        )
     )
     make, trim, check = _accounts(batch)
     assert (make.arrived, trim.arrived, trim.here, check.arrived, check.here) == (100, 100, 4, 90, 90)
@@ -53,21 +55,21 @@ def test_a_correction_after_the_pieces_went_on_is_told_as_arrived() -> None:
 
 def test_what_a_decision_took_away_is_told_apart() -> None:
     batch = _three_steps("d")
-    scene.done(report(stamp=factory.stamp(1), step_id=batch.steps.get(number=10).pk, good=50))
+    scene.done(report(event_context=factory.event_context(1), step_id=batch.steps.get(number=10).pk, good=50))
     batch.refresh_from_db()
     assert batch.lot is not None
-    scene.done(hold_lot(stamp=factory.stamp(2), lot_id=batch.lot.pk, reason="cloudy"))
+    scene.done(hold_lot(event_context=factory.event_context(2), lot_id=batch.lot.pk, reason="cloudy"))
     hold = Hold.objects.get(lot=batch.lot)
-    scene.done(decide(stamp=factory.stamp(3), hold_id=hold.pk, disposition="scrap", reason="cloudy"))
+    scene.done(decide(event_context=factory.event_context(3), hold_id=hold.pk, disposition="scrap", reason="cloudy"))
     trim = _accounts(batch)[1]
     assert (trim.arrived, trim.decided, trim.here, trim.left_over) == (50, 50, 0, 0)
 
 
 def test_pieces_counted_before_they_came_are_owed() -> None:
     batch = _three_steps("o")
-    scene.done(report(stamp=factory.stamp(1), step_id=batch.steps.get(number=20).pk, good=30))
+    scene.done(report(event_context=factory.event_context(1), step_id=batch.steps.get(number=20).pk, good=30))
     assert (_accounts(batch)[1].arrived, _accounts(batch)[1].here) == (0, -30)
-    scene.done(report(stamp=factory.stamp(2), step_id=batch.steps.get(number=10).pk, good=40))
+    scene.done(report(event_context=factory.event_context(2), step_id=batch.steps.get(number=10).pk, good=40))
     assert (_accounts(batch)[1].arrived, _accounts(batch)[1].here) == (40, 10)
 
 
@@ -79,7 +81,7 @@ def test_a_correction_of_a_load_that_was_split_off_is_told_with_what_was_set_apa
     counted = globe.report(30, 24, load=load.uid)
     globe.take_out(load, load.started_at + timedelta(minutes=9))
     (child,) = globe.children()
-    ok(correct_count(stamp=globe.stamp(), event_id=counted.event.pk, reason="recounted", good=23))
+    ok(correct_count(event_context=globe.event_context(), event_id=counted.event.pk, reason="recounted", good=23))
     globe.batch.refresh_from_db()
     (parent,) = step_accounts(globe.batch, [globe.step(30)])
     (own,) = step_accounts(child, [globe.step(30, child)])
@@ -110,15 +112,18 @@ def test_the_law_holds_after_any_news(deeds: list[tuple[str, int, int, int, int]
 
 def _tell(deed: str, step: Step, name: str, good: int, scrap: int, rework: int) -> None:
     """One piece of news; what is refused changes nothing."""
-    stamp = factory.stamp(name, at=MONDAY)
+    event_context = factory.event_context(name, at=MONDAY)
     if deed == "lose":
-        finish_step(stamp=stamp, step_id=step.pk, lost=scrap)
+        finish_step(event_context=event_context, step_id=step.pk, lost=scrap)
     elif deed == "correct":
         wrong = Event.objects.filter(kind="counted", counts__step=step).first()
         if wrong is not None:
-            correct_count(stamp=stamp, event_id=wrong.pk, reason="miscounted", good=good, scrap={"short": scrap})
+            correct_count(
+                event_context=event_context, event_id=wrong.pk, reason="miscounted", good=good, scrap={"short": scrap}
+            )
     else:
         report(
-            stamp=stamp, step_id=step.pk, good=good, scrap={"short": scrap}, rework=0 if deed == "again" else rework,
+            event_context=event_context, step_id=step.pk, good=good, scrap={"short": scrap},
+            rework=0 if deed == "again" else rework,
             again=deed == "again",
         )  # fmt: skip

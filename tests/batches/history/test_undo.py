@@ -36,8 +36,10 @@ LENGTH = factory.CheckRow(
 
 def _undo(globe: Globe, event: Event, *, minutes: float = 1, site: Any = None, name: str = "") -> Answer | Refusal:
     actor = factory.operator(site or globe.moulder)
-    stamp = replace(globe.stamp(event.recorded_at + timedelta(minutes=minutes)), actor=actor)
-    return undo(stamp=replace(stamp, uid=factory.uid(name)) if name else stamp, event_id=event.pk)
+    event_context = replace(globe.event_context(event.recorded_at + timedelta(minutes=minutes)), actor=actor)
+    return undo(
+        event_context=replace(event_context, uid=factory.uid(name)) if name else event_context, event_id=event.pk
+    )
 
 
 def _books(globe: Globe) -> tuple[Any, ...]:
@@ -91,8 +93,8 @@ def test_an_undoing_tapped_without_a_signal_counts_from_the_tap() -> None:
     globe = make_globe()
     wrong = globe.report(20, 10)
     tapped = wrong.event.recorded_at + timedelta(minutes=3)
-    stamp = replace(globe.stamp(tapped), actor=factory.operator(globe.moulder))
-    ok(undo(stamp=replace(stamp, recorded_at=tapped + timedelta(hours=5)), event_id=wrong.event.pk))
+    event_context = replace(globe.event_context(tapped), actor=factory.operator(globe.moulder))
+    ok(undo(event_context=replace(event_context, recorded_at=tapped + timedelta(hours=5)), event_id=wrong.event.pk))
 
 
 def test_another_site_has_nothing_to_take_back() -> None:
@@ -140,11 +142,11 @@ def test_another_count_of_the_same_step_is_not_built_on_it() -> None:
 def test_a_count_that_was_corrected_is_not_undone_and_one_undone_is_not_corrected() -> None:
     globe = make_globe()
     wrong = globe.report(20, 40)
-    ok(correct_count(stamp=globe.stamp(), event_id=wrong.event.pk, reason="recounted", good=39))
+    ok(correct_count(event_context=globe.event_context(), event_id=wrong.event.pk, reason="recounted", good=39))
     assert refused(_undo(globe, wrong.event)).code == "built_upon"
     other = globe.report(20, 7)
     ok(_undo(globe, other.event))
-    again = correct_count(stamp=globe.stamp(), event_id=other.event.pk, reason="recounted", good=6)
+    again = correct_count(event_context=globe.event_context(), event_id=other.event.pk, reason="recounted", good=6)
     assert refused(again).code == "was_undone"
 
 
@@ -171,7 +173,7 @@ def test_a_hold_inherited_from_a_lot_scanned_by_mistake_goes_with_it() -> None:
 
     globe = make_globe(insert=True)
     inserts = factory.make_stock(globe.insert, globe.bench, 100)
-    ok(hold_lot(stamp=globe.stamp(), lot_id=inserts.pk, reason="a complaint"))
+    ok(hold_lot(event_context=globe.event_context(), lot_id=inserts.pk, reason="a complaint"))
     globe.report(20, 40)
     globe.report(30, 40)
     globe.moved(40)
@@ -187,7 +189,7 @@ def test_a_load_put_in_by_mistake_is_struck_and_what_was_counted_still_stands() 
     globe = make_globe(checks={30: (COOLING,)})
     globe.report(20, 60)
     globe.cooled((24, 15))
-    wrong = ok(start_load(stamp=globe.stamp(), step_id=globe.step(30).pk, quantity=24))
+    wrong = ok(start_load(event_context=globe.event_context(), step_id=globe.step(30).pk, quantity=24))
     ok(_undo(globe, wrong.event))
     assert Load.objects.get(uid=wrong.event.uid).struck_by is not None
     globe.finish(30, lost=36)
@@ -241,7 +243,11 @@ def test_a_reading_mistyped_is_struck_and_the_hold_it_caused_is_gone() -> None:
     globe = make_globe(checks={30: (LENGTH,)})
     globe.report(20, 20)
     wrong = ok(
-        measure(stamp=globe.stamp(), step_id=globe.step(30).pk, readings=[ReadingTold("length", "length", "21", "in")])
+        measure(
+            event_context=globe.event_context(),
+            step_id=globe.step(30).pk,
+            readings=[ReadingTold("length", "length", "21", "in")],
+        )
     )
     assert globe.open_holds()
     ok(_undo(globe, wrong.event))
@@ -255,10 +261,14 @@ def test_what_the_founder_has_decided_since_is_not_undone() -> None:
     globe = make_globe(checks={30: (LENGTH,)})
     globe.report(20, 20)
     wrong = ok(
-        measure(stamp=globe.stamp(), step_id=globe.step(30).pk, readings=[ReadingTold("length", "length", "21", "in")])
+        measure(
+            event_context=globe.event_context(),
+            step_id=globe.step(30).pk,
+            readings=[ReadingTold("length", "length", "21", "in")],
+        )
     )
     (hold,) = globe.open_holds()
-    ok(decide(stamp=globe.stamp(), hold_id=hold.pk, disposition="concession", reason="long enough"))
+    ok(decide(event_context=globe.event_context(), hold_id=hold.pk, disposition="concession", reason="long enough"))
     assert refused(_undo(globe, wrong.event)).code == "built_upon"
 
 
@@ -277,7 +287,7 @@ def test_a_step_said_to_be_done_by_mistake_goes_on() -> None:
 
 def test_a_step_started_by_mistake_waits_again() -> None:
     globe = make_globe()
-    wrong = ok(start_step(stamp=globe.stamp(), step_id=globe.step(20).pk, open_cavities=1))
+    wrong = ok(start_step(event_context=globe.event_context(), step_id=globe.step(20).pk, open_cavities=1))
     ok(_undo(globe, wrong.event))
     assert (globe.step(20).state, globe.step(20).open_cavities) == (StepState.WAITING, 2)
     assert everything_agrees()
@@ -285,7 +295,7 @@ def test_a_step_started_by_mistake_waits_again() -> None:
 
 def test_a_count_told_before_its_pieces_came_is_not_undone_after_they_came() -> None:
     globe = make_globe()
-    early = ok(report(stamp=globe.stamp(), step_id=globe.step(40).pk, good=10))
+    early = ok(report(event_context=globe.event_context(), step_id=globe.step(40).pk, good=10))
     globe.report(20, 10)
     globe.report(30, 10)
     globe.moved(10)

@@ -16,7 +16,7 @@ from traveller.ledger.models import Hold
 pytestmark = pytest.mark.django_db
 
 
-def told() -> Load:
+def reported() -> Load:
     """A log asked about and answered, replaced by a second, beside a certificate."""
     batch = oven_batch()
     load = load_of(batch, f.MONDAY, 40)
@@ -24,7 +24,7 @@ def told() -> Load:
         content = log(f.MONDAY, [degrees] * 41, unit="")
         ok(
             attach(
-                stamp=f.stamp(f"l{n}"),
+                event_context=f.event_context(f"l{n}"),
                 step_id=load.step_id,
                 content=content,
                 name=f"{n}.csv",
@@ -33,8 +33,16 @@ def told() -> Load:
             )
         )
         pk = Attachment.objects.latest("id").pk
-        ok(understand(stamp=f.stamp(f"a{n}"), attachment_id=pk, answers={"unit": "F"}))
-    ok(attach(stamp=f.stamp("c"), step_id=load.step_id, content=b"%PDF-1.4 x", name="c.pdf", kind="certificate"))
+        ok(understand(event_context=f.event_context(f"a{n}"), attachment_id=pk, answers={"unit": "F"}))
+    ok(
+        attach(
+            event_context=f.event_context("c"),
+            step_id=load.step_id,
+            content=b"%PDF-1.4 x",
+            name="c.pdf",
+            kind="certificate",
+        )
+    )
     return load
 
 
@@ -43,14 +51,14 @@ def named() -> list[tuple[str, str]]:
 
 
 def test_files_answers_and_replaced_logs_follow_from_the_journal() -> None:
-    told()
+    reported()
     assert everything_agrees()
 
 
 def test_rework_strikes_files_in_the_journal_as_in_the_tables() -> None:
-    told()
+    reported()
     hold = Hold.objects.get(root=None, closed_at=None)
-    ok(decide(stamp=f.stamp("again"), hold_id=hold.pk, disposition="rework", reason="x", to_step=10))
+    ok(decide(event_context=f.event_context("again"), hold_id=hold.pk, disposition="rework", reason="x", to_step=10))
     assert not Attachment.objects.filter(struck_by=None).exists()
     assert everything_agrees()
 
@@ -65,7 +73,7 @@ def test_rework_strikes_files_in_the_journal_as_in_the_tables() -> None:
     ],
 )
 def test_a_row_that_was_changed_is_named(change: dict[str, object], field: str) -> None:
-    told()
+    reported()
     first = Attachment.objects.order_by("id").first()
     assert first is not None
     Attachment.objects.filter(pk=first.pk).update(**change)
@@ -73,14 +81,14 @@ def test_a_row_that_was_changed_is_named(change: dict[str, object], field: str) 
 
 
 def test_bytes_that_were_changed_are_named_by_their_digest() -> None:
-    told()
+    reported()
     file = EvidenceFile.objects.filter(attachments__name="1.csv").get()
     EvidenceFile.objects.filter(pk=file.pk).update(content=bytes(file.content).replace(b"165.0", b"185.0"))
     assert named() == [(f"file {file.digest[:12]}", "digest")]
 
 
 def test_a_file_that_nobody_sent_and_one_that_is_gone_are_named() -> None:
-    load = told()
+    load = reported()
     row = Attachment.objects.latest("id")
     Attachment.objects.create(
         file=row.file, event=f.make_event("forged"), step=load.step, kind="photo", name="forged.jpg"

@@ -17,11 +17,11 @@ pytestmark = pytest.mark.django_db
 ARTWORK = factory.CheckRow("artwork", "variant", {"name": "007"}, scope="step", blocks="sending")
 
 
-@pytest.mark.parametrize(("told", "outcome"), [("007", "passed"), ("7", "failed")])
-def test_a_variant_that_reads_as_a_number_keeps_its_noughts(told: str, outcome: str) -> None:
+@pytest.mark.parametrize(("reported", "outcome"), [("007", "passed"), ("7", "failed")])
+def test_a_variant_that_reads_as_a_number_keeps_its_noughts(reported: str, outcome: str) -> None:
     globe = make_globe(checks={30: (ARTWORK,)})
     globe.report(20, 10)
-    globe.report(30, 10, readings=[ReadingTold("artwork", "variant", told, "")], done=True)
+    globe.report(30, 10, readings=[ReadingTold("artwork", "variant", reported, "")], done=True)
     assert Verdict.objects.get(step=globe.step(30), latest=True).outcome == outcome
     (reading,) = of_step(globe.step(30), hangs_on_before=False).readings
-    assert (reading.text, reading.value) == (told, Decimal(7))
+    assert (reading.text, reading.value) == (reported, Decimal(7))

@@ -92,8 +92,8 @@ def test_evidence_that_arrives_and_fails_is_the_founders_to_decide() -> None:
     globe.report(20, 24)
     globe.report(50, 24, done=True)
     assert [hold.code for hold in globe.open_holds()] == ["dimension.too_few"]
-    ok(measure(stamp=globe.stamp(), step_id=globe.step(50).pk, readings=_bore("2.006")))
-    ok(measure(stamp=globe.stamp(), step_id=globe.step(50).pk, readings=_bore("2.001")))
+    ok(measure(event_context=globe.event_context(), step_id=globe.step(50).pk, readings=_bore("2.006")))
+    ok(measure(event_context=globe.event_context(), step_id=globe.step(50).pk, readings=_bore("2.001")))
     (hold,) = globe.open_holds()
     assert hold.closed_at is None
     assert gates.closed(globe.batch, "packing")[0].code == "dimension.above"
@@ -115,7 +115,7 @@ def test_evidence_that_arrives_and_fails_is_the_founders_to_decide() -> None:
 def test_five_thousandths_of_an_inch_are_kept_to_the_last_decimal(value: str, unit: str, outcome: str) -> None:
     """Plus-minus 0.005 in = 0.127 mm: common practice, no source."""
     globe = make_globe(checks={50: (BORE,)})
-    ok(measure(stamp=globe.stamp(), step_id=globe.step(50).pk, readings=_bore(value, unit=unit)))
+    ok(measure(event_context=globe.event_context(), step_id=globe.step(50).pk, readings=_bore(value, unit=unit)))
     assert Verdict.objects.get(latest=True).outcome == outcome
 
 
@@ -157,7 +157,7 @@ def test_a_corrected_count_is_judged_anew() -> None:
     globe.moved(100)
     wrong = globe.report(40, 100)
     assert gates.closed(globe.batch, "consuming") == []
-    ok(correct_count(stamp=globe.stamp(), event_id=wrong.event.pk, reason="ten to go", good=90))
+    ok(correct_count(event_context=globe.event_context(), event_id=wrong.event.pk, reason="ten to go", good=90))
     assert _blocks(globe, "consuming") == [(40, "water", "missing")]
     assert everything_agrees()
 
@@ -180,9 +180,9 @@ def test_a_dwell_is_judged_when_the_end_before_is_told_last() -> None:
     """The oven's end reaches the server after the next step's start: the same verdict as in order."""
     globe = make_globe(checks={30: (DWELL,)})
     globe.report(20, 24)
-    globe.report(30, 24, stamp=globe.stamp(factory.MONDAY + timedelta(hours=2)))
+    globe.report(30, 24, event_context=globe.event_context(factory.MONDAY + timedelta(hours=2)))
     assert _blocks(globe, "sending") == [(30, "wait", "missing")]
-    globe.report(20, 0, stamp=globe.stamp(factory.MONDAY + timedelta(hours=1)), done=True)
+    globe.report(20, 0, event_context=globe.event_context(factory.MONDAY + timedelta(hours=1)), done=True)
     assert _blocks(globe, "sending") == []
     assert Verdict.objects.get(latest=True).figures["waited"] == "60"
     assert everything_agrees()
@@ -194,12 +194,12 @@ def test_a_dwell_counted_from_a_step_further_back_is_judged_when_that_end_is_tol
     globe = make_globe(checks={50: (wait,)})
     at = factory.MONDAY
     globe.report(20, 24)
-    globe.report(30, 24, stamp=globe.stamp(at + timedelta(minutes=100)), done=True)
+    globe.report(30, 24, event_context=globe.event_context(at + timedelta(minutes=100)), done=True)
     globe.moved(24)
-    globe.report(40, 24, stamp=globe.stamp(at + timedelta(minutes=110)), done=True)
-    globe.report(50, 24, stamp=globe.stamp(at + timedelta(minutes=120)))
+    globe.report(40, 24, event_context=globe.event_context(at + timedelta(minutes=110)), done=True)
+    globe.report(50, 24, event_context=globe.event_context(at + timedelta(minutes=120)))
     assert _blocks(globe, "packing") == [(50, "settle", "missing")]
-    globe.report(20, 0, stamp=globe.stamp(at + timedelta(minutes=60)), done=True)
+    globe.report(20, 0, event_context=globe.event_context(at + timedelta(minutes=60)), done=True)
     assert _blocks(globe, "packing") == []
     assert Verdict.objects.get(step=globe.step(50), latest=True).figures["waited"] == "60"
     assert everything_agrees()
@@ -211,7 +211,9 @@ def test_conceding_a_check_opens_its_gate_and_keeps_its_outcome() -> None:
     globe.cooled((24, 9))
     assert refused(globe.send(24)).code == "not_proved"
     (hold,) = globe.open_holds()
-    answer = ok(decide(stamp=globe.stamp(), hold_id=hold.pk, disposition="concession", reason="bore is round"))
+    answer = ok(
+        decide(event_context=globe.event_context(), hold_id=hold.pk, disposition="concession", reason="bore is round")
+    )
     row = Verdict.objects.get(load=None, latest=True)
     assert (row.outcome, row.conceded_event) == ("failed", answer.event)
     ok(globe.send(24))
@@ -227,12 +229,12 @@ def test_a_step_is_not_begun_with_components_that_are_all_held_and_news_of_it_is
     lots = [_insert(globe, name) for name in ("one", "two")]
     step = globe.step(50).pk
     for lot in lots:
-        ok(hold_lot(stamp=globe.stamp(), lot_id=lot.pk, reason="scratched"))
-    refusal = refused(start_step(stamp=globe.stamp(), step_id=step))
+        ok(hold_lot(event_context=globe.event_context(), lot_id=lot.pk, reason="scratched"))
+    refusal = refused(start_step(event_context=globe.event_context(), step_id=step))
     assert (refusal.code, refusal.figures["purpose"], refusal.figures["lot"]) == ("held", "consume", lots[0].code)
-    ok(start_step(stamp=globe.stamp(), step_id=step, already=True))
+    ok(start_step(event_context=globe.event_context(), step_id=step, already=True))
     _insert(globe, "free")
-    ok(start_step(stamp=globe.stamp(), step_id=step))
+    ok(start_step(event_context=globe.event_context(), step_id=step))
 
 
 def test_a_step_is_not_begun_with_a_component_that_is_not_proved() -> None:
@@ -244,13 +246,13 @@ def test_a_step_is_not_begun_with_a_component_that_is_not_proved() -> None:
     factory.make_bill(lamp, band, step=10)
     factory.make_routing(lamp, [factory.Op(10, bench, "assemble", "make")])
     bands, lamps = factory.make_batch(band), factory.make_batch(lamp)
-    ok(report(stamp=factory.stamp(1), step_id=bands.steps.get(number=10).pk, good=100))
-    ok(report(stamp=factory.stamp(2), step_id=bands.steps.get(number=20).pk, good=40))
-    refusal = refused(start_step(stamp=factory.stamp(3), step_id=lamps.steps.get().pk))
+    ok(report(event_context=factory.event_context(1), step_id=bands.steps.get(number=10).pk, good=100))
+    ok(report(event_context=factory.event_context(2), step_id=bands.steps.get(number=20).pk, good=40))
+    refusal = refused(start_step(event_context=factory.event_context(3), step_id=lamps.steps.get().pk))
     assert (refusal.code, refusal.figures["purpose"], refusal.figures["batch"]) == (
         "not_proved",
         "consuming",
         bands.code,
     )
-    ok(report(stamp=factory.stamp(4), step_id=bands.steps.get(number=20).pk, good=60))
-    ok(start_step(stamp=factory.stamp(5), step_id=lamps.steps.get().pk))
+    ok(report(event_context=factory.event_context(4), step_id=bands.steps.get(number=20).pk, good=60))
+    ok(start_step(event_context=factory.event_context(5), step_id=lamps.steps.get().pk))

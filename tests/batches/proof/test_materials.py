@@ -43,18 +43,18 @@ def code_of(batch: Batch) -> str:
 @pytest.mark.parametrize(("days", "code"), [(0, "age.passed_last"), (1, "age.expired")])
 def test_a_lot_used_on_its_last_day_passes_and_a_day_later_fails(days: int, code: str) -> None:
     batch, lot = printing(IN_DATE, f.MONDAY.date())
-    told = f.stamp("count", at=f.MONDAY + timedelta(days=days))
-    ok(report(stamp=told, step_id=step_of(batch).pk, good=20, used=[Used(lot.pk)]))
+    reported = f.event_context("count", at=f.MONDAY + timedelta(days=days))
+    ok(report(event_context=reported, step_id=step_of(batch).pk, good=20, used=[Used(lot.pk)]))
     assert code_of(batch) == code
 
 
 def test_nothing_used_yet_is_missing_and_a_use_taken_back_is_too() -> None:
     batch, lot = printing(IN_DATE, f.MONDAY.date())
-    ok(report(stamp=f.stamp(1), step_id=step_of(batch).pk, shots=1))
+    ok(report(event_context=f.event_context(1), step_id=step_of(batch).pk, shots=1))
     assert code_of(batch) == "age.none_used"
-    told = ok(report(stamp=f.stamp(2), step_id=step_of(batch).pk, good=20, used=[Used(lot.pk)]))
+    reported = ok(report(event_context=f.event_context(2), step_id=step_of(batch).pk, good=20, used=[Used(lot.pk)]))
     assert code_of(batch) == "age.passed_last"
-    ok(correct_count(stamp=f.stamp(3), event_id=told.event.pk, reason="another batch"))
+    ok(correct_count(event_context=f.event_context(3), event_id=reported.event.pk, reason="another batch"))
     assert code_of(batch) == "age.none_used"
 
 
@@ -62,20 +62,32 @@ def test_a_mix_is_judged_by_the_hours_since_mixing_at_the_warmth_of_the_room() -
     batch, lot = printing(MIXED)
     ok(
         report(
-            stamp=f.stamp("c", at=f.MONDAY + timedelta(hours=8)),
+            event_context=f.event_context("c", at=f.MONDAY + timedelta(hours=8)),
             step_id=step_of(batch).pk,
             good=20,
             used=[Used(lot.pk)],
         )
     )
     assert code_of(batch) == "age.no_mixing"
-    told = [
+    reported = [
         ReadingTold("ink", "mixed_at", f.MONDAY.isoformat()),
         ReadingTold("ink", "room", "25", "C"),
     ]
-    ok(measure(stamp=f.stamp("m", at=f.MONDAY + timedelta(hours=9)), step_id=step_of(batch).pk, readings=told))
+    ok(
+        measure(
+            event_context=f.event_context("m", at=f.MONDAY + timedelta(hours=9)),
+            step_id=step_of(batch).pk,
+            readings=reported,
+        )
+    )
     assert code_of(batch) == "age.passed"
     # Ten degrees warmer the pot life is half: four hours, and eight had passed.
     warmer = [ReadingTold("ink", "room", "95", "F")]
-    ok(measure(stamp=f.stamp("w", at=f.MONDAY + timedelta(hours=9)), step_id=step_of(batch).pk, readings=warmer))
+    ok(
+        measure(
+            event_context=f.event_context("w", at=f.MONDAY + timedelta(hours=9)),
+            step_id=step_of(batch).pk,
+            readings=warmer,
+        )
+    )
     assert code_of(batch) == "age.past_pot_life"

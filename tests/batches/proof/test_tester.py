@@ -38,15 +38,15 @@ class Tub:
     """A shop with a tester, and parts that are moulded and tested there."""
 
     shop: Site
-    told: int = 0
+    reported: int = 0
 
     def at(self, clock: str, day: int = 0) -> datetime:
         hour, minute = map(int, clock.split(":"))
         return (DAY + timedelta(days=day)).replace(tzinfo=self.shop.zone) + timedelta(hours=hour, minutes=minute)
 
-    def stamp(self, clock: str, day: int = 0) -> Any:
-        self.told += 1
-        return factory.stamp(f"tub {self.told}", at=self.at(clock, day))
+    def event_context(self, clock: str, day: int = 0) -> Any:
+        self.reported += 1
+        return factory.event_context(f"tub {self.reported}", at=self.at(clock, day))
 
     def batch(
         self, number: str = "GLOBE", pieces: int = 1000, *, test_step: int = 20, shop: Site | None = None
@@ -62,22 +62,26 @@ class Tub:
                 factory.Op(90, site, "pack"),
             ]
             factory.make_routing(part, ops)
-        made = factory.make_batch(part, wanted=pieces, name=f"{self.told}")
-        ok(report(stamp=self.stamp("05:00"), step_id=made.steps.get(number=10).pk, good=pieces, done=True))
+        made = factory.make_batch(part, wanted=pieces, name=f"{self.reported}")
+        ok(
+            report(
+                event_context=self.event_context("05:00"), step_id=made.steps.get(number=10).pk, good=pieces, done=True
+            )
+        )
         return made
 
     def test(self, batch: Batch) -> int:
         return batch.steps.exclude(number__in=(10, 90)).get().pk
 
     def start(self, batch: Batch, clock: str, day: int = 0) -> None:
-        ok(start_step(stamp=self.stamp(clock, day), step_id=self.test(batch)))
+        ok(start_step(event_context=self.event_context(clock, day), step_id=self.test(batch)))
 
     def count(self, batch: Batch, clock: str, good: int, day: int = 0, **more: Any) -> Any:
-        return ok(report(stamp=self.stamp(clock, day), step_id=self.test(batch), good=good, **more))
+        return ok(report(event_context=self.event_context(clock, day), step_id=self.test(batch), good=good, **more))
 
     def leak(self, batch: Batch, clock: str, found: bool = True, day: int = 0) -> None:
         reading = ReadingTold("water", "master", "1" if found else "0")
-        ok(measure(stamp=self.stamp(clock, day), step_id=self.test(batch), readings=[reading]))
+        ok(measure(event_context=self.event_context(clock, day), step_id=self.test(batch), readings=[reading]))
 
     def says(self, batch: Batch) -> tuple[str, str]:
         row = Verdict.objects.get(step=self.test(batch), latest=True, load=None)
@@ -123,9 +127,9 @@ def test_a_failed_try_told_with_one_batch_holds_the_other_whose_pieces_it_makes_
     tub.leak(second, "13:55", found=False)
     assert tub.says(first) == tub.says(second) == ("failed", "master_failed")
     assert tub.held(first) == tub.held(second) == ["every_piece.master_failed"]
-    told = tub.figures(first)
-    assert (told["suspect"], told["tellings"]) == (1000, 1)
-    assert told["since"] == tub.at("06:05").isoformat() and told["failed_at"] == tub.at("13:55").isoformat()
+    reported = tub.figures(first)
+    assert (reported["suspect"], reported["tellings"]) == (1000, 1)
+    assert reported["since"] == tub.at("06:05").isoformat() and reported["failed_at"] == tub.at("13:55").isoformat()
     assert everything_agrees()
 
 
@@ -158,14 +162,21 @@ def test_a_good_try_told_late_takes_others_out_of_suspicion_but_the_hold_is_the_
     assert tub.says(first) == ("passed", "passed")
     assert tub.held(first) == ["every_piece.master_failed"], "once failed, the founder decides"
     (hold,) = Hold.objects.filter(lot=first.lot, closed_at=None)
-    ok(decide(stamp=tub.stamp("15:00"), hold_id=hold.pk, disposition="release", reason="the good try was told late"))
+    ok(
+        decide(
+            event_context=tub.event_context("15:00"),
+            hold_id=hold.pk,
+            disposition="release",
+            reason="the good try was told late",
+        )
+    )
     assert tub.held(first) == [] and everything_agrees()
 
 
 def test_another_tester_or_another_shop_is_not_concerned() -> None:
     tub = make_tub()
     first, _second = two_batches(tub)
-    elsewhere = Tub(factory.make_site("elsewhere", shifts="Mo-Su 06:00-14:00"), told=500)
+    elsewhere = Tub(factory.make_site("elsewhere", shifts="Mo-Su 06:00-14:00"), reported=500)
     other = elsewhere.batch("AMBER")
     elsewhere.start(other, "06:00")
     elsewhere.count(other, "13:50", 1000)
@@ -198,8 +209,8 @@ def test_a_failed_try_after_midnight_leaves_the_shift_before_alone() -> None:
     tub.count(batch, "23:50", 200)
     tub.count(batch, "02:00", 100, day=1)
     tub.leak(batch, "02:05", found=False, day=1)
-    told = tub.figures(batch)
-    assert (told["suspect"], told["tellings"], told["since"]) == (300, 2, tub.at("21:55").isoformat())
+    reported = tub.figures(batch)
+    assert (reported["suspect"], reported["tellings"], reported["since"]) == (300, 2, tub.at("21:55").isoformat())
 
 
 def test_by_day_where_the_site_has_no_hours() -> None:
@@ -234,15 +245,15 @@ def test_loads_are_suspect_by_their_own_times() -> None:
     tub.start(batch, "06:00")
     tub.leak(batch, "06:00")
     for hour in (6, 7, 8):
-        ok(start_load(stamp=tub.stamp(f"{hour:02}:00"), step_id=tub.test(batch), quantity=40))
+        ok(start_load(event_context=tub.event_context(f"{hour:02}:00"), step_id=tub.test(batch), quantity=40))
         load = Load.objects.latest("id")
-        ok(end_load(stamp=tub.stamp(f"{hour:02}:50"), load_id=load.pk))
+        ok(end_load(event_context=tub.event_context(f"{hour:02}:50"), load_id=load.pk))
         # Told at the end of the day: the load's own times count.
         tub.count(batch, "13:00", 40, load=load.uid)
     tub.leak(batch, "07:55")
     tub.leak(batch, "09:00", found=False)
-    told = tub.figures(batch)
-    assert (told["suspect"], told["loads"]) == (40, ["3"])
+    reported = tub.figures(batch)
+    assert (reported["suspect"], reported["loads"]) == (40, ["3"])
     assert tub.says(batch) == ("failed", "master_failed_in_loads")
 
 
@@ -254,7 +265,11 @@ def test_a_correction_counts_at_the_time_of_what_it_corrects() -> None:
     wrong = tub.count(batch, "10:00", 400)
     tub.leak(batch, "10:01")
     tub.count(batch, "13:00", 100)
-    ok(correct_count(stamp=tub.stamp("13:10"), event_id=wrong.event.pk, reason="typed wrongly", good=350))
+    ok(
+        correct_count(
+            event_context=tub.event_context("13:10"), event_id=wrong.event.pk, reason="typed wrongly", good=350
+        )
+    )
     tub.leak(batch, "13:55", found=False)
     assert tub.figures(batch)["suspect"] == 100 and everything_agrees()
 
@@ -275,7 +290,11 @@ def test_what_was_made_of_suspect_pieces_and_set_apart_from_them_is_held_with_th
     first.refresh_from_db()
     assert first.lot_id
     place = Place(first.lot_id, tub.shop.pk, Condition.IN_PROCESS, 90)
-    part = ok(hold_part(stamp=tub.stamp("13:52"), batch_id=first.pk, place=place, quantity=200, reason="sample"))
+    part = ok(
+        hold_part(
+            event_context=tub.event_context("13:52"), batch_id=first.pk, place=place, quantity=200, reason="sample"
+        )
+    )
     (child,) = part.children or Batch.objects.filter(parent=first)
     tub.leak(second, "13:55", found=False)
     assert "every_piece.master_failed" in tub.held(child) and everything_agrees()
@@ -292,9 +311,11 @@ def test_rework_of_one_batch_unsays_no_try_of_the_tester() -> None:
 
     second.refresh_from_db()
     assert second.lot_id
-    ok(hold_lot(stamp=tub.stamp("14:30"), lot_id=second.lot_id, reason="scratched"))
+    ok(hold_lot(event_context=tub.event_context("14:30"), lot_id=second.lot_id, reason="scratched"))
     (own,) = Hold.objects.filter(lot=second.lot, closed_at=None)
-    answer = decide(stamp=tub.stamp("14:40"), hold_id=own.pk, disposition="rework", reason="polish", to_step=50)
+    answer = decide(
+        event_context=tub.event_context("14:40"), hold_id=own.pk, disposition="rework", reason="polish", to_step=50
+    )
     assert ok(answer)
     tub.count(first, "13:58", 0, scrap={"dirty": 0}, shots=1)
     assert tub.says(first) == ("passed", "passed"), "the try at 13:55 did happen"
@@ -303,16 +324,16 @@ def test_rework_of_one_batch_unsays_no_try_of_the_tester() -> None:
 
 def test_a_try_costs_a_constant_number_of_questions_for_each_batch_that_it_concerns() -> None:
     def cost(batches: int) -> int:
-        tub = Tub(factory.make_site(f"shop{batches}", shifts="Mo-Su 06:00-14:00"), told=1000 * batches)
+        tub = Tub(factory.make_site(f"shop{batches}", shifts="Mo-Su 06:00-14:00"), reported=1000 * batches)
         made = [tub.batch(f"P{batches}-{n}", pieces=10) for n in range(batches)]
         tub.start(made[0], "06:00")
         tub.leak(made[0], "06:00")
         for n, batch in enumerate(made):
             tub.count(batch, f"{7 + n // 10:02}:{5 * (n % 10) + 10}", 10)
-        with CaptureQueriesContext(connection) as told:
+        with CaptureQueriesContext(connection) as reported:
             tub.leak(made[0], "13:59")
         assert all(tub.says(batch) == ("passed", "passed") for batch in made)
-        return len(told)
+        return len(reported)
 
     # From two on: what is asked of other batches at all, and only once, is in each of them.
     two, three, five = cost(2), cost(3), cost(5)
@@ -324,9 +345,9 @@ def test_a_try_taken_back_is_as_if_it_had_never_been_told_for_the_other_batch_to
     first, second = two_batches(tub)
     reading = ReadingTold("water", "master", "0")
     actor = factory.operator(tub.shop)
-    wrong = factory.stamp("slip", at=tub.at("13:55"), actor=actor)
-    told = ok(measure(stamp=wrong, step_id=tub.test(second), readings=[reading]))
+    wrong = factory.event_context("slip", at=tub.at("13:55"), actor=actor)
+    reported = ok(measure(event_context=wrong, step_id=tub.test(second), readings=[reading]))
     assert tub.says(first)[0] == "failed"
-    ok(undo(stamp=factory.stamp("back", at=tub.at("13:56"), actor=actor), event_id=told.event.pk))
+    ok(undo(event_context=factory.event_context("back", at=tub.at("13:56"), actor=actor), event_id=reported.event.pk))
     assert tub.says(first) == tub.says(second) == ("missing", "no_master_at_end")
     assert tub.held(first) == tub.held(second) == ["every_piece.no_master_at_end"] and everything_agrees()

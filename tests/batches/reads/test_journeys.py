@@ -21,9 +21,9 @@ def test_a_part_sent_ahead_is_a_leg_with_what_stayed_behind() -> None:
     played = scene.play(MONDAY)
     bench, moulder = played.sites["bench"].pk, played.sites["moulder"].pk
     legs = _journey(played.batches["globe"].lot).legs
-    told = [(leg.from_site, leg.pieces, leg.rest, leg.to_site, leg.arrived) for leg in legs]
+    reported = [(leg.from_site, leg.pieces, leg.rest, leg.to_site, leg.arrived) for leg in legs]
     # 982 lay there: 970 good and 12 to be worked again, which stay.
-    assert told == [(moulder, 400, 582, bench, 400), (moulder, 570, 12, bench, 560)]
+    assert reported == [(moulder, 400, 582, bench, 400), (moulder, 570, 12, bench, 560)]
     assert [leg.arrived_at for leg in legs] == [played.at(5.4), played.at(7.4)]
 
 

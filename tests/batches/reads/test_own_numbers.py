@@ -22,8 +22,12 @@ pytestmark = pytest.mark.django_db
 def test_each_shops_own_number_finds_the_lot() -> None:
     globe = make_globe()
     moulder, bench = globe.moulder.pk, globe.bench.pk
-    ok(tell_number(stamp=globe.stamp(), batch_id=globe.batch.pk, site_id=moulder, number=" WK  2211/7 "))
-    ok(tell_number(stamp=globe.stamp(), batch_id=globe.batch.pk, site_id=bench, number="B-9"))
+    ok(
+        tell_number(
+            event_context=globe.event_context(), batch_id=globe.batch.pk, site_id=moulder, number=" WK  2211/7 "
+        )
+    )
+    ok(tell_number(event_context=globe.event_context(), batch_id=globe.batch.pk, site_id=bench, number="B-9"))
     assert numbers_of(globe.lot().pk) == ["WK 2211/7", "B-9"]
     assert by_number("wk 2211/7") == by_number("B-9", bench) == globe.batch
     assert by_number("B-9", moulder) is None
@@ -33,7 +37,11 @@ def test_each_shops_own_number_finds_the_lot() -> None:
 def test_it_stands_on_the_label_and_in_the_record() -> None:
     globe = make_globe(start=48)
     globe.report(20, 48)
-    ok(tell_number(stamp=globe.stamp(), batch_id=globe.batch.pk, site_id=globe.moulder.pk, number="WK2211"))
+    ok(
+        tell_number(
+            event_context=globe.event_context(), batch_id=globe.batch.pk, site_id=globe.moulder.pk, number="WK2211"
+        )
+    )
     globe.batch.refresh_from_db()
     pdf = tote_labels(
         globe.batch, heading=HEADING, quantities=[48], on=date(2026, 3, 2), next_operation="cool", next_site="Moulder"
@@ -44,15 +52,17 @@ def test_it_stands_on_the_label_and_in_the_record() -> None:
 
 def test_the_same_number_again_is_no_news_and_none_at_all_is_refused() -> None:
     globe = make_globe()
-    told = {"batch_id": globe.batch.pk, "site_id": globe.moulder.pk}
-    first = ok(tell_number(stamp=globe.stamp(), **told, number="7"))
-    assert ok(tell_number(stamp=globe.stamp(), **told, number="7")).event == first.event
-    assert refused(tell_number(stamp=globe.stamp(), **told, number=" ")).code == "number_needed"
+    reported = {"batch_id": globe.batch.pk, "site_id": globe.moulder.pk}
+    first = ok(tell_number(event_context=globe.event_context(), **reported, number="7"))
+    assert ok(tell_number(event_context=globe.event_context(), **reported, number="7")).event == first.event
+    assert refused(tell_number(event_context=globe.event_context(), **reported, number=" ")).code == "number_needed"
 
 
 def test_the_record_says_what_was_taken_back() -> None:
     globe = make_globe(start=48)
     wrong = globe.report(20, 48)
-    stamp = replace(globe.stamp(wrong.event.recorded_at + timedelta(minutes=1)), actor=factory.operator(globe.moulder))
-    ok(undo(stamp=stamp, event_id=wrong.event.pk))
+    event_context = replace(
+        globe.event_context(wrong.event.recorded_at + timedelta(minutes=1)), actor=factory.operator(globe.moulder)
+    )
+    ok(undo(event_context=event_context, event_id=wrong.event.pk))
     assert "taken back: it did not occur" in flat(globe.batch)

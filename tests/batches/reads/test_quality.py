@@ -35,11 +35,23 @@ def moulded(number: str = "GLOBE", *, batches: int = 3, start: int = 0) -> Part:
         batch = f.make_batch(part, wanted=40, destination=bench, name=f"{number} {n}")
         first = Step.objects.get(batch=batch, number=10)
         bad = n % 4
-        ok(report(stamp=f.stamp(f"{number} c{n}"), step_id=first.pk, good=40 - bad, scrap={"short": bad}))
+        ok(
+            report(
+                event_context=f.event_context(f"{number} c{n}"), step_id=first.pk, good=40 - bad, scrap={"short": bad}
+            )
+        )
         readings = [ReadingTold("bore", "bore", f"{2 + (n + k) % 3 / 1000:.3f}", "in", piece=k) for k in (1, 2, 3)]
-        ok(measure(stamp=f.stamp(f"{number} m{n}"), step_id=first.pk, readings=readings))
+        ok(measure(event_context=f.event_context(f"{number} m{n}"), step_id=first.pk, readings=readings))
         second = Step.objects.get(batch=batch, number=20)
-        ok(report(stamp=f.stamp(f"{number} d{n}"), step_id=second.pk, good=38 - bad, scrap={"cut": 1}, rework=1))
+        ok(
+            report(
+                event_context=f.event_context(f"{number} d{n}"),
+                step_id=second.pk,
+                good=38 - bad,
+                scrap={"cut": 1},
+                rework=1,
+            )
+        )
     return part
 
 
@@ -56,7 +68,7 @@ def test_samples_are_left_out() -> None:
     part = moulded(batches=1)
     before = quality.of_part(part.pk)[0].entered
     step = Step.objects.get(number=10)
-    ok(report(stamp=f.stamp("samples"), step_id=step.pk, samples=5))
+    ok(report(event_context=f.event_context("samples"), step_id=step.pk, samples=5))
     assert quality.of_part(part.pk)[0].entered == before
 
 
@@ -79,7 +91,7 @@ def test_values_come_in_the_checks_own_unit_and_words_and_struck_ones_do_not() -
     part = moulded(batches=1)
     step = Step.objects.get(number=10)
     more = [ReadingTold("bore", "bore", "50.8", "mm"), ReadingTold("bore", "bore", "wide", "in")]
-    ok(measure(stamp=f.stamp("mm"), step_id=step.pk, readings=more))
+    ok(measure(event_context=f.event_context("mm"), step_id=step.pk, readings=more))
     struck = step.readings.order_by("id").first()
     assert struck is not None
     struck.struck_by = struck.event

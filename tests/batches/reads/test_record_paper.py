@@ -55,11 +55,30 @@ def played() -> Globe:
     """Moulded, one count corrected, cooled, held and conceded."""
     globe = make_globe(checks=CHECKS, start=48, insert=True)
     wrong = globe.report(20, 47, scrap={"short": 1}, done=True)
-    ok(correct_count(stamp=globe.stamp(), event_id=wrong.event.pk, reason="transposed", good=45, scrap={"short": 3}))
+    ok(
+        correct_count(
+            event_context=globe.event_context(),
+            event_id=wrong.event.pk,
+            reason="transposed",
+            good=45,
+            scrap={"short": 3},
+        )
+    )
     globe.cooled((24, 16), (21, 20))
-    ok(hold_lot(stamp=f.stamp("hold", actor=f.founder()), lot_id=globe.lot().pk, reason="smells of smoke"))
+    ok(
+        hold_lot(
+            event_context=f.event_context("hold", actor=f.founder()), lot_id=globe.lot().pk, reason="smells of smoke"
+        )
+    )
     hold = globe.open_holds()[-1]
-    ok(decide(stamp=f.stamp("ok", actor=f.founder()), hold_id=hold.pk, disposition="concession", reason="aired out"))
+    ok(
+        decide(
+            event_context=f.event_context("ok", actor=f.founder()),
+            hold_id=hold.pk,
+            disposition="concession",
+            reason="aired out",
+        )
+    )
     return globe
 
 
@@ -84,7 +103,13 @@ def test_every_latest_verdict_and_every_reading_is_in_it() -> None:
     globe = played()
     step = globe.step(50)
     for n, value in enumerate(("2.001", "1.997", "2.009"), 1):
-        ok(measure(stamp=globe.stamp(), step_id=step.pk, readings=[ReadingTold("bore", "bore", value, "in", piece=n)]))
+        ok(
+            measure(
+                event_context=globe.event_context(),
+                step_id=step.pk,
+                readings=[ReadingTold("bore", "bore", value, "in", piece=n)],
+            )
+        )
     record = record_of(globe.batch, HEADING, VOICE)
     rows = [row for one in record.steps for row in one.readings]
     assert len(rows) == Reading.objects.filter(step__batch=globe.batch).count() == 3
@@ -99,10 +124,19 @@ def test_every_latest_verdict_and_every_reading_is_in_it() -> None:
 
 def test_a_log_is_drawn_with_its_limits_its_digest_and_what_was_understood() -> None:
     batch = oven_batch()
-    start = datetime(2026, 3, 2, 8, tzinfo=f.stamp(1).at.tzinfo)
+    start = datetime(2026, 3, 2, 8, tzinfo=f.event_context(1).at.tzinfo)
     load = load_of(batch, start, 45)
     content = log(start, [85.0] * 46)
-    ok(attach(stamp=f.stamp("log"), step_id=load.step_id, content=content, name="oven.csv", kind="log", load=load.uid))
+    ok(
+        attach(
+            event_context=f.event_context("log"),
+            step_id=load.step_id,
+            content=content,
+            name="oven.csv",
+            kind="log",
+            load=load.uid,
+        )
+    )
     row = Attachment.objects.get()
     (file,) = record_of(batch, HEADING, VOICE).steps[0].files
     assert file.picture is not None
@@ -115,7 +149,7 @@ def test_a_log_is_drawn_with_its_limits_its_digest_and_what_was_understood() -> 
 
 def test_downsampling_keeps_the_highest_and_the_lowest_and_breaks_at_gaps() -> None:
     batch = oven_batch()
-    start = datetime(2026, 3, 2, 8, tzinfo=f.stamp(1).at.tzinfo)
+    start = datetime(2026, 3, 2, 8, tzinfo=f.event_context(1).at.tzinfo)
     load = load_of(batch, start, 45)
     celsius = [85.0 + (n % 7) / 10 for n in range(3000)]
     celsius[1234], celsius[2345] = 133.0, 12.0
@@ -171,7 +205,7 @@ def test_photos_and_certificates_are_printed_or_named_with_their_whole_digest() 
         ("resin.pdf", "certificate", b"%PDF-1.4 certificate of the resin"),
         ("ink.png", "certificate", plain_png()),
     ):
-        ok(attach(stamp=f.stamp(name), step_id=step.pk, content=content, name=name, kind=kind))
+        ok(attach(event_context=f.event_context(name), step_id=step.pk, content=content, name=name, kind=kind))
     files = {file.name: file for file in record_of(batch, HEADING, VOICE).steps[0].files}
     assert files["short shot.jpg"].photo and files["ink.png"].photo and files["resin.pdf"].photo is None
     body = process_record(batch, heading=HEADING, voice=VOICE)
@@ -193,7 +227,7 @@ def test_the_pages_of_a_pdf_certificate_are_printed_and_what_is_not_is_said() ->
         ("locked.pdf", certificate(password="between us")),
         ("torn.pdf", certificate()[:200]),
     ):
-        ok(attach(stamp=f.stamp(name), step_id=step.pk, content=content, name=name, kind="certificate"))
+        ok(attach(event_context=f.event_context(name), step_id=step.pk, content=content, name=name, kind="certificate"))
     files = {file.name: file for file in record_of(batch, HEADING, VOICE).steps[0].files}
     assert [len(file.pages) for file in files.values()] == [6, 1, 0, 0]
     body = process_record(batch, heading=HEADING, voice=VOICE)
@@ -208,8 +242,13 @@ def test_the_pages_of_a_pdf_certificate_are_printed_and_what_is_not_is_said() ->
 def test_many_photos_page_well() -> None:
     batch = oven_batch()
     for n in range(20):
-        told = {"step_id": batch.steps.get().pk, "content": snapshot(40 + n, 30), "name": f"{n}.jpg", "kind": "photo"}
-        ok(attach(stamp=f.stamp(n), **told))  # type: ignore[arg-type]
+        reported = {
+            "step_id": batch.steps.get().pk,
+            "content": snapshot(40 + n, 30),
+            "name": f"{n}.jpg",
+            "kind": "photo",
+        }
+        ok(attach(event_context=f.event_context(n), **reported))  # type: ignore[arg-type]
     body = process_record(batch, heading=HEADING, voice=VOICE)
     assert pictures_in(body) == 20
     # Three photos with their rows fill a page; none is left out and none runs off the foot.

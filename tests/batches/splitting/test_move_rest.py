@@ -32,10 +32,10 @@ def _move(
     *,
     reason: str = "12 left",
     site: Site | None = None,
-    **told: Any,
+    **reported: Any,
 ) -> Answer | Refusal:
     place = Place(globe.lot(batch).pk, (site or globe.moulder).pk, condition, step)
-    return move_rest(stamp=globe.stamp(), batch_id=batch.pk, place=place, reason=reason, **told)
+    return move_rest(event_context=globe.event_context(), batch_id=batch.pk, place=place, reason=reason, **reported)
 
 
 def test_the_rest_of_a_batch_joins_the_next_one_before_that_has_a_piece() -> None:
@@ -59,7 +59,7 @@ def test_what_holds_the_rest_holds_the_batch_that_it_joined() -> None:
     after = factory.make_batch(globe.part, name="next")
     globe.report(20, 40, batch=after)
     Lot.objects.filter(pk=globe.lot().pk).update(expires_on=date(2026, 5, 1))
-    ok(hold_lot(stamp=globe.stamp(), lot_id=globe.lot().pk, reason="odd"))
+    ok(hold_lot(event_context=globe.event_context(), lot_id=globe.lot().pk, reason="odd"))
     ok(_move(globe, globe.batch, to_batch=after.pk))
     assert len(globe.open_holds(after)) == 1
     assert globe.lot(after).expires_on == date(2026, 5, 1)
@@ -97,7 +97,7 @@ def test_no_lot_becomes_its_own_ancestor() -> None:
     globe = make_globe()
     globe.report(20, 40)
     place = Place(globe.lot().pk, globe.moulder.pk, Condition.IN_PROCESS, 30)
-    ok(split(stamp=globe.stamp(), batch_id=globe.batch.pk, place=place, quantity=10, reason="x"))
+    ok(split(event_context=globe.event_context(), batch_id=globe.batch.pk, place=place, quantity=10, reason="x"))
     (child,) = globe.children()
     assert refused(_move(globe, child, to_batch=globe.batch.pk)).code == "own_ancestor"
     assert refused(_move(globe, globe.batch, to_batch=globe.batch.pk)).code == "other_routing"

@@ -26,7 +26,13 @@ pytestmark = pytest.mark.django_db
 def _split(globe: Globe, quantity: int, condition: str = Condition.IN_PROCESS, step: int = 30) -> Batch:
     place = Place(globe.lot().pk, globe.moulder.pk, condition, step)
     answer = ok(
-        split(stamp=globe.stamp(), batch_id=globe.batch.pk, place=place, quantity=quantity, reason="two fixtures")
+        split(
+            event_context=globe.event_context(),
+            batch_id=globe.batch.pk,
+            place=place,
+            quantity=quantity,
+            reason="two fixtures",
+        )
     )
     return answer.children[0]
 
@@ -35,7 +41,7 @@ def _join(
     globe: Globe, *batches: Batch, condition: str = Condition.IN_PROCESS, step: int = 30, reason: str = "one again"
 ) -> Answer | Refusal:
     return recombine(
-        stamp=globe.stamp(),
+        event_context=globe.event_context(),
         lot_ids=[globe.lot(batch).pk for batch in batches],
         site_id=globe.moulder.pk,
         condition=condition,
@@ -74,10 +80,10 @@ def test_what_holds_either_holds_what_they_became_until_it_is_let_go() -> None:
     globe = make_globe()
     globe.report(20, 60)
     child = _split(globe, 20)
-    answer = ok(hold_lot(stamp=globe.stamp(), lot_id=globe.lot(child).pk, reason="scratched"))
+    answer = ok(hold_lot(event_context=globe.event_context(), lot_id=globe.lot(child).pk, reason="scratched"))
     (joined,) = ok(_join(globe, globe.batch, child)).children
     assert len(globe.open_holds(joined)) == 1
-    ok(decide(stamp=globe.stamp(), hold_id=answer.holds[0].pk, disposition="release", reason="wiped"))
+    ok(decide(event_context=globe.event_context(), hold_id=answer.holds[0].pk, disposition="release", reason="wiped"))
     assert globe.open_holds(joined) == []
     assert everything_agrees()
 
@@ -106,7 +112,9 @@ def test_what_either_has_not_proved_is_not_proved() -> None:
     assert [block.step for block in gates.closed(joined, "sending")] == [30]
     # Also what is split off from it, and asked among many.
     place = Place(globe.lot(joined).pk, globe.moulder.pk, Condition.STOCK, 30)
-    apart = ok(split(stamp=globe.stamp(), batch_id=joined.pk, place=place, quantity=5, reason="x")).children[0]
+    apart = ok(
+        split(event_context=globe.event_context(), batch_id=joined.pk, place=place, quantity=5, reason="x")
+    ).children[0]
     assert [block.step for block in gates.closed(apart, "sending")] == [30]
     assert set(gates.closed_among([joined, apart, good], "sending")) == {joined.pk, apart.pk}
     assert everything_agrees()
@@ -135,7 +143,7 @@ def test_other_parts_do_not_become_one() -> None:
     globe.report(20, 60)
     other = factory.make_stock(factory.make_part("BAND"), globe.moulder, 10)
     answer = recombine(
-        stamp=globe.stamp(),
+        event_context=globe.event_context(),
         lot_ids=[globe.lot().pk, other.pk],
         site_id=globe.moulder.pk,
         condition=Condition.IN_PROCESS,

@@ -27,9 +27,14 @@ def _failed() -> tuple[Globe, Hold, Part]:
 
 def test_its_pieces_become_a_lot_of_the_other_part_that_knows_where_it_came_from() -> None:
     globe, hold, second = _failed()
-    told = {"stamp": globe.stamp(), "hold_id": hold.pk, "disposition": "regrade", "reason": "as seconds"}
+    reported = {
+        "event_context": globe.event_context(),
+        "hold_id": hold.pk,
+        "disposition": "regrade",
+        "reason": "as seconds",
+    }
     for repeated in (False, True):
-        answer = ok(decide(**told, to_part=second.pk))  # type: ignore[arg-type]
+        answer = ok(decide(**reported, to_part=second.pk))  # type: ignore[arg-type]
         assert answer.repeated is repeated
     lot = Lot.objects.get(part=second)
     assert lot.origin == "regrade" and factory.balance(lot, globe.moulder, Condition.STOCK) == 24
@@ -46,14 +51,22 @@ def test_its_pieces_become_a_lot_of_the_other_part_that_knows_where_it_came_from
 def test_what_else_holds_the_lot_holds_what_became_of_it() -> None:
     globe, hold, second = _failed()
     other = holds.open_hold(factory.make_event("dirt"), globe.lot(), cause="held", code="held_by_founder")
-    ok(decide(stamp=globe.stamp(), hold_id=hold.pk, disposition="regrade", reason="x", to_part=second.pk))
+    ok(
+        decide(
+            event_context=globe.event_context(), hold_id=hold.pk, disposition="regrade", reason="x", to_part=second.pk
+        )
+    )
     lot = Lot.objects.get(part=second)
     assert [row.root_id for row in Hold.objects.filter(lot=lot, closed_at=None)] == [other.pk]
 
 
 def test_a_regraded_lot_is_not_held_again_for_the_same_reason() -> None:
     globe, hold, second = _failed()
-    ok(decide(stamp=globe.stamp(), hold_id=hold.pk, disposition="regrade", reason="x", to_part=second.pk))
+    ok(
+        decide(
+            event_context=globe.event_context(), hold_id=hold.pk, disposition="regrade", reason="x", to_part=second.pk
+        )
+    )
     globe.finish(30)
     assert globe.open_holds() == []
     assert everything_agrees()
@@ -65,7 +78,15 @@ def test_what_was_made_of_it_meanwhile_waits_for_a_decision_of_its_own() -> None
     globe.report(20, 10)
     globe.report(50, 10)
     hold = holds.open_hold(factory.make_event("h"), inserts, cause="held", code="held_by_founder")
-    ok(decide(stamp=globe.stamp(), hold_id=hold.pk, disposition="regrade", reason="x", to_part=_other("X").pk))
+    ok(
+        decide(
+            event_context=globe.event_context(),
+            hold_id=hold.pk,
+            disposition="regrade",
+            reason="x",
+            to_part=_other("X").pk,
+        )
+    )
     assert len(globe.open_holds()) == 1
     assert everything_agrees()
 
@@ -82,7 +103,9 @@ def test_the_same_part_none_or_one_of_another_unit_is_refused() -> None:
         (globe.part.pk, "regrade_needs_another_part"),
         (resin.pk, "regrade_other_unit"),
     ):
-        answer = decide(stamp=globe.stamp(), hold_id=hold.pk, disposition="regrade", reason="x", to_part=to_part)
+        answer = decide(
+            event_context=globe.event_context(), hold_id=hold.pk, disposition="regrade", reason="x", to_part=to_part
+        )
         assert refused(answer).code == code
     assert len(globe.open_holds()) == 1
 
@@ -90,8 +113,10 @@ def test_the_same_part_none_or_one_of_another_unit_is_refused() -> None:
 def test_a_lot_without_pieces_has_nothing_to_regrade() -> None:
     globe, hold, second = _failed()
     other = holds.open_hold(factory.make_event("h"), globe.lot(), cause="held", code="held_by_founder")
-    ok(decide(stamp=globe.stamp(), hold_id=hold.pk, disposition="scrap", reason="x"))
-    answer = decide(stamp=globe.stamp(), hold_id=other.pk, disposition="regrade", reason="x", to_part=second.pk)
+    ok(decide(event_context=globe.event_context(), hold_id=hold.pk, disposition="scrap", reason="x"))
+    answer = decide(
+        event_context=globe.event_context(), hold_id=other.pk, disposition="regrade", reason="x", to_part=second.pk
+    )
     assert refused(answer).code == "nothing_there"
 
 
@@ -99,20 +124,20 @@ def test_a_bought_lot_marked_for_return_stays_held_and_may_be_sent_back() -> Non
     bench, supplier = factory.make_bench(), factory.make_site("supplier", "supplier")
     lot = factory.make_stock(factory.make_part("PUCK", "bought"), bench, 40)
     hold = holds.open_hold(factory.make_event("h"), lot, cause="held", code="held_by_founder", figures={"reason": "r"})
-    ok(decide(stamp=factory.stamp(1), hold_id=hold.pk, disposition="return", reason="rusty"))
+    ok(decide(event_context=factory.event_context(1), hold_id=hold.pk, disposition="return", reason="rusty"))
     hold.refresh_from_db()
     assert (hold.disposition, hold.reason, hold.closed_at) == ("return", "rusty", None)
     line = SendLine(lot.pk, 40)
     ends = {"origin_id": bench.pk, "destination_id": supplier.pk, "lines": [line]}
-    assert refused(send(stamp=factory.stamp(2), **ends, purpose="stock")).code == "held"  # type: ignore[arg-type]
-    ok(send(stamp=factory.stamp(3), **ends, purpose="return", note="scratched"))  # type: ignore[arg-type]
+    assert refused(send(event_context=factory.event_context(2), **ends, purpose="stock")).code == "held"  # type: ignore[arg-type]
+    ok(send(event_context=factory.event_context(3), **ends, purpose="return", note="scratched"))  # type: ignore[arg-type]
     assert everything_agrees()
     # Thought better of: the hold is still open to be decided.
-    ok(decide(stamp=factory.stamp(4), hold_id=hold.pk, disposition="release", reason="taken back"))
+    ok(decide(event_context=factory.event_context(4), hold_id=hold.pk, disposition="release", reason="taken back"))
     assert everything_agrees()
 
 
 def test_what_was_made_here_cannot_be_returned() -> None:
     globe, hold, _second = _failed()
-    answer = decide(stamp=globe.stamp(), hold_id=hold.pk, disposition="return", reason="x")
+    answer = decide(event_context=globe.event_context(), hold_id=hold.pk, disposition="return", reason="x")
     assert refused(answer).code == "return_is_for_bought"

@@ -9,6 +9,8 @@ from tests.globe import COOLING, ROUTE, everything_agrees, make_globe, ok, refus
 from traveller.batches.actions.hold import hold_lot
 from traveller.batches.actions.split import split
 from traveller.batches.proof import gates
+from traveller.batches.steps.answer import Answer
+from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Condition
 from traveller.ledger.post import Place
 
@@ -19,9 +21,9 @@ def test_pieces_split_off_have_a_code_of_their_own_and_go_on_from_where_they_lay
     globe = make_globe()
     globe.report(20, 60)
     place = Place(globe.lot().pk, globe.moulder.pk, Condition.IN_PROCESS, 30)
-    told = {"batch_id": globe.batch.pk, "place": place, "quantity": 20, "reason": "to be polished"}
-    answer = ok(split(stamp=factory.stamp("split"), **told))  # type: ignore[arg-type]
-    again = ok(split(stamp=factory.stamp("split"), **told))  # type: ignore[arg-type]
+    reported = {"batch_id": globe.batch.pk, "place": place, "quantity": 20, "reason": "to be polished"}
+    answer = ok(split(event_context=factory.event_context("split"), **reported))  # type: ignore[arg-type]
+    again = ok(split(event_context=factory.event_context("split"), **reported))  # type: ignore[arg-type]
     assert again.event == answer.event
     (child,) = globe.children()
     assert child.code != globe.batch.code
@@ -37,7 +39,11 @@ def test_what_the_parent_has_not_proved_its_child_has_not_proved() -> None:
     globe.report(20, 60)
     globe.report(30, 60)
     place = Place(globe.lot().pk, globe.moulder.pk, Condition.STOCK, 30)
-    ok(split(stamp=globe.stamp(), batch_id=globe.batch.pk, place=place, quantity=20, reason="amber print"))
+    ok(
+        split(
+            event_context=globe.event_context(), batch_id=globe.batch.pk, place=place, quantity=20, reason="amber print"
+        )
+    )
     (child,) = globe.children()
     assert [block.step for block in gates.closed(child, "sending")] == [30]
 
@@ -45,9 +51,9 @@ def test_what_the_parent_has_not_proved_its_child_has_not_proved() -> None:
 def test_a_held_batch_is_split_into_two_held_ones() -> None:
     globe = make_globe()
     globe.report(20, 60)
-    ok(hold_lot(stamp=globe.stamp(), lot_id=globe.lot().pk, reason="odd"))
+    ok(hold_lot(event_context=globe.event_context(), lot_id=globe.lot().pk, reason="odd"))
     place = Place(globe.lot().pk, globe.moulder.pk, Condition.IN_PROCESS, 30)
-    ok(split(stamp=globe.stamp(), batch_id=globe.batch.pk, place=place, quantity=20, reason="sorted"))
+    ok(split(event_context=globe.event_context(), batch_id=globe.batch.pk, place=place, quantity=20, reason="sorted"))
     assert len(globe.open_holds(globe.children()[0])) == 1
 
 
@@ -56,11 +62,15 @@ def test_a_split_needs_a_part_and_a_reason_and_no_load_around_it() -> None:
     globe.report(20, 60)
     globe.put_in(24)
     place = Place(globe.lot().pk, globe.moulder.pk, Condition.IN_PROCESS, 30)
-    told = {"batch_id": globe.batch.pk, "place": place}
-    assert refused(split(stamp=globe.stamp(), **told, quantity=60, reason="x")).code == "not_a_part"  # type: ignore[arg-type]
-    assert refused(split(stamp=globe.stamp(), **told, quantity=5, reason=" ")).code == "reason_needed"  # type: ignore[arg-type]
-    assert refused(split(stamp=globe.stamp(), **told, quantity=40, reason="x")).code == "load_is_in"  # type: ignore[arg-type]
-    ok(split(stamp=globe.stamp(), **told, quantity=36, reason="x"))  # type: ignore[arg-type]
+
+    def parted(quantity: int, reason: str = "x") -> Answer | Refusal:
+        given = {"event_context": globe.event_context(), "batch_id": globe.batch.pk, "place": place}
+        return split(**given, quantity=quantity, reason=reason)  # type: ignore[arg-type]
+
+    assert refused(parted(60)).code == "not_a_part"
+    assert refused(parted(5, " ")).code == "reason_needed"
+    assert refused(parted(40)).code == "load_is_in"
+    ok(parted(36))
     assert everything_agrees()
 
 

@@ -39,41 +39,41 @@ def closed(batch: Batch) -> bool:
 
 def test_a_component_batch_closes_when_its_last_piece_is_used() -> None:
     feet, lanterns = two_batches()
-    report(stamp=f.stamp(1), step_id=step_of(feet).pk, good=10, done=True)
+    report(event_context=f.event_context(1), step_id=step_of(feet).pk, good=10, done=True)
     assert not closed(feet)
     lot = Batch.objects.get(pk=feet.pk).lot_id
     assert lot
-    report(stamp=f.stamp(2), step_id=step_of(lanterns).pk, good=6, used=[Used(lot)])
+    report(event_context=f.event_context(2), step_id=step_of(lanterns).pk, good=6, used=[Used(lot)])
     assert not closed(feet)
-    report(stamp=f.stamp(3), step_id=step_of(lanterns).pk, good=4, used=[Used(lot)])
+    report(event_context=f.event_context(3), step_id=step_of(lanterns).pk, good=4, used=[Used(lot)])
     assert closed(feet) and not closed(lanterns)
 
 
 def test_a_batch_whose_making_is_not_done_stays_open_though_nothing_lies() -> None:
     feet, lanterns = two_batches()
-    report(stamp=f.stamp(1), step_id=step_of(feet).pk, good=10)
+    report(event_context=f.event_context(1), step_id=step_of(feet).pk, good=10)
     lot = Batch.objects.get(pk=feet.pk).lot_id
     assert lot
-    report(stamp=f.stamp(2), step_id=step_of(lanterns).pk, good=10, used=[Used(lot)])
+    report(event_context=f.event_context(2), step_id=step_of(lanterns).pk, good=10, used=[Used(lot)])
     assert not closed(feet)
-    finish_step(stamp=f.stamp(3), step_id=step_of(feet).pk)
+    finish_step(event_context=f.event_context(3), step_id=step_of(feet).pk)
     assert closed(feet)
 
 
 def test_a_correction_that_gives_pieces_back_opens_the_batch_again() -> None:
     feet, lanterns = two_batches()
-    report(stamp=f.stamp(1), step_id=step_of(feet).pk, good=10, done=True)
+    report(event_context=f.event_context(1), step_id=step_of(feet).pk, good=10, done=True)
     lot = Batch.objects.get(pk=feet.pk).lot_id
     assert lot
-    used = report(stamp=f.stamp(2), step_id=step_of(lanterns).pk, good=10, used=[Used(lot)])
+    used = report(event_context=f.event_context(2), step_id=step_of(lanterns).pk, good=10, used=[Used(lot)])
     assert isinstance(used, Answer) and closed(feet)
-    correct_count(stamp=f.stamp(4), event_id=used.event.pk, reason="two were counted twice", good=8)
+    correct_count(event_context=f.event_context(4), event_id=used.event.pk, reason="two were counted twice", good=8)
     assert not closed(feet)
 
 
 def test_a_batch_without_a_good_piece_closes_when_its_making_is_done() -> None:
     feet, _ = two_batches()
-    report(stamp=f.stamp(1), step_id=step_of(feet).pk, scrap={"short": 10}, done=True)
+    report(event_context=f.event_context(1), step_id=step_of(feet).pk, scrap={"short": 10}, done=True)
     assert closed(feet)
 
 
@@ -93,7 +93,11 @@ def test_a_batch_of_which_pieces_are_missing_stays_open_until_they_are_known_to_
     line = short_by(globe, pieces)
     assert not closed(globe.batch)
     assert everything_agrees()
-    ok(settle_difference(stamp=globe.stamp(), line_id=line.pk, finding="lost", reason="fell off the van"))
+    ok(
+        settle_difference(
+            event_context=globe.event_context(), line_id=line.pk, finding="lost", reason="fell off the van"
+        )
+    )
     assert closed(globe.batch)
     assert everything_agrees()
 
@@ -101,7 +105,11 @@ def test_a_batch_of_which_pieces_are_missing_stays_open_until_they_are_known_to_
 def test_missing_pieces_that_were_at_the_sender_keep_their_batch_open_until_they_are_gone_too() -> None:
     globe = make_globe(start=40)
     line = short_by(globe, 3)
-    ok(settle_difference(stamp=globe.stamp(), line_id=line.pk, finding="at_sender", reason="behind the press"))
+    ok(
+        settle_difference(
+            event_context=globe.event_context(), line_id=line.pk, finding="at_sender", reason="behind the press"
+        )
+    )
     assert not closed(globe.batch)
     globe.moved(3)
     globe.report(40, scrap={"leak": 3})
@@ -113,7 +121,11 @@ def test_a_batch_closed_behind_the_back_of_a_difference_is_opened_by_its_settlem
     globe = make_globe(start=40)
     line = short_by(globe, 3)
     Batch.objects.filter(pk=globe.batch.pk).update(closed_at=f.MONDAY)
-    ok(settle_difference(stamp=globe.stamp(), line_id=line.pk, finding="at_sender", reason="behind the press"))
+    ok(
+        settle_difference(
+            event_context=globe.event_context(), line_id=line.pk, finding="at_sender", reason="behind the press"
+        )
+    )
     assert not closed(globe.batch)
 
 
@@ -121,7 +133,7 @@ def test_a_refused_settlement_changes_nothing() -> None:
     globe = make_globe(start=40)
     line = short_by(globe, 3)
     before = globe.lies()
-    answer = settle_difference(stamp=globe.stamp(), line_id=line.pk, finding="lost", reason=" ")
+    answer = settle_difference(event_context=globe.event_context(), line_id=line.pk, finding="lost", reason=" ")
     assert refused(answer).code == "reason_needed"
     assert (globe.lies(), closed(globe.batch)) == (before, False)
 
@@ -144,7 +156,7 @@ def test_pieces_used_up_before_their_sending_was_told_close_their_batch_when_it_
     globe.report(30, 40, done=True)
     globe.report(40, scrap={"leak": 40})
     lot = globe.lot().pk
-    ok(arrived_unannounced(stamp=globe.stamp(), site_id=globe.bench.pk, lot_id=lot, quantity=40))
+    ok(arrived_unannounced(event_context=globe.event_context(), site_id=globe.bench.pk, lot_id=lot, quantity=40))
     assert not closed(globe.batch)
     ok(globe.send(40))
     assert closed(globe.batch)

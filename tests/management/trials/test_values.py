@@ -56,10 +56,10 @@ def test_a_page_is_read_with_its_forms_and_its_own_addresses() -> None:
     assert page.addresses == ["/batches/7K3QX2B?page=2", "/picture/ab", "/here/step/3/count", "/find"]
     count, find = page.forms
     assert (count.method, count.action, count.multipart) == ("POST", "/here/step/3/count", True)
-    told = {each.name: (each.kind, each.value, each.options) for each in count.fields}
-    assert told["note"] == ("textarea", "as <typed>", [])
-    assert told["rest"][2] == ["stays", "lost"] and told["mark"][2] == ["7", "8"]
-    assert told["reason"] == ("select", "flash", ["", "flash"])
+    reported = {each.name: (each.kind, each.value, each.options) for each in count.fields}
+    assert reported["note"] == ("textarea", "as <typed>", [])
+    assert reported["rest"][2] == ["stays", "lost"] and reported["mark"][2] == ["7", "8"]
+    assert reported["reason"] == ("select", "flash", ["", "flash"])
     assert (find.method, find.fields[0].name) == ("GET", "code")
 
 
@@ -67,10 +67,14 @@ def test_a_form_is_filled_in_as_its_page_would_have_it() -> None:
     form = read_page(PAGE, "/here/step/3").forms[0]
     for seed in range(40):
         pairs = filled(form, Draw(seed), ["7K3QX2B"])
-        told = dict(pairs)
-        assert [name for name, _ in pairs].count("mark") == 1 and told["mark"] in ("7", "8")
-        assert isinstance(told["good"], str) and told["good"].isdigit()
-        assert told["rest"] in ("stays", "lost") and told["reason"] in ("", "flash") and isinstance(told["log"], Sent)
+        reported = dict(pairs)
+        assert [name for name, _ in pairs].count("mark") == 1 and reported["mark"] in ("7", "8")
+        assert isinstance(reported["good"], str) and reported["good"].isdigit()
+        assert (
+            reported["rest"] in ("stays", "lost")
+            and reported["reason"] in ("", "flash")
+            and isinstance(reported["log"], Sent)
+        )
 
 
 def test_what_is_drawn_is_drawn_again_from_the_same_seed() -> None:
@@ -124,7 +128,7 @@ def test_a_fault_of_a_page_is_heard_and_told_with_the_request_that_led_to_it(
     assert answer.status == 500 and "ZeroDivisionError" in answer.faults[0].where
     [met] = storm.met.values()
     assert "test_values.py" in met.fault.where and met.times == 1
-    assert "ZeroDivisionError: of the test" in met.told() and "'GET' '/here/scan' ?'code=%00'" in met.told()
+    assert "ZeroDivisionError: of the test" in met.reported() and "'GET' '/here/scan' ?'code=%00'" in met.reported()
     lines: list[str] = []
     monkeypatch.setattr(storm, "blow", lambda *_: None)
     assert values.tried(storm, storm.drawn, lines.append) == 1

@@ -30,7 +30,7 @@ def found(**changes: Any) -> Found:
         "being_read": True, "names_command": True, "shop": since, "founder": since, "shop_since": "17:52",
         "founder_since": "17:52", "count": 302, "booked": 1, **changes.pop("pages", {}),
     }  # fmt: skip
-    told = {
+    reported = {
         "kills": [Kill("log", "lane", 0.5, "read", 9.0, 2)],
         "sent": [{"kind": "log"}, {"kind": "pdf"}],
         "told": [{"events": ["evidence read"], "passed": 1}, {"events": ["evidence read"], "passed": None}],
@@ -38,7 +38,7 @@ def found(**changes: Any) -> Found:
         "order": ["rubber 0", "moulder 2", "rubber 1"],
         "verified": AGREES,
     }
-    return Found(pages=pages, **{**told, **changes})
+    return Found(pages=pages, **{**reported, **changes})
 
 
 def missed(seen: Found, *, short: bool = False) -> list[str]:
@@ -78,14 +78,14 @@ def test_each_goal_can_be_missed(changes: dict[str, Any], goal: str) -> None:
 
 @pytest.mark.parametrize("events", [[], ["evidence unreadable"], ["evidence read", "evidence read"]])
 def test_a_file_told_never_wrongly_or_twice_is_a_missed_goal(events: list[str]) -> None:
-    told = [{"events": ["evidence read"], "passed": 1}, {"events": events, "passed": None}]
-    assert missed(found(told=told)) == ["files not told exactly once as read"]
+    reported = [{"events": ["evidence read"], "passed": 1}, {"events": events, "passed": None}]
+    assert missed(found(reported=reported)) == ["files not told exactly once as read"]
 
 
 @pytest.mark.parametrize("times", [0, 2])
 def test_a_log_judged_never_or_twice_is_a_missed_goal(times: int) -> None:
-    told = [{"events": ["evidence read"], "passed": times}, {"events": ["evidence read"], "passed": None}]
-    assert missed(found(told=told)) == ["of 1 logs not judged exactly once as hot enough"]
+    reported = [{"events": ["evidence read"], "passed": times}, {"events": ["evidence read"], "passed": None}]
+    assert missed(found(reported=reported)) == ["of 1 logs not judged exactly once as hot enough"]
 
 
 def test_the_short_form_judges_all_but_the_times() -> None:

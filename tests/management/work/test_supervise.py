@@ -91,16 +91,16 @@ def test_what_an_ended_lane_had_taken_is_asked_for_when_it_ends_and_not_an_hour_
 ) -> None:
     # The tests keep their own way of being interrupted.
     monkeypatch.setattr(signal, "signal", lambda *_: None)
-    told: list[str] = []
+    reported: list[str] = []
     lane = Lane("quick", at_its_end)
 
     def ended() -> None:
-        told.append("ended")
+        reported.append("ended")
         supervisor._ending = True
 
-    supervisor = Supervisor([lane], told.append, lambda: None, ended)
+    supervisor = Supervisor([lane], reported.append, lambda: None, ended)
     supervisor.run()
-    assert len(told) == 2 and "starts again in" in told[0] and told[1] == "ended"
+    assert len(reported) == 2 and "starts again in" in reported[0] and reported[1] == "ended"
 
 
 def test_a_lane_that_ran_soundly_is_started_again_at_once_as_if_it_had_never_ended() -> None:

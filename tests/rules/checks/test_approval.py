@@ -37,8 +37,8 @@ def run(*decisions: ApprovalEvidence, pieces: int = 5, made: MadeWith = TWO, sin
     ],
 )
 def test_the_founders_latest_decision_counts(decisions: list[bool], outcome: str, code: str) -> None:
-    told = [decided(approved, n) for n, approved in enumerate(decisions)]
-    for order in permutations(told):
+    reported = [decided(approved, n) for n, approved in enumerate(decisions)]
+    for order in permutations(reported):
         verdict = judge(parsed(parse({})), run(*order)).step
         assert (verdict.outcome, verdict.code) == (outcome, code)
 

@@ -111,8 +111,8 @@ def test_a_dimension_that_makes_no_sense_is_named(raw: dict[str, str], columns: 
 
 
 def test_the_limit_is_told_before_typing() -> None:
-    told = [KIND.words[code].format(**figures) for code, figures in KIND.limit_words(EACH)]
-    assert told == ["25.4 ± 0.127 mm (25.273 to 25.527)", "2 pieces from every open cavity"]
+    reported = [KIND.words[code].format(**figures) for code, figures in KIND.limit_words(EACH)]
+    assert reported == ["25.4 ± 0.127 mm (25.273 to 25.527)", "2 pieces from every open cavity"]
     question = KIND.questions(EACH)[0]
     assert (question.low, question.high, question.each, question.count) == ("25.273", "25.527", "cavity", 2)
     assert len(KIND.boxes(EACH, (1, 2))) == 4

@@ -128,8 +128,8 @@ def test_limits_in_times_of_t90_need_one() -> None:
     evidence = logged(flat(160, 12), 720)
     assert cure.judge(BY_T90, evidence).step.code == "cure.no_rheometer"
     for t90, code in (("12", "cure.passed"), ("12.001", "cure.under"), ("4", "cure.passed"), ("3.999", "cure.over")):
-        told = replace(evidence, readings=(read("t90", t90, "min"),))
-        assert cure.judge(BY_T90, told).step.code == code, t90
+        reported = replace(evidence, readings=(read("t90", t90, "min"),))
+        assert cure.judge(BY_T90, reported).step.code == code, t90
 
 
 CURVE = "0 6; 1 5; 2 5.4; 3 9; 4 15; 5 19.5; 6 22; 7 23.6; 8 24.5; 10 25"
@@ -144,8 +144,8 @@ def test_t90_is_computed_from_the_rheometer_curve(minutes: float, code: str) -> 
     ((_code, figures),) = cure.KIND.limit_words(params)
     assert figures["t_ninety"] == "6.63", "rounded so that no shorter cure is asked"
     # The strip of the mix that was used goes before the compound's curve.
-    told = replace(logged(points, minutes * 60), readings=(read("t90", "7", "min"),))
-    assert cure.judge(params, told).step.code == "cure.under"
+    reported = replace(logged(points, minutes * 60), readings=(read("t90", "7", "min"),))
+    assert cure.judge(params, reported).step.code == "cure.under"
 
 
 @pytest.mark.parametrize(

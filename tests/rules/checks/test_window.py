@@ -125,8 +125,8 @@ def test_a_window_that_makes_no_sense_is_named(raw: dict[str, str], column: str,
 
 
 def test_the_limit_is_told_in_short() -> None:
-    told = [(code, KIND.words[code].format(**figures)) for code, figures in KIND.limit_words(FIXTURE)]
-    assert told == [("limit.at_least", "15 min or more")]
+    reported = [(code, KIND.words[code].format(**figures)) for code, figures in KIND.limit_words(FIXTURE)]
+    assert reported == [("limit.at_least", "15 min or more")]
     assert [code for code, _ in KIND.limit_words(CURE)] == ["limit.between"]
 
 

@@ -99,8 +99,8 @@ def test_several_channels_are_asked_about_and_answered_by_name_or_number() -> No
     rows = ["Time,Top °C,Bottom °C", *(f"2026-03-14T02:00:0{n},150.{n},140.{n}" for n in range(4))]
     question = asked(file_of(rows))
     assert (question.question, question.choices) == ("channel", ("Top °C", "Bottom °C"))
-    for told in ("Bottom °C", "2"):
-        found = log_of(file_of(rows), Answers(zone="UTC", channel=told))
+    for reported in ("Bottom °C", "2"):
+        found = log_of(file_of(rows), Answers(zone="UTC", channel=reported))
         assert found.celsius[0] == 140.0 and found.said.channel_number == 2
     assert asked(file_of(rows), Answers(zone="UTC", channel="Middle")).question == "channel"
 
@@ -115,8 +115,8 @@ def test_day_and_month_are_asked_about_when_both_could_be() -> None:
 
 
 def test_a_number_above_twelve_settles_it_against_what_was_told() -> None:
-    told = Answers(zone="UTC", date_order="month")
-    assert log_of(file_of(lines("%d/%m/%Y %H:%M:%S")), told).said.dates == "day"
+    reported = Answers(zone="UTC", date_order="month")
+    assert log_of(file_of(lines("%d/%m/%Y %H:%M:%S")), reported).said.dates == "day"
 
 
 def test_a_unit_that_nobody_names_is_asked_about() -> None:
@@ -274,9 +274,9 @@ scraps = st.sampled_from(
     st.lists(st.lists(scraps, min_size=1, max_size=4), max_size=12), st.sampled_from([",", ";", "\t"]), st.booleans()
 )
 def test_any_table_gives_an_answer_that_stands_in_order(rows: list[list[str]], sign: str, ended: bool) -> None:
-    told = Answers(zone="Europe/Berlin", unit="C", channel="1", start=START, elapsed_unit="s", date_order="day")
+    reported = Answers(zone="Europe/Berlin", unit="C", channel="1", start=START, elapsed_unit="s", date_order="day")
     text = "\n".join(sign.join(row) for row in rows) + ("\n" if ended else "")
-    found = read(text.encode(), told)
+    found = read(text.encode(), reported)
     if isinstance(found, Log):
         assert (np.diff(found.times) >= 0).all() and np.isfinite(found.celsius).all() and found.times.size >= 2
         assert read(text.encode(), found.answers).__class__ is Log

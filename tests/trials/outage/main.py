@@ -145,7 +145,7 @@ def tried(database: Sqlite | Postgres, seed: int, out: Out, *, short: bool) -> b
                 for words in found.late[late:]:
                     out(f"     late: {words}")
             left = [(phone.name, phone.refused()) for phone in all_phones if phone.refused() or phone.left()]
-            told = {phone.person: list(phone.goods) for phone in all_phones}
+            reported = {phone.person: list(phone.goods) for phone in all_phones}
     finally:
         server.stop()
         for line in lines:
@@ -156,22 +156,22 @@ def tried(database: Sqlite | Postgres, seed: int, out: Out, *, short: bool) -> b
     out(f"  lines cut {sum(line.cut_so_far for line in lines)} times; {time.monotonic() - began:.0f} s in all")
     for one in left[:5]:
         out(f"  left: {one}")
-    return tell(goals(stands, told, len(left), statuses[500], found, short=short), out)
+    return tell(goals(stands, reported, len(left), statuses[500], found, short=short), out)
 
 
 Row = tuple[str, object, object, bool]
 
 
 def goals(
-    stands: Mapping[str, Any], told: Mapping[str, list[int]], left: int, faults: int, found: Found, *, short: bool
+    stands: Mapping[str, Any], reported: Mapping[str, list[int]], left: int, faults: int, found: Found, *, short: bool
 ) -> list[Row]:
-    """Each figure, its goal, and whether that held: `stands` is in the journal, `told` what each phone was tapped."""
+    """Each figure, its goal, and whether that held: `stands` is in the journal, `reported` what was tapped."""
     by_phone: dict[str, list[int]] = defaultdict(list)
     for person, good in stands["told"]:
         by_phone[person].append(good)
-    wanted = sorted((person, good) for person, goods in told.items() for good in goods)
+    wanted = sorted((person, good) for person, goods in reported.items() for good in goods)
     once = sorted((person, good) for person, good in stands["told"]) == wanted and stands["events"] == len(wanted)
-    turned = sum(by_phone[person] != goods for person, goods in told.items())
+    turned = sum(by_phone[person] != goods for person, goods in reported.items())
     rows: list[Row] = [
         ("told by the phones, in the journal once each", f"{stands['events']} of {len(wanted)}", "all", once),
         ("phones whose news is not in their own order", turned, 0, turned == 0),

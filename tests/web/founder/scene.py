@@ -21,8 +21,8 @@ from traveller.batches.actions.start_step import start_step
 from traveller.batches.models import Batch, Load, Step
 from traveller.dispatches.actions.dispatch import SendLine
 from traveller.dispatches.models import Consignment
+from traveller.journal.event_context import EventContext
 from traveller.journal.refusal import Refusal
-from traveller.journal.stamp import Stamp
 from traveller.orders.models import BatchShare, Order, OrderLine
 from traveller.products.models import Part
 
@@ -42,7 +42,7 @@ class Scene:
     """The cast and what they did; `at(days)` is so many days after the start."""
 
     start: datetime
-    told: int = 0
+    reported: int = 0
     sites: dict[str, Site] = field(default_factory=dict)
     parts: dict[str, Part] = field(default_factory=dict)
     batches: dict[str, Batch] = field(default_factory=dict)
@@ -52,9 +52,11 @@ class Scene:
     def at(self, days: float) -> datetime:
         return self.start + timedelta(days=days)
 
-    def by(self, site: str, days: float) -> Stamp:
-        self.told += 1
-        return factory.stamp(f"scene {self.told}", at=self.at(days), actor=factory.operator(self.sites[site]))
+    def by(self, site: str, days: float) -> EventContext:
+        self.reported += 1
+        return factory.event_context(
+            f"scene {self.reported}", at=self.at(days), actor=factory.operator(self.sites[site])
+        )
 
     def step(self, batch: str, number: int) -> Step:
         return self.batches[batch].steps.get(number=number)
@@ -62,7 +64,7 @@ class Scene:
     def report(self, batch: str, number: int, days: float, good: int, **more: object) -> None:
         step = self.step(batch, number)
         site = next(name for name, row in self.sites.items() if row.pk == step.site_id)
-        done(report(stamp=self.by(site, days), step_id=step.pk, good=good, **more))  # type: ignore[arg-type]
+        done(report(event_context=self.by(site, days), step_id=step.pk, good=good, **more))  # type: ignore[arg-type]
         self.batches[batch].refresh_from_db()
 
     def send(self, batch: str, origin: str, to: str, days: float, pieces: int, from_step: int = 0) -> Consignment:
@@ -70,7 +72,7 @@ class Scene:
         assert lot is not None
         return done(
             send(
-                stamp=self.by(origin, days),
+                event_context=self.by(origin, days),
                 origin_id=self.sites[origin].pk,
                 destination_id=self.sites[to].pk,
                 lines=[SendLine(lot.pk, pieces, from_step)],
@@ -80,7 +82,7 @@ class Scene:
 
     def receive(self, consignment: Consignment, to: str, days: float, pieces: int) -> None:
         line = consignment.lines.get()
-        done(receive(stamp=self.by(to, days), line_id=line.pk, quantity=pieces))
+        done(receive(event_context=self.by(to, days), line_id=line.pk, quantity=pieces))
 
 
 def founder_client(name: str = "mara") -> Client:
@@ -142,7 +144,7 @@ def stage(start: datetime) -> Scene:
 def play(start: datetime) -> Scene:
     """Globes at the bench with ten missing, bands held after a short bake, pucks on the shelf, assembly waiting."""
     scene = stage(start)
-    done(start_step(stamp=scene.by("moulder", 0.2), step_id=scene.step("globe", 10).pk))
+    done(start_step(event_context=scene.by("moulder", 0.2), step_id=scene.step("globe", 10).pk))
     scene.report("globe", 10, 1.1, 500, scrap={"short": 9})
     scene.report("globe", 10, 2.3, 523, scrap={"short": 21, "flash": 4}, done=True)
     scene.report("globe", 20, 3.0, 1018, scrap={"dirty": 5}, done=True)
@@ -163,9 +165,9 @@ def _bake(scene: Scene, days: float, charges: list[tuple[int, int]]) -> None:
     step = scene.step("band", 20)
     for number, (pieces, minutes) in enumerate(charges):
         begin = days + number * 0.1
-        told = done(start_load(stamp=scene.by("printer", begin), step_id=step.pk, quantity=pieces))
-        load = Load.objects.get(uid=told.event.uid)
-        done(end_load(stamp=scene.by("printer", begin + minutes / 1440), load_id=load.pk))
+        reported = done(start_load(event_context=scene.by("printer", begin), step_id=step.pk, quantity=pieces))
+        load = Load.objects.get(uid=reported.event.uid)
+        done(end_load(event_context=scene.by("printer", begin + minutes / 1440), load_id=load.pk))
     baked = sum(pieces for pieces, minutes in charges if minutes >= 20)
     scene.report("band", 20, days + 0.5, baked)
     scene.report("band", 30, days + 1.0, baked - 20, scrap={"dirty": 8})
@@ -178,8 +180,8 @@ def trouble(scene: Scene, days: float) -> None:
     lot = scene.batches["band"].lot
     assert lot is not None
     bench = scene.sites["bench"]
-    stamp = scene.by("bench", days)
-    done(arrived_unannounced(stamp=stamp, site_id=bench.pk, lot_id=lot.pk, quantity=60))
+    event_context = scene.by("bench", days)
+    done(arrived_unannounced(event_context=event_context, site_id=bench.pk, lot_id=lot.pk, quantity=60))
     late = factory.make_batch(scene.parts["globe"], wanted=200, destination=bench, name="late")
     scene.batches["late"] = late
     scene.report("late", 10, days, 100)
@@ -190,7 +192,7 @@ def finish(scene: Scene, batch: str, number: int, days: float, lost: int = 0) ->
     """A shop says that a step is done."""
     step = scene.step(batch, number)
     site = next(name for name, row in scene.sites.items() if row.pk == step.site_id)
-    done(finish_step(stamp=scene.by(site, days), step_id=step.pk, lost=lost))
+    done(finish_step(event_context=scene.by(site, days), step_id=step.pk, lost=lost))
     scene.batches[batch].refresh_from_db()
 
 

@@ -23,10 +23,10 @@ def drawn(site_language: str) -> str:
 
 
 @pytest.mark.parametrize(
-    ("told", "code"), [("es", "es"), ("zh", "zh-hans"), ("vi", "vi"), ("ar", "ar"), ("fr", "en"), ("", "en")]
+    ("reported", "code"), [("es", "es"), ("zh", "zh-hans"), ("vi", "vi"), ("ar", "ar"), ("fr", "en"), ("", "en")]
 )
-def test_a_sites_two_letters_name_a_language_of_ours_or_english(told: str, code: str) -> None:
-    assert supported(told) == code
+def test_a_sites_two_letters_name_a_language_of_ours_or_english(reported: str, code: str) -> None:
+    assert supported(reported) == code
 
 
 def test_spanish_prints_on_any_machine(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -73,8 +73,8 @@ def test_the_founder_prints_the_card_of_a_site_in_its_language_and_is_told_when_
 ) -> None:
     world = cast.make_cast()
     Site.objects.filter(pk=world.moulder.pk).update(language=language)
-    told = {"news_id": "8d6b9d2e-64ac-4c62-8f4c-0c1c4a7f7c11", "kind": "operator", "label": "by the press"}
-    page = world.founder.post(f"/sites/{world.moulder.code}/passes", told).content.decode()
+    reported = {"news_id": "8d6b9d2e-64ac-4c62-8f4c-0c1c4a7f7c11", "kind": "operator", "label": "by the press"}
+    page = world.founder.post(f"/sites/{world.moulder.code}/passes", reported).content.decode()
     assert ("this machine cannot print it" in page) == (language == "ar")
     token = page.split('name="token" value="')[1].split('"')[0]
     answer = world.founder.post(f"/sites/{world.moulder.code}/card", {"token": token})

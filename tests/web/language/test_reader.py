@@ -51,9 +51,9 @@ def test_a_tap_on_a_language_changes_it_for_good_and_goes_back() -> None:
     assert head(client, "/here/", HTTP_ACCEPT_LANGUAGE="es") == '<html lang="en">'
 
 
-@pytest.mark.parametrize("told", [{}, {"language": "xx"}, {"language": "../en"}, {"units": "cubits"}])
-def test_an_unknown_language_or_system_is_kept_nowhere(told: dict[str, str]) -> None:
-    answer = Client().post("/language", told)
+@pytest.mark.parametrize("reported", [{}, {"language": "xx"}, {"language": "../en"}, {"units": "cubits"}])
+def test_an_unknown_language_or_system_is_kept_nowhere(reported: dict[str, str]) -> None:
+    answer = Client().post("/language", reported)
     assert (answer.status_code, len(answer.cookies.get(settings.LANGUAGE_COOKIE_NAME, ""))) == (422, 0)
 
 

@@ -63,7 +63,7 @@ class Floor:
     batch: Batch
     phone: Client
     clock: Clock = field(default_factory=Clock)
-    told: int = 0
+    reported: int = 0
 
     def step(self, number: int, batch: Batch | None = None) -> Step:
         return Step.objects.get(batch=batch or self.batch, number=number)
@@ -81,9 +81,9 @@ class Floor:
         self, path: str, typed: Mapping[str, object] | None = None, *, client: Client | None = None, **more: Any
     ) -> HttpResponseBase:
         """Send a form as its page would; each sending is news of its own unless `news_id` says otherwise."""
-        self.told += 1
+        self.reported += 1
         names: dict[str, Any] = {**(typed or {}), **{name.replace("__", ":"): value for name, value in more.items()}}
-        news_id = names.pop("news_id", factory.uid(f"floor {self.told}"))
+        news_id = names.pop("news_id", factory.uid(f"floor {self.reported}"))
         return (client or self.phone).post(path, {"news_id": str(news_id), **names})
 
     def path(self, number: int, tail: str, batch: Batch | None = None) -> str:

@@ -144,10 +144,10 @@ def test_what_is_too_large_comes_back_as_a_form_with_all_that_was_typed(
 
 def test_several_files_are_too_large_together_even_where_each_is_not(oven: Oven) -> None:
     files = {f"part{n}": SimpleUploadedFile(f"{n}.csv", b"0" * 700_000) for n in range(2)}
-    told = {"news_id": str(f.uid("many")), "kind": "log", **files}
+    reported = {"news_id": str(f.uid("many")), "kind": "log", **files}
     with override_settings(UPLOAD_BYTES_MAX=1024 * 1024):
         files_of = oven.phone.post(
-            f"/here/step/{oven.step.pk}/proof", {**told, "file": SimpleUploadedFile("c.csv", log(HOT))}
+            f"/here/step/{oven.step.pk}/proof", {**reported, "file": SimpleUploadedFile("c.csv", log(HOT))}
         )
     assert files_of.status_code == 409 and not EvidenceFile.objects.exists()
 

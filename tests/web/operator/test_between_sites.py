@@ -114,8 +114,8 @@ def test_totes_counted_in_another_order_are_the_same_goods(floor: Floor, bench: 
     consignment = _sent(floor, "20 + 20 + 8")
     words = text_of(bench.get(moved(_arrive(floor, bench, consignment, "8 + 20 + 20"))))
     assert "You counted 48 by hand They sent 48 by hand Agreed" in words
-    told = Event.objects.get(kind="received").data["told"]
-    assert told["how"] == {"totes": [8, 20, 20]}
+    reported = Event.objects.get(kind="received").data["told"]
+    assert reported["how"] == {"totes": [8, 20, 20]}
 
 
 def test_an_arrival_weighed_tote_by_tote_needs_no_arithmetic(floor: Floor, bench: Client) -> None:
@@ -164,7 +164,7 @@ def _two_lots(floor: Floor) -> Consignment:
     """Two lots of resin on the road to the moulder on one note."""
     lots = [factory.make_stock(floor.resin, floor.bench, 9_000, name=name) for name in ("a", "b")]
     answer = send(
-        stamp=factory.stamp("two lots", at=floor.clock.now), origin_id=floor.bench.pk,
+        event_context=factory.event_context("two lots", at=floor.clock.now), origin_id=floor.bench.pk,
         destination_id=floor.moulder.pk, lines=[SendLine(lot.pk, 5_000) for lot in lots], purpose="free issue",
     )  # fmt: skip
     assert not isinstance(answer, Refusal)
@@ -203,8 +203,8 @@ def test_a_tote_without_a_label_is_taken_in_as_a_part_or_in_words(floor: Floor, 
     path = "/here/unannounced"
     bare = floor.post(path, quantity="4", client=bench)
     assert bare.status_code == 422 and "Choose which part it is, or say in a few words" in text_of(bare)
-    told = bench.get(moved(floor.post(path, quantity="4", part=str(floor.part.pk), client=bench)))
-    assert "A tote of an unknown lot, 4, arrived." in text_of(told)
+    reported = bench.get(moved(floor.post(path, quantity="4", part=str(floor.part.pk), client=bench)))
+    assert "A tote of an unknown lot, 4, arrived." in text_of(reported)
     provisional = Lot.objects.get(origin="provisional")
     assert factory.balance(provisional, floor.bench) == 4
     moved(floor.post(path, quantity="9", words="blue lids", client=bench))
@@ -221,8 +221,8 @@ def test_goods_of_others_are_taken_in_words_and_nothing_is_told_of_them(floor: F
         typed = {"code": code, "quantity": "48", "words": "amber"}
         refused = floor.post("/here/unannounced", {"code": code, "quantity": "48"}, client=printer)
         assert refused.status_code == 422 and "No batch that comes here has this code." in text_of(refused)
-        told = text_of(printer.get(moved(floor.post("/here/unannounced", typed, client=printer))))
-        pages.append(told.replace(code, "CODE"))
+        reported = text_of(printer.get(moved(floor.post("/here/unannounced", typed, client=printer))))
+        pages.append(reported.replace(code, "CODE"))
     assert pages[0] == pages[1] and "Globe" not in pages[0]
     assert consignment.lines.get().closed is False
 
@@ -276,8 +276,8 @@ def test_goods_for_another_site_are_taken_in_from_the_scan_and_sent_on_once_the_
     typed = {"code": floor.batch.code, "quantity": "48", "words": "amber globes"}
     moved(floor.post("/here/unannounced", typed, client=phone))
     parked = Parked.objects.get()
-    told = {"news_id": str(factory.uid("known")), "lot": floor.batch.code, "reason": "read on the label"}
-    assert founder.post(f"/consignments/arrivals/{parked.pk}", told).status_code == 302
+    reported = {"news_id": str(factory.uid("known")), "lot": floor.batch.code, "reason": "read on the label"}
+    assert founder.post(f"/consignments/arrivals/{parked.pk}", reported).status_code == 302
     assert floor.at(printer, "stock", 50) == 48
     shelf: Any = phone.get("/here/send")
     assert "To Own bench: how many?" in text_of(shelf)

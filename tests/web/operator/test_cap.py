@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests import cast, factory
-from tests.batches.proof.test_first_off import make_mould
+from tests.batches.proof.test_first_piece import make_mould
 from tests.globe import ok
 from tests.web.operator.floor import Clock, text_of
 from traveller.batches.models import Count

@@ -71,8 +71,8 @@ def test_a_scrap_reason_that_the_step_does_not_know_counts_nothing(floor: Floor)
 def test_all_good_is_recorded_with_one_page(floor: Floor) -> None:
     floor.moulded(24)
     load = floor.load(24, 15)
-    told = moved(floor.post(floor.path(30, "count"), stage="good", good=24, load=load.uid))
-    assert told.startswith("/here/told/") and "Recorded · 24 good" in text_of(floor.phone.get(told))
+    reported = moved(floor.post(floor.path(30, "count"), stage="good", good=24, load=load.uid))
+    assert reported.startswith("/here/told/") and "Recorded · 24 good" in text_of(floor.phone.get(reported))
 
 
 def test_fewer_than_are_there_asks_for_the_rest_and_records_nothing_yet(floor: Floor) -> None:
@@ -82,8 +82,8 @@ def test_fewer_than_are_there_asks_for_the_rest_and_records_nothing_yet(floor: F
     answer = floor.post(floor.path(30, "count"), stage="good", good=40)
     assert "40 good. And the other 8?" in text_of(answer) and field_of(answer, "good") == "40"
     assert events() == before
-    told = moved(floor.count(30, 40, scrap__short=3, rework=1))
-    assert "40 good, 3 scrap, 1 for rework" in text_of(floor.phone.get(told))
+    reported = moved(floor.count(30, 40, scrap__short=3, rework=1))
+    assert "40 good, 3 scrap, 1 for rework" in text_of(floor.phone.get(reported))
     assert floor.at(floor.moulder, "in_process", 30) == 4 and floor.at(floor.moulder, "rework", 30) == 1
 
 
@@ -193,11 +193,11 @@ def test_an_earlier_time_needs_a_reason_and_then_stands_in_the_record(floor: Flo
     asked = floor.count(20, 24, {"at": "2026-11-24T09:15"})
     assert asked.status_code == 422 and "Say why the time is told late." in text_of(asked)
     assert events("counted") == 0
-    told = moved(floor.count(20, 24, {"at": "2026-11-24T09:15", "late_reason": "no signal"}))
+    reported = moved(floor.count(20, 24, {"at": "2026-11-24T09:15", "late_reason": "no signal"}))
     event = Event.objects.get(kind="counted")
     assert (f"{event.happened_at:%H:%M}", f"{event.recorded_at:%H:%M}") == ("09:15", "12:00")
     assert event.data["told"]["note"] == "no signal"
-    assert "Told for Tue 24 Nov, 09:15" in text_of(floor.phone.get(told))
+    assert "Told for Tue 24 Nov, 09:15" in text_of(floor.phone.get(reported))
 
 
 @pytest.mark.parametrize("number", ["{code}", "{shown}", "pc-77120", "https://trace.example/t/{code}"])
@@ -247,20 +247,20 @@ def test_rework_is_counted_apart_on_its_own_page(floor: Floor) -> None:
     moved(floor.count(30, 40, rework=8))
     page = floor.phone.get(floor.path(30, "count") + "?again=1")
     assert "How many are good after rework?" in text_of(page) and "8 wait for rework" in text_of(page)
-    told = moved(floor.count(30, 6, again="1", scrap__short=2))
-    assert "out of rework, counted apart" in text_of(floor.phone.get(told))
+    reported = moved(floor.count(30, 6, again="1", scrap__short=2))
+    assert "out of rework, counted apart" in text_of(floor.phone.get(reported))
     step = floor.step(30)
     assert (step.good, step.rework, step.again_good, step.again_scrap) == (40, 8, 6, 2)
 
 
 def test_a_wrong_figure_is_put_right_and_the_first_stays_in_the_record(floor: Floor) -> None:
     floor.moulded(48)
-    told = moved(floor.count(30, 40, scrap__short=8))
-    page = floor.phone.get(f"{told}/correct")
+    reported = moved(floor.count(30, 40, scrap__short=8))
+    page = floor.phone.get(f"{reported}/correct")
     assert (field_of(page, "good"), field_of(page, "scrap:short")) == ("40", "8")
-    refused = floor.post(f"{told}/correct", good="44", scrap__short="4")
+    refused = floor.post(f"{reported}/correct", good="44", scrap__short="4")
     assert refused.status_code == 422 and "Say why" in text_of(refused) and field_of(refused, "good") == "44"
-    moved(floor.post(f"{told}/correct", good="44", scrap__short="4", reason="counted a tote twice"))
+    moved(floor.post(f"{reported}/correct", good="44", scrap__short="4", reason="counted a tote twice"))
     assert (floor.step(30).good, floor.step(30).scrap) == (44, 4)
     assert events("counted") == 2 and events("count corrected") == 1
 

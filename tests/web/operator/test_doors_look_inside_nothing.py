@@ -62,8 +62,8 @@ def test_a_certificates_pages_are_drawn(oven: Oven) -> None:
 
 
 def test_a_photo_beside_a_problem_is_drawn_anew(oven: Oven) -> None:
-    told = {"news_id": str(f.uid("a problem")), "what": "damaged", "photo": SimpleUploadedFile("x.jpg", photo())}
-    answer = oven.phone.post(f"/here/problem/{oven.batch.code}", told)
+    reported = {"news_id": str(f.uid("a problem")), "what": "damaged", "photo": SimpleUploadedFile("x.jpg", photo())}
+    answer = oven.phone.post(f"/here/problem/{oven.batch.code}", reported)
     assert answer.status_code == 302 and "photo=" not in answer["Location"]
     assert FileReading.objects.get().state == "read"
 
@@ -78,7 +78,7 @@ def test_a_photo_that_waited_on_the_phone_is_drawn_anew(oven: Oven) -> None:
         "fields": [["kind", "photo"]],
     }
     envelope = {"site": oven.site.pk, "sent_at": 1_772_568_180_000, "entries": [entry]}
-    told = {"envelope": json.dumps(envelope), "file": SimpleUploadedFile("x.jpg", photo())}
-    answer = oven.phone.post("/here/queue", told, headers={"X-Queue": "1"})
+    reported = {"envelope": json.dumps(envelope), "file": SimpleUploadedFile("x.jpg", photo())}
+    answer = oven.phone.post("/here/queue", reported, headers={"X-Queue": "1"})
     assert [one["state"] for one in answer.json()["answers"]] == ["stored"]
     assert FileReading.objects.get().state == "read"

@@ -35,8 +35,8 @@ def test_a_cavity_is_blocked_in_mid_run_and_free_again(floor: Floor) -> None:
     assert "Before that, 30 shots with 2 open: count their pieces too." in count
     moved(floor.post(floor.path(20, "cavities"), open_cavities="2", shots="", reason="mended"))
     assert floor.step(20).open_cavities == 2
-    told = Event.objects.filter(kind="cavities changed").order_by("id")
-    assert [event.data["told"]["shots"] for event in told] == [30, 0]
+    reported = Event.objects.filter(kind="cavities changed").order_by("id")
+    assert [event.data["told"]["shots"] for event in reported] == [30, 0]
     wrong = floor.post(floor.path(20, "cavities"), open_cavities="3")
     assert wrong.status_code == 409 and "This mould has 2 cavities" in text_of(wrong)
 

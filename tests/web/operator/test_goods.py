@@ -48,8 +48,10 @@ def test_the_page_proposes_all_and_what_was_sent_is_on_the_road(floor: Floor) ->
     assert "To Own bench: how many?" in text_of(page)
     assert field_of(page, page.context["rows"][0]["field"]) == "48"
     to = moved(floor.send_all(carrier="Own van"))
-    told = floor.phone.get(to)
-    assert "On the road to Own bench" in text_of(told) and "Own van" in text_of(told) and "48" in text_of(told)
+    reported = floor.phone.get(to)
+    assert (
+        "On the road to Own bench" in text_of(reported) and "Own van" in text_of(reported) and "48" in text_of(reported)
+    )
     assert floor.at(floor.moulder, "on_the_road", 60) == 48
 
 
@@ -202,7 +204,7 @@ def test_a_part_that_arrived_leaves_the_rest_open(floor: Floor, bench: Client) -
 def test_resin_is_counted_in_kilograms(floor: Floor, bench: Client) -> None:
     resin = factory.make_stock(floor.resin, floor.bench, 25_000, name="free issue")
     answer = send(
-        stamp=factory.stamp("resin", at=floor.clock.now, actor=factory.founder()),
+        event_context=factory.event_context("resin", at=floor.clock.now, actor=factory.founder()),
         origin_id=floor.bench.pk, destination_id=floor.moulder.pk, lines=[SendLine(resin.pk, 25_000)],
         purpose="free issue",
     )  # fmt: skip
@@ -212,8 +214,8 @@ def test_resin_is_counted_in_kilograms(floor: Floor, bench: Client) -> None:
     line = answer.lines.get()
     wrong = floor.post(f"/here/arrival/{answer.code}", {f"line:{line.pk}": "24.9876543"})
     assert wrong.status_code == 422 and "cannot be read as a quantity in kg" in text_of(wrong)
-    told = floor.phone.get(moved(floor.post(f"/here/arrival/{answer.code}", {f"line:{line.pk}": "24,5"})))
-    assert "You counted 24.5 kg" in text_of(told) and "They sent 25 kg" in text_of(told)
+    reported = floor.phone.get(moved(floor.post(f"/here/arrival/{answer.code}", {f"line:{line.pk}": "24,5"})))
+    assert "You counted 24.5 kg" in text_of(reported) and "They sent 25 kg" in text_of(reported)
 
 
 def test_goods_that_nobody_told_of_are_taken_and_booked_when_the_sender_tells(floor: Floor, bench: Client) -> None:
@@ -223,8 +225,8 @@ def test_goods_that_nobody_told_of_are_taken_and_booked_when_the_sender_tells(fl
     words = text_of(wrong)
     assert wrong.status_code == 422 and "No batch that comes here has this code." in words and "below zero" in words
     assert (field_of(wrong, "code"), field_of(wrong, "quantity")) == ("nonsense", "-2") and not Parked.objects.exists()
-    told = bench.get(moved(floor.post(path, code=floor.batch.code.lower(), quantity="40", client=bench)))
-    assert "arrived that nobody has told were sent" in text_of(told)
+    reported = bench.get(moved(floor.post(path, code=floor.batch.code.lower(), quantity="40", client=bench)))
+    assert "arrived that nobody has told were sent" in text_of(reported)
     assert Parked.objects.get().settled_by is None
     sent(floor, 40)
     assert Parked.objects.get().settled_by is not None and floor.at(floor.bench, "in_process", 60) == 40

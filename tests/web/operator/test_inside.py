@@ -33,7 +33,7 @@ def asking(site: Site, person: str = "") -> HttpRequest:
     return cast(HttpRequest, request)
 
 
-def told(floor: Floor, path: str, person: str = "Ines", **fields: object) -> HttpResponse:
+def reported(floor: Floor, path: str, person: str = "Ines", **fields: object) -> HttpResponse:
     typed = [("news_id", str(uuid4())), *((name, str(value)) for name, value in fields.items())]
     queued = Queued(floor.clock.now - timedelta(hours=1), 90_000)
     return inside.tell(asking(floor.moulder), inside.Form(path, typed, person), queued)
@@ -52,7 +52,7 @@ def test_the_token_of_a_kept_form_fits_the_cookie_of_the_answer_that_brings_it(f
 
 
 def test_news_that_waited_is_told_by_whoever_tapped_it_at_the_time_of_the_tap(floor: Floor) -> None:
-    answer = told(floor, floor.path(10, "start"), "Bela")
+    answer = reported(floor, floor.path(10, "start"), "Bela")
     event = Event.objects.get(kind="step started")
     assert answer.status_code == 302
     assert (event.person, event.happened_at) == ("Bela", floor.clock.now - timedelta(hours=1))
@@ -60,7 +60,7 @@ def test_news_that_waited_is_told_by_whoever_tapped_it_at_the_time_of_the_tap(fl
 
 
 def test_a_time_that_was_typed_wins_over_the_clock_of_the_phone(floor: Floor) -> None:
-    told(floor, floor.path(10, "start"), at="2026-11-24T09:30", late_reason="no signal in the cellar")
+    reported(floor, floor.path(10, "start"), at="2026-11-24T09:30", late_reason="no signal in the cellar")
     event = Event.objects.get(kind="step started")
     assert event.happened_at.isoformat() == "2026-11-24T09:30:00+00:00" and event.device_offset_ms == 90_000
 
@@ -72,7 +72,7 @@ def test_a_clock_that_was_set_back_before_sending_does_not_tell_of_the_future(fl
 
 
 def test_what_is_wrong_with_a_form_comes_back_as_words_and_fields(floor: Floor) -> None:
-    answer = told(floor, floor.path(20, "count"), good="12.5")
+    answer = reported(floor, floor.path(20, "count"), good="12.5")
     said = json.loads(answer.content)
     assert answer.status_code == 422 and said["code"] == "wrong_fields" and "good" in said["wrong"]
     assert not Event.objects.filter(kind="counted").exists()
@@ -81,7 +81,7 @@ def test_what_is_wrong_with_a_form_comes_back_as_words_and_fields(floor: Floor) 
 @pytest.mark.parametrize("path", ["/", "/stock", "/here/queue", "/here/keep", "/here/scan", "/pack/", "/here", "here/"])
 def test_no_other_address_can_be_told_from_inside(floor: Floor, path: str) -> None:
     with pytest.raises(Http404):
-        told(floor, path)
+        reported(floor, path)
 
 
 def test_another_sites_step_does_not_exist_from_inside_either(floor: Floor) -> None:

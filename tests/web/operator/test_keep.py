@@ -40,8 +40,8 @@ def pages_of(answer: Any) -> dict[str, str]:
     return {path: text for _group, path, text in answer.json()["pages"]}
 
 
-def groups_of(told: Any) -> set[str]:
-    return {group for group, _path, _text in told["pages"]}
+def groups_of(reported: Any) -> set[str]:
+    return {group for group, _path, _text in reported["pages"]}
 
 
 def test_the_pages_of_an_open_task_are_kept_from_the_scan_to_the_count(floor: Floor) -> None:
@@ -105,7 +105,9 @@ def test_news_of_another_shop_draws_nothing_anew_but_a_hold_by_the_founder_does(
     assert Event.objects.count() > before
     then = kept(floor.phone, first).json()
     assert then["pages"] == [] and then["stay"] == sorted([floor.batch.code, "shop"])
-    hold_lot(stamp=factory.stamp("held", at=floor.clock()), lot_id=floor.lot().pk, reason="black specks")
+    hold_lot(
+        event_context=factory.event_context("held", at=floor.clock()), lot_id=floor.lot().pk, reason="black specks"
+    )
     held = kept(floor.phone, then, groups=f"shop,{floor.batch.code}")
     assert groups_of(held.json()) == {"shop", floor.batch.code}
     assert "Held" in pages_of(held)[f"/here/t/{floor.batch.code}"]

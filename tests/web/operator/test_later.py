@@ -70,7 +70,7 @@ def test_a_refusal_is_still_passed_by(floor: Floor) -> None:
 def test_an_entry_that_cannot_even_be_set_aside_stays_on_the_phone_and_bars_no_way(
     floor: Floor, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def stumble(**_told: Any) -> None:
+    def stumble(**_reported: Any) -> None:
         raise RuntimeError("nobody thought of this")
 
     monkeypatch.setattr("traveller.web.operator.problem.report_problem", stumble)
@@ -90,7 +90,7 @@ def test_a_photo_that_could_not_be_stored_beside_its_problem_is_sent_again(
     floor.moulded(24)
     entry = phone.tap(f"/here/problem/{floor.batch.code}", floor.clock.now, reason="cracked")
 
-    def locked(**_told: Any) -> None:
+    def locked(**_reported: Any) -> None:
         raise OperationalError("database is locked")
 
     with monkeypatch.context() as then:

@@ -22,13 +22,13 @@ def test_fourteen_minutes_fifty_nine_fails_and_its_pieces_get_a_code_of_their_ow
     assert "Load 1 was in for 14:59, and 15:00 are needed. Is it out already?" in text_of(asked)
     assert events("load ended") == 1, "only that of the dryer"
 
-    told = floor.phone.get(moved(floor.post(f"/here/load/{load.pk}/out", {"sure:out_too_early": "yes"})))
+    reported = floor.phone.get(moved(floor.post(f"/here/load/{load.pk}/out", {"sure:out_too_early": "yes"})))
     child = Batch.objects.get(parent=floor.batch)
-    words = text_of(told)
+    words = text_of(reported)
     assert "Set these 24 apart now" in words and "They are load 1." in words
     assert f"{child.code[:3]} - {child.code[3:6]} - {child.code[6:]}" in words
     assert "failed Load 1: 14.98 min, at least 15 min needed." in words
-    assert f'href="/here/label/{child.code}">Print their label' in html_of(told)
+    assert f'href="/here/label/{child.code}">Print their label' in html_of(reported)
     assert "Next: count these 24" in words
 
     label = floor.phone.get(f"/here/label/{child.code}")
@@ -181,8 +181,8 @@ def test_a_reading_outside_its_limits_is_asked_about_and_then_holds(floor: Floor
     asked = floor.post(path, r__bore__bore__0__0="5.08")
     assert "5.08 mm, where 50.673 to 50.927 mm is allowed: really?" in text_of(asked)
     assert field_of(asked, "r:bore:bore:0:0") == "5.08" and events("measured") == 0
-    told = floor.phone.get(moved(floor.post(path, {"sure:outside_limits": "yes"}, r__bore__bore__0__0="50,5")))
-    assert "Set it apart: it may not go on until the maker decides." in text_of(told)
+    reported = floor.phone.get(moved(floor.post(path, {"sure:outside_limits": "yes"}, r__bore__bore__0__0="50,5")))
+    assert "Set it apart: it may not go on until the maker decides." in text_of(reported)
 
 
 @pytest.mark.parametrize(("typed", "sentence"), [("50.8mm", "is not a number"), ("", "Nothing was typed")])
@@ -219,7 +219,7 @@ def test_a_problem_holds_the_batch_at_once(floor: Floor) -> None:
     path = f"/here/problem/{floor.batch.code}"
     empty = floor.post(path, reason=" ")
     assert empty.status_code == 422 and "Say why in a few words" in text_of(empty)
-    told = floor.phone.get(moved(floor.post(path, reason="black specks")))
-    assert "Held" in text_of(told) and "Set all of it apart" in text_of(told)
+    reported = floor.phone.get(moved(floor.post(path, reason="black specks")))
+    assert "Held" in text_of(reported) and "Set all of it apart" in text_of(reported)
     step = text_of(floor.phone.get(f"/here/step/{floor.step(30).pk}"))
     assert "A problem was reported: black specks" in step

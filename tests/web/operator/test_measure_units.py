@@ -12,21 +12,21 @@ pytestmark = pytest.mark.django_db
 BORE = "r:bore:bore:0:0"
 
 
-def told(floor: Floor, typed: str, **more: str) -> list[tuple[str, str]]:
+def reported(floor: Floor, typed: str, **more: str) -> list[tuple[str, str]]:
     floor.post(floor.path(40, "measure"), {BORE: typed, **more})
     return list(Reading.objects.values_list("value", "unit"))
 
 
 @pytest.mark.parametrize(("typed", "mark"), [("50,8", ","), ("50.8", ","), ("50,8", "."), ("50.8", ".")])
 def test_either_mark_is_understood_where_it_can_only_stand_before_decimals(floor: Floor, typed: str, mark: str) -> None:
-    assert told(floor, typed, mark=mark) == [("50.8", "mm")]
+    assert reported(floor, typed, mark=mark) == [("50.8", "mm")]
 
 
 def test_what_could_mean_two_things_is_asked_and_not_guessed(floor: Floor) -> None:
     answer = floor.post(floor.path(40, "measure"), {BORE: "50,825", "mark": "."})
     assert answer.status_code == 422 and not Reading.objects.exists()
     assert "“50,825” can mean two things. Type 50.825 or 50825." in text_of(answer)
-    assert told(floor, "50,825", mark=",") == [("50.825", "mm")]
+    assert reported(floor, "50,825", mark=",") == [("50.825", "mm")]
 
 
 def test_the_form_says_which_mark_its_reader_uses(floor: Floor) -> None:
@@ -41,15 +41,15 @@ def test_a_reader_of_inches_sees_both_limits_and_types_either_unit(floor: Floor)
     page = text_of(floor.phone.get(floor.path(40, "measure")))
     # 50.673 to 50.927 mm is 1.99500 to 2.00500 inch, exactly 2 inch and 5 thousandths either way.
     assert "50.673 to 50.927 mm (1.995 to 2.005 in)" in page
-    assert told(floor, "2.003", **{f"u:{BORE}": "in"}) == [("2.003", "in")]
-    assert told(floor, "50.8", **{f"u:{BORE}": "mm"})[-1] == ("50.8", "mm")
+    assert reported(floor, "2.003", **{f"u:{BORE}": "in"}) == [("2.003", "in")]
+    assert reported(floor, "50.8", **{f"u:{BORE}": "mm"})[-1] == ("50.8", "mm")
 
 
 def test_a_value_in_the_other_unit_is_held_against_the_limit_itself(floor: Floor) -> None:
     answer = floor.post(floor.path(40, "measure"), {BORE: "2.0051", f"u:{BORE}": "in"})
     assert "2.0051 in, where" in text_of(answer) and not Reading.objects.exists()
-    assert told(floor, "2.005", **{f"u:{BORE}": "in"}) == [("2.005", "in")]
+    assert reported(floor, "2.005", **{f"u:{BORE}": "in"}) == [("2.005", "in")]
 
 
 def test_a_unit_that_is_neither_of_the_two_counts_as_the_checks_own(floor: Floor) -> None:
-    assert told(floor, "50.8", **{f"u:{BORE}": "lb"}) == [("50.8", "mm")]
+    assert reported(floor, "50.8", **{f"u:{BORE}": "lb"}) == [("50.8", "mm")]

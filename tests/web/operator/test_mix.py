@@ -28,13 +28,13 @@ def printed() -> tuple[Batch, Client]:
     """Twenty bands printed eight hours after Monday's start, and the printer's phone."""
     batch, lot = printing(MIXED)
     at = f.MONDAY + timedelta(hours=8)
-    ok(report(stamp=f.stamp("c", at=at), step_id=step_of(batch).pk, good=20, used=[Used(lot.pk)]))
+    ok(report(event_context=f.event_context("c", at=at), step_id=step_of(batch).pk, good=20, used=[Used(lot.pk)]))
     return batch, cast.pass_client(step_of(batch).site)
 
 
 def tell(batch: Batch, phone: Client, name: str, **typed: str) -> Any:
-    told = {"news_id": str(f.uid(name)), **{{"at": AT, "room": ROOM}[key]: value for key, value in typed.items()}}
-    return phone.post(f"/here/step/{step_of(batch).pk}/measure", told)
+    reported = {"news_id": str(f.uid(name)), **{{"at": AT, "room": ROOM}[key]: value for key, value in typed.items()}}
+    return phone.post(f"/here/step/{step_of(batch).pk}/measure", reported)
 
 
 def mixed_at_local(batch: Batch, hours: float = 0) -> str:
@@ -51,9 +51,9 @@ def test_the_time_of_mixing_is_read_on_the_shops_own_clock(printed: tuple[Batch,
     batch, phone = printed
     assert code_of(batch) == "age.no_mixing"
     tell(batch, phone, "m", at=mixed_at_local(batch), room="25")
-    told = {row.name: row for row in Reading.objects.all()}
-    assert told["mixed_at"].value == f.MONDAY.astimezone(step_of(batch).site.zone).isoformat()
-    assert (told["room"].value, told["room"].unit) == ("25", "C")
+    reported = {row.name: row for row in Reading.objects.all()}
+    assert reported["mixed_at"].value == f.MONDAY.astimezone(step_of(batch).site.zone).isoformat()
+    assert (reported["room"].value, reported["room"].unit) == ("25", "C")
     assert code_of(batch) == "age.passed"
 
 

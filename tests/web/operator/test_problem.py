@@ -24,8 +24,8 @@ def test_three_taps_hold_the_batch_the_last_of_them_says_so(floor: Floor) -> Non
     assert f'href="{path}"' in step, "the first tap"
     page = html_of(floor.phone.get(path))
     assert 'name="what" value="damaged"' in page and "Hold it and tell the maker" in page
-    told = floor.phone.get(moved(floor.post(path, what="damaged")))
-    assert "Set all of it apart" in text_of(told)
+    reported = floor.phone.get(moved(floor.post(path, what="damaged")))
+    assert "Set all of it apart" in text_of(reported)
     assert Hold.objects.get(lot=floor.lot(), closed_at=None).figures == {"reason": "damaged"}
 
 
@@ -52,7 +52,9 @@ def test_the_photo_goes_with_it_and_the_same_form_sent_twice_keeps_one(floor: Fl
 )
 def test_a_photo_that_is_none_is_said_to_be_lost_and_the_hold_stands(floor: Floor, content: bytes, words: str) -> None:
     floor.moulded(48)
-    told = floor.phone.get(moved(floor.post(f"/here/problem/{floor.batch.code}", what="damaged", photo=photo(content))))
-    assert "Set all of it apart" in text_of(told) and words in text_of(told)
-    assert "It is held, but the photo was not taken:" in text_of(told)
+    reported = floor.phone.get(
+        moved(floor.post(f"/here/problem/{floor.batch.code}", what="damaged", photo=photo(content)))
+    )
+    assert "Set all of it apart" in text_of(reported) and words in text_of(reported)
+    assert "It is held, but the photo was not taken:" in text_of(reported)
     assert Hold.objects.filter(closed_at=None).exists() and not Attachment.objects.exists()

@@ -221,11 +221,11 @@ def test_a_proof_of_one_shop_does_not_exist_for_another(oven: Oven) -> None:
 
 def test_degrees_that_the_oven_cannot_have_are_asked_about_before_they_count(oven: Oven) -> None:
     path = f"/here/step/{oven.step.pk}/measure"
-    told = {"news_id": str(f.uid("350")), "r:surface:surface:0:0": "350"}
-    asked = oven.phone.post(path, told)
+    reported = {"news_id": str(f.uid("350")), "r:surface:surface:0:0": "350"}
+    asked = oven.phone.post(path, reported)
     assert "350 °C is outside what this can show (20 to 260 °C): did you mean Fahrenheit?" in text_of(asked)
     assert not Reading.objects.exists()
-    again = oven.phone.post(path, {**told, "sure:reading.fahrenheit_meant": "no"})
+    again = oven.phone.post(path, {**reported, "sure:reading.fahrenheit_meant": "no"})
     assert 'value="350"' in html_of(again), "what was typed is still there to be changed"
 
 

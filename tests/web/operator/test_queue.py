@@ -50,10 +50,10 @@ def test_a_shift_is_told_in_the_order_of_its_taps_each_at_its_own_time(floor: Fl
     shift(floor, phone)
     answers = phone.send(floor.clock.now, list(reversed(phone.kept)))
     assert states(answers) == ["stored"] * 4 and phone.kept == []
-    told = list(Event.objects.filter(person="Ines").exclude(kind="judged").order_by("id"))
-    assert [event.kind for event in told] == ["load started", "step started", "counted", "counted"]
-    assert [(event.happened_at - began).total_seconds() / 3600 for event in told] == [0, 4, 5, 6]
-    assert {event.recorded_at for event in told} == {floor.clock.now}
+    reported = list(Event.objects.filter(person="Ines").exclude(kind="judged").order_by("id"))
+    assert [event.kind for event in reported] == ["load started", "step started", "counted", "counted"]
+    assert [(event.happened_at - began).total_seconds() / 3600 for event in reported] == [0, 4, 5, 6]
+    assert {event.recorded_at for event in reported} == {floor.clock.now}
     assert floor.step(20).good == 238
 
 
@@ -373,7 +373,7 @@ def test_a_fault_of_ours_is_taken_down_for_the_founder_and_the_rest_is_told(
     phone: Phone,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    def stumble(**_told: Any) -> None:
+    def stumble(**_reported: Any) -> None:
         raise RuntimeError("nobody thought of this")
 
     monkeypatch.setattr("traveller.web.operator.problem.report_problem", stumble)

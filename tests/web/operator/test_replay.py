@@ -124,7 +124,7 @@ def arrival(floor: Floor) -> Form:
     return f"/here/arrival/{consignment.code}", {"method": "hand", f"line:{consignment.lines.get().pk}": 48}
 
 
-def told_by(floor: Floor, form: Callable[[Floor], Form]) -> tuple[Phone, str, dict[str, object]]:
+def reported_by(floor: Floor, form: Callable[[Floor], Form]) -> tuple[Phone, str, dict[str, object]]:
     path, typed = form(floor)
     if form is arrival:
         return Phone(cast.pass_client(floor.bench, person="Tomas"), floor.bench, "Tomas"), path, typed
@@ -137,30 +137,30 @@ def journal() -> list[tuple[str, str]]:
 
 @pytest.mark.parametrize("form", [*FORMS, arrival], ids=lambda form: form.__name__)
 def test_told_by_its_page_and_again_from_the_queue_it_is_one_event(floor: Floor, form: Any) -> None:
-    phone, path, typed = told_by(floor, form)
+    phone, path, typed = reported_by(floor, form)
     entry = phone.tap(path, floor.clock.now, typed)
     before = len(journal())
     moved(floor.post(path, typed, client=phone.client, news_id=entry["id"]))
-    told = journal()
-    assert len(told) > before
+    reported = journal()
+    assert len(reported) > before
     answer = phone.send(floor.clock.now, [entry])[0]
     assert answer["state"] == "stored", answer
-    assert journal() == told and not Parked.objects.filter(event__kind="set aside").exists()
+    assert journal() == reported and not Parked.objects.filter(event__kind="set aside").exists()
 
 
 @pytest.mark.parametrize("form", [*FORMS, arrival], ids=lambda form: form.__name__)
 def test_told_from_the_queue_and_again_it_is_one_event(floor: Floor, form: Any) -> None:
-    phone, path, typed = told_by(floor, form)
+    phone, path, typed = reported_by(floor, form)
     entry = phone.tap(path, floor.clock.now, typed)
     before = len(journal())
     first = phone.send(floor.clock.now, [entry])[0]
     assert first["state"] == "stored", first
-    told = journal()
-    assert len(told) > before
+    reported = journal()
+    assert len(reported) > before
     floor.clock.go(minutes=30)
     assert phone.send(floor.clock.now, [entry])[0]["state"] == "stored"
     assert moved(floor.post(path, typed, client=phone.client, news_id=entry["id"]))
-    assert journal() == told
+    assert journal() == reported
 
 
 def test_the_same_sending_with_other_figures_is_refused(floor: Floor) -> None:

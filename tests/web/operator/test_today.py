@@ -25,8 +25,10 @@ def more_batches(floor: Floor, many: int, name: str) -> None:
     for number in range(many):
         batch = factory.make_batch(floor.part, wanted=50, destination=floor.bench, name=f"{name} {number}")
         step = floor.step(20, batch)
-        stamp = factory.stamp(f"{name} {number}", at=floor.clock.now, actor=factory.operator(floor.moulder))
-        report(stamp=stamp, step_id=step.pk, good=40 + number, shots=20)
+        event_context = factory.event_context(
+            f"{name} {number}", at=floor.clock.now, actor=factory.operator(floor.moulder)
+        )
+        report(event_context=event_context, step_id=step.pk, good=40 + number, shots=20)
 
 
 def queries_of(client: Client, path: str) -> int:
@@ -154,8 +156,8 @@ def test_the_founder_by_phone_is_told_so_on_every_page_and_can_stop(floor: Floor
         page = founder.get(path)
         assert "By phone, from Moulder" in text_of(page), path
         assert 'action="/pass-off"' in html_of(page) and 'form="stop-by-phone"' in html_of(page), path
-    told = moved(floor.count(30, 48, client=founder))
-    assert "By phone, from Moulder" in text_of(founder.get(told))
+    reported = moved(floor.count(30, 48, client=founder))
+    assert "By phone, from Moulder" in text_of(founder.get(reported))
     event = Event.objects.filter(kind="counted").latest("id")
     assert (event.on_behalf, event.site, event.person) == (True, floor.moulder, cast.FOUNDER)
     moved(founder.post("/pass-off"))

@@ -24,16 +24,16 @@ def test_a_batch_goes_all_the_way_through_the_moulder(floor: Floor) -> None:
     load = Load.objects.get()
     assert load.place == "dryer 2"
     assert moved(floor.post(f"/here/load/{load.pk}/out")).startswith(f"/here/step/{floor.step(10).pk}?told=")
-    told = moved(floor.post(floor.path(10, "done")))
-    assert "Next: 20 · mould" in text_of(floor.phone.get(told))
+    reported = moved(floor.post(floor.path(10, "done")))
+    assert "Next: 20 · mould" in text_of(floor.phone.get(reported))
 
     # Moulding: 26 shots in two cavities, resin by the supplier's number.
     moved(floor.post(floor.path(20, "start")))
     first = floor.post(floor.path(20, "count"), stage="good", good=48)
     assert first.status_code == 200 and "Cavities open, of 2" in text_of(first)
     resin = f"lot:{floor.resin.pk}:0"
-    told = moved(floor.count(20, 48, {resin: "pc-77120"}, shots=26, open_cavities=2, scrap__short=4, done="yes"))
-    assert "48 good, 4 scrap" in text_of(floor.phone.get(told))
+    reported = moved(floor.count(20, 48, {resin: "pc-77120"}, shots=26, open_cavities=2, scrap__short=4, done="yes"))
+    assert "48 good, 4 scrap" in text_of(floor.phone.get(reported))
     assert (floor.step(20).shots, floor.step(20).state) == (26, "done")
     link = Link.objects.get(parent=floor.resin_lot)
     assert not link.inferred and link.quantity == -(-58_200 * 52 // 1000)
@@ -47,16 +47,16 @@ def test_a_batch_goes_all_the_way_through_the_moulder(floor: Floor) -> None:
 
     # Inserts, by the code on their label; one piece to rework and one cracked.
     insert = f"lot:{floor.insert.pk}:0"
-    told = moved(floor.count(40, 46, {insert: floor.insert_lot.code}, rework=1, scrap__dirty=1))
-    assert "1 for rework" in text_of(floor.phone.get(told))
+    reported = moved(floor.count(40, 46, {insert: floor.insert_lot.code}, rework=1, scrap__dirty=1))
+    assert "1 for rework" in text_of(floor.phone.get(reported))
     again = floor.post(floor.path(40, "count"), stage="good", good=1, again="1")
     assert "out of rework, counted apart" in text_of(floor.phone.get(moved(again)))
     assert (floor.step(40).good, floor.step(40).again_good, floor.step(40).state) == (46, 1, "done")
 
     # The bore is to be measured; until it is, the batch is held and says so.
     assert "bore: 0 of 1 pieces measured" in text_of(floor.phone.get(floor.path(40, "")[:-1]))
-    told = moved(floor.post(floor.path(40, "measure"), r__bore__bore__0__0="50,85"))
-    assert "all inside 50.673 to 50.927 mm" in text_of(floor.phone.get(told))
+    reported = moved(floor.post(floor.path(40, "measure"), r__bore__bore__0__0="50,85"))
+    assert "all inside 50.673 to 50.927 mm" in text_of(floor.phone.get(reported))
 
     # Water test: every piece.
     moved(floor.count(50, 44, scrap__short=2))

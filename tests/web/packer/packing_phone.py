@@ -30,8 +30,8 @@ class Phone:
     def get(self, url: str) -> str:
         return self._seen(self.client.get(url, follow=True), url)
 
-    def post(self, url: str, told: dict[str, Any]) -> str:
-        return self._seen(self.client.post(url, told, follow=True), url)
+    def post(self, url: str, reported: dict[str, Any]) -> str:
+        return self._seen(self.client.post(url, reported, follow=True), url)
 
     def _seen(self, answer: Any, url: str) -> str:
         chain = getattr(answer, "redirect_chain", [])
@@ -52,7 +52,7 @@ class Phone:
     def kit(self) -> str:
         return self.get(f"/pack/line/{self.bench.line.pk}")
 
-    def form(self, **told: Any) -> dict[str, Any]:
+    def form(self, **reported: Any) -> dict[str, Any]:
         """The kit's form as it stands on the page, with some fields changed."""
         quantity = re.search(r'id="quantity"[^>]* value="([^"]*)"', self.seen)
         kept: dict[str, Any] = {
@@ -60,23 +60,23 @@ class Phone:
             "lot": self.hidden("lot"),
             "quantity": quantity.group(1) if quantity else "",
         }
-        return {**kept, **told}
+        return {**kept, **reported}
 
-    def scan(self, lot: Lot | str, **told: Any) -> str:
+    def scan(self, lot: Lot | str, **reported: Any) -> str:
         """Scan a lot into the line's kit, from its page."""
         code = lot if isinstance(lot, str) else lot.code
         url = f"/pack/line/{self.bench.line.pk}"
         if f'action="{url}"' not in self.seen:
             self.kit()
-        return self.post(url, self.form(code=code, do="look", **told))
+        return self.post(url, self.form(code=code, do="look", **reported))
 
-    def pack(self, **told: Any) -> str:
-        return self.post(f"/pack/line/{self.bench.line.pk}", self.form(do="pack", **told))
+    def pack(self, **reported: Any) -> str:
+        return self.post(f"/pack/line/{self.bench.line.pk}", self.form(do="pack", **reported))
 
     def carton(self) -> Carton:
         return Carton.objects.latest("pk")
 
 
-def make_phone(bench: Bench | None = None, **told: Any) -> Phone:
-    bench = bench or make_bench(**told)
+def make_phone(bench: Bench | None = None, **reported: Any) -> Phone:
+    bench = bench or make_bench(**reported)
     return Phone(bench, cast.pass_client(bench.lamps.bench, PassKind.PACKING, "Tomas"))

@@ -86,8 +86,8 @@ def test_an_opened_carton_neither_prints_nor_opens_nor_ships_again() -> None:
     phone.get(url)
     phone.post(f"{url}/open", {"news_id": number(phone), "reason": "wrong lot"})
     uid = str(factory.uid("again"))
-    for way, told in ((f"{url}/list", {}), (f"{url}/open", {"reason": "once more"})):
-        phone.post(way, {"news_id": uid, **told})
+    for way, reported in ((f"{url}/list", {}), (f"{url}/open", {"reason": "once more"})):
+        phone.post(way, {"news_id": uid, **reported})
         assert phone.status == 409 and "was opened again" in phone.text
     phone.get(f"/pack/ship/{carton.line.order_id}")
     assert "No carton of order 1001 waits" in phone.text
@@ -99,14 +99,14 @@ def test_chosen_cartons_ship_with_their_carrier_and_the_rest_follows() -> None:
     url = f"/pack/ship/{first.line.order_id}"
     phone.get(url)
     assert "2 cartons wait for order 1001: 40 in all." in phone.text and phone.seen.count(" checked>") == 2
-    told = {"news_id": number(phone), "carton": [first.pk], "carrier": "Coast Parcel"}
-    phone.post(url, told)
+    reported = {"news_id": number(phone), "carton": [first.pk], "carrier": "Coast Parcel"}
+    phone.post(url, reported)
     shipment = Shipment.objects.get()
     assert phone.url == f"/pack/shipment/{shipment.code}" and shipment.carrier == "Coast Parcel"
     for words in ("20 shipped for order 1001.", "Coast Parcel", "To follow", "30"):
         assert words in phone.text
     assert factory.balance(phone.bench.lot, phone.bench.lamps.bench, Condition.SOLD_TO) == 20
-    phone.post(url, told)
+    phone.post(url, reported)
     assert Shipment.objects.count() == 1 and phone.url == f"/pack/shipment/{shipment.code}", "the same form sent twice"
     phone.get(url)
     assert "One carton waits" in phone.text
@@ -140,7 +140,7 @@ def test_nothing_chosen_ships_nothing_and_the_carrier_stays_typed() -> None:
 def test_a_carton_whose_lot_was_held_since_does_not_leave() -> None:
     phone = with_address()
     carton = packed(phone)
-    ok(hold_lot(stamp=factory.stamp("late"), lot_id=phone.bench.lot.pk, reason="leaks"))
+    ok(hold_lot(event_context=factory.event_context("late"), lot_id=phone.bench.lot.pk, reason="leaks"))
     url = f"/pack/ship/{carton.line.order_id}"
     phone.get(url)
     phone.post(url, {"news_id": number(phone), "carton": [carton.pk]})

@@ -102,11 +102,18 @@ def test_a_code_of_nothing_and_a_damaged_one_are_stopped_with_what_may_have_been
 
 def test_a_held_lot_is_stopped_with_the_reason_until_the_founder_releases_it() -> None:
     phone = make_phone()
-    ok(hold_lot(stamp=factory.stamp("hold"), lot_id=phone.bench.lot.pk, reason="cracked rims"))
+    ok(hold_lot(event_context=factory.event_context("hold"), lot_id=phone.bench.lot.pk, reason="cracked rims"))
     assert "10 of 10" not in phone.get("/pack/"), "known before anybody starts"
     stopped(phone, phone.bench.lot, "Held by the founder: cracked rims. Set it apart and ask the founder.")
     hold = Hold.objects.get()
-    ok(decide(stamp=factory.stamp("free"), hold_id=hold.pk, disposition="concession", reason="rims are inside"))
+    ok(
+        decide(
+            event_context=factory.event_context("free"),
+            hold_id=hold.pk,
+            disposition="concession",
+            reason="rims are inside",
+        )
+    )
     packs(phone, phone.bench.lot, phone.bench.leaflets)
 
 
@@ -114,12 +121,19 @@ def test_a_lot_held_after_its_scan_is_not_packed_and_the_page_says_so() -> None:
     phone = make_phone()
     phone.scan(phone.bench.lot, quantity="10")
     phone.scan(phone.bench.leaflets)
-    ok(hold_lot(stamp=factory.stamp("hold"), lot_id=phone.bench.lot.pk, reason="cracked rims"))
+    ok(hold_lot(event_context=factory.event_context("hold"), lot_id=phone.bench.lot.pk, reason="cracked rims"))
     phone.pack()
     assert phone.status == 409 and "is held. Held by the founder: cracked rims." in phone.text
     assert "Pack 10 in a carton" not in phone.text
     assert not Carton.objects.exists()
-    ok(decide(stamp=factory.stamp("free"), hold_id=Hold.objects.get().pk, disposition="concession", reason="fine"))
+    ok(
+        decide(
+            event_context=factory.event_context("free"),
+            hold_id=Hold.objects.get().pk,
+            disposition="concession",
+            reason="fine",
+        )
+    )
     phone.kit()
     assert "Pack 10 in a carton" in phone.text, "the scans are still there"
     phone.pack()
@@ -132,7 +146,7 @@ def test_an_untested_lot_is_stopped_until_its_check_has_passed() -> None:
     stopped(phone, phone.bench.lot, "is not proved")
     reading = ReadingTold("bore", "bore", "10.2", "mm")
     step = phone.bench.batch.steps.get()
-    ok(measure(stamp=factory.stamp("measured"), step_id=step.pk, readings=[reading]))
+    ok(measure(event_context=factory.event_context("measured"), step_id=step.pk, readings=[reading]))
     packs(phone, phone.bench.lot, phone.bench.leaflets)
 
 

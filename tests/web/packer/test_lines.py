@@ -54,7 +54,7 @@ def test_pieces_that_two_lines_want_are_counted_once_for_the_line_due_first() ->
 
 def test_held_pieces_do_not_count_and_are_told() -> None:
     phone = make_phone()
-    ok(hold_lot(stamp=factory.stamp("hold"), lot_id=phone.bench.leaflets.pk, reason="misprinted"))
+    ok(hold_lot(event_context=factory.event_context("hold"), lot_id=phone.bench.leaflets.pk, reason="misprinted"))
     phone.get("/pack/")
     assert "Nothing is complete" in phone.text and "50 short of Leaflet; 80 here are stopped" in phone.text
 
@@ -126,7 +126,7 @@ def test_a_lot_that_fits_two_lines_asks_which() -> None:
 
 def test_a_held_lot_is_a_stop_wherever_it_is_scanned() -> None:
     phone = make_phone()
-    ok(hold_lot(stamp=factory.stamp("hold"), lot_id=phone.bench.lot.pk, reason="cracked rims"))
+    ok(hold_lot(event_context=factory.event_context("hold"), lot_id=phone.bench.lot.pk, reason="cracked rims"))
     phone.get(f"/pack/t/{phone.bench.lot.code}")
     assert phone.status == 409 and "STOP" in phone.text and "cracked rims" in phone.text
 

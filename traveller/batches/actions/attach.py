@@ -20,22 +20,22 @@ from traveller.batches.steps.answer import Answer
 from traveller.batches.steps.fetch import step_locked
 from traveller.batches.tasks import read_next
 from traveller.decode.kinds.log import answers_from
+from traveller.journal.action import action
 from traveller.journal.background import enqueue
-from traveller.journal.deed import deed
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
-from traveller.journal.stamp import Stamp
 
 KIND = "evidence sent"
 UNDERSTOOD = "log understood"
 _NOT_ITS_FAULT = ("too_slow", "ended")
 
 
-@deed
+@action
 def attach(
     *,
-    stamp: Stamp,
+    event_context: EventContext,
     step_id: int,
     content: bytes,
     name: str,
@@ -49,7 +49,7 @@ def attach(
     """
     if kind not in AttachmentKind.values:
         raise Refused("unknown_kind_of_file")
-    told = {
+    reported = {
         "step": step_id,
         "digest": sha256(content).hexdigest(),
         "name": _plain_name(name),
@@ -57,7 +57,7 @@ def attach(
         "load": str(load) if load else None,
         "answers": dict(answers or {}),
     }
-    if before := earlier(stamp, KIND, told):
+    if before := earlier(event_context, KIND, reported):
         return Answer(before, repeated=True)
     file = keep(content, kind)
     answers_from(dict(answers or {}))
@@ -65,17 +65,17 @@ def attach(
     # The load may have been split off to a child batch since the phone knew it.
     step = step_locked(row.step_id if row else step_id)
     event = record(
-        stamp=stamp,
+        event_context=event_context,
         kind=KIND,
         subjects=[step.batch.subject],
-        told=told,
+        reported=reported,
         site_id=step.site_id,
         number=step.number,
         step_id=step.pk,
         also_for=_also_for(file.pk, step),
     )
     replaced = kind == AttachmentKind.LOG and _strike_before(event, step, row)
-    reading, new = _to_read(file, kind, answers or {}, stamp)
+    reading, new = _to_read(file, kind, answers or {}, event_context)
     attachment = Attachment.objects.create(
         file=file,
         reading=reading,
@@ -88,16 +88,16 @@ def attach(
     )
     # What a log before it had proved is no longer proved; this one is judged when it is read.
     if replaced:
-        Judging(stamp).step(step)
-    _read_or_ask(attachment, reading, stamp, new=new)
+        Judging(event_context).step(step)
+    _read_or_ask(attachment, reading, event_context, new=new)
     return Answer(event)
 
 
-@deed
-def understand(*, stamp: Stamp, attachment_id: int, answers: Mapping[str, str]) -> Answer:
+@action
+def understand(*, event_context: EventContext, attachment_id: int, answers: Mapping[str, str]) -> Answer:
     """Somebody answers what the log reader asked: which channel, day or month first, which unit."""
-    told = {"attachment": attachment_id, "answers": dict(answers)}
-    if before := earlier(stamp, UNDERSTOOD, told):
+    reported = {"attachment": attachment_id, "answers": dict(answers)}
+    if before := earlier(event_context, UNDERSTOOD, reported):
         return Answer(before, repeated=True)
     attachment = Attachment.objects.get(pk=attachment_id)
     if attachment.kind != AttachmentKind.LOG or attachment.struck_by_id:
@@ -105,18 +105,18 @@ def understand(*, stamp: Stamp, attachment_id: int, answers: Mapping[str, str]) 
     answers_from(dict(answers))
     step = step_locked(attachment.step_id)
     event = record(
-        stamp=stamp,
+        event_context=event_context,
         kind=UNDERSTOOD,
         subjects=[step.batch.subject],
-        told=told,
+        reported=reported,
         site_id=step.site_id,
         number=step.number,
         step_id=step.pk,
     )
     attachment.answers = {**attachment.answers, **answers}
-    attachment.reading, new = _to_read(attachment.file, attachment.kind, attachment.answers, stamp)
+    attachment.reading, new = _to_read(attachment.file, attachment.kind, attachment.answers, event_context)
     attachment.save(update_fields=["answers", "reading"])
-    _read_or_ask(attachment, attachment.reading, stamp, new=new)
+    _read_or_ask(attachment, attachment.reading, event_context, new=new)
     return Answer(event)
 
 
@@ -134,35 +134,37 @@ def _strike_before(event: Event, step: Step, load: Load | None) -> bool:
     return logs.update(struck_by=event) > 0
 
 
-def _to_read(file: EvidenceFile, kind: str, answers: Mapping[str, Any], stamp: Stamp) -> tuple[FileReading, bool]:
+def _to_read(
+    file: EvidenceFile, kind: str, answers: Mapping[str, Any], event_context: EventContext
+) -> tuple[FileReading, bool]:
     """The one reading of this file in this way, and whether it has to be asked for."""
     decoder = kind_of(file, kind)
-    told = dict(answers) if decoder == "log" else {}
+    reported = dict(answers) if decoder == "log" else {}
     reading, new = FileReading.objects.get_or_create(
         file=file,
         kind=decoder,
-        key=key_of(told),
+        key=key_of(reported),
         defaults={
-            "answers": told,
-            "asked_at": stamp.recorded_at,
-            "site_id": stamp.actor.site_id,
-            "phone": stamp.actor.phone,
+            "answers": reported,
+            "asked_at": event_context.recorded_at,
+            "site_id": event_context.actor.site_id,
+            "phone": event_context.actor.phone,
         },
     )
     if reading.state == FileReading.State.UNREADABLE and reading.why in _NOT_ITS_FAULT:
         # The machine may have been busy or short of memory: who sends it again is given another try.
         reading.state, reading.why, reading.tries, reading.taken_at = FileReading.State.WAITING, "", 0, None
-        reading.asked_at, new = stamp.recorded_at, True
+        reading.asked_at, new = event_context.recorded_at, True
         reading.save()
     return reading, new
 
 
-def _read_or_ask(attachment: Attachment, reading: FileReading, stamp: Stamp, *, new: bool) -> None:
+def _read_or_ask(attachment: Attachment, reading: FileReading, event_context: EventContext, *, new: bool) -> None:
     """Told at once where it was read this way before; else a worker is asked, once."""
     if new:
-        enqueue(read_next, now=stamp.recorded_at)
+        enqueue(read_next, now=event_context.recorded_at)
     elif reading.state != FileReading.State.WAITING:
-        tell_reading(attachment, reading, stamp.recorded_at)
+        tell_reading(attachment, reading, event_context.recorded_at)
 
 
 def _plain_name(name: str) -> str:

@@ -16,20 +16,20 @@ from traveller.batches.steps.answer import Answer
 from traveller.batches.steps.consume import Used
 from traveller.batches.steps.fetch import step_locked
 from traveller.batches.steps.flows import Figures
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused, refuse_without
-from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Link
 
 KIND = "count corrected"
 
 
-@deed
+@action
 def correct_count(
     *,
-    stamp: Stamp,
+    event_context: EventContext,
     event_id: int,
     reason: str,
     good: int = 0,
@@ -42,7 +42,7 @@ def correct_count(
     What was used or sent on since stands: a shortfall goes to `unexplained`, where the founder settles it.
     """
     reasons = dict(scrap or {})
-    told: dict[str, Any] = {
+    reported: dict[str, Any] = {
         "event": event_id,
         "reason": reason,
         "good": good,
@@ -50,7 +50,7 @@ def correct_count(
         "rework": rework,
         "samples": samples,
     }
-    if before := earlier(stamp, KIND, told):
+    if before := earlier(event_context, KIND, reported):
         return Answer(before, repeated=True)
     refuse_without(reason)
     whole(good, rework, samples, *reasons.values())
@@ -62,10 +62,10 @@ def correct_count(
     step, rows = _counted_in(wrong)
     delta = Figures(good, sum(reasons.values()), rework, samples).minus(_stood(rows))
     event = record(
-        stamp=stamp,
+        event_context=event_context,
         kind=KIND,
         subjects=[step.batch.subject],
-        told=told,
+        reported=reported,
         site_id=step.site_id,
         corrects=wrong,
         number=step.number,
@@ -79,7 +79,7 @@ def correct_count(
         },
     )
     _write_row(event, step, rows, delta, reasons)
-    judging = Judging(stamp)
+    judging = Judging(event_context)
     for one in _post(event, wrong, step, rows[0], delta):
         judging.step(one)
     return Answer(event)

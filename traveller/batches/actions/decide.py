@@ -12,11 +12,11 @@ from traveller.batches.splitting.regrade import other_part, regrade
 from traveller.batches.steps.answer import Answer
 from traveller.batches.steps.closing import Closing, review_batch
 from traveller.batches.steps.fetch import batch_locked
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused, refuse_without
-from traveller.journal.stamp import Stamp
 from traveller.ledger import holds
 from traveller.ledger.models import Condition, Hold
 from traveller.ledger.post import Balances, Move, Place, post
@@ -26,10 +26,10 @@ Disposition = Literal["concession", "rework", "regrade", "scrap", "return", "rel
 _LYING = (Condition.IN_PROCESS, Condition.REWORK, Condition.STOCK)
 
 
-@deed
+@action
 def decide(
     *,
-    stamp: Stamp,
+    event_context: EventContext,
     hold_id: int,
     disposition: Disposition,
     reason: str,
@@ -39,10 +39,10 @@ def decide(
     """Close a hold. concession: use as is although the check failed. rework: back to `to_step`, its tests again.
     regrade: its pieces become a lot of `to_part`. scrap: all of the lot that lies anywhere. release: no check fails
     behind it, or it has passed since. return marks a bought lot to be sent back: it stays held until then."""
-    told: dict[str, Any] = {"hold": hold_id, "disposition": disposition, "reason": reason, "to_step": to_step}
+    reported: dict[str, Any] = {"hold": hold_id, "disposition": disposition, "reason": reason, "to_step": to_step}
     if to_part is not None:
-        told["to_part"] = to_part
-    if before := earlier(stamp, KIND, told):
+        reported["to_part"] = to_part
+    if before := earlier(event_context, KIND, reported):
         return Answer(before, repeated=True)
     refuse_without(reason)
     batch = Batch.objects.filter(lot__holds=hold_id).first()
@@ -56,10 +56,10 @@ def decide(
     _refuse(hold, batch, disposition)
     part = other_part(hold, to_part) if disposition == "regrade" else None
     event = record(
-        stamp=stamp,
+        event_context=event_context,
         kind=KIND,
         subjects=[hold.lot.subject],
-        told=told,
+        reported=reported,
         site_id=None,
         cause=hold.cause,
         code=hold.code,

@@ -8,10 +8,10 @@ from traveller.batches.steps.closing import review_batch
 from traveller.batches.steps.fetch import lot_of, step_locked
 from traveller.batches.steps.flows import source
 from traveller.batches.steps.states import finish
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
-from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Condition
 from traveller.ledger.post import Balances, post
 from traveller.products.models import OperationKind
@@ -19,25 +19,25 @@ from traveller.products.models import OperationKind
 KIND = "step done"
 
 
-@deed
-def finish_step(*, stamp: Stamp, step_id: int, lost: int = 0, note: str = "") -> Answer:
+@action
+def finish_step(*, event_context: EventContext, step_id: int, lost: int = 0, note: str = "") -> Answer:
     """`lost`: pieces that arrived and cannot be found; they stand as unexplained until settled."""
-    told = {"step": step_id, "lost": lost, "note": note}
-    if before := earlier(stamp, KIND, told):
+    reported = {"step": step_id, "lost": lost, "note": note}
+    if before := earlier(event_context, KIND, reported):
         return Answer(before, repeated=True)
     if lost < 0:
         raise Refused("not_a_quantity", found=lost)
     step = step_locked(step_id)
     event = record(
-        stamp=stamp,
+        event_context=event_context,
         kind=KIND,
         subjects=[step.batch.subject],
-        told=told,
+        reported=reported,
         site_id=step.site_id,
         number=step.number,
         step_id=step.pk,
     )
-    finish(step, stamp.at)
+    finish(step, event_context.at)
     step.save()
     if lost and step.operation.kind == OperationKind.WORK:
         lot = lot_of(step.batch, event)
@@ -45,7 +45,7 @@ def finish_step(*, stamp: Stamp, step_id: int, lost: int = 0, note: str = "") ->
         # More than arrived is news too: then an earlier step has not been told yet.
         gone = place.become(Condition.UNEXPLAINED)
         post(event, Balances([lot.pk]).transfer(place, gone, lost, beyond=Condition.UNREPORTED))
-    Judging(stamp).and_after(step)
+    Judging(event_context).and_after(step)
     if lost or step.operation.kind == OperationKind.MAKE or step.batch.lot_id is None:
-        review_batch(step.batch, stamp.at)
+        review_batch(step.batch, event_context.at)
     return Answer(event)

@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 from traveller.batches.history.aside import LEFT, aside_locked
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record, settle
 from traveller.journal.refusal import refuse_without
-from traveller.journal.stamp import Stamp
 
 
-@deed
-def leave_news(*, stamp: Stamp, aside_id: int, reason: str) -> Event:
+@action
+def leave_news(*, event_context: EventContext, aside_id: int, reason: str) -> Event:
     """What the phone said stays in the record, with the reason why it was not booked."""
-    told = {"aside": aside_id, "reason": reason}
-    if before := earlier(stamp, LEFT, told):
+    reported = {"aside": aside_id, "reason": reason}
+    if before := earlier(event_context, LEFT, reported):
         return before
     refuse_without(reason)
     parked, subjects = aside_locked(aside_id)
-    event = record(stamp=stamp, kind=LEFT, subjects=subjects, told=told, site_id=parked.event.site_id)
+    event = record(
+        event_context=event_context, kind=LEFT, subjects=subjects, reported=reported, site_id=parked.event.site_id
+    )
     settle(parked, event)
     return event

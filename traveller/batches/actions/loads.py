@@ -13,39 +13,43 @@ from traveller.batches.proof.readings import ReadingTold, write_readings
 from traveller.batches.steps.answer import Answer
 from traveller.batches.steps.fetch import step_locked
 from traveller.batches.steps.states import begin
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
-from traveller.journal.stamp import Stamp
 
 STARTED = "load started"
 ENDED = "load ended"
 
 
-@deed
-def start_load(*, stamp: Stamp, step_id: int, quantity: int = 0, place: str = "", note: str = "") -> Answer:
+@action
+def start_load(
+    *, event_context: EventContext, step_id: int, quantity: int = 0, place: str = "", note: str = ""
+) -> Answer:
     """The load's id is the event's id, so that the phone knows it before the server does."""
-    told = {"step": step_id, "quantity": quantity, "place": place, "note": note}
-    if before := earlier(stamp, STARTED, told):
+    reported = {"step": step_id, "quantity": quantity, "place": place, "note": note}
+    if before := earlier(event_context, STARTED, reported):
         return Answer(before, repeated=True)
     if quantity < 0:
         raise Refused("not_a_quantity", found=quantity)
     step = step_locked(step_id)
     number = _next_number(step)
     event = record(
-        stamp=stamp,
+        event_context=event_context,
         kind=STARTED,
         subjects=[step.batch.subject],
-        told=told,
+        reported=reported,
         site_id=step.site_id,
         number=step.number,
         load=number,
         step_id=step.pk,
     )
-    Load.objects.create(step=step, uid=stamp.uid, number=number, quantity=quantity, place=place, started_at=stamp.at)
-    begin(step, stamp.at)
+    Load.objects.create(
+        step=step, uid=event_context.uid, number=number, quantity=quantity, place=place, started_at=event_context.at
+    )
+    begin(step, event_context.at)
     step.save()
-    Judging(stamp).step(step)
+    Judging(event_context).step(step)
     return Answer(event)
 
 
@@ -56,40 +60,40 @@ def _next_number(step: Step) -> int:
     return (loads.aggregate(last=Max("number"))["last"] or 0) + 1
 
 
-@deed
+@action
 def end_load(
     *,
-    stamp: Stamp,
+    event_context: EventContext,
     load_id: int,
     started_at: datetime | None = None,
     late_reason: str = "",
     readings: Sequence[ReadingTold] = (),
 ) -> Answer:
-    """The load came out at the stamp's time. `started_at` corrects its start, with the reason why it is late."""
-    told = {
+    """The load came out at the event context's time. `started_at` corrects its start, with the reason why so late."""
+    reported = {
         "load": load_id,
         "started_at": started_at.isoformat() if started_at else None,
         "late_reason": late_reason,
-        "readings": [reading.told() for reading in readings],
+        "readings": [reading.reported() for reading in readings],
     }
-    if before := earlier(stamp, ENDED, told):
+    if before := earlier(event_context, ENDED, reported):
         return Answer(before, repeated=True)
     step = step_locked(Load.objects.values_list("step_id", flat=True).get(pk=load_id))
     load = Load.objects.get(pk=load_id)
     event = record(
-        stamp=stamp,
+        event_context=event_context,
         kind=ENDED,
         subjects=[step.batch.subject],
-        told=told,
+        reported=reported,
         site_id=step.site_id,
         number=step.number,
         load_number=load.number,
     )
-    load.ended_at = stamp.at
+    load.ended_at = event_context.at
     if started_at is not None:
         load.started_at = started_at
     load.late_reason = late_reason
     load.save(update_fields=["ended_at", "started_at", "late_reason"])
     elsewhere = write_readings(event, step, readings) if readings else []
-    Judging(stamp).and_after(step, elsewhere)
+    Judging(event_context).and_after(step, elsewhere)
     return Answer(event)

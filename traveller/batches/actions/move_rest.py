@@ -11,11 +11,11 @@ from traveller.batches.steps.answer import Answer
 from traveller.batches.steps.closing import review
 from traveller.batches.steps.fetch import batch_locked, lock_batches_of, lot_of, next_step_after
 from traveller.batches.steps.states import move
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused, refuse_without
-from traveller.journal.stamp import Stamp
 from traveller.ledger import genealogy, holds
 from traveller.ledger.models import Condition, Lot
 from traveller.ledger.post import Balances, Place, post
@@ -23,13 +23,19 @@ from traveller.ledger.post import Balances, Place, post
 KIND = "rest moved"
 
 
-@deed
+@action
 def move_rest(
-    *, stamp: Stamp, batch_id: int, place: Place, reason: str, to_batch: int | None = None, to_site: int | None = None
+    *,
+    event_context: EventContext,
+    batch_id: int,
+    place: Place,
+    reason: str,
+    to_batch: int | None = None,
+    to_site: int | None = None,
 ) -> Answer:
     """All that lies at the place goes. `to_batch`: it joins that batch where it lies, for the same steps; `to_site`:
     it was carried there without papers, for its next step or to its destination, as sending would have allowed."""
-    told = {
+    reported = {
         "batch": batch_id,
         "site": place.site_id,
         "condition": place.condition,
@@ -38,7 +44,7 @@ def move_rest(
         "to_batch": to_batch,
         "to_site": to_site,
     }
-    if before := earlier(stamp, KIND, told):
+    if before := earlier(event_context, KIND, reported):
         return Answer(before, repeated=True)
     refuse_without(reason)
     if (to_batch is None) == (to_site is None):
@@ -56,8 +62,8 @@ def move_rest(
     if load and place.condition != Condition.STOCK:
         raise Refused("load_is_in", there=load.quantity)
     if to_batch is not None:
-        return Answer(_join(stamp, told, batch, lot, place, quantity, batch_locked(to_batch)))
-    return Answer(_carry(stamp, told, batch, lot, place, quantity, to_site or 0))
+        return Answer(_join(event_context, reported, batch, lot, place, quantity, batch_locked(to_batch)))
+    return Answer(_carry(event_context, reported, batch, lot, place, quantity, to_site or 0))
 
 
 def _locked(batch_id: int, to_batch: int | None) -> Batch:
@@ -68,7 +74,13 @@ def _locked(batch_id: int, to_batch: int | None) -> Batch:
 
 
 def _join(
-    stamp: Stamp, told: dict[str, Any], batch: Batch, lot: Lot, place: Place, quantity: int, other: Batch
+    event_context: EventContext,
+    reported: dict[str, Any],
+    batch: Batch,
+    lot: Lot,
+    place: Place,
+    quantity: int,
+    other: Batch,
 ) -> Event:
     """The pieces become the other batch's: held by what held them, and no better proved than they were."""
     if other.pk == batch.pk or other.part_id != batch.part_id or other.routing_id != batch.routing_id:
@@ -77,10 +89,10 @@ def _join(
         raise Refused("own_ancestor", batch=other.code)
     waits_at = _waits_at(other, place)
     event = record(
-        stamp=stamp,
+        event_context=event_context,
         kind=KIND,
         subjects=[batch.subject, other.subject],
-        told=told,
+        reported=reported,
         site_id=place.site_id,
         quantity=quantity,
         first_step=waits_for(place),
@@ -118,7 +130,13 @@ def _waits_at(other: Batch, place: Place) -> Step | None:
 
 
 def _carry(
-    stamp: Stamp, told: dict[str, Any], batch: Batch, lot: Lot, place: Place, quantity: int, to_site: int
+    event_context: EventContext,
+    reported: dict[str, Any],
+    batch: Batch,
+    lot: Lot,
+    place: Place,
+    quantity: int,
+    to_site: int,
 ) -> Event:
     """As if sent and received at once: the same proof and the same holds stand in the way."""
     if place.condition != Condition.STOCK:
@@ -132,10 +150,10 @@ def _carry(
     holds.refuse_if_held(lot, "send")
     lock_batches_of([lot.pk])
     event = record(
-        stamp=stamp,
+        event_context=event_context,
         kind=KIND,
         subjects=[batch.subject],
-        told=told,
+        reported=reported,
         site_id=place.site_id,
         quantity=quantity,
         first_step=waits_for(place),

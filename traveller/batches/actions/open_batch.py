@@ -1,4 +1,4 @@
-"""A batch comes to be, with the steps of its part's present routing. Called inside a deed (orders' release)."""
+"""A batch comes to be, with the steps of its part's present routing. Called inside an action (orders' release)."""
 
 from __future__ import annotations
 

@@ -15,10 +15,10 @@ from traveller.batches.steps.answer import READ_NAME
 from traveller.batches.steps.fetch import step_locked
 from traveller.batches.steps.news import record_at
 from traveller.decode import Decoded, Undecoded
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
-from traveller.journal.record import told_before
-from traveller.journal.stamp import Stamp
+from traveller.journal.record import reported_before
 
 READ, UNREADABLE = "evidence read", "evidence unreadable"
 # Raised when a reader finds other figures in the same bytes: it stands beside what each version found.
@@ -27,7 +27,7 @@ SYSTEM = Actor("system", "")
 _STATE = FileReading.State
 
 
-@deed
+@action
 def finish_reading(*, reading_id: int, outcome: Decoded | Undecoded, now: datetime) -> FileReading:
     """Keep what was found, and tell it of every step that the file was sent for; done twice, it is done once."""
     reading = FileReading.objects.select_for_update().defer("content").get(pk=reading_id)
@@ -50,15 +50,15 @@ def tell_reading(attachment: Attachment, reading: FileReading, now: datetime) ->
     """The event that a file was read, or can't be, caused by its sending or by what was answered about it since;
     None where that was told already. Within the transaction of whoever calls."""
     cause = _cause(attachment)
-    stamp = Stamp(uid=uuid5(cause.uid, READ_NAME), at=now, recorded_at=now, actor=SYSTEM)
-    if told_before(stamp.uid):
+    event_context = EventContext(uid=uuid5(cause.uid, READ_NAME), at=now, recorded_at=now, actor=SYSTEM)
+    if reported_before(event_context.uid):
         return None
     step = step_locked(attachment.step_id)
     event = record_at(
         step,
-        stamp=stamp,
+        event_context=event_context,
         kind=READ if reading.state == _STATE.READ else UNREADABLE,
-        told={},
+        reported={},
         sent=str(attachment.event.uid),
         caused_by=str(cause.uid),
         name=attachment.name,
@@ -66,7 +66,7 @@ def tell_reading(attachment: Attachment, reading: FileReading, now: datetime) ->
         **_found(reading),
     )
     if attachment.kind == AttachmentKind.LOG and attachment.struck_by_id is None:
-        Judging(stamp).step(step)
+        Judging(event_context).step(step)
     return event
 
 

@@ -13,15 +13,15 @@ from traveller.batches.steps.fetch import lock_batches_of
 from traveller.dispatches.actions.receive import Received, take_in
 from traveller.dispatches.actions.unannounced import take_in_unannounced
 from traveller.dispatches.models import ConsignmentLine
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Parked
-from traveller.journal.stamp import Stamp
 
 
-@deed
+@action
 def receive(
     *,
-    stamp: Stamp,
+    event_context: EventContext,
     line_id: int,
     quantity: int,
     method: str = "hand",
@@ -39,7 +39,7 @@ def receive(
     lots = list(ConsignmentLine.objects.filter(pk=line_id).values_list("lot_id", flat=True))
     lock_batches_of(lots)
     received = take_in(
-        stamp=stamp,
+        event_context=event_context,
         line_id=line_id,
         quantity=quantity,
         method=method,
@@ -51,15 +51,15 @@ def receive(
         note=note,
     )
     if not received.repeated:
-        hold_surplus(stamp, received)
-        review(lots, stamp.at)
+        hold_surplus(event_context, received)
+        review(lots, event_context.at)
     return received
 
 
-@deed
+@action
 def arrived_unannounced(
     *,
-    stamp: Stamp,
+    event_context: EventContext,
     site_id: int,
     lot_id: int,
     quantity: int,
@@ -70,7 +70,7 @@ def arrived_unannounced(
 ) -> Parked:
     """Goods are here that nobody has told were sent, or that were sent to another site."""
     return take_unannounced(
-        stamp=stamp,
+        event_context=event_context,
         site_id=site_id,
         lot_id=lot_id,
         quantity=quantity,
@@ -83,7 +83,7 @@ def arrived_unannounced(
 
 def take_unannounced(
     *,
-    stamp: Stamp,
+    event_context: EventContext,
     site_id: int,
     lot_id: int,
     quantity: int,
@@ -92,10 +92,10 @@ def take_unannounced(
     how: Mapping[str, Any] | None = None,
     note: str = "",
 ) -> Parked:
-    """The same, inside a deed."""
+    """The same, inside an action."""
     lock_batches_of([lot_id])
     parked, met = take_in_unannounced(
-        stamp=stamp,
+        event_context=event_context,
         site_id=site_id,
         lot_id=lot_id,
         quantity=quantity,
@@ -103,11 +103,11 @@ def take_unannounced(
         sample=sample,
         how=how,
         note=note,
-        astray=goes_elsewhere(lot_id, site_id),
+        misdirected=goes_elsewhere(lot_id, site_id),
     )
     for received in met:
-        hold_surplus(stamp, received)
-    review([lot_id], stamp.at)
+        hold_surplus(event_context, received)
+    review([lot_id], event_context.at)
     return parked
 
 

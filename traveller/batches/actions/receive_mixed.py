@@ -10,21 +10,21 @@ from traveller.batches.steps.closing import review
 from traveller.batches.steps.fetch import lock_batches_of
 from traveller.dispatches.actions.receive import Received, extras, take_in
 from traveller.dispatches.models import ConsignmentLine
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
-from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Lot
 from traveller.ledger.post import Balances, Place
 
 KIND = "mixed"
 
 
-@deed
+@action
 def receive_mixed(
     *,
-    stamp: Stamp,
+    event_context: EventContext,
     line_ids: Sequence[int],
     quantity: int,
     method: str = "hand",
@@ -36,7 +36,7 @@ def receive_mixed(
     """One count for several lines. Each line gets its share of it, in the ratio in which they were sent; what of that
     lies here then is mixed. Work told before the arrival may have used some of it up."""
     wanted = sorted(set(line_ids))
-    told = {
+    reported = {
         "lines": wanted,
         "quantity": quantity,
         "method": method,
@@ -44,7 +44,7 @@ def receive_mixed(
         "seen": seen,
         **extras(how=how, note=note),
     }
-    if before := earlier(stamp, KIND, told):
+    if before := earlier(event_context, KIND, reported):
         return before
     rows = ConsignmentLine.objects.filter(pk__in=wanted).select_related("lot__part", "consignment")
     lines = list(rows.order_by("id"))
@@ -61,26 +61,30 @@ def receive_mixed(
             raise Refused("already_received", consignment=line.consignment.code, received=line.received)
     counted = {"method": method, "sample": sample, "seen": seen}
     arrived = [
-        take_in(stamp=stamp.derived(f"line:{line.pk}"), line_id=line.pk, quantity=share, **counted)  # type: ignore[arg-type]
+        take_in(event_context=event_context.derived(f"line:{line.pk}"), line_id=line.pk, quantity=share, **counted)  # type: ignore[arg-type]
         for line, share in zip(lines, shares(quantity, [max(0, line.remaining) for line in lines]), strict=True)
     ]
     taken = _still_here(arrived, list(lots))
-    event = _record(stamp, told, lines, parents, taken)
+    event = _record(event_context, reported, lines, parents, taken)
     if len(taken) > 1:
         mix(event, [lot for lot in parents if any(place.lot_id == lot.pk for place in taken)], batches, taken)
-    review(lots, stamp.at)
+    review(lots, event_context.at)
     return event
 
 
 def _record(
-    stamp: Stamp, told: dict[str, object], lines: list[ConsignmentLine], parents: list[Lot], taken: dict[Place, int]
+    event_context: EventContext,
+    reported: dict[str, object],
+    lines: list[ConsignmentLine],
+    parents: list[Lot],
+    taken: dict[Place, int],
 ) -> Event:
     place = next(iter(taken), None)
     return record(
-        stamp=stamp,
+        event_context=event_context,
         kind=KIND,
         subjects=[lot.subject_id for lot in parents] + [lines[0].consignment.subject_id],
-        told=told,
+        reported=reported,
         site_id=lines[0].consignment.destination_id,
         first_step=first_step(place) if place and len(taken) > 1 else 0,
         taken={str(place.lot_id): quantity for place, quantity in taken.items()},

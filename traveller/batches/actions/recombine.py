@@ -9,32 +9,34 @@ from traveller.batches.splitting.mixing import check, first_step, mix
 from traveller.batches.splitting.places import SEPARABLE
 from traveller.batches.steps.answer import Answer
 from traveller.batches.steps.fetch import lock_batches_of
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused, refuse_without
-from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Lot
 from traveller.ledger.post import Balances, Place
 
 KIND = "recombined"
 
 
-@deed
-def recombine(*, stamp: Stamp, lot_ids: Sequence[int], site_id: int, condition: str, step: int, reason: str) -> Answer:
+@action
+def recombine(
+    *, event_context: EventContext, lot_ids: Sequence[int], site_id: int, condition: str, step: int, reason: str
+) -> Answer:
     """All that these lots have there becomes a lot and a batch of its own, with both as parents.
 
     A lot of its own, so that none is its own ancestor; what holds any of them holds it, it expires with the first,
     and what any of them has not proved yet it has not proved.
     """
     wanted = sorted(set(lot_ids))
-    told = {
+    reported = {
         "lots": wanted,
         "site": site_id,
         "condition": condition,
         "step": step,
         "reason": reason,
     }
-    if before := earlier(stamp, KIND, told):
+    if before := earlier(event_context, KIND, reported):
         return Answer(before, repeated=True)
     refuse_without(reason)
     if condition not in SEPARABLE:
@@ -45,10 +47,10 @@ def recombine(*, stamp: Stamp, lot_ids: Sequence[int], site_id: int, condition: 
     taken = _taken(parents, Place(0, site_id, condition, step))
     _refuse_open_load(batches, step)
     event = record(
-        stamp=stamp,
+        event_context=event_context,
         kind=KIND,
         subjects=[lot.subject_id for lot in parents],
-        told=told,
+        reported=reported,
         site_id=site_id,
         first_step=first_step(next(iter(taken))),
         taken={str(place.lot_id): quantity for place, quantity in taken.items()},

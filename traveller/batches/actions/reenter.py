@@ -5,21 +5,21 @@ from __future__ import annotations
 from traveller.batches.models import Step
 from traveller.batches.steps.answer import Answer
 from traveller.batches.steps.fetch import lot_of, step_locked
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
-from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Condition
 from traveller.ledger.post import Balances, Place, post
 
 KIND = "sent back to step"
 
 
-@deed
-def reenter(*, stamp: Stamp, step_id: int, to_step: int, quantity: int) -> Answer:
+@action
+def reenter(*, event_context: EventContext, step_id: int, to_step: int, quantity: int) -> Answer:
     """From rework at `step_id` to rework before `to_step`, an earlier step at the same site."""
-    told = {"step": step_id, "to_step": to_step, "quantity": quantity}
-    if before := earlier(stamp, KIND, told):
+    reported = {"step": step_id, "to_step": to_step, "quantity": quantity}
+    if before := earlier(event_context, KIND, reported):
         return Answer(before, repeated=True)
     step = step_locked(step_id)
     target = Step.objects.filter(batch=step.batch, number=to_step).first()
@@ -30,10 +30,10 @@ def reenter(*, stamp: Stamp, step_id: int, to_step: int, quantity: int) -> Answe
     if quantity <= 0:
         raise Refused("not_a_quantity", found=quantity)
     event = record(
-        stamp=stamp,
+        event_context=event_context,
         kind=KIND,
         subjects=[step.batch.subject],
-        told=told,
+        reported=reported,
         site_id=step.site_id,
         number=step.number,
     )

@@ -17,12 +17,12 @@ from traveller.batches.steps.fetch import lot_of, step_locked
 from traveller.batches.steps.flows import Figures, count_moves
 from traveller.batches.steps.news import record_at
 from traveller.batches.steps.states import begin, finish
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
 from traveller.journal.record import earlier
 from traveller.journal.refusal import Refused
 from traveller.journal.rows import insert, update
-from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Lot
 from traveller.ledger.post import Balances, post
 
@@ -32,10 +32,10 @@ _TOTALS = ("good", "scrap", "rework", "samples", "again_good", "again_scrap", "s
 _MOVED = ("state", "started_at", "done_at", "open_cavities", *_TOTALS)
 
 
-@deed
+@action
 def report(
     *,
-    stamp: Stamp,
+    event_context: EventContext,
     step_id: int,
     good: int = 0,
     scrap: Mapping[str, int] | None = None,
@@ -57,7 +57,7 @@ def report(
     """
     reasons = dict(scrap or {})
     whole(good, rework, samples, shots, *reasons.values())
-    told: dict[str, Any] = {
+    reported: dict[str, Any] = {
         "step": step_id,
         "good": good,
         "scrap": reasons,
@@ -67,29 +67,29 @@ def report(
         "load": str(load) if load else None,
         "shots": shots,
         "open_cavities": open_cavities,
-        "readings": [reading.told() for reading in readings],
+        "readings": [reading.reported() for reading in readings],
         "used": [[use.lot_id, use.quantity] for use in used],
         "done": done,
         "note": note,
     }
-    if before := earlier(stamp, KIND, told):
+    if before := earlier(event_context, KIND, reported):
         return Answer(before, repeated=True)
     step = step_locked(_step_of(step_id, load))
-    event = record_at(step, stamp=stamp, kind=KIND, told=told)
-    begin(step, stamp.at)
+    event = record_at(step, event_context=event_context, kind=KIND, reported=reported)
+    begin(step, event_context.at)
     figures = Figures(good, sum(reasons.values()), rework, samples)
     if open_cavities is not None:
         step.open_cavities = open_cavities
     closing = _count(event, step, figures, reasons, again=again, load=load, shots=shots, used=used)
     elsewhere = write_readings(event, step, readings) if readings else []
     if done:
-        finish(step, stamp.at)
+        finish(step, event_context.at)
     update(step, *_MOVED)
-    Judging(stamp).and_after(step, elsewhere)
+    Judging(event_context).and_after(step, elsewhere)
     if closing:
-        closing.settle(stamp.at)
+        closing.settle(event_context.at)
     elif done:
-        review_batch(step.batch, stamp.at)
+        review_batch(step.batch, event_context.at)
     return Answer(event)
 
 

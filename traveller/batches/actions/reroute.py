@@ -7,10 +7,10 @@ from traveller.batches.models import Batch, Load, Step, StepState
 from traveller.batches.proof.judge import Judging
 from traveller.batches.steps.answer import Answer
 from traveller.batches.steps.fetch import step_locked
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused, refuse_without
-from traveller.journal.stamp import Stamp
 from traveller.ledger.models import OWED, Condition
 from traveller.ledger.post import Balances, Move, Place, post
 from traveller.products.frozen import operations_of
@@ -19,25 +19,25 @@ from traveller.products.models import OperationKind
 KIND = "step rerouted"
 
 
-@deed
-def reroute(*, stamp: Stamp, step_id: int, site_id: int, reason: str) -> Answer:
+@action
+def reroute(*, event_context: EventContext, step_id: int, site_id: int, reason: str) -> Answer:
     """Only a step of which nothing is counted yet: of one that is begun, the rest is split off first.
 
     What waits for it at the old site lies on the shelf there now, to be sent on as after the step before; what lies on
     the shelf of the new site waits for it there.
     """
-    told = {"step": step_id, "site": site_id, "reason": reason}
-    if before := earlier(stamp, KIND, told):
+    reported = {"step": step_id, "site": site_id, "reason": reason}
+    if before := earlier(event_context, KIND, reported):
         return Answer(before, repeated=True)
     refuse_without(reason)
     step = step_locked(step_id)
     site = Site.objects.get(pk=site_id)
     _refuse(step, site)
     event = record(
-        stamp=stamp,
+        event_context=event_context,
         kind=KIND,
         subjects=[step.batch.subject_id],
-        told=told,
+        reported=reported,
         site_id=None,
         number=step.number,
         step_id=step.pk,
@@ -49,7 +49,7 @@ def reroute(*, stamp: Stamp, step_id: int, site_id: int, reason: str) -> Answer:
     Batch.objects.filter(pk=step.batch_id).update(rerouted=True)
     judged = step_locked(step.pk)
     if judged.state != StepState.WAITING:
-        Judging(stamp).step(judged)
+        Judging(event_context).step(judged)
     return Answer(event)
 
 

@@ -10,20 +10,20 @@ from traveller.batches.proof import gates
 from traveller.batches.splitting.surplus import hold_surplus
 from traveller.batches.steps.closing import review
 from traveller.batches.steps.fetch import lock_batches_of, way_of
-from traveller.dispatches.actions.dispatch import KIND, Papers, SendLine, dispatch, told
+from traveller.dispatches.actions.dispatch import KIND, Papers, SendLine, dispatch, reported
 from traveller.dispatches.models import Consignment, Purpose
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.record import earlier
 from traveller.journal.refusal import Refused
-from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Condition
 from traveller.products.models import OperationKind
 
 
-@deed
+@action
 def send(
     *,
-    stamp: Stamp,
+    event_context: EventContext,
     origin_id: int,
     destination_id: int,
     lines: Sequence[SendLine],
@@ -47,7 +47,7 @@ def send(
     for line in lines:
         batch = batches.get(line.lot_id)
         routed.append(replace(line, to_step=_to_step(batch, line, destination_id, purpose)) if batch else line)
-    if before := earlier(stamp, KIND, told(origin_id, destination_id, purpose, routed, papers)):
+    if before := earlier(event_context, KIND, reported(origin_id, destination_id, purpose, routed, papers)):
         return Consignment.objects.get(sent_event=before)
     if origin_id == destination_id:
         raise Refused("same_site")
@@ -60,7 +60,7 @@ def send(
     lots = [line.lot_id for line in routed]
     lock_batches_of(lots)
     consignment, met = dispatch(
-        stamp=stamp,
+        event_context=event_context,
         origin_id=origin_id,
         destination_id=destination_id,
         purpose=purpose,
@@ -68,9 +68,9 @@ def send(
         papers=papers,
     )
     for received in met:
-        hold_surplus(stamp, received)
+        hold_surplus(event_context, received)
     # The goods may have been counted there, and used up, before this was told.
-    review(lots, stamp.at)
+    review(lots, event_context.at)
     return consignment
 
 

@@ -13,11 +13,11 @@ from typing import Any
 from traveller.batches.files.stored import keep
 from traveller.batches.history.aside import KIND
 from traveller.batches.models import AttachmentKind
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event, Parked
 from traveller.journal.record import earlier, park, record
 from traveller.journal.refusal import Refused
-from traveller.journal.stamp import Stamp
 
 ASIDE = "aside"
 
@@ -39,10 +39,10 @@ class Aside:
     parked: Parked | None
 
 
-@deed
+@action
 def set_aside(
     *,
-    stamp: Stamp,
+    event_context: EventContext,
     site_id: int,
     path: str,
     fields: Sequence[tuple[str, str]],
@@ -51,28 +51,28 @@ def set_aside(
     subject_id: int | None = None,
     files: Sequence[SentFile] = (),
 ) -> Aside:
-    """Keep a form with its files as a phone sent it. `stamp` is that of the news itself."""
-    news = Event.objects.filter(uid=stamp.uid).first()
+    """Keep a form with its files as a phone sent it. `event_context` is that of the news itself."""
+    news = Event.objects.filter(uid=event_context.uid).first()
     if news:
         # Sent twice at the same moment: the other sending was taken while this one was looked at.
         if news.site_id != site_id:
             raise Refused("form_without_id")
         return Aside(news, None)
     kept = [(file, keep(file.content, _kind(fields))) for file in files]
-    told = {
-        "news": str(stamp.uid),
+    reported = {
+        "news": str(event_context.uid),
         "path": path,
         "fields": [list(pair) for pair in fields],
         "files": [[file.field, file.name, row.pk] for file, row in kept],
     }
-    own = stamp.derived(ASIDE)
-    if before := earlier(own, KIND, told):
+    own = event_context.derived(ASIDE)
+    if before := earlier(own, KIND, reported):
         return Aside(before, before.parked)
     event = record(
-        stamp=own,
+        event_context=own,
         kind=KIND,
         subjects=[subject_id] if subject_id else [],
-        told=told,
+        reported=reported,
         site_id=site_id,
         reason=reason,
         figures=dict(figures or {}),

@@ -7,16 +7,16 @@ from traveller.batches.steps.fetch import lock_batches_of
 from traveller.dispatches.actions.receive import Received
 from traveller.dispatches.actions.settle import Finding, settle
 from traveller.dispatches.models import ConsignmentLine
-from traveller.journal.deed import deed
-from traveller.journal.stamp import Stamp
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 
 
-@deed
-def settle_difference(*, stamp: Stamp, line_id: int, finding: Finding, reason: str) -> Received:
+@action
+def settle_difference(*, event_context: EventContext, line_id: int, finding: Finding, reason: str) -> Received:
     """As `dispatches.actions.settle`, and the lot's batch is closed or opened by what was found."""
     lots = list(ConsignmentLine.objects.filter(pk=line_id).values_list("lot_id", flat=True))
     lock_batches_of(lots)
-    settled = settle(stamp=stamp, line_id=line_id, finding=finding, reason=reason)
+    settled = settle(event_context=event_context, line_id=line_id, finding=finding, reason=reason)
     if not settled.repeated:
-        review(lots, stamp.at)
+        review(lots, event_context.at)
     return settled

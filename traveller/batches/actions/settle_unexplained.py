@@ -8,10 +8,10 @@ from traveller.batches.steps.answer import Answer
 from traveller.batches.steps.closing import review
 from traveller.batches.steps.fetch import lock_batches_of
 from traveller.dispatches.queries import rests_by_place
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused, refuse_without
-from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Condition, Lot
 from traveller.ledger.post import Balances, Place, post
 
@@ -20,11 +20,13 @@ KIND = "unexplained settled"
 Finding = Literal["lost", "found", "never_counted"]
 
 
-@deed
-def settle_unexplained(*, stamp: Stamp, lot_id: int, site_id: int, step: int, finding: Finding, reason: str) -> Answer:
+@action
+def settle_unexplained(
+    *, event_context: EventContext, lot_id: int, site_id: int, step: int, finding: Finding, reason: str
+) -> Answer:
     """All that stands unexplained of a lot at one place, but for what a consignment explains."""
-    told = {"lot": lot_id, "site": site_id, "step": step, "finding": finding, "reason": reason}
-    if before := earlier(stamp, KIND, told):
+    reported = {"lot": lot_id, "site": site_id, "step": step, "finding": finding, "reason": reason}
+    if before := earlier(event_context, KIND, reported):
         return Answer(before, repeated=True)
     refuse_without(reason)
     lot = Lot.objects.select_related("subject").get(pk=lot_id)
@@ -37,15 +39,15 @@ def settle_unexplained(*, stamp: Stamp, lot_id: int, site_id: int, step: int, fi
     if (finding == "never_counted") != (quantity < 0):
         raise Refused("finding_does_not_fit", difference=quantity)
     event = record(
-        stamp=stamp,
+        event_context=event_context,
         kind=KIND,
         subjects=[lot.subject],
-        told=told,
+        reported=reported,
         site_id=site_id,
         quantity=quantity,
     )
     post(event, balances.transfer(rest, rest.become(_target(finding, step)), quantity))
-    review([lot_id], stamp.at)
+    review([lot_id], event_context.at)
     return Answer(event)
 
 

@@ -4,25 +4,25 @@ from __future__ import annotations
 
 from traveller.batches.models import Load
 from traveller.batches.splitting.divide import divide
-from traveller.batches.splitting.places import part_locked, told_part, waits_for
+from traveller.batches.splitting.places import part_locked, reported_part, waits_for
 from traveller.batches.steps.answer import Answer
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused, refuse_without
-from traveller.journal.stamp import Stamp
 from traveller.ledger.post import Place
 
 KIND = "split"
 
 
-@deed
-def split(*, stamp: Stamp, batch_id: int, place: Place, quantity: int, reason: str) -> Answer:
+@action
+def split(*, event_context: EventContext, batch_id: int, place: Place, quantity: int, reason: str) -> Answer:
     """The child has its own code and traveller, and what holds its parent holds it too.
 
     Sending a part ahead is no split: then the same lot lies in two places.
     """
-    told = told_part(batch_id, place, quantity, reason)
-    if before := earlier(stamp, KIND, told):
+    reported = reported_part(batch_id, place, quantity, reason)
+    if before := earlier(event_context, KIND, reported):
         return Answer(before, repeated=True)
     refuse_without(reason)
     batch, there = part_locked(batch_id, place, quantity)
@@ -35,10 +35,10 @@ def split(*, stamp: Stamp, batch_id: int, place: Place, quantity: int, reason: s
         raise Refused("load_is_in", there=inside)
     first_step = waits_for(place)
     event = record(
-        stamp=stamp,
+        event_context=event_context,
         kind=KIND,
         subjects=[batch.subject],
-        told=told,
+        reported=reported,
         site_id=place.site_id,
         first_step=first_step,
     )

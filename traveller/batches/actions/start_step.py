@@ -3,42 +3,44 @@
 from __future__ import annotations
 
 from traveller.batches.proof import gates
-from traveller.batches.proof.first_off import asked_of
+from traveller.batches.proof.first_piece import asked_of
 from traveller.batches.proof.judge import Judging
 from traveller.batches.steps.answer import Answer
 from traveller.batches.steps.fetch import step_locked
 from traveller.batches.steps.states import begin
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.record import earlier, record
-from traveller.journal.stamp import Stamp
 
 KIND = "step started"
 
 
-@deed
-def start_step(*, stamp: Stamp, step_id: int, already: bool = False, open_cavities: int | None = None) -> Answer:
+@action
+def start_step(
+    *, event_context: EventContext, step_id: int, already: bool = False, open_cavities: int | None = None
+) -> Answer:
     """`already`: the shop did start; then it is news, and what blocks the step is shown, not enforced."""
-    told = {"step": step_id, "already": already, "open_cavities": open_cavities}
-    if before := earlier(stamp, KIND, told):
+    reported = {"step": step_id, "already": already, "open_cavities": open_cavities}
+    if before := earlier(event_context, KIND, reported):
         return Answer(before, repeated=True)
     step = step_locked(step_id)
     if not already:
         gates.refuse_if_closed(step.batch, "step", before=step.number)
         gates.refuse_if_none_usable(step)
     event = record(
-        stamp=stamp,
+        event_context=event_context,
         kind=KIND,
         subjects=[step.batch.subject],
-        told=told,
+        reported=reported,
         site_id=step.site_id,
         number=step.number,
         step_id=step.pk,
     )
-    begin(step, stamp.at)
+    begin(step, event_context.at)
     if open_cavities is not None:
         step.open_cavities = open_cavities
     step.save()
     if asked_of(step.operation_id):
         # A first-off that waits is to be seen before a single piece is counted.
-        Judging(stamp).step(step)
+        Judging(event_context).step(step)
     return Answer(event)

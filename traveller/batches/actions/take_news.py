@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 from traveller.batches.history.aside import TAKEN, aside_locked
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record, settle
-from traveller.journal.stamp import Stamp
 
 
-@deed
-def take_news(*, stamp: Stamp, aside_id: int, came: bool = False) -> Event:
+@action
+def take_news(*, event_context: EventContext, aside_id: int, came: bool = False) -> Event:
     """Nothing waits any more. `came`: nobody decided, what it waited for was told."""
-    told = {"aside": aside_id, "came": came}
-    if before := earlier(stamp, TAKEN, told):
+    reported = {"aside": aside_id, "came": came}
+    if before := earlier(event_context, TAKEN, reported):
         return before
     parked, subjects = aside_locked(aside_id)
-    event = record(stamp=stamp, kind=TAKEN, subjects=subjects, told=told, site_id=parked.event.site_id)
+    event = record(
+        event_context=event_context, kind=TAKEN, subjects=subjects, reported=reported, site_id=parked.event.site_id
+    )
     settle(parked, event)
     return event

@@ -5,21 +5,21 @@ from __future__ import annotations
 from traveller.batches.models import OwnNumber
 from traveller.batches.steps.answer import Answer
 from traveller.batches.steps.fetch import batch_locked, lot_of
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
-from traveller.journal.stamp import Stamp
 
 KIND = "own number told"
 NUMBER_MOST = 60
 
 
-@deed
-def tell_number(*, stamp: Stamp, batch_id: int, site_id: int, number: str) -> Answer:
+@action
+def tell_number(*, event_context: EventContext, batch_id: int, site_id: int, number: str) -> Answer:
     """Told with a count or an arrival, or by itself; the same number again changes nothing."""
     number = " ".join(number.split())
-    told = {"batch": batch_id, "number": number}
-    if before := earlier(stamp, KIND, told):
+    reported = {"batch": batch_id, "number": number}
+    if before := earlier(event_context, KIND, reported):
         return Answer(before, repeated=True)
     if not number or len(number) > NUMBER_MOST:
         raise Refused("number_needed", most=NUMBER_MOST)
@@ -28,6 +28,8 @@ def tell_number(*, stamp: Stamp, batch_id: int, site_id: int, number: str) -> An
     row = known.first()
     if row:
         return Answer(row.event, repeated=True)
-    event = record(stamp=stamp, kind=KIND, subjects=[batch.subject_id], told=told, site_id=site_id)
+    event = record(
+        event_context=event_context, kind=KIND, subjects=[batch.subject_id], reported=reported, site_id=site_id
+    )
     OwnNumber.objects.create(lot=lot_of(batch, event), site_id=site_id, number=number, event=event)
     return Answer(event)

@@ -13,12 +13,12 @@ from traveller.batches.proof.tester import concerned
 from traveller.batches.steps.answer import Answer
 from traveller.batches.steps.closing import review
 from traveller.batches.steps.fetch import step_locked
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
 from traveller.journal.rows import insert
-from traveller.journal.stamp import Stamp
 from traveller.ledger import holds
 from traveller.ledger.post import Balances, post
 from traveller.ledger.reverse import moves_back, touched, unlink
@@ -37,17 +37,17 @@ def may_undo(event: Event, at: Any) -> bool:
     return event.kind in UNDOABLE and at - event.recorded_at <= WITHIN and was_undone(event) is None
 
 
-@deed
-def undo(*, stamp: Stamp, event_id: int) -> Answer:
+@action
+def undo(*, event_context: EventContext, event_id: int) -> Answer:
     """Strike an event of one's own site within ten minutes of its recording, unless somebody built on it.
 
     The time is that of the tap, so that an undoing which waited on a phone without a signal is not late.
     """
     wrong = Event.objects.get(pk=event_id)
-    told = {"event": str(wrong.uid)}
-    if before := earlier(stamp, KIND, told) or was_undone(wrong):
+    reported = {"event": str(wrong.uid)}
+    if before := earlier(event_context, KIND, reported) or was_undone(wrong):
         return Answer(before, repeated=True)
-    _refuse(wrong, stamp)
+    _refuse(wrong, event_context)
     load = _load_of(wrong)
     step = step_locked(_step_of(wrong, load))
     if Event.objects.filter(corrects=wrong).exists() or built_on(wrong, step, load):
@@ -55,10 +55,10 @@ def undo(*, stamp: Stamp, event_id: int) -> Answer:
     closes = list(judged_holds(wrong))
     count = Count.objects.filter(event=wrong).first()
     event = record(
-        stamp=stamp,
+        event_context=event_context,
         kind=KIND,
         subjects=[step.batch.subject_id],
-        told=told,
+        reported=reported,
         site_id=wrong.site_id,
         corrects=wrong,
         number=step.number,
@@ -79,15 +79,15 @@ def undo(*, stamp: Stamp, event_id: int) -> Answer:
     _as_before(step, load)
     for hold in closes:
         holds.close_hold(event, hold, disposition=holds.UNDONE, reason="")
-    Judging(stamp).and_after(step, elsewhere)
-    review({*lots, step.batch.lot_id or 0}, stamp.at)
+    Judging(event_context).and_after(step, elsewhere)
+    review({*lots, step.batch.lot_id or 0}, event_context.at)
     return Answer(event)
 
 
-def _refuse(wrong: Event, stamp: Stamp) -> None:
-    if wrong.kind not in UNDOABLE or wrong.site_id is None or wrong.site_id != stamp.actor.site_id:
+def _refuse(wrong: Event, event_context: EventContext) -> None:
+    if wrong.kind not in UNDOABLE or wrong.site_id is None or wrong.site_id != event_context.actor.site_id:
         raise Refused("nothing_to_undo")
-    if stamp.at - wrong.recorded_at > WITHIN:
+    if event_context.at - wrong.recorded_at > WITHIN:
         raise Refused("too_late_to_undo", minutes=int(WITHIN.total_seconds() // 60))
 
 
@@ -153,12 +153,12 @@ def _strike(event: Event, wrong: Event, load: Load | None) -> list[Step]:
 
 def _as_before(step: Step, load: Load | None) -> None:
     """The journal told again without what was struck says how the step and its load stood."""
-    told = replay_of(step.batch)
-    own = told.steps[step.pk]
+    reported = replay_of(step.batch)
+    own = reported.steps[step.pk]
     for name in _STATE:
         setattr(step, name, getattr(own, name))
     step.save(update_fields=_STATE)
     if load:
-        known = told.loads[load.pk]
+        known = reported.loads[load.pk]
         load.started_at, load.ended_at, load.late_reason = known.started_at, known.ended_at, known.late_reason
         load.save(update_fields=["started_at", "ended_at", "late_reason"])

@@ -8,15 +8,15 @@ from typing import Any
 
 from traveller.batches.actions.receive import take_unannounced
 from traveller.dispatches.actions.unknown import Match, match, take_in_unknown
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Parked
-from traveller.journal.stamp import Stamp
 
 
-@deed
+@action
 def arrived_unknown(
     *,
-    stamp: Stamp,
+    event_context: EventContext,
     site_id: int,
     words: str,
     quantity: int,
@@ -28,7 +28,7 @@ def arrived_unknown(
 ) -> Parked:
     """Goods are here, and no label says which lot they are. Held where the part is known; nothing else waits for it."""
     return take_in_unknown(
-        stamp=stamp,
+        event_context=event_context,
         site_id=site_id,
         words=words,
         quantity=quantity,
@@ -40,21 +40,21 @@ def arrived_unknown(
     )
 
 
-@deed
+@action
 def match_unknown(
-    *, stamp: Stamp, parked_id: int, lot_id: int | None = None, part_id: int | None = None, reason: str
+    *, event_context: EventContext, parked_id: int, lot_id: int | None = None, part_id: int | None = None, reason: str
 ) -> Match:
     """Say what it is. A lot that was known counts as arrived then, by that count; else it is a lot of its own."""
-    found = match(stamp=stamp, parked_id=parked_id, lot_id=lot_id, part_id=part_id, reason=reason)
+    found = match(event_context=event_context, parked_id=parked_id, lot_id=lot_id, part_id=part_id, reason=reason)
     if lot_id is not None and not found.repeated:
         arrival = found.parked.event
-        told = arrival.data["told"]
+        reported = arrival.data["told"]
         take_unannounced(
-            stamp=replace(stamp.derived("arrived"), at=arrival.happened_at),
+            event_context=replace(event_context.derived("arrived"), at=arrival.happened_at),
             site_id=arrival.site_id or 0,
             lot_id=lot_id,
-            quantity=int(told["quantity"]),
-            method=str(told["method"]),
-            sample=int(told["sample"]),
+            quantity=int(reported["quantity"]),
+            method=str(reported["method"]),
+            sample=int(reported["sample"]),
         )
     return found

@@ -6,20 +6,20 @@ from traveller.batches.splitting.places import SEPARABLE
 from traveller.batches.steps.answer import Answer
 from traveller.batches.steps.closing import review
 from traveller.batches.steps.fetch import lock_batches_of
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused, refuse_without
-from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Condition, Lot
 from traveller.ledger.post import Balances, Place, post
 
 KIND = "written off"
 
 
-@deed
-def write_off(*, stamp: Stamp, place: Place, quantity: int, reason: str) -> Answer:
+@action
+def write_off(*, event_context: EventContext, place: Place, quantity: int, reason: str) -> Answer:
     """Also of lots that were bought: material given free of charge that a closed shop still had."""
-    told = {
+    reported = {
         "lot": place.lot_id,
         "site": place.site_id,
         "condition": place.condition,
@@ -27,7 +27,7 @@ def write_off(*, stamp: Stamp, place: Place, quantity: int, reason: str) -> Answ
         "quantity": quantity,
         "reason": reason,
     }
-    if before := earlier(stamp, KIND, told):
+    if before := earlier(event_context, KIND, reported):
         return Answer(before, repeated=True)
     refuse_without(reason)
     if place.condition not in SEPARABLE:
@@ -41,7 +41,9 @@ def write_off(*, stamp: Stamp, place: Place, quantity: int, reason: str) -> Answ
             "short", lot=lot.code, part=lot.part.title, unit=lot.part.unit, condition=place.condition, there=there,
             wanted=quantity,
         )  # fmt: skip
-    event = record(stamp=stamp, kind=KIND, subjects=[lot.subject_id], told=told, site_id=place.site_id)
+    event = record(
+        event_context=event_context, kind=KIND, subjects=[lot.subject_id], reported=reported, site_id=place.site_id
+    )
     post(event, balances.transfer(place, place.become(Condition.SCRAP), quantity))
-    review([lot.pk], stamp.at)
+    review([lot.pk], event_context.at)
     return Answer(event)

@@ -176,10 +176,10 @@ def _log(file_id: str, key: str) -> Log | Unclear | NotALog:
     """Named by their digest files never change: a log is taken from its shelf once per process."""
     facts, arrays = _found(file_id, "log", key)
     answers = FileReading.objects.values_list("answers", flat=True).get(file=file_id, kind="log", key=key)
-    if told := facts.get("not_a_log"):
-        return NotALog(**told)
-    if told := facts.get("unclear"):
-        return Unclear(told["question"], tuple(told["choices"]), told["figures"])
+    if reported := facts.get("not_a_log"):
+        return NotALog(**reported)
+    if reported := facts.get("unclear"):
+        return Unclear(reported["question"], tuple(reported["choices"]), reported["figures"])
     said = facts["log"]["said"]
     times, celsius = (np.frombuffer(array, "<f8").astype(np.float64) for array in arrays)
     return Log(

@@ -9,7 +9,7 @@ from django.db.models import F, Max, Q, QuerySet
 
 from traveller.batches.models import FileReading
 from traveller.decode.limits import LIMITS
-from traveller.journal.deed import deed
+from traveller.journal.action import action
 
 # Who took a file and has not answered by twice the time that it can take is gone.
 LAPSE = 2 * timedelta(seconds=max(limit.wall_s + limit.slot_wait_s for limit in LIMITS.values()))
@@ -30,7 +30,7 @@ def spent(now: datetime) -> list[int]:
     return list(rows.exclude(taken_at__gt=now - LAPSE).order_by("id").values_list("pk", flat=True)[:_LOOKED_AT])
 
 
-@deed
+@action
 def _take(now: datetime, worker: str) -> FileReading | None:
     pk = next_turn(now)
     if pk is None:

@@ -39,7 +39,7 @@ class Replay:
     # event that sent it -> the attachment as it follows from what was told since
     attachments: dict[int, Attachment] = field(default_factory=dict)
     # event -> step, approved, decided at, what for
-    first_offs: dict[int, tuple[Any, ...]] = field(default_factory=dict)
+    first_pieces: dict[int, tuple[Any, ...]] = field(default_factory=dict)
     # hold that stays open -> what is to happen to its lot
     marked: dict[int, str] = field(default_factory=dict)
     _by_number: dict[tuple[int, int], int] = field(default_factory=dict)
@@ -63,35 +63,35 @@ class Replay:
 
     def tell(self, event: Event) -> None:
         """Let one event have its effect."""
-        told, step = event.data["told"], self.steps.get(event.data.get("step_id") or 0)
-        if step and told.get("open_cavities") is not None:
-            self._move(event, step, "cavities", told["open_cavities"])
+        reported, step = event.data["told"], self.steps.get(event.data.get("step_id") or 0)
+        if step and reported.get("open_cavities") is not None:
+            self._move(event, step, "cavities", reported["open_cavities"])
         if step and event.kind in _OF_A_STEP:
-            _OF_A_STEP[event.kind](self, event, told, step)
+            _OF_A_STEP[event.kind](self, event, reported, step)
         elif event.kind in _OF_OTHERS:
-            _OF_OTHERS[event.kind](self, event, told)
-        if told.get("readings"):
-            self.readings[event.pk] = told["readings"]
+            _OF_OTHERS[event.kind](self, event, reported)
+        if reported.get("readings"):
+            self.readings[event.pk] = reported["readings"]
 
     def _move(self, event: Event, step: Step, what: str, value: Any = None) -> None:
         self._moves[step.pk].append((event.pk, what, value))
         move(step, what, value)
 
-    def _begun(self, event: Event, told: Told, step: Step) -> None:
+    def _begun(self, event: Event, reported: Told, step: Step) -> None:
         self._move(event, step, "begin", event.happened_at)
         # Shots told when the cavities changed; those of a count come with it.
-        step.shots += told.get("shots", 0)
+        step.shots += reported.get("shots", 0)
 
-    def _reopened(self, event: Event, told: Told, step: Step) -> None:
+    def _reopened(self, event: Event, reported: Told, step: Step) -> None:
         self._move(event, step, "again")
 
-    def _finished(self, event: Event, told: Told, step: Step) -> None:
+    def _finished(self, event: Event, reported: Told, step: Step) -> None:
         self._move(event, step, "finish", event.happened_at)
 
-    def _rerouted(self, event: Event, told: Told, step: Step) -> None:
-        step.site_id = told["site"]
+    def _rerouted(self, event: Event, reported: Told, step: Step) -> None:
+        step.site_id = reported["site"]
 
-    def _undone(self, event: Event, told: Told, step: Step) -> None:
+    def _undone(self, event: Event, reported: Told, step: Step) -> None:
         """The event that it names did not occur: its step is as if it had never been told."""
         found, wrong = event.data, event.corrects_id
         self._moves[step.pk] = [one for one in self._moves[step.pk] if one[0] != wrong]
@@ -120,18 +120,18 @@ class Replay:
         for ended in self._ends[load.pk]:
             end(load, *ended[1:])
 
-    def _counted(self, event: Event, told: Told, step: Step) -> None:
+    def _counted(self, event: Event, reported: Told, step: Step) -> None:
         self._move(event, step, "begin", event.happened_at)
-        figures = {name: told[name] for name in ("good", "rework", "samples")}
-        figures["scrap"] = sum(told["scrap"].values())
-        self._add(event, step, figures, again=told["again"], cavities=step.open_cavities)
-        step.shots += told["shots"]
-        if told["done"]:
+        figures = {name: reported[name] for name in ("good", "rework", "samples")}
+        figures["scrap"] = sum(reported["scrap"].values())
+        self._add(event, step, figures, again=reported["again"], cavities=step.open_cavities)
+        step.shots += reported["shots"]
+        if reported["done"]:
             self._move(event, step, "finish", event.happened_at)
-        if not any(figures.values()) and not told["shots"] and not told["used"]:
+        if not any(figures.values()) and not reported["shots"] and not reported["used"]:
             del self.counts[event.pk]
 
-    def _corrected(self, event: Event, told: Told, step: Step) -> None:
+    def _corrected(self, event: Event, reported: Told, step: Step) -> None:
         corrected = self.counts.get(event.corrects_id or 0, (0,))
         self._add(event, step, event.data["delta"], again=event.data["again"], cavities=corrected[-1])
 
@@ -144,7 +144,7 @@ class Replay:
         for name in FIGURES:
             setattr(step, name, getattr(step, name) + figures[name])
 
-    def _load_started(self, event: Event, told: Told, step: Step) -> None:
+    def _load_started(self, event: Event, reported: Told, step: Step) -> None:
         self._move(event, step, "begin", event.happened_at)
         pk = self._load_by_uid.get(str(event.uid))
         if pk is not None:
@@ -153,71 +153,71 @@ class Replay:
                 pk=pk,
                 step_id=step.pk,
                 number=event.data["load"],
-                quantity=told["quantity"],
+                quantity=reported["quantity"],
                 started_at=event.happened_at,
             )
 
-    def _evidence(self, event: Event, told: Told, step: Step) -> None:
+    def _evidence(self, event: Event, reported: Told, step: Step) -> None:
         """A log takes the place of the one before it, of the same load or of the whole step."""
-        load = self._load_by_uid.get(told["load"] or "")
-        if told["kind"] == "log":
+        load = self._load_by_uid.get(reported["load"] or "")
+        if reported["kind"] == "log":
             self._strike(event, lambda row: (row.step_id, row.load_id, row.kind) == (step.pk, load, "log"))
         self.attachments[event.pk] = Attachment(
-            file_id=told["digest"],
+            file_id=reported["digest"],
             event_id=event.pk,
             step_id=step.pk,
             load_id=load,
-            kind=told["kind"],
-            name=told["name"],
-            answers=told["answers"],
+            kind=reported["kind"],
+            name=reported["name"],
+            answers=reported["answers"],
         )
 
-    def _understood(self, event: Event, told: Told) -> None:
-        sent = self.attachments.get(self._sent_by.get(told["attachment"], 0))
+    def _understood(self, event: Event, reported: Told) -> None:
+        sent = self.attachments.get(self._sent_by.get(reported["attachment"], 0))
         if sent:
-            sent.answers = {**sent.answers, **told["answers"]}
+            sent.answers = {**sent.answers, **reported["answers"]}
 
-    def _first_off(self, event: Event, told: Told, step: Step) -> None:
-        self.first_offs[event.pk] = (step.pk, told["approved"], event.happened_at, event.data["made_with"])
+    def _first_piece(self, event: Event, reported: Told, step: Step) -> None:
+        self.first_pieces[event.pk] = (step.pk, reported["approved"], event.happened_at, event.data["made_with"])
 
-    def _unknown(self, event: Event, told: Told) -> None:
+    def _unknown(self, event: Event, reported: Told) -> None:
         if "lot" in event.data:
             self.opened[event.pk, f"unknown:{event.pk}"] = self._lot_by_code.get(event.data["lot"], 0)
 
-    def _matched(self, event: Event, told: Told) -> None:
+    def _matched(self, event: Event, reported: Told) -> None:
         if event.data["hold"]:
-            self.closed[event.data["hold"]] = (event.pk, "release" if told["lot"] is None else "matched")
+            self.closed[event.data["hold"]] = (event.pk, "release" if reported["lot"] is None else "matched")
 
     def _strike(self, event: Event, fits: Callable[[Attachment], bool]) -> None:
         for row in self.attachments.values():
             if row.struck_by_id is None and fits(row):
                 row.struck_by_id = event.pk
 
-    def _load_ended(self, event: Event, told: Told) -> None:
-        load = self.loads.get(told["load"])
+    def _load_ended(self, event: Event, reported: Told) -> None:
+        load = self.loads.get(reported["load"])
         if load is None:
             return
-        started = datetime.fromisoformat(told["started_at"]) if told["started_at"] else None
-        self._ends[load.pk].append((event.pk, event.happened_at, started, told["late_reason"]))
-        end(load, event.happened_at, started, told["late_reason"])
+        started = datetime.fromisoformat(reported["started_at"]) if reported["started_at"] else None
+        self._ends[load.pk].append((event.pk, event.happened_at, started, reported["late_reason"]))
+        end(load, event.happened_at, started, reported["late_reason"])
 
-    def _held(self, event: Event, told: Told) -> None:
+    def _held(self, event: Event, reported: Told) -> None:
         for child in self._children.get(event.pk, []):
             self._born(event, child, event.data["first_step"])
             self.opened[event.pk, f"held:{event.pk}"] = child.lot_id or 0
-        if "lot" in told:
-            self.opened[event.pk, f"{event.kind}:{event.pk}"] = told["lot"]
+        if "lot" in reported:
+            self.opened[event.pk, f"{event.kind}:{event.pk}"] = reported["lot"]
         elif event.kind == "problem reported":
-            self.opened[event.pk, f"problem:{event.pk}"] = self._lot_of_batch.get(told["batch"], 0)
+            self.opened[event.pk, f"problem:{event.pk}"] = self._lot_of_batch.get(reported["batch"], 0)
 
-    def _parted(self, event: Event, told: Told) -> None:
+    def _parted(self, event: Event, reported: Told) -> None:
         """A surplus, or what was mixed, goes on as a batch of its own."""
         for child in self._children.get(event.pk, []):
             self._born(event, child, event.data["first_step"])
             if event.kind == "over tolerance":
                 self.opened[event.pk, f"over:{event.pk}"] = child.lot_id or 0
 
-    def _judged(self, event: Event, told: Told, step: Step) -> None:
+    def _judged(self, event: Event, reported: Told, step: Step) -> None:
         for row in event.data["verdicts"]:
             self.latest[step.pk, row["check"], row["load"]] = event.pk
             self.verdicts[event.pk, row["check"], row["load"]] = row
@@ -238,8 +238,8 @@ class Replay:
                     row.step_id = own.pk
             self._forget([key for key in self.latest if (key[0], key[2]) == (step.pk, load.pk)])
 
-    def _decided(self, event: Event, told: Told) -> None:
-        hold, disposition = told["hold"], told["disposition"]
+    def _decided(self, event: Event, reported: Told) -> None:
+        hold, disposition = reported["hold"], reported["disposition"]
         if disposition == "return":
             # It stays held until it is gone.
             self.marked[hold] = disposition
@@ -253,9 +253,9 @@ class Replay:
                 if key[:2] == (step, check):
                     self.conceded[judged, key[1], key[2]] = event.pk
         elif disposition == "rework":
-            self._again(event, batch, told["to_step"])
+            self._again(event, batch, reported["to_step"])
 
-    def _adopted(self, event: Event, told: Told) -> None:
+    def _adopted(self, event: Event, reported: Told) -> None:
         """A batch taken over as it stood: what nobody had recorded here counts as conceded."""
         batch = self._opened_by.get(event.pk, 0)
         for number, state in event.data["states"].items():
@@ -305,7 +305,7 @@ _OF_A_STEP: dict[str, Callable[[Replay, Event, Told, Step], None]] = {
     "load started": Replay._load_started,
     "evidence sent": Replay._evidence,
     "judged": Replay._judged,
-    "first-off decided": Replay._first_off,
+    "first-off decided": Replay._first_piece,
     "step rerouted": Replay._rerouted,
     "undone": Replay._undone,
 }

@@ -267,7 +267,7 @@ class Migration(migrations.Migration):
             ),
         ),
         migrations.CreateModel(
-            name="FirstOff",
+            name="FirstPiece",
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 ("number", models.PositiveIntegerField()),
@@ -277,7 +277,7 @@ class Migration(migrations.Migration):
                 (
                     "event",
                     models.OneToOneField(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="first_off", to="journal.event"
+                        on_delete=django.db.models.deletion.PROTECT, related_name="first_piece", to="journal.event"
                     ),
                 ),
                 (
@@ -289,7 +289,7 @@ class Migration(migrations.Migration):
                 (
                     "step",
                     models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="first_offs", to="batches.step"
+                        on_delete=django.db.models.deletion.PROTECT, related_name="first_pieces", to="batches.step"
                     ),
                 ),
             ],
@@ -482,8 +482,8 @@ class Migration(migrations.Migration):
             constraint=models.UniqueConstraint(fields=("step", "number"), name="load_number_once"),
         ),
         migrations.AddIndex(
-            model_name="firstoff",
-            index=models.Index(fields=["part", "number", "decided_at"], name="first_offs_of_operation"),
+            model_name="firstpiece",
+            index=models.Index(fields=["part", "number", "decided_at"], name="first_pieces_of_operation"),
         ),
         migrations.AddConstraint(
             model_name="travellerprint",

@@ -3,7 +3,7 @@ from __future__ import annotations
 from traveller.batches.models.attachment import Attachment, AttachmentKind, EvidenceFile, FileReading
 from traveller.batches.models.batch import Batch, Load, Step, StepState
 from traveller.batches.models.evidence import Count, Reading, TravellerPrint, Verdict
-from traveller.batches.models.first_off import FirstOff
+from traveller.batches.models.first_piece import FirstPiece
 from traveller.batches.models.own_number import OwnNumber
 
 __all__ = [
@@ -13,7 +13,7 @@ __all__ = [
     "Count",
     "EvidenceFile",
     "FileReading",
-    "FirstOff",
+    "FirstPiece",
     "Load",
     "OwnNumber",
     "Reading",

@@ -9,7 +9,7 @@ from decimal import Decimal, InvalidOperation
 
 from traveller.batches.files.decoded import log_of
 from traveller.batches.models import Attachment, Batch, Load, Reading, Step, StepState
-from traveller.batches.proof.first_off import NOT_ASKED, approvals, open_cavities
+from traveller.batches.proof.first_piece import NOT_ASKED, approvals, open_cavities
 from traveller.batches.proof.materials import used_at
 from traveller.batches.proof.tester import BEFORE_TEST, NOTHING, asked_of, bench_of
 from traveller.journal.rows import Rows, moment, run
@@ -70,7 +70,7 @@ def of_step(
     hangs_on_before: bool,
     hangs_on: Collection[int] = (),
     asks_age: bool = False,
-    first_offs: Sequence[ApprovalParams] = (),
+    first_pieces: Sequence[ApprovalParams] = (),
 ) -> Evidence:
     """All evidence of a step; when the step before ended, which lots were used, and what the founder said of its
     first-off, only where a check asks."""
@@ -80,11 +80,11 @@ def of_step(
     struck = max((load.struck_by_id or 0 for load in every), default=0)
     numbers = {load.pk: load.number for load in loads}
     ended, first_ended = _previous_end(step) if hangs_on_before else (None, None)
-    told = _READING.of(run(_READINGS, [step.pk])) if has_readings else []
-    readings = tuple(_reading(row, numbers) for row in told)
+    reported = _READING.of(run(_READINGS, [step.pk])) if has_readings else []
+    readings = tuple(_reading(row, numbers) for row in reported)
     tester = asked_of(step.operation_id)
     bench = bench_of(step, tester, struck) if tester else NOTHING
-    approved = approvals(step, loads, first_offs) if first_offs else NOT_ASKED
+    approved = approvals(step, loads, first_pieces) if first_pieces else NOT_ASKED
     return Evidence(
         loads=_loads(step, loads, has_logs=has_logs),
         readings=readings,
@@ -137,14 +137,14 @@ def _counts(step: Step, here: int, struck: int, *, has_loads: bool) -> CountEvid
     since then have to cover.
     """
     asked = [step.pk, struck]
-    told = [
+    reported = [
         (again, json.loads(reasons), *figures)
         for again, reasons, *figures in run(_ALONE, asked) + (run(_OF_LOADS, asked) if has_loads else [])
     ]
-    first = [row for row in told if struck or not row[0]]
+    first = [row for row in reported if struck or not row[0]]
     by_reason: dict[str, int] = {}
     before_test = 0
-    for again, reasons, rows, *_ in told:
+    for again, reasons, rows, *_ in reported:
         for reason, pieces in reasons.items():
             by_reason[reason] = by_reason.get(reason, 0) + pieces * rows
         if struck or not again:
@@ -157,7 +157,7 @@ def _counts(step: Step, here: int, struck: int, *, has_loads: bool) -> CountEvid
         rework=rework,
         samples=samples,
         scrap_before=before_test,
-        retested=sum(row[3] + row[4] for row in told if row[0] and not struck),
+        retested=sum(row[3] + row[4] for row in reported if row[0] and not struck),
         by_reason=by_reason,
     )
 

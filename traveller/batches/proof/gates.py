@@ -12,7 +12,7 @@ from django.db.models import F
 
 from traveller.batches.models import Batch, Step, Verdict
 from traveller.batches.proof import evidence
-from traveller.batches.proof.first_off import asked_of
+from traveller.batches.proof.first_piece import asked_of
 from traveller.journal.refusal import Refused
 from traveller.ledger import genealogy, holds
 from traveller.ledger.models import Account, Condition, Hold, Link, Lot
@@ -96,7 +96,7 @@ def cap_of(step: Step, at: datetime) -> int | None:
     asked = [plan.params for plan in asked_of(step.operation_id)]
     if not any(params.cap is not None for params in asked):
         return None
-    known = evidence.of_step(step, hangs_on_before=False, first_offs=asked)
+    known = evidence.of_step(step, hangs_on_before=False, first_pieces=asked)
     if known.started_at is None:
         known = replace(known, started_at=at)
     caps = [approval.allowed(params, known) for params in asked]

@@ -18,10 +18,10 @@ from traveller.batches.proof import evidence
 from traveller.batches.splitting.part_load import LYING, Parting, part, parting
 from traveller.batches.steps.answer import judged_name
 from traveller.batches.steps.fetch import lot_of
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
 from traveller.journal.record import record
 from traveller.journal.rows import Rows, insert, run, update
-from traveller.journal.stamp import Stamp
 from traveller.ledger import holds
 from traveller.ledger.models import Account, Hold
 from traveller.products.frozen import CheckPlan, checks_of, operations_of
@@ -69,7 +69,7 @@ class _Found:
 class Judging:
     """Judges the steps that one telling touched; what changes is an event of its own."""
 
-    stamp: Stamp
+    event_context: EventContext
     events: list[Event] = field(default_factory=list)
 
     def step(self, step: Step) -> None:
@@ -126,10 +126,10 @@ class Judging:
         """One event with every verdict that changed and every hold that it opens or closes."""
         changed = found.changed
         event = record(
-            stamp=self.stamp.derived(judged_name(len(self.events))),
+            event_context=self.event_context.derived(judged_name(len(self.events))),
             kind="judged",
             subjects=[step.batch.subject_id],
-            told={},
+            reported={},
             site_id=step.site_id,
             step=step.number,
             step_id=step.pk,
@@ -164,7 +164,7 @@ def _judge(step: Step, plans: Sequence[CheckPlan]) -> _Found:
         hangs_on_before=any(_hangs_on_before(plan) for plan in plans),
         hangs_on=_hangs_on(plans),
         asks_age=any(plan.kind.name == "age" for plan in plans),
-        first_offs=[plan.params for plan in plans if plan.kind.name == "approval"],
+        first_pieces=[plan.params for plan in plans if plan.kind.name == "approval"],
     )
     rulings = [(plan, plan.kind.judge(plan.params, known, plan.scope)) for plan in plans]
     loads = dict(run(_LOAD_KEYS, [step.pk])) if any(judged.by_load for _, judged in rulings) else {}

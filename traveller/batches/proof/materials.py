@@ -24,7 +24,7 @@ def used_at(step: Step, readings: Sequence[ReadingEvidence]) -> tuple[MaterialEv
     a lot that was made here as a batch of its own was mixed when it was born.
     """
     zone = step.site.zone
-    told = {reading.name: reading for reading in readings}
+    reported = {reading.name: reading for reading in readings}
     # A correction that took all of a use back leaves nothing that was used.
     rows = (
         Link.objects.filter(event__counts__step=step)
@@ -40,9 +40,9 @@ def used_at(step: Step, readings: Sequence[ReadingEvidence]) -> tuple[MaterialEv
             lot=lots[row["parent"]].outside_number or lots[row["parent"]].code,
             kind=lots[row["parent"]].part.name,
             expires_on=lots[row["parent"]].expires_on,
-            mixed_at=_mixed_at(told.get(MIXED_AT), lots[row["parent"]]),
+            mixed_at=_mixed_at(reported.get(MIXED_AT), lots[row["parent"]]),
             used_at=on_clocks(row["last"], zone),
-            temperature_c=_degrees(told.get(ROOM)),
+            temperature_c=_degrees(reported.get(ROOM)),
         )
         for row in found
     )

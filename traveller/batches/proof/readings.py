@@ -28,7 +28,7 @@ class ReadingTold:
     piece: int | None = None
     taken_at: datetime | None = None
 
-    def told(self) -> list[Any]:
+    def reported(self) -> list[Any]:
         taken = self.taken_at.isoformat() if self.taken_at else None
         load = str(self.load) if self.load else None
         return [self.check_key, self.name, self.value, self.unit, load, self.cavity, self.piece, taken]

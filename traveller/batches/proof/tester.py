@@ -72,9 +72,9 @@ def _tested(step: Step, struck: int) -> tuple[TestedEvidence, ...]:
         by_event[row.event.corrects_id or row.event_id].append(row)
     found: list[TestedEvidence] = []
     before: datetime | None = None
-    for told in sorted(by_event.values(), key=lambda told: _first(told).event.happened_at):
-        pieces = sum(_pieces(row) for row in told)
-        load, until = _first(told).load, _first(told).event.happened_at
+    for reported in sorted(by_event.values(), key=lambda reported: _first(reported).event.happened_at):
+        pieces = sum(_pieces(row) for row in reported)
+        load, until = _first(reported).load, _first(reported).event.happened_at
         if load is not None:
             since = load.started_at
             found.append(TestedEvidence(since, max(since, load.ended_at or until), pieces, load.number))
@@ -85,9 +85,9 @@ def _tested(step: Step, struck: int) -> tuple[TestedEvidence, ...]:
     return tuple(one for one in found if one.pieces > 0)
 
 
-def _first(told: Sequence[Count]) -> Count:
+def _first(reported: Sequence[Count]) -> Count:
     """The count itself, before what corrected it."""
-    return min(told, key=lambda row: row.event_id)
+    return min(reported, key=lambda row: row.event_id)
 
 
 def _pieces(row: Count) -> int:
@@ -125,8 +125,8 @@ def is_due(step: Step, *, all_counted: bool) -> bool:
     last = next(iter(latest_tries(step, plan, 1)), None)
     wanted = step.started_at
     if all_counted:
-        told = Count.objects.filter(Q(step=step) | Q(load__step=step), event__corrects=None)
-        wanted = told.aggregate(last=Max("event__happened_at"))["last"] or wanted
+        reported = Count.objects.filter(Q(step=step) | Q(load__step=step), event__corrects=None)
+        wanted = reported.aggregate(last=Max("event__happened_at"))["last"] or wanted
     return last is None or last.taken_at < wanted - GRACE
 
 
@@ -174,11 +174,11 @@ def concerned(step: Step, since: datetime) -> list[Step]:
     if plan is None:
         return []
     good = _tries(step, plan).filter(taken_at__lt=since, value="1").last()
-    told = Count.objects.filter(Q(step=OuterRef("pk")) | Q(load__step=OuterRef("pk")))
+    reported = Count.objects.filter(Q(step=OuterRef("pk")) | Q(load__step=OuterRef("pk")))
     if good is not None:
-        told = told.filter(event__happened_at__gte=good.taken_at - _DAY)
+        reported = reported.filter(event__happened_at__gte=good.taken_at - _DAY)
     steps = Step.objects.filter(operation__in=_operations(step.site_id, plan.params.name))
-    steps = steps.exclude(pk=step.pk).exclude(state=StepState.WAITING).filter(Exists(told))
+    steps = steps.exclude(pk=step.pk).exclude(state=StepState.WAITING).filter(Exists(reported))
     lock_batches(steps.values_list("batch_id", flat=True))
     named = steps.select_related("batch__part", "batch__lot", "batch__subject", "operation")
     return list(named.order_by("batch_id", "number"))

@@ -63,11 +63,11 @@ def journeys(lot_ids: Iterable[int]) -> dict[int, Journey]:
             "account__site_id", "account__condition", "quantity",
         )
     )  # fmt: skip
-    told: dict[tuple[int, int], _Told] = {}
+    reported: dict[tuple[int, int], _Told] = {}
     for lot_id, event_id, at, kind, event_site, site, condition, quantity in rows:
-        entry = told.setdefault((lot_id, event_id), _Told(at, kind, event_site))
+        entry = reported.setdefault((lot_id, event_id), _Told(at, kind, event_site))
         entry.add(site, condition, quantity)
-    for (lot_id, _), entry in told.items():
+    for (lot_id, _), entry in reported.items():
         _take(found[lot_id], entry)
     for parent, child in Link.objects.filter(parent__in=found, child__in=found).values_list("parent_id", "child_id"):
         found[parent].went_into.add(child)
@@ -92,27 +92,27 @@ class _Told:
         table[site] += quantity
 
 
-def _take(journey: Journey, told: _Told) -> None:
-    for site, pieces in told.scrap.items():
+def _take(journey: Journey, reported: _Told) -> None:
+    for site, pieces in reported.scrap.items():
         if pieces:
-            journey.scrap.append(Change(told.at, site, pieces, told.kind))
-    for origin, travelling in told.road.items():
+            journey.scrap.append(Change(reported.at, site, pieces, reported.kind))
+    for origin, travelling in reported.road.items():
         if travelling < 0:
-            _arrive(journey, told, origin, sum(pieces for pieces in told.lying.values() if pieces > 0))
-    for site, delta in told.lying.items():
+            _arrive(journey, reported, origin, sum(pieces for pieces in reported.lying.values() if pieces > 0))
+    for site, delta in reported.lying.items():
         if not delta:
             continue
         journey.lying[site] = journey.lying.get(site, 0) + delta
-        if told.road.get(site, 0) > 0:
-            journey.legs.append(Leg(told.at, site, told.road[site], journey.lying[site]))
-        journey.changes.append(Change(told.at, site, journey.lying[site], told.kind))
+        if reported.road.get(site, 0) > 0:
+            journey.legs.append(Leg(reported.at, site, reported.road[site], journey.lying[site]))
+        journey.changes.append(Change(reported.at, site, journey.lying[site], reported.kind))
 
 
-def _arrive(journey: Journey, told: _Told, origin: int, counted: int) -> None:
+def _arrive(journey: Journey, reported: _Told, origin: int, counted: int) -> None:
     """Pair an arrival with the oldest leg from there that is still on the road."""
     for place, leg in enumerate(journey.legs):
         if leg.from_site == origin and leg.arrived_at is None:
             journey.legs[place] = Leg(
-                leg.left_at, origin, leg.pieces, leg.rest, told.at, told.event_site or origin, counted
+                leg.left_at, origin, leg.pieces, leg.rest, reported.at, reported.event_site or origin, counted
             )
             return

@@ -8,10 +8,10 @@ from datetime import date
 
 from traveller.batches.models import Batch, Step, TravellerPrint
 from traveller.batches.reads.own_numbers import numbers_of
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
-from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Hold, Link
 from traveller.paper.canvas import PaperSize
 from traveller.paper.marks import FREE, HELD, Status
@@ -44,13 +44,13 @@ class Printed:
     warnings: tuple[str, ...]
 
 
-@deed
-def print_traveller(*, stamp: Stamp, batch_id: int, heading: Heading, size: PaperSize = "A4") -> Printed:
-    """Draw the next print of a batch's traveller; the same stamp draws the same print again."""
+@action
+def print_traveller(*, event_context: EventContext, batch_id: int, heading: Heading, size: PaperSize = "A4") -> Printed:
+    """Draw the next print of a batch's traveller; the same event context draws the same print again."""
     if not heading.public_address:
         raise Refused("no_public_address")
-    told = {"batch": batch_id, "size": size}
-    before = earlier(stamp, KIND, told)
+    reported = {"batch": batch_id, "size": size}
+    before = earlier(event_context, KIND, reported)
     batch = (
         Batch.objects.select_for_update(of=("self",))
         .select_related("part", "lot", "subject", "destination", "routing")
@@ -61,7 +61,12 @@ def print_traveller(*, stamp: Stamp, batch_id: int, heading: Heading, size: Pape
     else:
         serial = batch.print_serial + 1
         event = record(
-            stamp=stamp, kind=KIND, subjects=[batch.subject], told=told, site_id=stamp.actor.site_id, serial=serial
+            event_context=event_context,
+            kind=KIND,
+            subjects=[batch.subject],
+            reported=reported,
+            site_id=event_context.actor.site_id,
+            serial=serial,
         )
         TravellerPrint.objects.create(batch=batch, serial=serial, event=event, address=heading.public_address)
         batch.print_serial = serial

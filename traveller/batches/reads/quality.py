@@ -150,8 +150,8 @@ def _measured(steps: Mapping[int, Step]) -> dict[Key, list[Measured]]:
             plans[by_id[row.operation_id], row.key] = (params.name, params.limits)
     values: dict[tuple[Key, str], list[Value]] = defaultdict(list)
     names = {name for name, _ in plans.values()}
-    told = Reading.objects.filter(step__in=steps, struck_by=None, name__in=names).order_by("taken_at", "id")
-    for step_id, check, name, text, unit, at in told.values_list(
+    reported = Reading.objects.filter(step__in=steps, struck_by=None, name__in=names).order_by("taken_at", "id")
+    for step_id, check, name, text, unit, at in reported.values_list(
         "step_id", "check_key", "name", "value", "unit", "taken_at"
     ):
         step = steps[step_id]

@@ -9,7 +9,7 @@ from datetime import UTC, timedelta
 from traveller.batches.history.step_law import step_accounts
 from traveller.batches.models import Batch, OwnNumber, StepState
 from traveller.batches.reads.papers import Heading
-from traveller.batches.reads.record_rows import Voice, by, step_record, steps_of, told_of
+from traveller.batches.reads.record_rows import Voice, by, reported_of, step_record, steps_of
 from traveller.journal.models import Event
 from traveller.ledger.models import Hold, Link, Lot
 from traveller.paper import words
@@ -31,7 +31,7 @@ def process_record(batch: Batch, *, heading: Heading, voice: Voice, size: PaperS
 def record_of(batch: Batch, heading: Heading, voice: Voice) -> ProcessRecord:
     """A constant number of queries for the batch, and one for the content of each file not read before."""
     steps = steps_of(batch.pk)
-    told = told_of(batch.pk)
+    reported = reported_of(batch.pk)
     events = list(
         Event.objects.filter(about__subject=batch.subject_id).select_related("site", "corrects").order_by("id")
     )
@@ -43,7 +43,7 @@ def record_of(batch: Batch, heading: Heading, voice: Voice) -> ProcessRecord:
         maker=heading.maker,
         part=batch.part.title,
         facts=_facts(batch, heading, sum(step.state == StepState.DONE for step in steps), len(steps)),
-        steps=tuple(step_record(account, told, voice) for account in step_accounts(batch, steps)),
+        steps=tuple(step_record(account, reported, voice) for account in step_accounts(batch, steps)),
         used=tuple(_used(batch.lot)),
         holds=tuple(_holds(batch, voice)),
         corrections=tuple(_corrections(events, verbs)),
@@ -122,25 +122,24 @@ def _corrections(events: Sequence[Event], verbs: dict[int, str]) -> list[Said]:
     for event in events:
         if event.corrects is None:
             continue
-        told = event.data.get("told", {})
+        reported = event.data.get("told", {})
         at = on_clocks(event.happened_at, event.site.zone) if event.site else event.happened_at
         if event.kind == "undone":
             found.append(
                 Said(at, f"{_where(event, verbs)}{event.data['what']}, taken back: it did not occur", by(event), "")
             )
             continue
-        before, after = _figures(event.corrects.data.get("told", {})), _figures(told)
-        reason = str(told.get("reason", ""))
+        before, after = _figures(event.corrects.data.get("told", {})), _figures(reported)
+        reason = str(reported.get("reason", ""))
         found.append(Said(at, f"{_where(event, verbs)}{before} became {after}", by(event), reason))
     return found
 
 
-def _figures(told: dict[str, object]) -> str:
-    scrap = told.get("scrap") or {}
+def _figures(reported: dict[str, object]) -> str:
+    scrap = reported.get("scrap") or {}
     pieces = sum(scrap.values()) if isinstance(scrap, dict) else 0
-    return (
-        f"good {told.get('good', 0)}, scrap {pieces}, rework {told.get('rework', 0)}, samples {told.get('samples', 0)}"
-    )
+    good, rework, samples = (reported.get(what, 0) for what in ("good", "rework", "samples"))
+    return f"good {good}, scrap {pieces}, rework {rework}, samples {samples}"
 
 
 def _late(events: Sequence[Event], verbs: dict[int, str]) -> list[Said]:

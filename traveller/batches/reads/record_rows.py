@@ -51,47 +51,47 @@ class Told:
     files: dict[int, list[Attachment]] = field(default_factory=lambda: defaultdict(list))
 
 
-def told_of(batch_id: int) -> Told:
+def reported_of(batch_id: int) -> Told:
     """Five queries for any number of steps."""
-    told = Told()
+    reported = Told()
     own = {"step__batch": batch_id}
     for count in Count.objects.filter(**own).select_related("event").order_by("id"):
-        told.counts[count.step_id].append(count)
+        reported.counts[count.step_id].append(count)
     for load in Load.objects.filter(**own).select_related("struck_by").order_by("number"):
-        told.loads[load.step_id].append(load)
+        reported.loads[load.step_id].append(load)
     for reading in (
         Reading.objects.filter(**own).select_related("event", "load", "struck_by").order_by("taken_at", "id")
     ):
-        told.readings[reading.step_id].append(reading)
+        reported.readings[reading.step_id].append(reading)
     for verdict in Verdict.objects.filter(**own).select_related("load", "conceded_event").order_by("id"):
-        told.verdicts[verdict.step_id].append(verdict)
+        reported.verdicts[verdict.step_id].append(verdict)
     files = Attachment.objects.filter(**own).select_related("event", "load", "struck_by", "file").defer("file__content")
     for file in files.order_by("id"):
-        told.files[file.step_id].append(file)
-    return told
+        reported.files[file.step_id].append(file)
+    return reported
 
 
-def step_record(account: StepAccount, told: Told, voice: Voice) -> StepRecord:
+def step_record(account: StepAccount, reported: Told, voice: Voice) -> StepRecord:
     step = account.step
     zone = step.site.zone
     plans = checks_of(step.operation_id)
     limits = {plan.key: ", ".join(limit_texts(plan)) for plan in plans}
-    events = [row.event for row in told.counts[step.pk]]
-    events += [row.event for row in told.readings[step.pk]] + [row.event for row in told.files[step.pk]]
+    events = [row.event for row in reported.counts[step.pk]]
+    events += [row.event for row in reported.readings[step.pk]] + [row.event for row in reported.files[step.pk]]
     with timezone.override(zone):
         return StepRecord(
             number=step.number,
             verb=step.operation.verb,
             site=step.site.name,
             zone=step.site.timezone,
-            told_by=tuple(dict.fromkeys(by(event) for event in sorted(events, key=lambda event: event.pk))),
+            reported_by=tuple(dict.fromkeys(by(event) for event in sorted(events, key=lambda event: event.pk))),
             started_at=step.started_at and on_clocks(step.started_at, zone),
             done_at=step.done_at and on_clocks(step.done_at, zone),
-            counts=_counts(account, told.counts[step.pk]),
-            loads=tuple(_load(row, zone) for row in told.loads[step.pk]),
-            readings=tuple(_reading(row, limits.get(row.check_key, ""), zone) for row in told.readings[step.pk]),
-            checks=tuple(_checks(plans, told.verdicts[step.pk], limits, voice)),
-            files=tuple(_file(row, plans, zone, voice) for row in told.files[step.pk]),
+            counts=_counts(account, reported.counts[step.pk]),
+            loads=tuple(_load(row, zone) for row in reported.loads[step.pk]),
+            readings=tuple(_reading(row, limits.get(row.check_key, ""), zone) for row in reported.readings[step.pk]),
+            checks=tuple(_checks(plans, reported.verdicts[step.pk], limits, voice)),
+            files=tuple(_file(row, plans, zone, voice) for row in reported.files[step.pk]),
         )
 
 

@@ -41,10 +41,12 @@ def parting(step: Step, number: int) -> Parting | None:
     load = Load.objects.filter(step=step, number=number, struck_by=None).first()
     if load is None:
         return None
-    told = Count.objects.filter(load=load).aggregate(*(Sum(name) for name in ("good", "scrap", "rework", "samples")))
-    good = told["good__sum"]
+    reported = Count.objects.filter(load=load).aggregate(
+        *(Sum(name) for name in ("good", "scrap", "rework", "samples"))
+    )
+    good = reported["good__sum"]
     # One that was taken back says nothing.
-    if not any(told.values()):
+    if not any(reported.values()):
         place = Place(lot_id, step.site_id, Condition.IN_PROCESS, step.number)
         pieces = load.quantity
     else:

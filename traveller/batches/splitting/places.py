@@ -23,7 +23,7 @@ def waits_for(place: Place) -> int:
     return place.step + 1 if place.step else BEYOND
 
 
-def told_part(batch_id: int, place: Place, quantity: int, reason: str) -> dict[str, Any]:
+def reported_part(batch_id: int, place: Place, quantity: int, reason: str) -> dict[str, Any]:
     """What the journal keeps of pieces that are set apart."""
     return {
         "batch": batch_id,

@@ -8,8 +8,8 @@ from traveller.batches.splitting.divide import divide
 from traveller.batches.steps.fetch import batch_locked, lot_of
 from traveller.dispatches.actions.receive import Received
 from traveller.dispatches.models import ConsignmentLine, Purpose
+from traveller.journal.event_context import EventContext
 from traveller.journal.record import record
-from traveller.journal.stamp import Stamp
 from traveller.ledger import holds
 from traveller.ledger.models import Condition
 from traveller.ledger.post import Balances
@@ -19,7 +19,7 @@ _PPM = 1_000_000
 _BEYOND = 1_000_000
 
 
-def hold_surplus(stamp: Stamp, received: Received) -> Batch | None:
+def hold_surplus(event_context: EventContext, received: Received) -> Batch | None:
     """Split off and hold what an arrival has over the tolerance of its lane; None where there is no such.
 
     Ordered is what the batch was started for; the tolerance is a share of that, rounded down to whole pieces.
@@ -40,10 +40,10 @@ def hold_surplus(stamp: Stamp, received: Received) -> Batch | None:
     batch = batch_locked(batch.pk)
     waits_for = place.step if place.condition != Condition.STOCK else _BEYOND
     event = record(
-        stamp=stamp.derived(f"over:{received.event.pk}"),
+        event_context=event_context.derived(f"over:{received.event.pk}"),
         kind=KIND,
         subjects=[line.consignment.subject, batch.subject],
-        told={},
+        reported={},
         site_id=place.site_id,
         line=line.pk,
         surplus=surplus,

@@ -18,7 +18,7 @@ READ_NAME = "read"
 
 
 def judged_name(number: int) -> str:
-    """What the number-th judgement that a telling causes is derived by (see Stamp.derived)."""
+    """What the number-th judgement that a telling causes is derived by (see EventContext.derived)."""
     return f"judged:{number}"
 
 
@@ -30,9 +30,9 @@ class Answer:
     @cached_property
     def _events(self) -> Sequence[int]:
         """The event, that a file sent with it was read (if it is), and the judgements that both caused."""
-        told = [self.event.uid, uuid5(self.event.uid, READ_NAME)]
-        judged = [uuid5(uid, judged_name(number)) for uid in told for number in range(MOST_JUDGED)]
-        return list(Event.objects.filter(uid__in=[*told, *judged]).values_list("pk", flat=True))
+        reported = [self.event.uid, uuid5(self.event.uid, READ_NAME)]
+        judged = [uuid5(uid, judged_name(number)) for uid in reported for number in range(MOST_JUDGED)]
+        return list(Event.objects.filter(uid__in=[*reported, *judged]).values_list("pk", flat=True))
 
     @cached_property
     def verdicts(self) -> Sequence[Verdict]:

@@ -44,14 +44,14 @@ def takes(step: Step, before: int, after: int, used: Sequence[Used]) -> list[Tak
     lots = _scanned(step, used)
     found: list[Take] = []
     open_ended: dict[int, list[Lot]] = defaultdict(list)
-    for told in dict.fromkeys(used):
-        lot = lots[told.lot_id]
-        if told.quantity is None:
+    for reported in dict.fromkeys(used):
+        lot = lots[reported.lot_id]
+        if reported.quantity is None:
             open_ended[lot.part_id].append(lot)
             continue
-        found.append(Take(lot, told.quantity, inferred=False))
+        found.append(Take(lot, reported.quantity, inferred=False))
         # More than the bill asks for of one lot gives nothing back to another.
-        wanted[lot.part_id] = max(0, wanted[lot.part_id] - told.quantity)
+        wanted[lot.part_id] = max(0, wanted[lot.part_id] - reported.quantity)
     for component, quantity in wanted.items():
         scanned = open_ended.get(component, [])
         if scanned:
@@ -65,18 +65,18 @@ def _scanned(step: Step, used: Sequence[Used]) -> dict[int, Lot]:
     """The lots that were scanned, locked; one that cannot have been used here is a wrong scan, not news."""
     if not used:
         return {}
-    ids = sorted({told.lot_id for told in used})
+    ids = sorted({reported.lot_id for reported in used})
     lock_lots(ids)
     lots = {lot.pk: lot for lot in Lot.objects.filter(pk__in=ids).select_related("part")}
     bill = {component for component, _ in bill_at(step.batch.routing_id, step.number)}
-    for told in used:
-        lot = lots.get(told.lot_id)
+    for reported in used:
+        lot = lots.get(reported.lot_id)
         if lot is None:
             raise Refused("unknown_lot")
         if lot.part_id not in bill:
             raise Refused("not_on_the_bill", lot=lot.code, part=lot.part.title, step=step.number)
-        if told.quantity is not None and told.quantity < 0:
-            raise Refused("not_a_quantity", found=told.quantity)
+        if reported.quantity is not None and reported.quantity < 0:
+            raise Refused("not_a_quantity", found=reported.quantity)
     return lots
 
 

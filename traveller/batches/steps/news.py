@@ -6,18 +6,20 @@ from collections.abc import Mapping
 from typing import Any
 
 from traveller.batches.models import Step
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
 from traveller.journal.record import record
-from traveller.journal.stamp import Stamp
 
 
-def record_at(step: Step, *, stamp: Stamp, kind: str, told: Mapping[str, Any], **found: Any) -> Event:
-    """Write one event of a step; `told` and `found` as in `journal.record`."""
+def record_at(
+    step: Step, *, event_context: EventContext, kind: str, reported: Mapping[str, Any], **found: Any
+) -> Event:
+    """Write one event of a step; `reported` and `found` as in `journal.record`."""
     return record(
-        stamp=stamp,
+        event_context=event_context,
         kind=kind,
         subjects=[step.batch.subject_id],
-        told=told,
+        reported=reported,
         site_id=step.site_id,
         number=step.number,
         step_id=step.pk,

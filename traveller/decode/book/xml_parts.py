@@ -19,7 +19,7 @@ class Reading:
 
     def __init__(self) -> None:
         self.listens = False
-        self.told: list[str] = []
+        self.reported: list[str] = []
         self.begins: dict[str, Begins] = {}
         self.ends: dict[str, Ends] = {}
 
@@ -30,8 +30,8 @@ class Reading:
     def heard(self) -> str:
         """The letters gathered since listening began, which ends with it."""
         self.listens = False
-        text = "".join(self.told)
-        self.told.clear()
+        text = "".join(self.reported)
+        self.reported.clear()
         return text
 
 
@@ -59,7 +59,7 @@ def stream(pieces: Iterable[bytes], reading: Reading, name: str) -> None:
 
     def letters(text: str) -> None:
         if reading.listens:
-            reading.told.append(text)
+            reading.reported.append(text)
 
     def declared(*_: object) -> None:
         raise Refused(name, *DECLARED)

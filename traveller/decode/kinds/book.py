@@ -66,11 +66,11 @@ def _sheets(folder: Folder, asked: Mapping[str, Any]) -> Answer:
     names = folder.names()
     books, tables = sheet_files(names, asked["names"][0])
     counted, known = Counted(), set(asked["sheets"])
-    told: list[dict[str, Any]] = []
+    reported: list[dict[str, Any]] = []
     blobs: list[bytes] = []
 
     def tell(title: str, file: str, rows: Sequence[Numbered] = (), **more: Any) -> None:
-        told.append({"title": title, "file": file, "mark": None, "odd": "", "refused": None, **more})
+        reported.append({"title": title, "file": file, "mark": None, "odd": "", "refused": None, **more})
         blobs.append(rows_to_json(rows))
 
     for book in books:
@@ -86,7 +86,7 @@ def _sheets(folder: Folder, asked: Mapping[str, Any]) -> Answer:
             tell(title, name, refused=[refusal.found, refusal.wrong, refusal.right])
             continue
         tell(title, name, rows if title.strip().casefold() in known else (), mark=mark, odd=odd)
-    return {"names": list(names), "tables": told}, blobs
+    return {"names": list(names), "tables": reported}, blobs
 
 
 def _pictures(folder: Folder, wanted: Sequence[str]) -> Answer:

@@ -27,11 +27,11 @@ _LETTERS = ("utf-8", "utf-8-sig", "utf-16", "cp1252")
 
 def rehearse(asked: Mapping[str, Any]) -> None:
     """With the zone that was asked for: its rules lie in files, which the bound child cannot open."""
-    told = {"zone": asked.get("zone"), "start": "2026-01-01T10:00:00+00:00", "unit": "C", "date_order": "day"}
+    reported = {"zone": asked.get("zone"), "start": "2026-01-01T10:00:00+00:00", "unit": "C", "date_order": "day"}
     for sample in _SAMPLES:
-        decode(told, [sample.encode()])
+        decode(reported, [sample.encode()])
     for letters in _LETTERS:
-        decode(told, [_SAMPLES[0].encode(letters)])
+        decode(reported, [_SAMPLES[0].encode(letters)])
 
 
 def decode(asked: Mapping[str, Any], blobs: list[bytes]) -> tuple[dict[str, Any], list[bytes]]:
@@ -49,15 +49,15 @@ def decode(asked: Mapping[str, Any], blobs: list[bytes]) -> tuple[dict[str, Any]
     return facts | {"log": said}, arrays
 
 
-def answers_from(told: Mapping[str, Any]) -> Answers:
+def answers_from(reported: Mapping[str, Any]) -> Answers:
     """Answers as they are kept: names of the log reader's questions, values as text."""
-    start = told.get("start")
+    start = reported.get("start")
     return Answers(
-        date_order=told.get("date_order"),
-        unit=told.get("unit"),
-        channel=told.get("channel"),
-        zone=told.get("zone"),
+        date_order=reported.get("date_order"),
+        unit=reported.get("unit"),
+        channel=reported.get("channel"),
+        zone=reported.get("zone"),
         start=read_moment(start) if start else None,
-        elapsed_unit=told.get("elapsed_unit"),
-        unit_sure=told.get("unit_sure"),
+        elapsed_unit=reported.get("elapsed_unit"),
+        unit_sure=reported.get("unit_sure"),
     )

@@ -1,4 +1,4 @@
-"""Goods leave a site. Called inside a deed by whoever has judged that they may go (batches.actions.send)."""
+"""Goods leave a site. Called inside an action by whoever has judged that they may go (batches.actions.send)."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ from django.db.models import F
 from traveller.dispatches.actions.receive import Received, extras
 from traveller.dispatches.actions.unannounced import leave_again, meet, waiting
 from traveller.dispatches.models import Consignment, ConsignmentLine, Purpose
+from traveller.journal.event_context import EventContext
 from traveller.journal.record import record
 from traveller.journal.refusal import Refused
-from traveller.journal.stamp import Stamp
 from traveller.journal.subjects import register
 from traveller.ledger import holds
 from traveller.ledger.models import Condition, Lot
@@ -40,7 +40,7 @@ class SendLine:
     # The readings that the quantity was computed from, as they were typed; `totes`: the pieces in each.
     how: Mapping[str, Any] = field(default_factory=dict)
 
-    def told(self) -> list[object]:
+    def reported(self) -> list[object]:
         """As the journal keeps it: lot, pieces, steps, method, sample, condition and, where it was reckoned, how."""
         said: list[object] = [
             self.lot_id,
@@ -68,7 +68,7 @@ class Papers:
 
 def dispatch(
     *,
-    stamp: Stamp,
+    event_context: EventContext,
     origin_id: int,
     destination_id: int,
     purpose: str,
@@ -84,12 +84,12 @@ def dispatch(
     }
     balances = Balances(lots)
     _refuse(lines, lots, purpose)
-    subject = register(uuid5(stamp.uid, "consignment"), "consignment")
+    subject = register(uuid5(event_context.uid, "consignment"), "consignment")
     event = record(
-        stamp=stamp,
+        event_context=event_context,
         kind=KIND,
         subjects=[subject, *[lots[line.lot_id].subject for line in lines]],
-        told=told(origin_id, destination_id, purpose, lines, papers),
+        reported=reported(origin_id, destination_id, purpose, lines, papers),
         site_id=origin_id,
         consignment=subject.code,
     )
@@ -110,7 +110,7 @@ def dispatch(
         note=papers.note,
         shown=papers.shown,
         sent_event=event,
-        sent_at=stamp.at,
+        sent_at=event_context.at,
     )
     for line in lines:
         ConsignmentLine.objects.create(
@@ -124,7 +124,7 @@ def dispatch(
             totes=list(line.how.get("totes", [])),
         )
     leave_again(event, lots)
-    return consignment, meet(stamp, waiting(lots))
+    return consignment, meet(event_context, waiting(lots))
 
 
 def _refuse(lines: Sequence[SendLine], lots: Mapping[int, Lot], purpose: str) -> None:
@@ -137,7 +137,7 @@ def _refuse(lines: Sequence[SendLine], lots: Mapping[int, Lot], purpose: str) ->
                 raise Refused("not_on_a_shelf", condition=line.condition)
 
 
-def told(
+def reported(
     origin_id: int, destination_id: int, purpose: str, lines: Sequence[SendLine], papers: Papers
 ) -> dict[str, object]:
     """What the journal keeps of a sending; whoever looks for it there again must say the same."""
@@ -145,7 +145,7 @@ def told(
         "origin": origin_id,
         "destination": destination_id,
         "purpose": purpose,
-        "lines": [line.told() for line in lines],
+        "lines": [line.reported() for line in lines],
         "carrier": papers.carrier,
         "owner": papers.owner,
         **extras(returnables=papers.returnables, note=papers.note, shown=papers.shown),

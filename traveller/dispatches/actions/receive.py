@@ -1,4 +1,4 @@
-"""Goods arrive and are counted. Called inside a deed that minds the batches too (batches.actions.receive)."""
+"""Goods arrive and are counted. Called inside an action that minds the batches too (batches.actions.receive)."""
 
 from __future__ import annotations
 
@@ -8,10 +8,10 @@ from datetime import date
 from typing import Any, Literal, cast
 
 from traveller.dispatches.models import Consignment, ConsignmentLine, Purpose
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
-from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Condition
 from traveller.ledger.post import Balances, Place, post
 from traveller.rules.counts import Count, compare
@@ -38,7 +38,7 @@ def extras(**said: Any) -> dict[str, Any]:
 
 def take_in(
     *,
-    stamp: Stamp,
+    event_context: EventContext,
     line_id: int,
     quantity: int,
     method: str = "hand",
@@ -54,7 +54,7 @@ def take_in(
 
     `how`: the readings that the count was computed from. `more_to_come` leaves the rest on the road.
     """
-    told = {
+    reported = {
         "line": line_id,
         "quantity": quantity,
         "method": method,
@@ -63,7 +63,7 @@ def take_in(
         "more_to_come": more_to_come,
         **extras(rest_due=rest_due and rest_due.isoformat(), how=how, note=note),
     }
-    before = earlier(stamp, KIND, told)
+    before = earlier(event_context, KIND, reported)
     line = (
         ConsignmentLine.objects.select_for_update(of=("self", "consignment"))
         .select_related("consignment__subject", "lot__subject")
@@ -77,10 +77,10 @@ def take_in(
         raise Refused("already_received", consignment=line.consignment.code, received=line.received)
     booking = booked(line, quantity, method, sample, final=not more_to_come)
     event = record(
-        stamp=stamp,
+        event_context=event_context,
         kind=KIND,
         subjects=[line.consignment.subject, line.lot.subject],
-        told=told,
+        reported=reported,
         site_id=line.consignment.destination_id,
         lot=line.lot.code,
         line=line.pk,
@@ -98,7 +98,7 @@ class Booking:
     once it is closed."""
 
     received: int
-    astray: int = 0
+    misdirected: int = 0
     closed: bool = False
     difference: int = 0
     inside: bool = False
@@ -107,7 +107,7 @@ class Booking:
         """The same by name, in pieces, for the journal."""
         return {
             "received": self.received,
-            "astray": self.astray,
+            "misdirected": self.misdirected,
             "closed": self.closed,
             "difference": self.difference,
             "inside": self.inside,
@@ -115,21 +115,23 @@ class Booking:
 
 
 def booked(
-    line: ConsignmentLine, quantity: int, method: str, sample: int, *, final: bool | None, astray: bool = False
+    line: ConsignmentLine, quantity: int, method: str, sample: int, *, final: bool | None, misdirected: bool = False
 ) -> Booking:
     """With the last part of a line, both counts are compared. `final` None: nobody said whether it is the last; it is
     where the sender's figure is reached, or as near as such counts can tell."""
     result = compare(
         Count(line.sent, cast(Method, line.sent_method), line.sent_sample),
-        Count(line.received + line.astray + quantity, cast(Method, method), sample),
+        Count(line.received + line.misdirected + quantity, cast(Method, method), sample),
     )
     if final is None:
         final = result.inside or result.difference > 0
-    now = (result.booked if final else line.received + line.astray + quantity) - line.received - line.astray
-    received, gone_astray = (line.received, line.astray + now) if astray else (line.received + now, line.astray)
+    now = (result.booked if final else line.received + line.misdirected + quantity) - line.received - line.misdirected
+    received, gone_misdirected = (
+        (line.received, line.misdirected + now) if misdirected else (line.received + now, line.misdirected)
+    )
     if not final:
-        return Booking(received, gone_astray)
-    return Booking(received, gone_astray, True, line.sent - result.booked, result.inside)
+        return Booking(received, gone_misdirected)
+    return Booking(received, gone_misdirected, True, line.sent - result.booked, result.inside)
 
 
 def book(event: Event, line: ConsignmentLine, booking: Booking, method: str, sample: int, arrival: Place) -> Received:
@@ -138,7 +140,7 @@ def book(event: Event, line: ConsignmentLine, booking: Booking, method: str, sam
     road = Place(line.lot_id, consignment.origin_id, Condition.ON_THE_ROAD, line.to_step)
     rest = road.become(Condition.UNEXPLAINED)
     balances = Balances([line.lot_id])
-    arrived = booking.received + booking.astray - line.received - line.astray
+    arrived = booking.received + booking.misdirected - line.received - line.misdirected
     # No more than this line still has on the road: pieces of another consignment of the lot may be there too. A last
     # count may take some back, where the sender's is the finer: no more than has come.
     from_road = min(arrived, max(0, line.remaining))
@@ -147,7 +149,7 @@ def book(event: Event, line: ConsignmentLine, booking: Booking, method: str, sam
     if booking.difference > 0:
         moves += balances.transfer(road, rest, booking.difference)
     post(event, moves)
-    line.received, line.astray = booking.received, booking.astray
+    line.received, line.misdirected = booking.received, booking.misdirected
     line.received_method, line.received_sample = method, sample
     if booking.closed:
         line.difference, line.closed = booking.difference, True

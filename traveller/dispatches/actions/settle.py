@@ -1,4 +1,4 @@
-"""Where did the rest of a consignment go? Called inside a deed (batches.actions.settle_difference)."""
+"""Where did the rest of a consignment go? Called inside an action (batches.actions.settle_difference)."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ from typing import Literal
 
 from traveller.dispatches.actions.receive import Received, taken_from
 from traveller.dispatches.models import ConsignmentLine
+from traveller.journal.event_context import EventContext
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused, refuse_without
-from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Condition
 from traveller.ledger.post import Balances, Place, post
 
@@ -18,13 +18,13 @@ KIND = "difference settled"
 Finding = Literal["lost", "at_sender", "never_counted"]
 
 
-def settle(*, stamp: Stamp, line_id: int, finding: Finding, reason: str) -> Received:
+def settle(*, event_context: EventContext, line_id: int, finding: Finding, reason: str) -> Received:
     """Post the signed rest of a closed line, in pieces, to where the finding says that it is; a reason is needed.
 
     Refused where nothing is left to settle, or where the sign of the rest speaks against the finding.
     """
-    told = {"line": line_id, "finding": finding, "reason": reason}
-    before = earlier(stamp, KIND, told)
+    reported = {"line": line_id, "finding": finding, "reason": reason}
+    before = earlier(event_context, KIND, reported)
     line = (
         ConsignmentLine.objects.select_for_update(of=("self",))
         .select_related("consignment__subject", "lot__subject")
@@ -38,10 +38,10 @@ def settle(*, stamp: Stamp, line_id: int, finding: Finding, reason: str) -> Rece
     if (finding == "lost") != (line.difference > 0) and finding != "at_sender":
         raise Refused("finding_does_not_fit", difference=line.difference)
     event = record(
-        stamp=stamp,
+        event_context=event_context,
         kind=KIND,
         subjects=[line.consignment.subject, line.lot.subject],
-        told=told,
+        reported=reported,
         site_id=line.consignment.origin_id,
         line=line.pk,
         difference=line.difference,

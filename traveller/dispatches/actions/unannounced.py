@@ -1,5 +1,5 @@
 """Goods are here that nobody has told were sent, or that were sent to another site: counted, and booked when their
-dispatch is known. Called inside a deed that minds the batches too (batches.actions.receive)."""
+dispatch is known. Called inside an action that minds the batches too (batches.actions.receive)."""
 
 from __future__ import annotations
 
@@ -11,21 +11,21 @@ from django.db.models import QuerySet
 
 from traveller.dispatches.actions.receive import KIND, Received, book, booked, extras, here, taken_from
 from traveller.dispatches.models import ConsignmentLine
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event, Parked
 from traveller.journal.record import earlier, park, record, settle
 from traveller.journal.refusal import Refused
-from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Condition, Lot
 from traveller.ledger.post import Place
 
 UNANNOUNCED = "arrived unannounced"
-ASTRAY = "arrived_astray"
+MISDIRECTED = "arrived_astray"
 BOOKED = "booked"
 
 
 def take_in_unannounced(
     *,
-    stamp: Stamp,
+    event_context: EventContext,
     site_id: int,
     lot_id: int,
     quantity: int,
@@ -33,30 +33,30 @@ def take_in_unannounced(
     sample: int = 0,
     how: Mapping[str, Any] | None = None,
     note: str = "",
-    astray: bool = False,
+    misdirected: bool = False,
 ) -> tuple[Parked, list[Received]]:
     """Count what came; it is booked at once where its dispatch is known.
 
-    `astray`: this is not where it was sent to. Then it lies on a shelf here, and stays parked as a matter for the
+    `misdirected`: this is not where it was sent to. Then it lies on a shelf here, and stays parked as a matter for the
     founder until it leaves again.
     """
-    told = {"lot": lot_id, "quantity": quantity, "method": method, "sample": sample, **extras(how=how, note=note)}
-    if before := earlier(stamp, UNANNOUNCED, told):
+    reported = {"lot": lot_id, "quantity": quantity, "method": method, "sample": sample, **extras(how=how, note=note)}
+    if before := earlier(event_context, UNANNOUNCED, reported):
         return before.parked, []
     if quantity <= 0:
         raise Refused("not_a_quantity", found=quantity)
     lot = Lot.objects.select_related("subject").get(pk=lot_id)
     event = record(
-        stamp=stamp,
+        event_context=event_context,
         kind=UNANNOUNCED,
         subjects=[lot.subject],
-        told=told,
+        reported=reported,
         site_id=site_id,
-        **extras(astray=astray),
+        **extras(misdirected=misdirected),
     )
-    parked = park(event, ASTRAY if astray else "dispatch_unknown", lot=lot.code, quantity=quantity)
+    parked = park(event, MISDIRECTED if misdirected else "dispatch_unknown", lot=lot.code, quantity=quantity)
     # The sender's news may have come first, unknown to the phone that counted.
-    return parked, meet(stamp, [parked])
+    return parked, meet(event_context, [parked])
 
 
 def waiting(lot_ids: Iterable[int]) -> list[Parked]:
@@ -66,7 +66,7 @@ def waiting(lot_ids: Iterable[int]) -> list[Parked]:
     return [row for row in rows if row.event.data["told"]["lot"] in wanted and BOOKED not in row.figures]
 
 
-def meet(stamp: Stamp, parked: Iterable[Parked]) -> list[Received]:
+def meet(event_context: EventContext, parked: Iterable[Parked]) -> list[Received]:
     """Book parked counts on the open lines that they belong to, each as of when the goods were counted.
 
     A count fills the lines of its lot in the order in which they were sent; what it has beyond them is booked on the
@@ -80,9 +80,9 @@ def meet(stamp: Stamp, parked: Iterable[Parked]) -> list[Received]:
         for line in lines:
             part = left if line is lines[-1] else min(left, max(0, line.remaining))
             if part:
-                mine.append(_book(stamp, line, row.event, part))
+                mine.append(_book(event_context, line, row.event, part))
                 left -= part
-        if mine and row.reason == ASTRAY:
+        if mine and row.reason == MISDIRECTED:
             row.figures = {**row.figures, BOOKED: True}
             row.save(update_fields=["figures"])
         elif mine:
@@ -95,19 +95,23 @@ def _open_lines(arrival: Event) -> QuerySet[ConsignmentLine]:
     """Lines of the lot that are on the road to where it was counted; of what went astray, to anywhere else."""
     rows = ConsignmentLine.objects.filter(lot=arrival.data["told"]["lot"], closed=False)
     there = {"consignment__destination": arrival.site_id}
-    rows = rows.exclude(**there) if arrival.data.get("astray") else rows.filter(**there)
+    rows = rows.exclude(**there) if arrival.data.get("misdirected") else rows.filter(**there)
     return rows.select_related("consignment__subject", "lot__subject").order_by("id")
 
 
-def _book(stamp: Stamp, line: ConsignmentLine, arrival: Event, quantity: int) -> Received:
-    told = arrival.data["told"]
-    method, sample, astray = str(told["method"]), int(told["sample"]), bool(arrival.data.get("astray"))
-    booking = booked(line, quantity, method, sample, final=None, astray=astray)
+def _book(event_context: EventContext, line: ConsignmentLine, arrival: Event, quantity: int) -> Received:
+    reported = arrival.data["told"]
+    method, sample, misdirected = (
+        str(reported["method"]),
+        int(reported["sample"]),
+        bool(arrival.data.get("misdirected")),
+    )
+    booking = booked(line, quantity, method, sample, final=None, misdirected=misdirected)
     event = record(
-        stamp=replace(stamp.derived(f"meets:{arrival.pk}:{line.pk}"), at=arrival.happened_at),
+        event_context=replace(event_context.derived(f"meets:{arrival.pk}:{line.pk}"), at=arrival.happened_at),
         kind=KIND,
         subjects=[line.consignment.subject, line.lot.subject],
-        told={},
+        reported={},
         site_id=arrival.site_id,
         lot=line.lot.code,
         line=line.pk,
@@ -116,11 +120,11 @@ def _book(stamp: Stamp, line: ConsignmentLine, arrival: Event, quantity: int) ->
         booking=booking.as_data(),
     )
     line.seen = line.seen or line.consignment.shown
-    place = _astray_at(line, arrival.site_id or 0) if astray else here(line)
+    place = _misdirected_at(line, arrival.site_id or 0) if misdirected else here(line)
     return book(event, line, booking, method, sample, place)
 
 
-def _astray_at(line: ConsignmentLine, site_id: int) -> Place:
+def _misdirected_at(line: ConsignmentLine, site_id: int) -> Place:
     """On a shelf, with the steps behind it that it had when it was sent: what waited for a step, all before that."""
     done = line.from_step if taken_from(line) == Condition.STOCK else max(0, line.from_step - 1)
     return Place(line.lot_id, site_id, Condition.STOCK, done)
@@ -129,7 +133,7 @@ def _astray_at(line: ConsignmentLine, site_id: int) -> Place:
 def leave_again(event: Event, lot_ids: Iterable[int]) -> None:
     """What had gone astray is on the road again: nobody needs to be told of it any more."""
     wanted = set(lot_ids)
-    rows = Parked.objects.filter(reason=ASTRAY, settled_by=None, event__site=event.site_id).select_related("event")
+    rows = Parked.objects.filter(reason=MISDIRECTED, settled_by=None, event__site=event.site_id).select_related("event")
     for row in rows:
         if row.event.data["told"]["lot"] in wanted and BOOKED in row.figures:
             settle(row, event)

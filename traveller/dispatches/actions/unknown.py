@@ -1,6 +1,6 @@
 """A tote is here whose lot nobody can tell: taken in, held, and matched later by the founder.
 
-Called inside a deed that minds the batches too (batches.actions.unknown).
+Called inside an action that minds the batches too (batches.actions.unknown).
 """
 
 from __future__ import annotations
@@ -11,10 +11,10 @@ from typing import Any
 from uuid import uuid5
 
 from traveller.dispatches.actions.receive import extras
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event, Parked, Subject
 from traveller.journal.record import earlier, park, record, settle
 from traveller.journal.refusal import Refused, refuse_without
-from traveller.journal.stamp import Stamp
 from traveller.journal.subjects import register
 from traveller.ledger import holds, lots
 from traveller.ledger.models import Condition, Hold, Lot
@@ -40,7 +40,7 @@ class Match:
 
 def take_in_unknown(
     *,
-    stamp: Stamp,
+    event_context: EventContext,
     site_id: int,
     words: str,
     quantity: int,
@@ -51,7 +51,7 @@ def take_in_unknown(
     note: str = "",
 ) -> Parked:
     """`words`: what stands on it, or what it looks like. Where its part is known, it makes a provisional lot, held."""
-    told = {
+    reported = {
         "words": words,
         "quantity": quantity,
         "part": part_id,
@@ -59,19 +59,19 @@ def take_in_unknown(
         "sample": sample,
         **extras(how=how, note=note),
     }
-    if before := earlier(stamp, UNKNOWN, told):
+    if before := earlier(event_context, UNKNOWN, reported):
         return before.parked
     if quantity <= 0:
         raise Refused("not_a_quantity", found=quantity)
     if part_id is None and not words.strip():
         raise Refused("say_what_it_is")
     part = Part.objects.defer("picture").get(pk=part_id) if part_id is not None else None
-    subject = register(uuid5(stamp.uid, PROVISIONAL), "lot") if part else None
+    subject = register(uuid5(event_context.uid, PROVISIONAL), "lot") if part else None
     event = record(
-        stamp=stamp,
+        event_context=event_context,
         kind=UNKNOWN,
         subjects=[subject] if subject else [],
-        told=told,
+        reported=reported,
         site_id=site_id,
         **extras(lot=subject.code if subject else ""),
     )
@@ -89,13 +89,15 @@ def _make_provisional(event: Event, part: Part, subject: Subject, site_id: int, 
     holds.open_hold(event, lot, cause=f"unknown:{event.pk}", code=CODE, figures={"quantity": quantity, "words": words})
 
 
-def match(*, stamp: Stamp, parked_id: int, lot_id: int | None = None, part_id: int | None = None, reason: str) -> Match:
+def match(
+    *, event_context: EventContext, parked_id: int, lot_id: int | None = None, part_id: int | None = None, reason: str
+) -> Match:
     """The founder says what it is: `lot_id`, a lot that was known, or a lot of its own, of `part_id` if that differs.
 
     A lot that was known takes its place: whoever calls counts that lot in, as of when the tote was counted.
     """
-    told = {"parked": parked_id, "lot": lot_id, "part": part_id, "reason": reason}
-    before = earlier(stamp, MATCHED, told)
+    reported = {"parked": parked_id, "lot": lot_id, "part": part_id, "reason": reason}
+    before = earlier(event_context, MATCHED, reported)
     parked = Parked.objects.select_for_update(of=("self",)).select_related("event").get(pk=parked_id)
     if before:
         return Match(before, parked, lot_id, repeated=True)
@@ -108,10 +110,10 @@ def match(*, stamp: Stamp, parked_id: int, lot_id: int | None = None, part_id: i
     site_id, quantity = parked.event.site_id or 0, int(parked.event.data["told"]["quantity"])
     hold = Hold.objects.filter(opened_event=parked.event, root=None, closed_at=None).first()
     event = record(
-        stamp=stamp,
+        event_context=event_context,
         kind=MATCHED,
         subjects=[lot.subject for lot in about],
-        told=told,
+        reported=reported,
         site_id=site_id,
         lots=[lot.code for lot in about],
         hold=hold.pk if hold else None,
@@ -120,7 +122,7 @@ def match(*, stamp: Stamp, parked_id: int, lot_id: int | None = None, part_id: i
         if provisional:
             _give_way(event, provisional, site_id, quantity)
     else:
-        _stand_alone(event, provisional, part_id, site_id, quantity, stamp)
+        _stand_alone(event, provisional, part_id, site_id, quantity, event_context)
     if hold:
         holds.close_hold(event, hold, disposition="matched" if known else "release", reason=reason)
     settle(parked, event)
@@ -143,7 +145,7 @@ def _give_way(event: Event, provisional: Lot, site_id: int, quantity: int) -> No
 
 
 def _stand_alone(
-    event: Event, provisional: Lot | None, part_id: int | None, site_id: int, quantity: int, stamp: Stamp
+    event: Event, provisional: Lot | None, part_id: int | None, site_id: int, quantity: int, event_context: EventContext
 ) -> None:
     """It came from somewhere outside this record: a lot of its own, as if it had been bought."""
     if provisional and part_id in (None, provisional.part_id):
@@ -155,6 +157,8 @@ def _stand_alone(
         raise Refused("part_needed")
     if provisional:
         _give_way(event, provisional, site_id, quantity)
-    lot = lots.create(event, Part.objects.defer("picture").get(pk=part_id), origin="found", uid=uuid5(stamp.uid, "lot"))
+    lot = lots.create(
+        event, Part.objects.defer("picture").get(pk=part_id), origin="found", uid=uuid5(event_context.uid, "lot")
+    )
     shelf = Place(lot.pk, site_id, Condition.STOCK)
     post(event, Balances([lot.pk]).transfer(shelf.become(Condition.BOUGHT_FROM), shelf, quantity))

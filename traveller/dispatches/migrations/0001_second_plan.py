@@ -77,7 +77,7 @@ class Migration(migrations.Migration):
                 ("received", models.PositiveBigIntegerField(default=0)),
                 ("received_method", models.CharField(blank=True, max_length=8)),
                 ("received_sample", models.PositiveIntegerField(default=0)),
-                ("astray", models.PositiveBigIntegerField(default=0)),
+                ("misdirected", models.PositiveBigIntegerField(default=0)),
                 ("rest_due", models.DateField(null=True)),
                 ("seen", models.BooleanField(default=False)),
                 ("closed", models.BooleanField(default=False)),

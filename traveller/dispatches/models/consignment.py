@@ -64,7 +64,7 @@ class ConsignmentLine(models.Model):
     received_method = models.CharField(max_length=8, blank=True)
     received_sample = models.PositiveIntegerField(default=0)
     # Counted at a site that it was not sent to; what is still on the road is sent - received - astray.
-    astray = models.PositiveBigIntegerField(default=0)
+    misdirected = models.PositiveBigIntegerField(default=0)
     # When the rest of a line that came in part is to come.
     rest_due = models.DateField(null=True)
     # The receiver had the sender's figure before counting.
@@ -87,4 +87,4 @@ class ConsignmentLine(models.Model):
     @property
     def remaining(self) -> int:
         """What of it is still on the road; less than nothing where more has come already."""
-        return self.sent - self.received - self.astray
+        return self.sent - self.received - self.misdirected

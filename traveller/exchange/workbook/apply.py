@@ -17,10 +17,10 @@ from traveller.exchange.workbook.folders import Upload
 from traveller.exchange.workbook.problems import WHOLE_FILE, Findings, Problem, Report
 from traveller.exchange.workbook.raw import RawBook
 from traveller.exchange.workbook.reading import read_raw, read_workbook
-from traveller.journal.deed import queue
+from traveller.journal.action import queue
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
 from traveller.journal.record import record
-from traveller.journal.stamp import Stamp
 from traveller.products import frozen
 
 __all__ = ["KIND", "apply", "import_workbook"]
@@ -33,7 +33,7 @@ class _Faulty(Exception):
 
 
 def import_workbook(
-    source: Path | str | Upload | RawBook, *, stamp: Stamp, shift_days: int = 0, dry_run: bool = False
+    source: Path | str | Upload | RawBook, *, event_context: EventContext, shift_days: int = 0, dry_run: bool = False
 ) -> Report | list[Problem]:
     """Read, check and apply a workbook; the same one twice changes nothing."""
     # Decoded before the database is asked for anything: nobody waits for a slow file.
@@ -42,10 +42,10 @@ def import_workbook(
     workbook = read_workbook(book, known=known, shift_days=shift_days)
     if isinstance(workbook, list):
         return workbook
-    return apply(workbook, stamp=stamp, dry_run=dry_run)
+    return apply(workbook, event_context=event_context, dry_run=dry_run)
 
 
-def apply(workbook: r.Workbook, *, stamp: Stamp, dry_run: bool = False) -> Report | list[Problem]:
+def apply(workbook: r.Workbook, *, event_context: EventContext, dry_run: bool = False) -> Report | list[Problem]:
     """Write what is new or changed. `dry_run` goes all the way and takes it back.
 
     Sites, lanes, closures, people and parts are added or updated, never taken away. A part's bill, steps and
@@ -55,7 +55,7 @@ def apply(workbook: r.Workbook, *, stamp: Stamp, dry_run: bool = False) -> Repor
     findings = Findings()
     try:
         with queue(), transaction.atomic():
-            changes = _write(workbook, stamp, findings)
+            changes = _write(workbook, event_context, findings)
             if findings.problems:
                 raise _Faulty
             if dry_run:
@@ -69,7 +69,7 @@ def apply(workbook: r.Workbook, *, stamp: Stamp, dry_run: bool = False) -> Repor
     return Report(changes.counts(), (*workbook.warnings, *findings.warnings), dry_run)
 
 
-def _write(workbook: r.Workbook, stamp: Stamp, findings: Findings) -> Changes:
+def _write(workbook: r.Workbook, event_context: EventContext, findings: Findings) -> Changes:
     before = from_database(pictures=False)
     units = {row.part: row.unit for row in (*before.parts, *workbook.parts)}
     digests = {row.part: row.picture for row in before.parts}
@@ -80,25 +80,25 @@ def _write(workbook: r.Workbook, stamp: Stamp, findings: Findings) -> Changes:
     if findings.problems:
         return changes
     apply_technical(mine, before, changes)
-    apply_orders(mine, changes, stamp, findings)
-    apply_stock(changes, stamp, findings)
-    apply_batches(mine, changes, stamp, findings)
-    _journal(changes, stamp, findings)
+    apply_orders(mine, changes, event_context, findings)
+    apply_stock(changes, event_context, findings)
+    apply_batches(mine, changes, event_context, findings)
+    _journal(changes, event_context, findings)
     return changes
 
 
-def _journal(changes: Changes, stamp: Stamp, findings: Findings) -> None:
+def _journal(changes: Changes, event_context: EventContext, findings: Findings) -> None:
     """What an import changed is news like any other: who, when, which rows."""
-    told: dict[str, Any] = {
+    reported: dict[str, Any] = {
         word: {sheet: rows for sheet in changes.news if (rows := _keys(changes, sheet, word))}
         for word in ("added", "changed", "removed")
     }
-    if not any(told.values()) or findings.problems:
+    if not any(reported.values()) or findings.problems:
         return
-    if Event.objects.filter(uid=stamp.uid).exists():
+    if Event.objects.filter(uid=event_context.uid).exists():
         findings.wrong(WHOLE_FILE, None, "", "", "was sent under the number of another import", "open the page anew")
         return
-    record(stamp=stamp, kind=KIND, subjects=[], told=told)
+    record(event_context=event_context, kind=KIND, subjects=[], reported=reported)
 
 
 def _keys(changes: Changes, sheet: str, word: str) -> list[str]:

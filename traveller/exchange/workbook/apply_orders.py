@@ -11,8 +11,8 @@ from traveller.exchange.workbook import rows as r
 from traveller.exchange.workbook.apply_products import part_ids
 from traveller.exchange.workbook.compare import Changes, key_of
 from traveller.exchange.workbook.problems import Findings
+from traveller.journal.event_context import EventContext
 from traveller.journal.refusal import Refusal
-from traveller.journal.stamp import Stamp
 from traveller.orders.actions.adopt_batch import adopt_batch
 from traveller.orders.actions.enter_order import LineTold, enter_order
 from traveller.orders.actions.open_stock import open_stock
@@ -26,7 +26,7 @@ __all__ = ["apply_batches", "apply_orders", "apply_stock"]
 _MORNING = dt.time(8)
 
 
-def apply_orders(mine: r.Workbook, changes: Changes, stamp: Stamp, findings: Findings) -> None:
+def apply_orders(mine: r.Workbook, changes: Changes, event_context: EventContext, findings: Findings) -> None:
     """Each order that has a new or changed line is entered anew, with all its lines of the workbook."""
     touched = {row.order for row in changes.of("orders", "added", "changed")}
     parts = part_ids()
@@ -34,7 +34,7 @@ def apply_orders(mine: r.Workbook, changes: Changes, stamp: Stamp, findings: Fin
         lines = [row for row in mine.orders if row.order == number]
         head = lines[0]
         answer = enter_order(
-            stamp=stamp.derived(f"order {number}"),
+            event_context=event_context.derived(f"order {number}"),
             number=number,
             customer=head.customer,
             ship_to=head.ship_to,
@@ -56,18 +56,18 @@ def apply_orders(mine: r.Workbook, changes: Changes, stamp: Stamp, findings: Fin
             _refused("orders", at.row, answer, findings)
 
 
-def apply_stock(changes: Changes, stamp: Stamp, findings: Findings) -> None:
+def apply_stock(changes: Changes, event_context: EventContext, findings: Findings) -> None:
     """New lots are opened; one that was taken over with other figures is refused, for counts change stock."""
     parts, sites = part_ids(), _sites()
     for row in changes.of("stock", "changed"):
         _taken_over("stock", row, changes, ("quantity", "expires", "received"), findings)
     for row in changes.of("stock", "added"):
         site = sites[row.site]
-        moment = _moment("stock", row, "received", row.received, site, stamp, findings)
+        moment = _moment("stock", row, "received", row.received, site, event_context, findings)
         if moment is None:
             continue
         answer = open_stock(
-            stamp=_at(stamp, moment),
+            event_context=_at(event_context, moment),
             part_id=parts[row.part],
             site_id=site.pk,
             quantity=int(row.quantity),
@@ -78,7 +78,7 @@ def apply_stock(changes: Changes, stamp: Stamp, findings: Findings) -> None:
             _refused("stock", row.row, answer, findings)
 
 
-def apply_batches(mine: r.Workbook, changes: Changes, stamp: Stamp, findings: Findings) -> None:
+def apply_batches(mine: r.Workbook, changes: Changes, event_context: EventContext, findings: Findings) -> None:
     """Batches under way are taken over once, where their pieces lie."""
     for row in changes.of("batches", "changed"):
         _taken_over("batches", row, changes, ("part", "order", "line", "site", "good", "started_on"), findings)
@@ -95,7 +95,7 @@ def apply_batches(mine: r.Workbook, changes: Changes, stamp: Stamp, findings: Fi
         else:
             new.setdefault(row.reference, []).append(row)
     for reference, rows in new.items():
-        _adopt(reference, rows, parts, sites, lines, stamp, findings)
+        _adopt(reference, rows, parts, sites, lines, event_context, findings)
 
 
 def _adopt(
@@ -104,15 +104,15 @@ def _adopt(
     parts: dict[str, int],
     sites: dict[str, Site],
     lines: dict[tuple[str, int], int],
-    stamp: Stamp,
+    event_context: EventContext,
     findings: Findings,
 ) -> None:
     first = min(rows, key=lambda row: row.step)
-    moment = _moment("batches", first, "started_on", first.started_on, sites[first.site], stamp, findings)
+    moment = _moment("batches", first, "started_on", first.started_on, sites[first.site], event_context, findings)
     if moment is None:
         return
     answer = adopt_batch(
-        stamp=_at(stamp, moment),
+        event_context=_at(event_context, moment),
         reference=reference,
         part_id=parts[first.part],
         good={row.step: row.good for row in rows},
@@ -127,22 +127,24 @@ def _sites() -> dict[str, Site]:
 
 
 def _moment(
-    sheet: str, row: r.Row, column: str, day: dt.date, site: Site, stamp: Stamp, findings: Findings
+    sheet: str, row: r.Row, column: str, day: dt.date, site: Site, event_context: EventContext, findings: Findings
 ) -> dt.datetime | None:
     """The morning of a day at a site, but not after the telling; a day still to come is noted."""
-    if day > stamp.at.astimezone(site.zone).date():
+    if day > event_context.at.astimezone(site.zone).date():
         findings.wrong(sheet, row.row, column, day, "has not come yet", "write the day on which it came to lie there")
         return None
-    moment = min(dt.datetime.combine(day, _MORNING, tzinfo=site.zone), stamp.at)
+    moment = min(dt.datetime.combine(day, _MORNING, tzinfo=site.zone), event_context.at)
     if moment < EARLIEST:
         findings.wrong(sheet, row.row, column, day, "is long past", "check the year: nothing here began before 2000")
         return None
     return moment
 
 
-def _at(stamp: Stamp, moment: dt.datetime) -> Stamp:
+def _at(event_context: EventContext, moment: dt.datetime) -> EventContext:
     # The actions give these events an id of their own, from the row's key: never posted twice.
-    return Stamp(uid=stamp.uid, at=moment, recorded_at=stamp.recorded_at, actor=stamp.actor)
+    return EventContext(
+        uid=event_context.uid, at=moment, recorded_at=event_context.recorded_at, actor=event_context.actor
+    )
 
 
 def _taken_over(sheet: str, row: Any, changes: Changes, columns: Sequence[str], findings: Findings) -> None:

@@ -42,7 +42,7 @@ def stock_rows() -> tuple[r.StockRow, ...]:
     )
     rows: list[r.StockRow] = []
     for lot in lots.defer("part__picture").order_by("part__number", "outside_number", "pk"):
-        told: dict[str, Any] = lot.born_event.data["told"]
+        reported: dict[str, Any] = lot.born_event.data["told"]
         site = lot.born_event.site
         if site is None:
             continue
@@ -51,10 +51,10 @@ def stock_rows() -> tuple[r.StockRow, ...]:
                 part=lot.part.number,
                 lot=lot.outside_number,
                 site=site.code,
-                quantity=Decimal(told["quantity"]),
+                quantity=Decimal(reported["quantity"]),
                 unit=UNIT_WORD[lot.part.unit],
                 received=lot.born_event.happened_at.astimezone(site.zone).date(),
-                expires=dt.date.fromisoformat(told["expires_on"]) if told.get("expires_on") else None,
+                expires=dt.date.fromisoformat(reported["expires_on"]) if reported.get("expires_on") else None,
             )
         )
     return tuple(rows)
@@ -67,14 +67,14 @@ def batch_rows() -> tuple[r.BatchRow, ...]:
     lines = {pk: (number, line) for pk, number, line in found}
     rows: list[r.BatchRow] = []
     for batch in adopted.defer("part__picture").order_by("pk"):
-        told: dict[str, Any] = batch.released_event.data["told"]
+        reported: dict[str, Any] = batch.released_event.data["told"]
         sites = {step.number: step.site for step in batch.steps.select_related("site")}
-        order, line = lines.get(told["line"], ("", None))
-        for number, good in sorted((int(step), good) for step, good in told["good"].items()):
+        order, line = lines.get(reported["line"], ("", None))
+        for number, good in sorted((int(step), good) for step, good in reported["good"].items()):
             site = sites[number]
             rows.append(
                 r.BatchRow(
-                    reference=told["reference"],
+                    reference=reported["reference"],
                     part=batch.part.number,
                     order=order,
                     line=line,

@@ -40,13 +40,15 @@ def _folder(opened: Source, names: Sequence[str]) -> Folder | None:
 
 
 def _take(book: RawBook, tables: Sequence[dict[str, Any]], blobs: Sequence[bytes], sheet_names: Sequence[str]) -> None:
-    for told, blob in zip(tables, blobs, strict=True):
-        if refused := told["refused"]:
-            book.problems.append(Problem(told["title"], None, "", *refused))
+    for reported, blob in zip(tables, blobs, strict=True):
+        if refused := reported["refused"]:
+            book.problems.append(Problem(reported["title"], None, "", *refused))
             continue
-        if odd := told["odd"]:
-            book.warnings.append(Problem(told["title"], None, "", told["file"], odd, "look at the names with accents"))
-        _add(book, told["title"], told["file"], rows_from_json(blob), told["mark"], sheet_names)
+        if odd := reported["odd"]:
+            book.warnings.append(
+                Problem(reported["title"], None, "", reported["file"], odd, "look at the names with accents")
+            )
+        _add(book, reported["title"], reported["file"], rows_from_json(blob), reported["mark"], sheet_names)
 
 
 def _add(

@@ -21,7 +21,7 @@ from sites.models import Site
 from traveller.batches.reads.queries import Lie, Whereabouts, open_batches, whereabouts
 from traveller.exchange.workbook import import_workbook
 from traveller.journal.background import at_once
-from traveller.journal.stamp import Stamp
+from traveller.journal.event_context import EventContext
 from traveller.management import owner, ports
 from traveller.management.commands.serve import claim, refuse_unready
 from traveller.management.demo.papers import write_papers
@@ -85,8 +85,10 @@ class Command(BaseCommand):
     def read_workbook(self, now: datetime) -> None:
         shift = (day_0(now.date()) - FIRST_DAY_IN_FILES).days
         start = datetime.combine(day_0(now.date()), time(12), tzinfo=UTC)
-        stamp = Stamp(uid=uuid5(STORY, "workbook"), at=start, recorded_at=start, actor=Actor("founder", "founder"))
-        report = import_workbook(WORKBOOK, stamp=stamp, shift_days=shift)
+        event_context = EventContext(
+            uid=uuid5(STORY, "workbook"), at=start, recorded_at=start, actor=Actor("founder", "founder")
+        )
+        report = import_workbook(WORKBOOK, event_context=event_context, shift_days=shift)
         if isinstance(report, list):
             raise CommandError("\n".join(str(problem) for problem in report))
 

@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from sites.actor import Actor
 from traveller.exchange.workbook import Report, import_workbook
-from traveller.journal.stamp import Stamp
+from traveller.journal.event_context import EventContext
 from traveller.management.ready import refuse_other
 
 
@@ -26,8 +26,8 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         refuse_other()
         now = timezone.now()
-        stamp = Stamp(uid=uuid4(), at=now, recorded_at=now, actor=Actor("founder", "command line"))
-        found = import_workbook(options["path"], stamp=stamp, dry_run=options["dry_run"])
+        event_context = EventContext(uid=uuid4(), at=now, recorded_at=now, actor=Actor("founder", "command line"))
+        found = import_workbook(options["path"], event_context=event_context, dry_run=options["dry_run"])
         if isinstance(found, list):
             for problem in found:
                 self.stderr.write(problem.text())

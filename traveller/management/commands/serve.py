@@ -60,8 +60,8 @@ class Command(BaseCommand):
         parser.add_argument("--key", type=Path, help="the certificate's key file (PEM)")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        told = prepare(options)
-        self.say(options, [*told, *notes()])
+        reported = prepare(options)
+        self.say(options, [*reported, *notes()])
         start()
         with working():
             clock.watch()
@@ -86,9 +86,9 @@ def prepare(options: dict[str, Any]) -> list[str]:
     claim(options["host"], options["port"])
     ready_database(migrate=options["migrate"])
     # The demo's story is invented, its times too.
-    told = None if settings.DEMO else clock.refuse_behind(options["clock_was_wrong"])
+    reported = None if settings.DEMO else clock.refuse_behind(options["clock_was_wrong"])
     call_command("collectstatic", interactive=False, verbosity=0)
-    return [*([told] if told else []), *private.tighten()]
+    return [*([reported] if reported else []), *private.tighten()]
 
 
 def start() -> None:

@@ -26,7 +26,9 @@ def write_papers(t: Teller, where: list[Whereabouts], folder: Path, address: str
     now = t.at((at_day - t.day_0).days, "05:00")
     for row in where:
         heading = Heading(MAKER, CALL, address, orders_of(row.batch))
-        printed = t.done(print_traveller, stamp=t.stamp(now), batch_id=row.batch.pk, heading=heading, size="Letter")
+        printed = t.done(
+            print_traveller, event_context=t.event_context(now), batch_id=row.batch.pk, heading=heading, size="Letter"
+        )
         written.append(_write(folder / f"traveller-{row.batch.code}.pdf", printed.pdf))
         lies = [lie for lie in row.lies if lie.condition in ("in_process", "stock")]
         if lies:
@@ -42,7 +44,7 @@ def write_papers(t: Teller, where: list[Whereabouts], folder: Path, address: str
     for consignment in Consignment.objects.order_by("-id")[:3]:
         note = t.done(
             print_note,
-            stamp=t.stamp(now),
+            event_context=t.event_context(now),
             consignment_id=consignment.pk,
             public_address=address,
             size="Letter",

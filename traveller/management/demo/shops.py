@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from traveller.batches.actions.decide_first_off import decide_first_off
+from traveller.batches.actions.decide_first_piece import decide_first_piece
 from traveller.batches.models import Batch
 from traveller.batches.proof.readings import ReadingTold
 from traveller.ledger.models import Lot
@@ -29,9 +29,11 @@ def mould(t: Teller, globe: Batch, day: int, resin: Lot, *, share: float = 1.0) 
         for cavity, value in ((1, "3.1262"), (2, "3.1238"))
     ]
     t.read(globe, 20, t.at(day, "11:05", "moulder"), rims)
-    approved = t.stamp(t.at(day, "11:20"))
+    approved = t.event_context(t.at(day, "11:20"))
     step = t.step(globe, 20)
-    t.done(decide_first_off, stamp=approved, step_id=step.pk, approved=True, reason="Both rims measured, clean")
+    t.done(
+        decide_first_piece, event_context=approved, step_id=step.pk, approved=True, reason="Both rims measured, clean"
+    )
     pieces = int(globe.start * share)
     bad = {"short": max(1, pieces // 120), "splay": max(1, pieces // 90)}
     t.count(

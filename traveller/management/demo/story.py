@@ -58,7 +58,7 @@ class Story:
 
     def release(self, order: str, day: int, clock: str) -> None:
         lines = list(OrderLine.objects.filter(order__number=order).values_list("pk", flat=True))
-        self.t.done(release, stamp=self.t.stamp(self.t.at(day, clock)), line_ids=lines)
+        self.t.done(release, event_context=self.t.event_context(self.t.at(day, clock)), line_ids=lines)
 
     def first_week(self) -> None:
         t = self.t
@@ -90,7 +90,7 @@ class Story:
         line = feet.lines.get()
         t.done(
             settle_difference,
-            stamp=t.stamp(t.at(8, "11:00")),
+            event_context=t.event_context(t.at(8, "11:00")),
             line_id=line.pk,
             finding="at_sender",
             reason="Rubber shop found a tray of 12 behind the press.",
@@ -105,7 +105,7 @@ class Story:
         part = Part.objects.get(number="PUCK")
         t.done(
             purchase,
-            stamp=t.stamp(t.at(2, "11:00")),
+            event_context=t.event_context(t.at(2, "11:00")),
             supplier_id=t.site("sundries").pk,
             deliver_to_id=t.site("bench").pk,
             part_id=part.pk,
@@ -123,7 +123,9 @@ class Story:
         if hold is None:
             raise StoryBroken("no globes are held, though a fixture was emptied early")
         reason = "Drawn after 9 minutes; three of five measured were oval. Not worth sorting."
-        t.done(decide, stamp=t.stamp(t.at(4, "08:15")), hold_id=hold.pk, disposition="scrap", reason=reason)
+        t.done(
+            decide, event_context=t.event_context(t.at(4, "08:15")), hold_id=hold.pk, disposition="scrap", reason=reason
+        )
 
     def _globes_home(self, globe: Batch, day: int, arrives: int) -> None:
         t = self.t
@@ -164,7 +166,7 @@ class Story:
         bought = Purchase.objects.get(part__number="PUCK")
         t.done(
             receive_purchase,
-            stamp=t.stamp(t.at(11, "13:20"), "bench"),
+            event_context=t.event_context(t.at(11, "13:20"), "bench"),
             site_id=t.site("bench").pk,
             purchase_id=bought.pk,
             quantity=500,
@@ -233,7 +235,7 @@ class Story:
         for turn in range(cartons):
             t.done(
                 pack,
-                stamp=t.stamp(t.at(day, f"{9 + turn}:15"), "bench", 1),
+                event_context=t.event_context(t.at(day, f"{9 + turn}:15"), "bench", 1),
                 line_id=row.pk,
                 site_id=t.site("bench").pk,
                 quantity=pieces,
@@ -249,7 +251,7 @@ class Story:
         packed = list(Carton.objects.filter(line=row, shipment=None, opened_event=None).values_list("pk", flat=True))
         t.done(
             ship,
-            stamp=t.stamp(t.at(day, "16:00"), "bench", 1),
+            event_context=t.event_context(t.at(day, "16:00"), "bench", 1),
             order_id=Order.objects.get(number=order).pk,
             site_id=t.site("bench").pk,
             carton_ids=packed,

@@ -22,8 +22,8 @@ from traveller.batches.proof.readings import ReadingTold
 from traveller.batches.steps.consume import Used
 from traveller.dispatches.actions.dispatch import SendLine
 from traveller.dispatches.models import Consignment
+from traveller.journal.event_context import EventContext
 from traveller.journal.refusal import Refusal
-from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Account, Condition, Lot
 
 STORY = UUID("4c2e5a52-6c2b-4a1e-8f27-3f7b2d1c9a10")
@@ -39,7 +39,7 @@ class Teller:
     """`day_0` is a Monday; a moment is given as days after it and a local time at a site."""
 
     day_0: date
-    told: int = 0
+    reported: int = 0
     sites: dict[str, Site] = field(default_factory=dict)
 
     def site(self, code: str) -> Site:
@@ -52,19 +52,19 @@ class Teller:
         local = datetime.combine(self.day_0 + timedelta(days=day), time(int(hour), int(minute)))
         return local.replace(tzinfo=self.site(site).zone)
 
-    def stamp(self, at: datetime, site: str | None = None, person: int = 0) -> Stamp:
+    def event_context(self, at: datetime, site: str | None = None, person: int = 0) -> EventContext:
         """The next telling: by a person of the site, or by the founder."""
-        self.told += 1
-        uid = uuid5(STORY, str(self.told))
+        self.reported += 1
+        uid = uuid5(STORY, str(self.reported))
         if site is None:
-            return Stamp(uid=uid, at=at, recorded_at=at, actor=Actor("founder", "founder"))
+            return EventContext(uid=uid, at=at, recorded_at=at, actor=Actor("founder", "founder"))
         row = self.site(site)
         people = list(Person.objects.filter(site=row).order_by("pk").values_list("name", flat=True))
         actor = Actor("operator", people[person % len(people)], site_id=row.pk)
-        return Stamp(uid=uid, at=at, recorded_at=at + timedelta(minutes=1), actor=actor)
+        return EventContext(uid=uid, at=at, recorded_at=at + timedelta(minutes=1), actor=actor)
 
-    def done(self, action: Callable[..., T | Refusal], **told: Any) -> T:
-        answer = action(**told)
+    def done(self, action: Callable[..., T | Refusal], **reported: Any) -> T:
+        answer = action(**reported)
         if isinstance(answer, Refusal):
             raise StoryBroken(f"{action.__name__}: {answer.code} {answer.figures}")
         return answer
@@ -84,30 +84,30 @@ class Teller:
 
     def start(self, batch: Batch, number: int, at: datetime) -> Step:
         row = self.step(batch, number)
-        self.done(start_step, stamp=self.stamp(at, row.site.code), step_id=row.pk)
+        self.done(start_step, event_context=self.event_context(at, row.site.code), step_id=row.pk)
         return row
 
     def count(self, batch: Batch, number: int, at: datetime, **figures: Any) -> None:
         row = self.step(batch, number)
-        self.done(report, stamp=self.stamp(at, row.site.code), step_id=row.pk, **figures)
+        self.done(report, event_context=self.event_context(at, row.site.code), step_id=row.pk, **figures)
 
     def finish(self, batch: Batch, number: int, at: datetime) -> None:
         row = self.step(batch, number)
-        self.done(finish_step, stamp=self.stamp(at, row.site.code), step_id=row.pk)
+        self.done(finish_step, event_context=self.event_context(at, row.site.code), step_id=row.pk)
 
     def read(self, batch: Batch, number: int, at: datetime, values: Sequence[ReadingTold]) -> None:
         row = self.step(batch, number)
-        self.done(measure, stamp=self.stamp(at, row.site.code), step_id=row.pk, readings=values)
+        self.done(measure, event_context=self.event_context(at, row.site.code), step_id=row.pk, readings=values)
 
     def load_in(self, batch: Batch, number: int, at: datetime, quantity: int = 0, place: str = "") -> Load:
         row = self.step(batch, number)
-        stamp = self.stamp(at, row.site.code)
-        self.done(start_load, stamp=stamp, step_id=row.pk, quantity=quantity, place=place)
-        return Load.objects.get(uid=stamp.uid)
+        event_context = self.event_context(at, row.site.code)
+        self.done(start_load, event_context=event_context, step_id=row.pk, quantity=quantity, place=place)
+        return Load.objects.get(uid=event_context.uid)
 
     def load_out(self, load: Load, at: datetime, readings: Sequence[ReadingTold] = ()) -> None:
         row = Step.objects.select_related("site").get(pk=load.step_id)
-        self.done(end_load, stamp=self.stamp(at, row.site.code), load_id=load.pk, readings=readings)
+        self.done(end_load, event_context=self.event_context(at, row.site.code), load_id=load.pk, readings=readings)
 
     def loads(
         self,
@@ -139,8 +139,8 @@ class Teller:
             taken = (samples or {}).get(fill, 0)
             figures = {"good": pieces - lost - taken, "scrap": {reason: lost} if lost else {}, "samples": taken}
             after = out + timedelta(minutes=2)
-            stamp = self.stamp(after, row.site.code)
-            self.done(report, stamp=stamp, step_id=row.pk, load=load.uid, **figures)
+            event_context = self.event_context(after, row.site.code)
+            self.done(report, event_context=event_context, step_id=row.pk, load=load.uid, **figures)
             at += timedelta(minutes=every)
         return at
 
@@ -162,7 +162,7 @@ class Teller:
         lines = [SendLine(lot.pk, quantity, from_step, method=method, sample=sample) for lot, quantity in what]
         return self.done(
             send,
-            stamp=self.stamp(at, by),
+            event_context=self.event_context(at, by),
             origin_id=self.site(origin).pk,
             destination_id=self.site(to).pk,
             lines=lines,
@@ -185,7 +185,7 @@ class Teller:
             quantity = (counted or {}).get(line.lot_id, line.sent)
             self.done(
                 receive,
-                stamp=self.stamp(at, consignment.destination.code),
+                event_context=self.event_context(at, consignment.destination.code),
                 line_id=line.pk,
                 quantity=quantity,
                 method=method,

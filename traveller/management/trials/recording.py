@@ -49,10 +49,10 @@ def run(seed: int, *, short: bool, out: Out) -> int:
 
 def _earlier(place: Path) -> Path:
     """The tree of the earlier commit, as git keeps it."""
-    told = subprocess.run(["git", "archive", EARLIER], cwd=settings.ROOT, capture_output=True)
-    if told.returncode != 0:
+    reported = subprocess.run(["git", "archive", EARLIER], cwd=settings.ROOT, capture_output=True)
+    if reported.returncode != 0:
         raise CommandError(f"The commit {EARLIER} is not here: run it in a clone with the whole history.")
-    with tarfile.open(fileobj=BytesIO(told.stdout)) as archive:
+    with tarfile.open(fileobj=BytesIO(reported.stdout)) as archive:
         archive.extractall(place, filter="data")
     return place
 

@@ -13,11 +13,11 @@ from traveller.batches.actions.open_batch import open_batch
 from traveller.batches.models import Batch, Step, StepState, Verdict
 from traveller.batches.steps.fetch import lot_of
 from traveller.batches.steps.flows import landing
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
-from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Condition
 from traveller.ledger.post import Move, post
 from traveller.orders.models import BatchShare, OrderLine
@@ -36,10 +36,10 @@ def adopted_uid(reference: str) -> UUID:
     return uuid5(_NAMES, reference)
 
 
-@deed
+@action
 def adopt_batch(
     *,
-    stamp: Stamp,
+    event_context: EventContext,
     reference: str,
     part_id: int,
     good: Mapping[int, int],
@@ -52,8 +52,8 @@ def adopt_batch(
     pieces go. Steps up to the first of these are done; their checks count as conceded, visibly so. `wanted`
     is by default what the yields of the steps ahead leave of them.
     """
-    stamp = replace(stamp, uid=adopted_uid(reference))
-    told = {
+    event_context = replace(event_context, uid=adopted_uid(reference))
+    reported = {
         "reference": reference,
         "part": part_id,
         "good": {str(number): pieces for number, pieces in sorted(good.items())},
@@ -62,7 +62,7 @@ def adopt_batch(
         "destination": destination_id,
         "due_on": due_on,
     }
-    if before := earlier(stamp, KIND, told):
+    if before := earlier(event_context, KIND, reported):
         return Batch.objects.get(released_event=before, parent=None)
     if not good or any(pieces < 0 for pieces in good.values()) or not sum(good.values()):
         raise Refused("not_a_quantity", found=sum(good.values()))
@@ -72,10 +72,10 @@ def adopt_batch(
     operations = list(routing.operations.order_by("number")) if routing else []
     still_good = wanted if wanted is not None else sum(_ahead(operations, at, n) for at, n in good.items())
     event = record(
-        stamp=stamp,
+        event_context=event_context,
         kind=KIND,
         subjects=[line.order.subject] if line else [],
-        told=told,
+        reported=reported,
         number=part.number,
         # What follows for steps, checks and the line, so that it can be told again.
         states=_states(operations, min(good), max(good)),
@@ -85,7 +85,7 @@ def adopt_batch(
     batch = open_batch(
         event,
         part,
-        uid=uuid5(stamp.uid, "batch"),
+        uid=uuid5(event_context.uid, "batch"),
         wanted=still_good,
         start=sum(good.values()),
         destination_id=destination_id or _usual_destination(part, operations),

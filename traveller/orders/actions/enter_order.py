@@ -8,10 +8,10 @@ from datetime import date
 from typing import Any
 from uuid import uuid5
 
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
-from traveller.journal.stamp import Stamp
 from traveller.journal.subjects import register
 from traveller.orders.models import Order, OrderLine
 
@@ -30,19 +30,25 @@ class LineTold:
     under_ppm: int = 0
 
 
-@deed
+@action
 def enter_order(
-    *, stamp: Stamp, number: str, customer: str, lines: Sequence[LineTold], placed_on: date, ship_to: str = ""
+    *,
+    event_context: EventContext,
+    number: str,
+    customer: str,
+    lines: Sequence[LineTold],
+    placed_on: date,
+    ship_to: str = "",
 ) -> Order:
     """Lines that are not named stay as they are. An order told as it already stands changes nothing."""
-    told = {
+    reported = {
         "number": number,
         "customer": customer,
         "ship_to": ship_to,
         "placed_on": placed_on,
         "lines": [asdict(line) for line in lines],
     }
-    before = earlier(stamp, KIND, told)
+    before = earlier(event_context, KIND, reported)
     order = Order.objects.select_for_update(of=("self",)).select_related("subject").filter(number=number).first()
     if before:
         assert order is not None
@@ -56,8 +62,14 @@ def enter_order(
             return order
         if order.closed_at:
             raise Refused("order_closed", order=number)
-    subject = order.subject if order else register(uuid5(stamp.uid, "order"), "order")
-    record(stamp=stamp, kind=KIND, subjects=[subject], told=told, changed=[line.number for line in changed])
+    subject = order.subject if order else register(uuid5(event_context.uid, "order"), "order")
+    record(
+        event_context=event_context,
+        kind=KIND,
+        subjects=[subject],
+        reported=reported,
+        changed=[line.number for line in changed],
+    )
     order, _ = Order.objects.update_or_create(number=number, defaults={**head, "subject": subject})
     for line in changed:
         OrderLine.objects.update_or_create(order=order, number=line.number, defaults=_fields(line))

@@ -8,10 +8,10 @@ from django.db.models import F
 
 from traveller.batches.actions.open_batch import open_batch
 from traveller.batches.models import Batch
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
-from traveller.journal.stamp import Stamp
 from traveller.orders.missing import missing
 from traveller.orders.models import BatchShare
 from traveller.orders.network import yield_step
@@ -21,14 +21,14 @@ from traveller.rules.yields import start_quantity
 KIND = "made again"
 
 
-@deed
-def make_again(*, stamp: Stamp, batch_id: int) -> Batch:
+@action
+def make_again(*, event_context: EventContext, batch_id: int) -> Batch:
     """Started for what is missing through the yields of the part's present routing; due when the first one was.
 
     Its material is not reserved: what lies at the shops is used, and the list of what is short says the rest.
     """
-    told = {"batch": batch_id}
-    if before := earlier(stamp, KIND, told):
+    reported = {"batch": batch_id}
+    if before := earlier(event_context, KIND, reported):
         return Batch.objects.get(released_event=before, parent=None)
     first = Batch.objects.select_for_update().select_related("part", "subject").get(pk=batch_id)
     short = missing(batch_id=first.pk)
@@ -36,10 +36,10 @@ def make_again(*, stamp: Stamp, batch_id: int) -> Batch:
         raise Refused("nothing_missing", batch=first.code)
     wanted = sum(row.missing for row in short)
     event = record(
-        stamp=stamp,
+        event_context=event_context,
         kind=KIND,
         subjects=[first.subject, *dict.fromkeys(row.line.order.subject_id for row in short)],
-        told=told,
+        reported=reported,
         wanted=wanted,
         shares={str(row.line.pk): row.missing for row in short},
     )
@@ -48,7 +48,7 @@ def make_again(*, stamp: Stamp, batch_id: int) -> Batch:
     batch = open_batch(
         event,
         first.part,
-        uid=uuid5(stamp.uid, "batch"),
+        uid=uuid5(event_context.uid, "batch"),
         wanted=wanted,
         start=start_quantity(wanted, steps),
         destination_id=first.destination_id,

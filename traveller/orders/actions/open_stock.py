@@ -6,10 +6,10 @@ from dataclasses import replace
 from datetime import date
 from uuid import UUID, uuid5
 
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
-from traveller.journal.stamp import Stamp
 from traveller.ledger import lots
 from traveller.ledger.models import Condition, Lot
 from traveller.ledger.post import Move, Place, post
@@ -24,30 +24,38 @@ def opening_uid(part: str, lot: str, site: str) -> UUID:
     return uuid5(_NAMES, "\x1f".join((part, lot, site)))
 
 
-@deed
+@action
 def open_stock(
-    *, stamp: Stamp, part_id: int, site_id: int, quantity: int, outside_number: str = "", expires_on: date | None = None
+    *,
+    event_context: EventContext,
+    part_id: int,
+    site_id: int,
+    quantity: int,
+    outside_number: str = "",
+    expires_on: date | None = None,
 ) -> Lot:
-    """A lot as it lay at `stamp.at`. The same again is the same lot; other figures for it are refused."""
+    """A lot as it lay at `event_context.at`. The same again is the same lot; other figures for it are refused."""
     part = Part.objects.defer("picture").select_related("supplier").get(pk=part_id)
-    stamp = replace(stamp, uid=opening_uid(part.number, outside_number, str(site_id)))
-    told = {
+    event_context = replace(event_context, uid=opening_uid(part.number, outside_number, str(site_id)))
+    reported = {
         "part": part_id,
         "site": site_id,
         "quantity": quantity,
         "outside_number": outside_number,
         "expires_on": expires_on,
     }
-    if before := earlier(stamp, KIND, told):
+    if before := earlier(event_context, KIND, reported):
         return Lot.objects.get(born_event=before)
     if quantity <= 0:
         raise Refused("not_a_quantity", found=quantity)
-    event = record(stamp=stamp, kind=KIND, subjects=[], told=told, site_id=site_id, number=part.number)
+    event = record(
+        event_context=event_context, kind=KIND, subjects=[], reported=reported, site_id=site_id, number=part.number
+    )
     lot = lots.create(
         event,
         part,
         origin="opening",
-        uid=uuid5(stamp.uid, "lot"),
+        uid=uuid5(event_context.uid, "lot"),
         outside_number=outside_number,
         expires_on=expires_on,
     )

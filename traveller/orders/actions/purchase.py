@@ -6,10 +6,10 @@ from datetime import date
 from uuid import uuid5
 
 from sites.models import Site
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
-from traveller.journal.stamp import Stamp
 from traveller.journal.subjects import register
 from traveller.orders.models import Purchase
 from traveller.products.models import Part, PartKind
@@ -17,19 +17,25 @@ from traveller.products.models import Part, PartKind
 KIND = "purchased"
 
 
-@deed
+@action
 def purchase(
-    *, stamp: Stamp, supplier_id: int, deliver_to_id: int, part_id: int, quantity: int, due_on: date | None = None
+    *,
+    event_context: EventContext,
+    supplier_id: int,
+    deliver_to_id: int,
+    part_id: int,
+    quantity: int,
+    due_on: date | None = None,
 ) -> Purchase:
     """`quantity` in the part's base unit."""
-    told = {
+    reported = {
         "supplier": supplier_id,
         "deliver_to": deliver_to_id,
         "part": part_id,
         "quantity": quantity,
         "due_on": due_on,
     }
-    if before := earlier(stamp, KIND, told):
+    if before := earlier(event_context, KIND, reported):
         return Purchase.objects.get(event=before)
     part = Part.objects.defer("picture").get(pk=part_id)
     if part.kind == PartKind.MADE:
@@ -39,12 +45,12 @@ def purchase(
     if supplier_id == deliver_to_id:
         raise Refused("same_site")
     supplier = Site.objects.get(pk=supplier_id)
-    subject = register(uuid5(stamp.uid, "purchase"), "purchase")
+    subject = register(uuid5(event_context.uid, "purchase"), "purchase")
     event = record(
-        stamp=stamp,
+        event_context=event_context,
         kind=KIND,
         subjects=[subject],
-        told=told,
+        reported=reported,
         site_id=deliver_to_id,
         part=part.number,
         supplier=supplier.code,

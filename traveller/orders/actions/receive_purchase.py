@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from datetime import date
 from uuid import uuid5
 
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
-from traveller.journal.stamp import Stamp
 from traveller.ledger import lots
 from traveller.ledger.models import Condition, Lot
 from traveller.ledger.post import Move, Place, post
@@ -31,10 +31,10 @@ class Delivered:
     repeated: bool = False
 
 
-@deed
+@action
 def receive_purchase(
     *,
-    stamp: Stamp,
+    event_context: EventContext,
     site_id: int,
     quantity: int,
     purchase_id: int | None = None,
@@ -44,7 +44,7 @@ def receive_purchase(
     final: bool = False,
 ) -> Delivered:
     """Book a delivery under the supplier's own lot number. `final`: no more of this purchase will come."""
-    told = {
+    reported = {
         "site": site_id,
         "quantity": quantity,
         "purchase": purchase_id,
@@ -53,7 +53,7 @@ def receive_purchase(
         "expires_on": expires_on,
         "final": final,
     }
-    if before := earlier(stamp, KIND, told):
+    if before := earlier(event_context, KIND, reported):
         return Delivered(before, Lot.objects.get(born_event=before), before.data["kept"], repeated=True)
     if quantity <= 0:
         raise Refused("not_a_quantity", found=quantity)
@@ -61,13 +61,13 @@ def receive_purchase(
     if purchase_id is not None:
         bought = Purchase.objects.select_for_update(of=("self",)).select_related("subject").get(pk=purchase_id)
     part = _part(bought, part_id)
-    keeps = _share_out(_waiting(part, expires_on, stamp), quantity)
+    keeps = _share_out(_waiting(part, expires_on, event_context), quantity)
     kept = sum(part for _, part in keeps)
     event = record(
-        stamp=stamp,
+        event_context=event_context,
         kind=KIND,
         subjects=[bought.subject] if bought else [],
-        told=told,
+        reported=reported,
         site_id=site_id,
         part=part.number,
         kept=kept,
@@ -77,7 +77,7 @@ def receive_purchase(
         event,
         part,
         origin="purchase",
-        uid=uuid5(stamp.uid, "lot"),
+        uid=uuid5(event_context.uid, "lot"),
         outside_number=outside_number,
         expires_on=expires_on,
     )
@@ -87,7 +87,7 @@ def receive_purchase(
     if bought:
         bought.received += quantity
         if final or bought.received >= bought.quantity:
-            bought.closed_at = stamp.at
+            bought.closed_at = event_context.at
         bought.save(update_fields=["received", "closed_at"])
     _keep(event, lot, site_id, keeps)
     return Delivered(event, lot, kept)
@@ -103,9 +103,9 @@ def _part(bought: Purchase | None, part_id: int | None) -> Part:
     return Part.objects.defer("picture").get(pk=wanted)
 
 
-def _waiting(part: Part, expires_on: date | None, stamp: Stamp) -> list[Need]:
+def _waiting(part: Part, expires_on: date | None, event_context: EventContext) -> list[Need]:
     """Released lines that wait for the part, the earliest first; nothing is kept of what has expired."""
-    if expires_on is not None and expires_on < stamp.at.date():
+    if expires_on is not None and expires_on < event_context.at.date():
         return []
     return list(Need.objects.select_for_update().filter(part=part, left__gt=0).order_by("needed_on", "id"))
 

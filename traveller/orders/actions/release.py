@@ -8,11 +8,11 @@ from uuid import uuid5
 from sites.models import Site, SiteKind
 from traveller.batches.actions.open_batch import open_batch
 from traveller.batches.models import Batch
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
-from traveller.journal.stamp import Stamp
 from traveller.ledger.post import lock_lots
 from traveller.orders import reserved
 from traveller.orders.calendars import own_bench
@@ -24,11 +24,11 @@ from traveller.products.models import Part
 KIND = "released"
 
 
-@deed
-def release(*, stamp: Stamp, line_ids: Sequence[int], plan_digest: str | None = None) -> Release:
+@action
+def release(*, event_context: EventContext, line_ids: Sequence[int], plan_digest: str | None = None) -> Release:
     """Do what the plan says. With the digest of the plan that was shown, refused when it would differ now."""
-    told = {"lines": sorted(line_ids), "plan_digest": plan_digest}
-    if before := earlier(stamp, KIND, told):
+    reported = {"lines": sorted(line_ids), "plan_digest": plan_digest}
+    if before := earlier(event_context, KIND, reported):
         return before.release
     # One release at a time: two would both count on the same free stock.
     benches = list(Site.objects.select_for_update().filter(kind=SiteKind.OWN).order_by("pk"))
@@ -37,7 +37,7 @@ def release(*, stamp: Stamp, line_ids: Sequence[int], plan_digest: str | None = 
         raise Refused("no_own_bench")
     reserved.write_down()
     lines = _lines(line_ids)
-    plan = make_plan(line_ids, on=stamp.at.astimezone(bench.zone).date())
+    plan = make_plan(line_ids, on=event_context.at.astimezone(bench.zone).date())
     if plan.problems:
         first = plan.problems[0]
         raise Refused(first.code, **first.figures)
@@ -45,15 +45,15 @@ def release(*, stamp: Stamp, line_ids: Sequence[int], plan_digest: str | None = 
         raise Refused("plan_changed")
     lock_lots(sorted({row.lot_id for row in plan.reservations}))
     event = record(
-        stamp=stamp,
+        event_context=event_context,
         kind=KIND,
         subjects=[line.order.subject for line in lines.values()],
-        told=told,
+        reported=reported,
         digest=plan.digest,
         batches=[row.part for row in plan.batches],
         released={str(pk): line.quantity for pk, line in lines.items()},
     )
-    _open_batches(event, plan, stamp)
+    _open_batches(event, plan, event_context)
     _share_under_way(plan)
     _reserve(event, plan)
     _note_needs(event, plan)
@@ -79,14 +79,14 @@ def _lines(line_ids: Sequence[int]) -> dict[int, OrderLine]:
     return lines
 
 
-def _open_batches(event: Event, plan: Plan, stamp: Stamp) -> None:
+def _open_batches(event: Event, plan: Plan, event_context: EventContext) -> None:
     parts = Part.objects.defer("picture").in_bulk([row.part for row in plan.batches], field_name="number")
     sites: Mapping[str, int] = dict(Site.objects.values_list("code", "pk"))
     for row in plan.batches:
         batch = open_batch(
             event,
             parts[row.part],
-            uid=uuid5(stamp.uid, row.part),
+            uid=uuid5(event_context.uid, row.part),
             wanted=row.wanted,
             start=row.start,
             destination_id=sites[row.destination],

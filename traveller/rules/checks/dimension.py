@@ -162,8 +162,8 @@ def limit_words(params: DimensionParams) -> list[LimitWord]:
 
 def _pieces(readings: Sequence[ReadingEvidence]) -> int:
     """How many pieces were measured: one piece measured twice is one piece."""
-    told = {(reading.cavity, reading.piece) for reading in readings if reading.piece is not None}
-    return len(told) + sum(1 for reading in readings if reading.piece is None)
+    reported = {(reading.cavity, reading.piece) for reading in readings if reading.piece is not None}
+    return len(reported) + sum(1 for reading in readings if reading.piece is None)
 
 
 def _too_few(params: DimensionParams, evidence: Evidence, readings: Sequence[ReadingEvidence]) -> Verdict | None:

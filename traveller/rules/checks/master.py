@@ -68,7 +68,7 @@ def judge_master(evidence: Evidence, figures: dict[str, Figure]) -> Verdict | No
         return Verdict("missing", "every_piece.no_master", figures)
     tested = _tested(evidence, tries)
     if found := _suspect(evidence, tries, tested):
-        return _told(found, figures)
+        return _reported(found, figures)
     return _uncovered(evidence.periods, tries, tested, figures)
 
 
@@ -151,12 +151,12 @@ def _suspect(evidence: Evidence, tries: Sequence[ReadingEvidence], tested: Seque
     return found
 
 
-def _told(found: Sequence[_Touched], figures: dict[str, Figure]) -> Verdict:
+def _reported(found: Sequence[_Touched], figures: dict[str, Figure]) -> Verdict:
     """The first time that matters, and all that is suspect: how many, in which counts or loads, between when."""
     first = found[0][0]
     suspects = list(dict.fromkeys(one for _, touched in found for one in touched))
     loads = sorted({one.load for one in suspects if one.load is not None})
-    told: dict[str, Figure] = {
+    reported: dict[str, Figure] = {
         **figures,
         "failed_at": first.failed_at.isoformat(),
         "suspect": sum(one.pieces for one in suspects),
@@ -166,10 +166,12 @@ def _told(found: Sequence[_Touched], figures: dict[str, Figure]) -> Verdict:
         "loads": [str(number) for number in loads],
     }
     if first.since is None:
-        return Verdict("failed", "every_piece.master_failed_from_start", told)
-    told["since"] = first.since.isoformat()
+        return Verdict("failed", "every_piece.master_failed_from_start", reported)
+    reported["since"] = first.since.isoformat()
     in_loads = loads and all(one.load is not None for one in suspects)
-    return Verdict("failed", "every_piece.master_failed_in_loads" if in_loads else "every_piece.master_failed", told)
+    return Verdict(
+        "failed", "every_piece.master_failed_in_loads" if in_loads else "every_piece.master_failed", reported
+    )
 
 
 def _uncovered(
@@ -185,14 +187,14 @@ def _uncovered(
     if not periods:
         return _lacks(None, good, tested, figures)
     for period in periods:
-        own = [one for one in tested if period.holds(_told_of(one))]
+        own = [one for one in tested if period.holds(_reported_of(one))]
         found = _lacks(period, good, own, figures) if own else None
         if found:
             return found
     return None
 
 
-def _told_of(one: TestedEvidence) -> datetime:
+def _reported_of(one: TestedEvidence) -> datetime:
     """A moment at which its pieces were tested: what is counted right after the change of shifts was before it."""
     latest = one.until - GRACE
     return max(_utc(latest), _begun(one, ())) if one.since else _utc(one.until)
@@ -209,8 +211,12 @@ def _lacks(
     if not good:
         if period is None:
             return Verdict("missing", "every_piece.no_master", figures)
-        told: dict[str, Figure] = {**figures, "shift": period.start.isoformat(), "pieces": sum(t.pieces for t in own)}
-        return Verdict("missing", "every_piece.no_master_in_shift", told)
+        reported: dict[str, Figure] = {
+            **figures,
+            "shift": period.start.isoformat(),
+            "pieces": sum(t.pieces for t in own),
+        }
+        return Verdict("missing", "every_piece.no_master_in_shift", reported)
     first = min(own, key=lambda one: (one.since or one.until).timestamp())
     begun = first.since or first.until
     if period is not None and begun < period.from_:

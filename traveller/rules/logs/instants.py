@@ -28,7 +28,7 @@ def zone_named(name: str) -> tzinfo | None:
         return None
 
 
-def order_of_dates(moments: Moments, told: DateOrder | None) -> DateOrder | Unclear | None:
+def order_of_dates(moments: Moments, reported: DateOrder | None) -> DateOrder | Unclear | None:
     """Which of the numbers is the day, where the file leaves it open; None where it says so itself.
 
     Numbers above 12 decide. With dots the day stands first by custom (DIN 5008), unless it cannot.
@@ -39,9 +39,9 @@ def order_of_dates(moments: Moments, told: DateOrder | None) -> DateOrder | Uncl
     first, second, year = moments.month[loose], moments.day[loose], moments.year[loose]
     short = moments.short_year and bool((year < 100).any())
     possible = _possible(first, second, year, short=short)
-    if told is not None and (told in possible or not possible):
-        return told
-    if moments.dotted and "day" in possible and told is None:
+    if reported is not None and (reported in possible or not possible):
+        return reported
+    if moments.dotted and "day" in possible and reported is None:
         return "day"
     if set(possible) == {"day", "month"} and bool((first == second).all()):
         return "day"

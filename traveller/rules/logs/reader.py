@@ -132,13 +132,13 @@ def _channel(layout: Layout, answers: Answers) -> int | Unclear:
     names = tuple(layout.name(column) for column in layout.channels)
     if len(set(names)) < len(names):
         names = tuple(f"{number} {name}" for number, name in enumerate(names, start=1))
-    told = answers.channel
-    if told is not None:
-        if told in names:
-            return layout.channels[names.index(told)]
-        if told.isdecimal() and 1 <= int(told) <= len(names):
-            return layout.channels[int(told) - 1]
-    if len(names) == 1 and told is None:
+    reported = answers.channel
+    if reported is not None:
+        if reported in names:
+            return layout.channels[names.index(reported)]
+        if reported.isdecimal() and 1 <= int(reported) <= len(names):
+            return layout.channels[int(reported) - 1]
+    if len(names) == 1 and reported is None:
         return layout.channels[0]
     return Unclear("channel", names)
 
@@ -150,8 +150,8 @@ def _unit(layout: Layout, rows: Table, column: int, answers: Answers) -> Unit | 
     named = layout.header[column] if column < len(layout.header) else ""
     cells = [row[column] for row in rows[layout.first : layout.first + 5] if column < len(row)]
     before = [" ".join(row) for row in rows[: layout.first]]
-    told = [line for line in before if re.search(r"unit|einheit|temp|scale|°|celsius|fahrenheit", line, re.I)]
-    for words in (named, " ".join(cells), " ".join(told)):
+    reported = [line for line in before if re.search(r"unit|einheit|temp|scale|°|celsius|fahrenheit", line, re.I)]
+    for words in (named, " ".join(cells), " ".join(reported)):
         if found := unit_in(words):
             return found
     return answers.unit or Unclear("unit", ("C", "F"), {"value": cells[0].strip() if cells else ""})

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused, refuse_without
-from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Condition
 from traveller.ledger.post import Balances, Place, post
 from traveller.orders import reserved
@@ -15,11 +15,11 @@ from traveller.shipping.models import Carton
 KIND = "carton opened"
 
 
-@deed
-def open_carton(*, stamp: Stamp, carton_id: int, reason: str) -> Carton:
+@action
+def open_carton(*, event_context: EventContext, carton_id: int, reason: str) -> Carton:
     """Held lots too: nothing leaves, and what is held can be looked at."""
-    told = {"carton": carton_id, "reason": reason}
-    before = earlier(stamp, KIND, told)
+    reported = {"carton": carton_id, "reason": reason}
+    before = earlier(event_context, KIND, reported)
     # The line first, as packing and shipping do, so that no two wait for each other.
     line = OrderLine.objects.select_for_update(of=("self",)).select_related("order__subject").get(cartons=carton_id)
     carton = Carton.objects.select_for_update(of=("self",)).select_related("subject").get(pk=carton_id)
@@ -32,10 +32,10 @@ def open_carton(*, stamp: Stamp, carton_id: int, reason: str) -> Carton:
         raise Refused("carton_opened", carton=carton.code)
     lots = list(carton.lots.select_related("lot__subject").order_by("lot_id"))
     event = record(
-        stamp=stamp,
+        event_context=event_context,
         kind=KIND,
         subjects=[carton.subject, line.order.subject, *[row.lot.subject for row in lots]],
-        told=told,
+        reported=reported,
         site_id=carton.site_id,
     )
     balances = Balances([row.lot_id for row in lots])

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from uuid import uuid5
 
 from sites.models import Site
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
-from traveller.journal.stamp import Stamp
 from traveller.journal.subjects import register
 from traveller.ledger.models import Condition, Lot
-from traveller.ledger.post import Balances, Place, post
+from traveller.ledger.post import Balances, Move, Place, post
 from traveller.orders import reserved
 from traveller.orders.models import OrderLine
 from traveller.shipping.kit import beyond, judge, kit_of, most_of, short_of
@@ -22,19 +22,25 @@ from traveller.shipping.models import Carton, CartonLot
 KIND = "packed"
 
 
-@deed
+@action
 def pack(
-    *, stamp: Stamp, line_id: int, site_id: int, quantity: int, lots: Sequence[tuple[int, int]], packer: str
+    *,
+    event_context: EventContext,
+    line_id: int,
+    site_id: int,
+    quantity: int,
+    lots: Sequence[tuple[int, int]],
+    packer: str,
 ) -> Carton:
     """`lots`: lot and how many of it, finished pieces and what is added alike; `quantity` finished pieces."""
-    told = {
+    reported = {
         "line": line_id,
         "site": site_id,
         "quantity": quantity,
         "lots": sorted([lot_id, taken] for lot_id, taken in lots),
         "packer": packer,
     }
-    if before := earlier(stamp, KIND, told):
+    if before := earlier(event_context, KIND, reported):
         return Carton.objects.get(packed_event=before)
     line = OrderLine.objects.select_for_update(of=("self",)).select_related("order__subject", "part").get(pk=line_id)
     if line.order.closed_at:
@@ -47,22 +53,18 @@ def pack(
     balances = Balances(taken_of)
     rows = Lot.objects.select_related("part", "subject").in_bulk(taken_of)
     site = Site.objects.get(pk=site_id)
-    _check(line, site, quantity, rows, taken_of, stamp)
-    subject = register(uuid5(stamp.uid, "carton"), "carton")
+    _check(line, site, quantity, rows, taken_of, event_context)
+    subject = register(uuid5(event_context.uid, "carton"), "carton")
     event = record(
-        stamp=stamp,
+        event_context=event_context,
         kind=KIND,
         subjects=[subject, line.order.subject, *[lot.subject for lot in rows.values()]],
-        told=told,
+        reported=reported,
         site_id=site_id,
         carton=subject.code,
         order=line.order.number,
     )
-    moves = []
-    for lot_id, taken in taken_of.items():
-        shelf = Place(lot_id, site_id, Condition.STOCK)
-        moves += balances.transfer(shelf, shelf.become(Condition.PACKED), taken)
-    post(event, moves)
+    post(event, _into_the_carton(balances, taken_of, site_id))
     carton = Carton.objects.create(
         subject=subject,
         code=subject.code or "",
@@ -71,7 +73,7 @@ def pack(
         quantity=quantity,
         packer=packer,
         packed_event=event,
-        packed_at=stamp.at,
+        packed_at=event_context.at,
     )
     CartonLot.objects.bulk_create(
         [CartonLot(carton=carton, lot_id=lot_id, quantity=taken) for lot_id, taken in taken_of.items()]
@@ -83,17 +85,26 @@ def pack(
     return carton
 
 
+def _into_the_carton(balances: Balances, taken_of: Mapping[int, int], site_id: int) -> list[Move]:
+    """What leaves the shelf: `taken_of` is lot and how many of it."""
+    moves: list[Move] = []
+    for lot_id, taken in taken_of.items():
+        shelf = Place(lot_id, site_id, Condition.STOCK)
+        moves += balances.transfer(shelf, shelf.become(Condition.PACKED), taken)
+    return moves
+
+
 def _check(
     line: OrderLine,
     site: Site,
     quantity: int,
     lots: dict[int, Lot],
     taken_of: dict[int, int],
-    stamp: Stamp,
+    event_context: EventContext,
 ) -> None:
     """Every lot as at the scan; then the kit as a whole, and the finished pieces together against the order."""
     kit = kit_of(line, quantity)
-    on = stamp.at.astimezone(site.zone).date()
+    on = event_context.at.astimezone(site.zone).date()
     got: dict[int, int] = defaultdict(int)
     for lot_id, taken in taken_of.items():
         lot = lots.get(lot_id)

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
-from traveller.journal.stamp import Stamp
 from traveller.paper.canvas import PaperSize
 from traveller.shipping.models import Carton
 from traveller.shipping.papers import packing_list_pdf
@@ -23,14 +23,16 @@ class PrintedList:
     pdf: bytes
 
 
-@deed
-def print_packing_list(*, stamp: Stamp, carton_id: int, size: PaperSize | None = None) -> PrintedList:
+@action
+def print_packing_list(*, event_context: EventContext, carton_id: int, size: PaperSize | None = None) -> PrintedList:
     """Each print is an event; the same request again draws the same list and is not counted again."""
-    told = {"carton": carton_id, "size": size}
-    before = earlier(stamp, KIND, told)
+    reported = {"carton": carton_id, "size": size}
+    before = earlier(event_context, KIND, reported)
     carton = Carton.objects.select_related("subject").get(pk=carton_id)
     if before is None:
         if carton.opened_event_id:
             raise Refused("carton_opened", carton=carton.code)
-        before = record(stamp=stamp, kind=KIND, subjects=[carton.subject], told=told, site_id=carton.site_id)
+        before = record(
+            event_context=event_context, kind=KIND, subjects=[carton.subject], reported=reported, site_id=carton.site_id
+        )
     return PrintedList(before, carton, packing_list_pdf(carton_id, size=size))

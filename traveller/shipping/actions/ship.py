@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from uuid import uuid5
 
 from traveller.batches.steps.closing import Closing
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
-from traveller.journal.stamp import Stamp
 from traveller.journal.subjects import register
 from traveller.ledger import genealogy, holds
 from traveller.ledger.models import OWED, Account, Condition, Lot
@@ -23,11 +23,13 @@ from traveller.shipping.models import Carton, CartonLot, Shipment
 KIND = "shipped"
 
 
-@deed
-def ship(*, stamp: Stamp, order_id: int, site_id: int, carton_ids: Sequence[int], carrier: str = "") -> Shipment:
+@action
+def ship(
+    *, event_context: EventContext, order_id: int, site_id: int, carton_ids: Sequence[int], carrier: str = ""
+) -> Shipment:
     """All these cartons or none; the order closes when every line is complete within its tolerance."""
-    told = {"order": order_id, "site": site_id, "cartons": sorted(carton_ids), "carrier": carrier}
-    if before := earlier(stamp, KIND, told):
+    reported = {"order": order_id, "site": site_id, "cartons": sorted(carton_ids), "carrier": carrier}
+    if before := earlier(event_context, KIND, reported):
         return Shipment.objects.get(event=before)
     order = Order.objects.select_for_update(of=("self",)).select_related("subject").get(pk=order_id)
     lines = {line.pk: line for line in order.lines.select_for_update().order_by("pk")}
@@ -43,9 +45,9 @@ def ship(*, stamp: Stamp, order_id: int, site_id: int, carton_ids: Sequence[int]
     )
     balances = Balances(row.lot_id for row in contents)
     _check_lots({row.lot_id: row.lot for row in contents})
-    subject = register(uuid5(stamp.uid, "shipment"), "shipment")
+    subject = register(uuid5(event_context.uid, "shipment"), "shipment")
     event = record(
-        stamp=stamp,
+        event_context=event_context,
         kind=KIND,
         subjects=[
             subject,
@@ -53,7 +55,7 @@ def ship(*, stamp: Stamp, order_id: int, site_id: int, carton_ids: Sequence[int]
             *[carton.subject for carton in cartons],
             *[row.lot.subject for row in contents],
         ],
-        told=told,
+        reported=reported,
         site_id=site_id,
         shipment=subject.code,
     )
@@ -63,7 +65,7 @@ def ship(*, stamp: Stamp, order_id: int, site_id: int, carton_ids: Sequence[int]
         packed = Place(row.lot_id, site_id, Condition.PACKED)
         moves += balances.transfer(packed, packed.become(Condition.SOLD_TO), row.quantity)
     post(event, moves)
-    closing.settle(stamp.at)
+    closing.settle(event_context.at)
     shipment = Shipment.objects.create(
         subject=subject,
         code=subject.code or "",
@@ -71,7 +73,7 @@ def ship(*, stamp: Stamp, order_id: int, site_id: int, carton_ids: Sequence[int]
         site_id=site_id,
         carrier=carrier,
         event=event,
-        shipped_at=stamp.at,
+        shipped_at=event_context.at,
     )
     Carton.objects.filter(pk__in=[carton.pk for carton in cartons]).update(shipment=shipment)
     for carton in cartons:
@@ -105,21 +107,21 @@ def _check_lots(lots: dict[int, Lot]) -> None:
     origins = set(lots)
     for lot_id in lots:
         origins |= genealogy.ancestors(lot_id)
-    untold = (
+    unreported = (
         Account.objects.filter(lot__in=origins, condition__in=OWED)
         .exclude(balance=0)
         .select_related("lot__part", "site")
         .order_by("id")
         .first()
     )
-    if untold:
+    if unreported:
         raise Refused(
             "unreported",
-            lot=untold.lot.code,
-            part=untold.lot.part.title,
-            site=untold.site.name,
-            step=untold.step,
-            quantity=-untold.balance,
+            lot=unreported.lot.code,
+            part=unreported.lot.part.title,
+            site=unreported.site.name,
+            step=unreported.step,
+            quantity=-unreported.balance,
         )
 
 

@@ -66,10 +66,10 @@ def in_english(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]
     """A page of the founder's: written in English, so told in English, its `lang` included."""
 
     @wraps(view)
-    def told(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+    def reported(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         with translation.override("en"):
             answer = view(request, *args, **kwargs)
         answer.headers.setdefault("Content-Language", "en")
         return answer
 
-    return told
+    return reported

@@ -15,8 +15,8 @@ from django.http import HttpRequest
 from traveller.dispatches.models import Consignment, ConsignmentLine
 from traveller.journal.models import Event
 from traveller.ledger.models import Account
+from traveller.web.operator.reporting import already_recorded
 from traveller.web.operator.shop import site_of
-from traveller.web.operator.telling import retold
 from traveller.web.operator.weighing import How, how_counted, read_totes
 
 SHELF, LINE, MIXED = "q:", "line:", "mix:"
@@ -24,7 +24,7 @@ SHELF, LINE, MIXED = "q:", "line:", "mix:"
 
 def sent_again(request: HttpRequest) -> Consignment | None:
     """The consignment that this very form became before: the same pieces from the same shelves."""
-    before = retold(request) if request.method == "POST" else None
+    before = already_recorded(request) if request.method == "POST" else None
     if before is None or before.kind != "sent":
         return None
     typed = _figures(request, SHELF)
@@ -33,10 +33,10 @@ def sent_again(request: HttpRequest) -> Consignment | None:
     counted = Counter[tuple[int, str, int]]()
     for shelf in shelves:
         counted[shelf.lot_id, shelf.condition, shelf.step] += _quantity(how, typed[shelf.pk], shelf.lot.part.unit)
-    told = Counter[tuple[int, str, int]]()
+    reported = Counter[tuple[int, str, int]]()
     for lot, quantity, from_step, _to_step, _method, _sample, condition, *_how in before.data["told"]["lines"]:
-        told[lot, condition, from_step] += quantity
-    return Consignment.objects.get(sent_event=before) if +counted == told else None
+        reported[lot, condition, from_step] += quantity
+    return Consignment.objects.get(sent_event=before) if +counted == reported else None
 
 
 def arrived_again(request: HttpRequest, lines: Iterable[ConsignmentLine]) -> bool:

@@ -15,27 +15,27 @@ from traveller.batches.actions.receive import receive
 from traveller.batches.actions.receive_mixed import receive_mixed
 from traveller.batches.models import Batch
 from traveller.dispatches.models import Consignment, ConsignmentLine
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
-from traveller.journal.stamp import Stamp
 from traveller.ledger.holds import open_on
 from traveller.ledger.models import Lot
 from traveller.rules.counts import Count, Method, compare
 from traveller.web.door import Asked, attempt
 from traveller.web.operator.again import arrived_again
 from traveller.web.operator.own_numbers import note_number
-from traveller.web.operator.sending import row_errors
-from traveller.web.operator.shop import actor_of, at_work, page
-from traveller.web.operator.telling import (
+from traveller.web.operator.reporting import (
+    already_recorded,
     ask,
+    event_context_here,
     event_here,
     note_of,
-    retold,
+    reported_url,
     said_no,
-    stamp_here,
-    told_url,
     unanswered,
 )
+from traveller.web.operator.sending import row_errors
+from traveller.web.operator.shop import actor_of, at_work, page
 from traveller.web.operator.weighing import Counted, How, how_context, how_counted, questions, read_totes
 from traveller.web.parts.figures import SHOP_UNITS
 from traveller.web.templatetags.shop import quantity_words
@@ -56,7 +56,7 @@ def arrival(request: HttpRequest, code: str) -> HttpResponse:
     consignment = arriving(request, code)
     lines = list(consignment.lines.select_related("lot__part").defer("lot__part__picture").order_by("id"))
     if request.method == "POST" and arrived_again(request, lines):
-        return redirect(told_url("here_arrival", code, told=request.POST["news_id"]))
+        return redirect(reported_url("here_arrival", code, reported=request.POST["news_id"]))
     rows = [_row(request, line) for line in lines if not line.closed]
     context = _context(request, consignment, lines, rows)
     if request.method != "POST" or not rows or said_no(request):
@@ -66,28 +66,28 @@ def arrival(request: HttpRequest, code: str) -> HttpResponse:
     if wrong:
         row_errors([*rows, *context["mixes"]], wrong)
         return page(request, "arrival.html", {**context, "wrong": wrong}, status=422)
-    asked = unanswered(request, [] if retold(request) else _odd(how, together, counts, len(rows)))
+    asked = unanswered(request, [] if already_recorded(request) else _odd(how, together, counts, len(rows)))
     if asked:
         return ask(request, asked, context)
-    stamp = stamp_here(request)
-    answer = stamp if isinstance(stamp, Refusal) else _take_in(request, stamp, together, counts)
+    event_context = event_context_here(request)
+    answer = event_context if isinstance(event_context, Refusal) else _take_in(request, event_context, together, counts)
     if isinstance(answer, Refusal):
         return page(request, "arrival.html", context, refusal=answer)
-    if len(rows) == 1 and isinstance(stamp, Stamp):
-        note_number(request, stamp, lot_id=rows[0]["line"].lot_id)
-    return redirect(told_url("here_arrival", code, told=request.POST["news_id"]))
+    if len(rows) == 1 and isinstance(event_context, EventContext):
+        note_number(request, event_context, lot_id=rows[0]["line"].lot_id)
+    return redirect(reported_url("here_arrival", code, reported=request.POST["news_id"]))
 
 
 def _context(
     request: HttpRequest, consignment: Consignment, lines: list[ConsignmentLine], rows: list[dict[str, Any]]
 ) -> dict[str, Any]:
     """Fields for what is open, and of what is counted both figures."""
-    told = _told_here(consignment)
+    reported = _reported_here(consignment)
     return {
         "consignment": consignment,
         "rows": rows,
         "mixes": _mixes(request, rows),
-        "counted": [_counted(line, told.get(line.pk)) for line in lines if line.closed],
+        "counted": [_counted(line, reported.get(line.pk)) for line in lines if line.closed],
         "born": _born(consignment),
         "confirmed": _confirmed(request, lines),
         **how_context(request),
@@ -96,7 +96,7 @@ def _context(
 
 def _take_in(
     request: HttpRequest,
-    stamp: Stamp,
+    event_context: EventContext,
     together: list[tuple[dict[str, Any], Counted]],
     counts: list[tuple[ConsignmentLine, Counted]],
 ) -> Refusal | None:
@@ -106,7 +106,7 @@ def _take_in(
     for mix, counted in together:
         answer: object = attempt(
             receive_mixed,
-            stamp=stamp.derived(_name(mix["lines"][0])),
+            event_context=event_context.derived(_name(mix["lines"][0])),
             line_ids=[line.pk for line in mix["lines"]],
             **_figures(counted),
             **said,
@@ -116,7 +116,7 @@ def _take_in(
     for line, counted in counts:
         answer = attempt(
             receive,
-            stamp=stamp.derived(_name(line)),
+            event_context=event_context.derived(_name(line)),
             line_id=line.pk,
             more_to_come=more,
             rest_due=_rest_due(request) if more else None,
@@ -151,8 +151,8 @@ def _confirmed(request: HttpRequest, lines: list[ConsignmentLine]) -> str:
         uid = UUID(request.GET.get("told", ""))
     except ValueError:
         return ""
-    told = any(event_here(request, str(uuid5(uid, _name(line)))) for line in lines)
-    return str(uid) if told else ""
+    reported = any(event_here(request, str(uuid5(uid, _name(line)))) for line in lines)
+    return str(uid) if reported else ""
 
 
 def _born(consignment: Consignment) -> list[dict[str, Any]]:
@@ -252,7 +252,7 @@ def _odd(
     return [*found, *[Asked("very_many", {"counted": quantity}) for quantity in many[:1]], *questions(how, every)]
 
 
-def _told_here(consignment: Consignment) -> dict[int, int]:
+def _reported_here(consignment: Consignment) -> dict[int, int]:
     """What this site counted, line by line: what was booked may be the sender's figure, where that is finer."""
     found: dict[int, int] = {}
     for event in Event.objects.filter(kind="received", about__subject=consignment.subject_id):
@@ -262,9 +262,9 @@ def _told_here(consignment: Consignment) -> dict[int, int]:
     return found
 
 
-def _counted(line: ConsignmentLine, told: int | None) -> dict[str, Any]:
+def _counted(line: ConsignmentLine, reported: int | None) -> dict[str, Any]:
     """Both figures once the receiver's stands, and the least difference that such counts can tell."""
-    counted = line.received + line.astray if told is None else told
+    counted = line.received + line.misdirected if reported is None else reported
     theirs = Count(line.sent, cast(Method, line.sent_method), line.sent_sample)
     ours = Count(counted, cast(Method, line.received_method or "hand"), line.received_sample)
     unit = cast(Any, line.lot.part.unit)
@@ -274,8 +274,8 @@ def _counted(line: ConsignmentLine, told: int | None) -> dict[str, Any]:
         "part": line.lot.part,
         "sent": quantity_words(line.sent, unit),
         "counted": quantity_words(counted, unit),
-        "booked": quantity_words(line.received + line.astray, unit),
-        "booked_theirs": line.received + line.astray != counted,
+        "booked": quantity_words(line.received + line.misdirected, unit),
+        "booked_theirs": line.received + line.misdirected != counted,
         "resolves": quantity_words(found.resolves, unit),
         "exact": found.resolves == 0,
         "difference": quantity_words(abs(found.difference), unit),

@@ -14,8 +14,8 @@ from traveller.batches.models import Count
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
 from traveller.web.operator.counted import REASON, read_form, reasons_of
+from traveller.web.operator.reporting import tell_here
 from traveller.web.operator.shop import actor_of, at_work, page, step_here
-from traveller.web.operator.telling import tell_here
 
 
 @at_work

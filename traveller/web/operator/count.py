@@ -24,16 +24,16 @@ from traveller.web.operator.counted import Typed, read_form
 from traveller.web.operator.deeds import waiting_at
 from traveller.web.operator.loads import load_by_uid
 from traveller.web.operator.own_numbers import note_number
-from traveller.web.operator.shop import at_work, page, site_of, step_here
-from traveller.web.operator.telling import (
+from traveller.web.operator.reporting import (
+    already_recorded,
     ask,
+    event_context_here,
     note_of,
-    retold,
+    reported_alike,
     said_no,
-    stamp_here,
-    told_alike,
     unanswered,
 )
+from traveller.web.operator.shop import at_work, page, site_of, step_here
 from traveller.web.parts.figures import more_than_there
 
 ALIKE_WITHIN = timedelta(hours=2)
@@ -58,7 +58,7 @@ def count(request: HttpRequest, step_id: int) -> HttpResponse:
 
 def _take(request: HttpRequest, step: Step, typed: Typed, context: dict[str, Any]) -> HttpResponse:
     """What was typed becomes news, unless something of it is wrong or still to be asked."""
-    before, first = retold(request), request.POST.get("stage") == "good"
+    before, first = already_recorded(request), request.POST.get("stage") == "good"
     if "good" in typed.wrong:
         return _show(request, step, context, first=first, status=422)
     if said_no(request):
@@ -101,12 +101,12 @@ def _show(
 
 def _tell(request: HttpRequest, step: Step, typed: Typed, context: dict[str, Any], done: bool) -> HttpResponse:
     load = context["load"]
-    stamp = stamp_here(request)
-    if isinstance(stamp, Refusal):
-        return _again(request, step, context, stamp)
+    event_context = event_context_here(request)
+    if isinstance(event_context, Refusal):
+        return _again(request, step, context, event_context)
     answer = attempt(
         report,
-        stamp=stamp,
+        event_context=event_context,
         step_id=step.pk,
         good=typed.good,
         scrap=typed.scrap,
@@ -122,7 +122,7 @@ def _tell(request: HttpRequest, step: Step, typed: Typed, context: dict[str, Any
     )
     if isinstance(answer, Refusal):
         return _again(request, step, context, answer)
-    note_number(request, stamp, batch_id=step.batch_id)
+    note_number(request, event_context, batch_id=step.batch_id)
     return redirect("here_told", answer.event.uid)
 
 
@@ -192,7 +192,7 @@ def _alike(request: HttpRequest, step: Step, typed: Typed) -> Event | None:
     """The same figure told lately at this step, by another telling. Loads are alike by nature: not asked there."""
     if request.POST.get("load"):
         return None
-    return told_alike(request, step.pk, typed.good, ALIKE_WITHIN)
+    return reported_alike(request, step.pk, typed.good, ALIKE_WITHIN)
 
 
 def use_held(typed: Typed) -> bool:

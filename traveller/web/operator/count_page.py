@@ -16,8 +16,8 @@ from traveller.products.frozen import bill_at
 from traveller.products.models import OperationKind, Part
 from traveller.rules.codes import show
 from traveller.web.operator.counted import LOT, LOTS_EACH, REASON, reasons_of
+from traveller.web.operator.reporting import SURE, carried
 from traveller.web.operator.shop import actor_of
-from traveller.web.operator.telling import SURE, carried
 from traveller.web.pictures.reasons import drawing_for
 from traveller.web.words import say
 

@@ -73,13 +73,13 @@ def read_form(request: HttpRequest, step: Step) -> Typed:
     return typed
 
 
-def _cavities(step: Step, told: int | None, typed: Typed) -> int | None:
-    if told is not None and not 1 <= told <= step.operation.cavities:
+def _cavities(step: Step, reported: int | None, typed: Typed) -> int | None:
+    if reported is not None and not 1 <= reported <= step.operation.cavities:
         typed.wrong["open_cavities"] = _("The mould has %(n)d cavities; at least one is open.") % {
             "n": step.operation.cavities
         }
         return None
-    return told
+    return reported
 
 
 def _read_lot(request: HttpRequest, name: str, part_id: int, typed: Typed) -> None:

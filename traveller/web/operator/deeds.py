@@ -67,8 +67,8 @@ def uncounted(row: Step, loads: Sequence[Load]) -> Load | None:
     if row.operation.kind == OperationKind.PREPARE:
         return None
     out = [load for load in loads if load.ended_at is not None and load.quantity]
-    told = counted_loads(load.pk for load in out)
-    return next((load for load in out if load.pk not in told), None)
+    reported = counted_loads(load.pk for load in out)
+    return next((load for load in out if load.pk not in reported), None)
 
 
 def load_room(row: Step, here: int, loads: Sequence[Load]) -> int:

@@ -73,31 +73,31 @@ def read(body: bytes | str) -> Envelope:
     )
 
 
-def _entry(told: Any) -> Entry:
-    if not isinstance(told, dict):
+def _entry(reported: Any) -> Entry:
+    if not isinstance(reported, dict):
         raise Garbage("an entry is not an object")
-    name = told.get("id")
+    name = reported.get("id")
     if not isinstance(name, str) or not 0 < len(name) <= ID_MAX or not _storable(name):
         raise Garbage("an entry has no `id` to answer to")
     try:
         return Entry(
             id=name,
-            seq=_whole(told.get("seq"), "seq", SEQ_MAX),
+            seq=_whole(reported.get("seq"), "seq", SEQ_MAX),
             uid=UUID(name),
-            at_ms=_whole(told.get("at"), "at", MOMENT_MAX),
-            path=_text(told.get("path"), "path", PATH_MAX),
-            person=_person(told.get("person", "")),
-            fields=_fields(told.get("fields")),
+            at_ms=_whole(reported.get("at"), "at", MOMENT_MAX),
+            path=_text(reported.get("path"), "path", PATH_MAX),
+            person=_person(reported.get("person", "")),
+            fields=_fields(reported.get("fields")),
         )
     except ValueError as error:
         return Entry(id=name, fault=str(error) if isinstance(error, Garbage) else "`id` is no UUID")
 
 
-def _fields(told: Any) -> tuple[tuple[str, str], ...]:
-    if not isinstance(told, list) or len(told) > FIELDS_MAX:
+def _fields(reported: Any) -> tuple[tuple[str, str], ...]:
+    if not isinstance(reported, list) or len(reported) > FIELDS_MAX:
         raise Garbage(f"`fields` is not a list of at most {FIELDS_MAX}")
     found = []
-    for pair in told:
+    for pair in reported:
         if not isinstance(pair, list) or len(pair) != 2:
             raise Garbage("a field is not a pair of name and value")
         found.append((_text(pair[0], "a field's name", NAME_MAX), _text(pair[1], "a field's value", VALUE_MAX)))
@@ -106,15 +106,15 @@ def _fields(told: Any) -> tuple[tuple[str, str], ...]:
     return tuple(pair for pair in found if pair[0] not in OF_THE_PAGE)
 
 
-def _person(told: Any) -> str:
+def _person(reported: Any) -> str:
     """The name as it was tapped or typed."""
-    return written(_text(told, "person", PERSON_MAX))
+    return written(_text(reported, "person", PERSON_MAX))
 
 
-def _text(told: Any, what: str, most: int) -> str:
-    if not isinstance(told, str) or len(told) > most or not _storable(told):
+def _text(reported: Any, what: str, most: int) -> str:
+    if not isinstance(reported, str) or len(reported) > most or not _storable(reported):
         raise Garbage(f"{what} is not a text of at most {most} characters")
-    return told
+    return reported
 
 
 def _storable(text: str) -> bool:
@@ -122,13 +122,13 @@ def _storable(text: str) -> bool:
     return "\0" not in text and not any(0xD800 <= ord(letter) <= 0xDFFF for letter in text)
 
 
-def _whole(told: Any, what: str, most: int) -> int:
+def _whole(reported: Any, what: str, most: int) -> int:
     """A whole number; phones may say 5.0 where they mean 5."""
-    if isinstance(told, float) and math.isfinite(told) and told == int(told):
-        told = int(told)
-    if not isinstance(told, int) or isinstance(told, bool) or not 0 <= told <= most:
+    if isinstance(reported, float) and math.isfinite(reported) and reported == int(reported):
+        reported = int(reported)
+    if not isinstance(reported, int) or isinstance(reported, bool) or not 0 <= reported <= most:
         raise Garbage(f"`{what}` is not a whole number between 0 and {most}")
-    return told
+    return reported
 
 
 def _no_number(name: str) -> NoReturn:

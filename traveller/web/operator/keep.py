@@ -86,7 +86,7 @@ def keep(request: HttpRequest) -> HttpResponse:
         drawn = _drawn(request, wanted, stay, PAGES_MAX if has is None or whole else PAGES_MORE_MAX)
         missing = set(wanted.tasks) - stay - set(drawn)
         version = f"{event}{PART if missing else ''}.{reader}"
-        answer = JsonResponse({"version": version, "site": site.pk, "stay": sorted(stay), **_told(drawn, wanted)})
+        answer = JsonResponse({"version": version, "site": site.pk, "stay": sorted(stay), **_reported(drawn, wanted)})
     answer["ETag"] = f'"{version}"'
     # The keeper sends the version back by itself, so that no copy needs to lie in the browser.
     answer["Cache-Control"] = "private, no-store"
@@ -96,14 +96,14 @@ def keep(request: HttpRequest) -> HttpResponse:
 def _reader(request: HttpRequest, site: Site) -> str:
     """All that makes the same page differ, but what was told: site, person, language, release."""
     actor = actor_of(request)
-    told = (site.pk, site.name, actor.person, actor.on_behalf, actor.kind, get_language(), units(), release())
-    return sha256(repr(told).encode()).hexdigest()[:12]
+    reported = (site.pk, site.name, actor.person, actor.on_behalf, actor.kind, get_language(), units(), release())
+    return sha256(repr(reported).encode()).hexdigest()[:12]
 
 
 def _version_of(request: HttpRequest, reader: str) -> tuple[int | None, bool]:
     """The last event that the phone's copy knew of, and whether it has all; None when it has none of this reader."""
-    told = request.headers.get("if-none-match", "").strip()
-    found = re.fullmatch(rf'(?:W/)?"?(\d{{1,18}})({PART}?)\.{reader}"?', told)
+    reported = request.headers.get("if-none-match", "").strip()
+    found = re.fullmatch(rf'(?:W/)?"?(\d{{1,18}})({PART}?)\.{reader}"?', reported)
     return (int(found[1]), not found[2]) if found else (None, False)
 
 
@@ -149,7 +149,7 @@ def _drawn(request: HttpRequest, wanted: Wanted, stay: set[str], most: int) -> d
     return groups
 
 
-def _told(groups: dict[str, dict[str, str]], wanted: Wanted) -> dict[str, object]:
+def _reported(groups: dict[str, dict[str, str]], wanted: Wanted) -> dict[str, object]:
     ways = {reverse("here_code", args=[row.code]): reverse("here_arrival", args=[row.code]) for row in wanted.coming}
     pages = [(group, path, text) for group, drawn in groups.items() for path, text in drawn.items()]
     # Pages of a kind stand together: what compresses them sees no further back than some ten pages.

@@ -21,19 +21,19 @@ from traveller.web.door import Asked, attempt, read_time
 from traveller.web.operator.deeds import load_seconds, out_url
 from traveller.web.operator.measure import outside_limits, outside_words, read_answers, shown_fields
 from traveller.web.operator.proof import asks_log
-from traveller.web.operator.shop import actor_of, at_work, load_here, page, site_of, step_here
-from traveller.web.operator.telling import (
+from traveller.web.operator.reporting import (
+    already_recorded,
     ask,
+    event_context_here,
     late_reason,
     note_of,
-    retold,
+    reported_url,
     said_no,
-    stamp_here,
     tell_here,
-    told_url,
     unanswered,
 )
-from traveller.web.operator.wanted import still_asked, told_already, wanted_readings
+from traveller.web.operator.shop import actor_of, at_work, load_here, page, site_of, step_here
+from traveller.web.operator.wanted import reported_already, still_asked, wanted_readings
 from traveller.web.parts.figures import more_than_there, read_count
 from traveller.web.templatetags.shop import clock_words
 from traveller.web.words import say
@@ -58,7 +58,7 @@ def load_in(request: HttpRequest, step_id: int) -> HttpResponse:
     quantity = read_count(request.POST.get("quantity", "")) if pieces else 0
     if isinstance(quantity, str):
         return page(request, "load_in.html", {**context, "wrong": {"quantity": quantity}}, status=422)
-    questions = [] if retold(request) else _odd_load(step, quantity, free, pieces)
+    questions = [] if already_recorded(request) else _odd_load(step, quantity, free, pieces)
     asked = unanswered(request, questions)
     if asked:
         return ask(request, asked, context)
@@ -66,7 +66,7 @@ def load_in(request: HttpRequest, step_id: int) -> HttpResponse:
     answer = tell_here(request, start_load, step_id=step.pk, quantity=quantity, place=place, note=note_of(request))
     if isinstance(answer, Refusal):
         return page(request, "load_in.html", context, refusal=answer)
-    return redirect(told_url("here_step", step.pk, told=str(answer.event.uid)))
+    return redirect(reported_url("here_step", step.pk, reported=str(answer.event.uid)))
 
 
 def _odd_load(step: Step, quantity: int, free: int, pieces: bool) -> list[Asked]:
@@ -137,7 +137,7 @@ def _out_context(request: HttpRequest, step: Step, load: Load | None) -> dict[st
         "load": load,
         "others": [(one, out_url(one)) for one in others],
         "load_seconds": load_seconds(step),
-        "fields": shown_fields(request, wanted, told=told_already(step, load) if load else None),
+        "fields": shown_fields(request, wanted, reported=reported_already(step, load) if load else None),
         "outside_words": outside_words(),
         "asks_log": asks_log(step),
     }
@@ -154,17 +154,26 @@ def _out(request: HttpRequest, step: Step, load: Load | None) -> HttpResponse:
     if wrong:
         context["fields"] = shown_fields(request, wanted, wrong)
         return page(request, "load_out.html", {**context, "wrong": wrong}, status=422)
-    stamp = stamp_here(request)
-    if isinstance(stamp, Refusal):
-        return page(request, "load_out.html", context, refusal=stamp)
-    questions = outside_limits(wanted, answers) + _odd_times(step, load, started_at or load.started_at, stamp.at)
-    if retold(request):
+    event_context = event_context_here(request)
+    if isinstance(event_context, Refusal):
+        return page(request, "load_out.html", context, refusal=event_context)
+    questions = outside_limits(wanted, answers) + _odd_times(
+        step, load, started_at or load.started_at, event_context.at
+    )
+    if already_recorded(request):
         questions = []
     asked = unanswered(request, questions)
     if asked:
         return ask(request, asked, context)
     late = late_reason(request) if started_at or request.POST.get("at") else ""
-    answer = attempt(end_load, stamp=stamp, load_id=load.pk, started_at=started_at, late_reason=late, readings=answers)
+    answer = attempt(
+        end_load,
+        event_context=event_context,
+        load_id=load.pk,
+        started_at=started_at,
+        late_reason=late,
+        readings=answers,
+    )
     if isinstance(answer, Refusal):
         return page(request, "load_out.html", context, refusal=answer)
     return _after(load, step, answer)
@@ -203,9 +212,9 @@ def _after(load: Load, step: Step, answer: Answer) -> HttpResponse:
     if answer.children or answer.holds:
         return redirect("here_told", answer.event.uid)
     now = Load.objects.get(pk=load.pk)
-    told = str(answer.event.uid)
+    reported = str(answer.event.uid)
     if still_asked(step, now):
-        return redirect(f"{reverse('here_measure', args=[now.step_id])}?load={load.uid}&told={told}")
+        return redirect(f"{reverse('here_measure', args=[now.step_id])}?load={load.uid}&told={reported}")
     if step.operation.kind == OperationKind.PREPARE or not load.quantity or now.counts.exists():
-        return redirect(told_url("here_step", now.step_id, told=told))
-    return redirect(f"{reverse('here_count', args=[now.step_id])}?load={load.uid}&told={told}")
+        return redirect(reported_url("here_step", now.step_id, reported=reported))
+    return redirect(f"{reverse('here_count', args=[now.step_id])}?load={load.uid}&told={reported}")

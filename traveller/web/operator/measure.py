@@ -27,10 +27,10 @@ from traveller.rules.other_units import other_unit, system_of
 from traveller.web.door import Asked, attempt, read_time
 from traveller.web.language.numbers import local
 from traveller.web.language.reader import units
+from traveller.web.operator.reporting import already_recorded, ask, event_context_here, note_of, said_no, unanswered
 from traveller.web.operator.scanned_variant import confirmed
 from traveller.web.operator.shop import at_work, page, site_of, step_here
-from traveller.web.operator.telling import ask, note_of, retold, said_no, stamp_here, unanswered
-from traveller.web.operator.wanted import Key, Wanted, told_already, wanted_readings
+from traveller.web.operator.wanted import Key, Wanted, reported_already, wanted_readings
 from traveller.web.parts.figures import read_measure, two_ways
 from traveller.web.shown_figures import DEGREES
 from traveller.web.words import say
@@ -54,10 +54,10 @@ def shown_fields(
     request: HttpRequest,
     wanted: list[Wanted],
     wrong: Mapping[str, str] | None = None,
-    told: Mapping[Key, str] | None = None,
+    reported: Mapping[Key, str] | None = None,
 ) -> list[dict[str, Any]]:
     """The fields as the page draws them, with what was typed; what was told before is not asked on the way."""
-    told = told or {}
+    reported = reported or {}
     mark = str(formats.get_format("DECIMAL_SEPARATOR"))
     return [
         {
@@ -77,7 +77,7 @@ def shown_fields(
             "signed": _below_zero(item.question),
             "mark": mark if item.question.kind == "number" else "",
             "choices": _choices(item),
-            "told": told.get(item.key, ""),
+            "told": reported.get(item.key, ""),
             "value": request.POST.get(item.field, ""),
             "error": (wrong or {}).get(item.field, ""),
         }
@@ -100,11 +100,11 @@ def _units(request: HttpRequest, item: Wanted) -> list[tuple[str, str, bool]]:
     return [(one, DEGREES.get(one, one), one == chosen) for one in (other, own)]
 
 
-def _unit_told(request: HttpRequest, item: Wanted) -> str:
+def _unit_reported(request: HttpRequest, item: Wanted) -> str:
     """The unit that was chosen beside the value: the check's own, or its counterpart in the other system."""
     own = item.question.unit
-    told = request.POST.get(unit_field(item), own)
-    return told if told == other_unit(own) else own
+    reported = request.POST.get(unit_field(item), own)
+    return reported if reported == other_unit(own) else own
 
 
 def _below_zero(question: Question) -> bool:
@@ -127,7 +127,7 @@ def read_answers(
     request: HttpRequest, wanted: list[Wanted], load: Load | None = None
 ) -> tuple[list[ReadingTold], dict[str, str]]:
     """The readings that were typed; fields left empty are simply not told yet."""
-    told: list[ReadingTold] = []
+    reported: list[ReadingTold] = []
     wrong: dict[str, str] = {}
     mark = request.POST.get("mark") if request.POST.get("mark") in (".", ",") else None
     for item in wanted:
@@ -149,24 +149,24 @@ def read_answers(
                 wrong[item.field] = say(moment.code, moment.figures)
                 continue
             value = moment.isoformat()
-        told.append(
+        reported.append(
             ReadingTold(
                 check_key=item.check_key,
                 name=item.question.name,
                 value=value,
-                unit=_unit_told(request, item),
+                unit=_unit_reported(request, item),
                 load=load.uid if load else None,
                 cavity=item.cavity,
                 piece=item.piece,
             )
         )
-    return told, wrong
+    return reported, wrong
 
 
-def outside_limits(wanted: list[Wanted], told: list[ReadingTold]) -> list[Asked]:
+def outside_limits(wanted: list[Wanted], reported: list[ReadingTold]) -> list[Asked]:
     """A value beyond its limits is asked about once: a slip of the thumb must not hold a lot."""
     limits = {(item.check_key, item.question.name): item for item in wanted}
-    for reading in told:
+    for reading in reported:
         item = limits[reading.check_key, reading.name]
         if item.question.kind != "number":
             continue
@@ -210,19 +210,19 @@ def measure_step(request: HttpRequest, step_id: int) -> HttpResponse:
     context["loads"] = loads if load is None and any(item.per_load for item in every) else []
     if request.method != "POST" or said_no(request):
         return page(request, "measure.html", context)
-    told, wrong = read_answers(request, wanted, load)
-    if not told and not wrong:
+    reported, wrong = read_answers(request, wanted, load)
+    if not reported and not wrong:
         wrong["none"] = _("Nothing was typed. Type at least one value.")
     if wrong:
         context["fields"] = shown_fields(request, wanted, wrong)
         return page(request, "measure.html", {**context, "wrong": wrong}, status=422)
-    stamp = stamp_here(request)
-    if isinstance(stamp, Refusal):
-        return page(request, "measure.html", context, refusal=stamp)
-    asked = unanswered(request, [] if retold(request) else outside_limits(wanted, told))
+    event_context = event_context_here(request)
+    if isinstance(event_context, Refusal):
+        return page(request, "measure.html", context, refusal=event_context)
+    asked = unanswered(request, [] if already_recorded(request) else outside_limits(wanted, reported))
     if asked:
         return ask(request, asked, context, _("Outside, the lot is held until the maker decides."))
-    answer = attempt(measure, stamp=stamp, step_id=step.pk, readings=told, note=note_of(request))
+    answer = attempt(measure, event_context=event_context, step_id=step.pk, readings=reported, note=note_of(request))
     if isinstance(answer, Refusal):
         return page(request, "measure.html", context, refusal=answer)
     return redirect("here_told", answer.event.uid)
@@ -240,13 +240,13 @@ def _asked_of(request: HttpRequest, every: list[Wanted], loads: list[Load]) -> t
 
 def _context(request: HttpRequest, step: Step, load: Load | None, wanted: list[Wanted]) -> dict[str, Any]:
     """What was told before is left out, unless all of it was, or all of it is wanted again."""
-    before = told_already(step, load)
+    before = reported_already(step, load)
     again = all(item.key in before for item in wanted) or request.GET.get("again") == "1"
     return {
         "step": step,
         "batch": step.batch,
         "load": load,
-        "fields": shown_fields(request, wanted, told={} if again else before),
+        "fields": shown_fields(request, wanted, reported={} if again else before),
         "again": not again and any(item.key in before for item in wanted),
         "outside_words": outside_words(),
     }

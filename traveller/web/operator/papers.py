@@ -10,10 +10,10 @@ from traveller.batches.models import Batch, TravellerPrint
 from traveller.batches.reads.papers import Heading, print_traveller
 from traveller.journal.refusal import Refusal
 from traveller.web.door import attempt
+from traveller.web.operator.reporting import event_context_here
 from traveller.web.operator.sending import owner_of_goods
 from traveller.web.operator.sent import as_pdf
 from traveller.web.operator.shop import at_work, batches_here, page, site_of
-from traveller.web.operator.telling import stamp_here
 
 
 @at_work
@@ -30,14 +30,14 @@ def paper(request: HttpRequest, code: str) -> HttpResponse:
     context = {"batch": batch, "last": last_print(batch)}
     if request.method != "POST":
         return page(request, "paper.html", context)
-    stamp = stamp_here(request)
-    if isinstance(stamp, Refusal):
-        return page(request, "paper.html", context, refusal=stamp)
+    event_context = event_context_here(request)
+    if isinstance(event_context, Refusal):
+        return page(request, "paper.html", context, refusal=event_context)
     heading = Heading(
         maker=owner_of_goods(), call_if_found=settings.CALL_WHOM, public_address=settings.PUBLIC_ADDRESS or ""
     )
     size = "Letter" if site_of(request).paper == "Letter" else "A4"
-    answer = attempt(print_traveller, stamp=stamp, batch_id=batch.pk, heading=heading, size=size)
+    answer = attempt(print_traveller, event_context=event_context, batch_id=batch.pk, heading=heading, size=size)
     if isinstance(answer, Refusal):
         return page(request, "paper.html", context, refusal=answer)
     return as_pdf(answer.pdf, f"traveller-{batch.code}-{answer.serial}.pdf")

@@ -12,11 +12,11 @@ from traveller.batches.actions.attach import attach
 from traveller.batches.actions.hold import report_problem
 from traveller.batches.files.stored import BYTES_MAX
 from traveller.batches.models import Batch, Step, StepState
+from traveller.journal.event_context import EventContext
 from traveller.journal.refusal import Refusal
-from traveller.journal.stamp import Stamp
 from traveller.web.door import attempt
+from traveller.web.operator.reporting import event_context_here, just_reported, reported_url
 from traveller.web.operator.shop import at_work, batches_here, page, site_of
-from traveller.web.operator.telling import just_told, stamp_here, told_url
 from traveller.web.outage import UNABLE
 from traveller.web.whole import whole
 from traveller.web.words import say
@@ -39,23 +39,27 @@ def problem(request: HttpRequest, code: str) -> HttpResponse:
     batch = get_object_or_404(batches_here(request), code=code)
     context: dict[str, Any] = {"batch": batch, "kinds": KINDS}
     if request.method != "POST":
-        told = just_told(request)
-        if not told:
+        reported = just_reported(request)
+        if not reported:
             return page(request, "problem.html", context)
         lost = request.GET.get("photo", "")
         words = say(lost, {"megabytes_max": BYTES_MAX // 1024 // 1024}) if lost in PHOTO_REFUSED else ""
-        return page(request, "problem_told.html", {**context, "confirmed": told, "photo_lost": words})
-    stamp = stamp_here(request)
-    if isinstance(stamp, Refusal):
-        return page(request, "problem.html", context, refusal=stamp)
+        return page(request, "problem_told.html", {**context, "confirmed": reported, "photo_lost": words})
+    event_context = event_context_here(request)
+    if isinstance(event_context, Refusal):
+        return page(request, "problem.html", context, refusal=event_context)
     answer = attempt(
-        report_problem, stamp=stamp, batch_id=batch.pk, site_id=site_of(request).pk, reason=_reason(request)
+        report_problem,
+        event_context=event_context,
+        batch_id=batch.pk,
+        site_id=site_of(request).pk,
+        reason=_reason(request),
     )
     if isinstance(answer, Refusal):
         return page(request, "problem.html", context, refusal=answer)
-    lost = _keep_photo(request, stamp, batch)
+    lost = _keep_photo(request, event_context, batch)
     return redirect(
-        told_url("here_problem", batch.code, told=str(answer.event.uid)) + (f"&photo={lost}" if lost else "")
+        reported_url("here_problem", batch.code, reported=str(answer.event.uid)) + (f"&photo={lost}" if lost else "")
     )
 
 
@@ -66,7 +70,7 @@ def _reason(request: HttpRequest) -> str:
     return ": ".join(text for text in (known, words) if text)
 
 
-def _keep_photo(request: HttpRequest, stamp: Stamp, batch: Batch) -> str:
+def _keep_photo(request: HttpRequest, event_context: EventContext, batch: Batch) -> str:
     """The photo beside the problem; why it was not taken, in a code. The hold stands whatever the photo is."""
     file = request.FILES.get("photo")
     if file is None:
@@ -82,7 +86,7 @@ def _keep_photo(request: HttpRequest, stamp: Stamp, batch: Batch) -> str:
     with whole(file) as content:
         answer = attempt(
             attach,
-            stamp=stamp.derived("photo"),
+            event_context=event_context.derived("photo"),
             step_id=step.pk,
             content=content,
             name=file.name or "",

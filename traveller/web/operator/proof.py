@@ -23,8 +23,8 @@ from traveller.rules.logs import Log
 from traveller.web.door import attempt, read_time
 from traveller.web.log_picture import shown
 from traveller.web.log_words import Seen, seen
+from traveller.web.operator.reporting import event_context_here, reported_url, tell_here
 from traveller.web.operator.shop import actor_of, at_work, page, site_of, step_here
-from traveller.web.operator.telling import stamp_here, tell_here, told_url
 from traveller.web.pictures.log_chart import log_chart
 from traveller.web.shown_file import also_sent, as_picture, pages_in, reading_in
 from traveller.web.whole import whole
@@ -73,7 +73,7 @@ def send_proof(request: HttpRequest, step_id: int) -> HttpResponse:
     answer = _attached(request, step, str(context["kind"]))
     if isinstance(answer, Refusal):
         return page(request, "proof.html", context, refusal=answer)
-    return redirect(told_url("here_proof_seen", answer.pk, told=str(answer.event.uid)))
+    return redirect(reported_url("here_proof_seen", answer.pk, reported=str(answer.event.uid)))
 
 
 def _kinds(*, logs: bool) -> list[tuple[str, str]]:
@@ -83,20 +83,20 @@ def _kinds(*, logs: bool) -> list[tuple[str, str]]:
 
 def _attached(request: HttpRequest, step: Step, kind: str) -> Attachment | Refusal:
     """The file as it came, to the bytes; one that is too large is not even read."""
-    stamp = stamp_here(request)
-    if isinstance(stamp, Refusal):
-        return stamp
+    event_context = event_context_here(request)
+    if isinstance(event_context, Refusal):
+        return event_context
     file = request.FILES.get("file")
     if file is None or not file.size:
         return Refusal("file_empty")
     if file.size > BYTES_MAX:
         return Refusal("file_too_large", {"megabytes_max": BYTES_MAX // 1024 // 1024})
-    told = request.POST.get("load", "")
-    load = next((one for one in Load.objects.filter(step=step, struck_by=None) if str(one.uid) == told), None)
+    reported = request.POST.get("load", "")
+    load = next((one for one in Load.objects.filter(step=step, struck_by=None) if str(one.uid) == reported), None)
     with whole(file) as content:
         answer = attempt(
             attach,
-            stamp=stamp,
+            event_context=event_context,
             step_id=step.pk,
             content=content,
             name=file.name or "",
@@ -133,7 +133,7 @@ def proof_seen(request: HttpRequest, attachment_id: int) -> HttpResponse:
     answer = tell_here(request, understand, attachment_id=found.pk, answers=answers)
     if isinstance(answer, Refusal):
         return page(request, "proof_seen.html", context, refusal=answer)
-    return redirect(told_url("here_proof_seen", found.pk, told=str(answer.event.uid)))
+    return redirect(reported_url("here_proof_seen", found.pk, reported=str(answer.event.uid)))
 
 
 def _seen_context(request: HttpRequest, found: Attachment) -> dict[str, Any]:

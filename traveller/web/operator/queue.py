@@ -32,17 +32,17 @@ from sites.actor import Actor
 from sites.models import Site
 from sites.people import spelt
 from traveller.batches.actions.set_aside import SentFile, set_aside
+from traveller.journal.event_context import EventContext
 from traveller.journal.refusal import Refusal
-from traveller.journal.stamp import Stamp
 from traveller.rules.moments import EARLIEST
 from traveller.web import outage
 from traveller.web.door import Queued, attempt
 from traveller.web.operator.envelope import BYTES_MAX, Entry, Envelope, Garbage, read
 from traveller.web.operator.pace import PACE
-from traveller.web.operator.telling import SURE
+from traveller.web.operator.reporting import SURE
 from traveller.web.outage import UNABLE
 from traveller.web.parts import inside
-from traveller.web.parts.retelling import WAITS, cause_missing, is_told, subject_of, tell_waiting, why_aside
+from traveller.web.parts.resubmitting import WAITS, cause_missing, is_reported, subject_of, tell_waiting, why_aside
 from traveller.web.who import shop_here, who_of
 from traveller.web.words import say
 
@@ -144,7 +144,7 @@ def _answered(
     queued = Queued(_tapped(entry.at_ms, ahead_ms), ahead_ms)
     outage.noticed()
     try:
-        answer = _told(request, site, entry, form, queued)
+        answer = _reported(request, site, entry, form, queued)
     except Exception as error:
         code = outage.code_of(error)
         if code:
@@ -177,25 +177,25 @@ def _tapped(at_ms: int, ahead_ms: int) -> datetime:
     return datetime.fromtimestamp(ours_ms / 1000, UTC)
 
 
-def _told(request: HttpRequest, site: Site, entry: Entry, form: inside.Form, queued: Queued) -> Answer:
+def _reported(request: HttpRequest, site: Site, entry: Entry, form: inside.Form, queued: Queued) -> Answer:
     """By its page; else set aside, or refused with the page's own words."""
     actor = who_of(request).shop
     assert actor is not None
     try:
         place = inside.match_news(form.path).url_name
-        untold = cause_missing(site.pk, form.path, form.fields)
-        if untold:
-            return _aside(entry, site, actor, form, queued, Refusal(untold))
+        unreported = cause_missing(site.pk, form.path, form.fields)
+        if unreported:
+            return _aside(entry, site, actor, form, queued, Refusal(unreported))
         answer = inside.tell(request, form, queued)
     except Http404:
         return _refused(entry, "no_such_task")
-    if is_told(answer):
+    if is_reported(answer):
         return Answer(entry.id, "stored", href=str(answer.get("Location", "")))
     said = inside.unsaid(answer)
     if place == "here_start" and not said["wrong"]:
         # It was started, whatever stood in the way: that is news, where the page would have asked.
         answer = inside.tell(request, _with(form, ("already", "yes")), queued)
-        if is_told(answer):
+        if is_reported(answer):
             return Answer(entry.id, "stored", href=str(answer.get("Location", "")))
     code = str(said["code"])
     if code in UNABLE:
@@ -213,7 +213,7 @@ def _aside(entry: Entry, site: Site, actor: Actor, form: inside.Form, queued: Qu
     """Taken down whole: the phone may forget it, the founder sees it."""
     assert entry.uid is not None
     now = timezone.now()
-    stamp = Stamp(
+    event_context = EventContext(
         uid=entry.uid,
         at=min(queued.at, now),
         recorded_at=now,
@@ -222,7 +222,7 @@ def _aside(entry: Entry, site: Site, actor: Actor, form: inside.Form, queued: Qu
     )
     done = attempt(
         set_aside,
-        stamp=stamp,
+        event_context=event_context,
         site_id=site.pk,
         path=form.path,
         fields=entry.fields,

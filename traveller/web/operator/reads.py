@@ -52,13 +52,13 @@ def pieces_waiting(lot_id: int, site_id: int, number: int) -> tuple[int, int]:
     return found.get(Condition.IN_PROCESS, 0), found.get(Condition.REWORK, 0)
 
 
-def told_alike(step_id: int, good: int, heard_since: datetime) -> Event | None:
+def reported_alike(step_id: int, good: int, heard_since: datetime) -> Event | None:
     """The last count of as many good pieces here, if it was heard of since then."""
     last = run(_ALIKE, [step_id, good])[:1]
     return Event.objects.filter(pk=last[0][0], recorded_at__gte=heard_since).first() if last else None
 
 
-def told_alike_by_others(step_id: int, good: int, person: str, since: datetime, until: datetime) -> Event | None:
+def reported_alike_by_others(step_id: int, good: int, person: str, since: datetime, until: datetime) -> Event | None:
     """The last count of as many good pieces that somebody else told of that time."""
     theirs = [event_id for event_id, name in run(_ALIKE, [step_id, good]) if name != person]
     if not theirs:

@@ -17,10 +17,10 @@ from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Account, Condition
 from traveller.products.models import Operation, OperationKind
 from traveller.web.operator.again import sent_again
+from traveller.web.operator.reporting import already_recorded, ask, reported_url, said_no, unanswered
 from traveller.web.operator.scan import LYING_HERE
 from traveller.web.operator.sending import chosen_of, field_of, papers_context, read_rows, tell_sent
 from traveller.web.operator.shop import at_work, page, site_of
-from traveller.web.operator.telling import ask, retold, said_no, told_url, unanswered
 from traveller.web.operator.weighing import how_context, how_counted, questions
 from traveller.web.words import say
 
@@ -32,7 +32,7 @@ def send_back(request: HttpRequest) -> HttpResponse:
     """First where to, then how many of what, to which step, and why."""
     again = sent_again(request)
     if again:
-        return redirect(told_url("here_sent", again.code, told=request.POST["news_id"]))
+        return redirect(reported_url("here_sent", again.code, reported=request.POST["news_id"]))
     site = site_of(request)
     shelf = list(
         Account.objects.filter(site=site, condition__in=LYING_HERE, balance__gt=0)
@@ -53,7 +53,7 @@ def send_back(request: HttpRequest) -> HttpResponse:
         wrong["note"] = say("return_needs_a_reason")
     if wrong:
         return page(request, "send_back.html", {**context, "wrong": wrong}, status=422)
-    asked = unanswered(request, [] if retold(request) else questions(how, counted))
+    asked = unanswered(request, [] if already_recorded(request) else questions(how, counted))
     if asked:
         return ask(request, asked, context)
     answer = tell_sent(request, site, chosen, lines, Purpose.RETURN)

@@ -23,8 +23,16 @@ from traveller.ledger.models import Account
 from traveller.products.models import OperationKind
 from traveller.web.door import attempt
 from traveller.web.operator.again import sent_again
+from traveller.web.operator.reporting import (
+    already_recorded,
+    ask,
+    event_context_here,
+    note_of,
+    reported_url,
+    said_no,
+    unanswered,
+)
 from traveller.web.operator.shop import at_work, page, site_of
-from traveller.web.operator.telling import ask, note_of, retold, said_no, stamp_here, told_url, unanswered
 from traveller.web.operator.weighing import Counted, How, how_context, how_counted, questions, read_totes
 
 
@@ -43,7 +51,7 @@ def send_goods(request: HttpRequest) -> HttpResponse:
     """Everything on the shelf with somewhere to go: first where to, then how many, proposed in full."""
     again = sent_again(request)
     if again:
-        return redirect(told_url("here_sent", again.code, told=request.POST["news_id"]))
+        return redirect(reported_url("here_sent", again.code, reported=request.POST["news_id"]))
     site = site_of(request)
     rows = _rows(request, queries.lots_waiting_to_be_sent(site.pk))
     ways = _ways(rows)
@@ -59,7 +67,7 @@ def send_goods(request: HttpRequest) -> HttpResponse:
     lines, counted = read_rows(request, shown, how, wrong)
     if wrong:
         return page(request, "send.html", {**context, "wrong": wrong}, status=422)
-    asked = unanswered(request, [] if retold(request) else questions(how, counted))
+    asked = unanswered(request, [] if already_recorded(request) else questions(how, counted))
     if asked:
         return ask(request, asked, context)
     answer = tell_sent(request, site, chosen or site, lines, Purpose.PROCESSING)
@@ -77,12 +85,12 @@ def tell_sent(
     request: HttpRequest, origin: Site, destination: Site, lines: list[SendLine], purpose: Purpose
 ) -> HttpResponse | Refusal:
     """The goods have left, with the papers that were typed: on to the page that says so."""
-    stamp = stamp_here(request)
-    if isinstance(stamp, Refusal):
-        return stamp
+    event_context = event_context_here(request)
+    if isinstance(event_context, Refusal):
+        return event_context
     answer = attempt(
         send,
-        stamp=stamp,
+        event_context=event_context,
         origin_id=origin.pk,
         destination_id=destination.pk,
         lines=lines,
@@ -91,7 +99,7 @@ def tell_sent(
     )
     if isinstance(answer, Refusal):
         return answer
-    return redirect(told_url("here_sent", answer.code, told=str(answer.sent_event.uid)))
+    return redirect(reported_url("here_sent", answer.code, reported=str(answer.sent_event.uid)))
 
 
 def _rows(request: HttpRequest, shelf: list[Account]) -> list[dict[str, Any]]:
@@ -134,13 +142,13 @@ def papers_context(request: HttpRequest, site: Site, chosen: Site | None) -> dic
 
 
 def papers_of(request: HttpRequest) -> dict[str, Any]:
-    told = request.POST
+    reported = request.POST
     return {
-        "carrier": told.get("carrier", "").strip()[:80],
-        "owner": told.get("owner", owner_of_goods()).strip()[:80],
-        "returnables": told.get("returnables", "").strip()[:120],
+        "carrier": reported.get("carrier", "").strip()[:80],
+        "owner": reported.get("owner", owner_of_goods()).strip()[:80],
+        "returnables": reported.get("returnables", "").strip()[:120],
         "note": note_of(request)[:200],
-        "shown": told.get("shown") == "yes",
+        "shown": reported.get("shown") == "yes",
     }
 
 

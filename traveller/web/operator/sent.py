@@ -11,8 +11,8 @@ from sites.access import narrow
 from traveller.dispatches.models import Consignment
 from traveller.dispatches.papers import print_note
 from traveller.journal.refusal import Refusal
+from traveller.web.operator.reporting import tell_here
 from traveller.web.operator.shop import actor_of, at_work, page, site_of
-from traveller.web.operator.telling import tell_here
 
 
 def sent_from_here(request: HttpRequest, code: str) -> Consignment:

@@ -23,7 +23,7 @@ from traveller.web.answered import after_refusal
 from traveller.web.door import new_uid, queued_of
 from traveller.web.operator.reads import step_at
 from traveller.web.outage import UNABLE
-from traveller.web.parts.retelling import is_told, tell_waiting
+from traveller.web.parts.resubmitting import is_reported, tell_waiting
 from traveller.web.who import View, shop_only, who_of
 from traveller.web.words import say
 
@@ -55,7 +55,7 @@ def at_work(view: View) -> View:
         # What was in force before is so again: the founder's page may have called this one.
         with timezone.override(site_of(request).zone):
             answer = view(request, *args, **kwargs)
-        if request.method == "POST" and is_told(answer) and queued_of(request) is None:
+        if request.method == "POST" and is_reported(answer) and queued_of(request) is None:
             # What a phone told before its cause may be booked now. If not at this moment, then after the next news.
             with suppress(OperationalError, InterfaceError):
                 tell_waiting(request, site_of(request))

@@ -21,8 +21,8 @@ from traveller.rules.cautions import CAUTIONS
 from traveller.web.door import attempt
 from traveller.web.operator.deeds import deeds_of, load_seconds, waiting_at
 from traveller.web.operator.proof import proofs_of
+from traveller.web.operator.reporting import already_recorded, event_context_here, note_of, reported_url, tell_here
 from traveller.web.operator.shop import at_work, page, step_here
-from traveller.web.operator.telling import note_of, retold, stamp_here, tell_here, told_url
 from traveller.web.operator.undo import undo_of
 from traveller.web.words import limit_words, say
 
@@ -87,7 +87,7 @@ def start(request: HttpRequest, step_id: int) -> HttpResponse:
     answer = tell_here(request, start_step, step_id=row.pk, already=request.POST.get("already") == "yes")
     if isinstance(answer, Refusal):
         return hub(request, row, answer)
-    return redirect(told_url("here_step", row.pk, told=str(answer.event.uid)))
+    return redirect(reported_url("here_step", row.pk, reported=str(answer.event.uid)))
 
 
 @at_work
@@ -102,14 +102,14 @@ def finish(request: HttpRequest, step_id: int) -> HttpResponse:
     context["being_read"] = being_read([row.pk])
     if request.method != "POST":
         return page(request, "finish.html", context)
-    stamp = stamp_here(request)
-    if isinstance(stamp, Refusal):
-        return page(request, "finish.html", context, refusal=stamp)
-    before = retold(request)
+    event_context = event_context_here(request)
+    if isinstance(event_context, Refusal):
+        return page(request, "finish.html", context, refusal=event_context)
+    before = already_recorded(request)
     lost = before.data["told"].get("lost", 0) if before else here
     if lost and request.POST.get("rest") != "lost":
         return page(request, "finish.html", context, refusal=Refusal("rest_unexplained", {"there": lost}))
-    answer = attempt(finish_step, stamp=stamp, step_id=row.pk, lost=lost, note=note_of(request))
+    answer = attempt(finish_step, event_context=event_context, step_id=row.pk, lost=lost, note=note_of(request))
     if isinstance(answer, Refusal):
         return page(request, "finish.html", context, refusal=answer)
     return redirect("here_told", answer.event.uid)

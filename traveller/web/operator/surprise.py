@@ -17,18 +17,18 @@ from traveller.products.models import Part
 from traveller.rules.codes import Damaged, read
 from traveller.web.door import Asked
 from traveller.web.operator.arriving import MANY
-from traveller.web.operator.shop import at_work, batches_here, page, site_of
-from traveller.web.operator.telling import (
+from traveller.web.operator.reporting import (
+    already_recorded,
     ask,
     event_here,
-    just_told,
+    just_reported,
     note_of,
-    retold,
+    reported_url,
     said_no,
     tell_here,
-    told_url,
     unanswered,
 )
+from traveller.web.operator.shop import at_work, batches_here, page, site_of
 from traveller.web.operator.weighing import Counted, how_context, how_counted, questions, read_totes
 from traveller.web.words import say
 
@@ -61,13 +61,13 @@ def unannounced(request: HttpRequest) -> HttpResponse:
         wrong["quantity"] = counted
     if wrong or isinstance(counted, str):
         return page(request, "unannounced.html", {**context, "wrong": wrong}, status=422)
-    asked = unanswered(request, [] if retold(request) else [*_odd(counted, unit), *questions(how, [counted])])
+    asked = unanswered(request, [] if already_recorded(request) else [*_odd(counted, unit), *questions(how, [counted])])
     if asked:
         return ask(request, asked, {"batch": None})
     answer = _tell(request, lot, part, "; ".join(filter(None, (context["code"][:60], words))), counted)
     if isinstance(answer, Refusal):
         return page(request, "unannounced.html", context, refusal=answer)
-    return redirect(told_url("here_unannounced", told=str(answer.event.uid)))
+    return redirect(reported_url("here_unannounced", reported=str(answer.event.uid)))
 
 
 def _tell(request: HttpRequest, lot: Lot | None, part: Part | None, words: str, counted: Counted) -> Parked | Refusal:
@@ -112,13 +112,13 @@ def _part(request: HttpRequest, parts: list[Part]) -> Part | None:
 
 def _taken(request: HttpRequest) -> HttpResponse | None:
     """What was just taken in without notice, and what becomes of it."""
-    told = just_told(request)
-    event = event_here(request, told) if told else None
+    reported = just_reported(request)
+    event = event_here(request, reported) if reported else None
     parked = Parked.objects.filter(event=event).select_related("event").first() if event else None
     if parked is None:
         return None
     lot = parked.event.data["told"].get("lot")
     batch = batches_here(request).filter(lot=lot).first() if lot else None
     words = "" if parked.settled_by_id else say(parked.reason, parked.figures)
-    context = {"words": words, "batch": batch, "confirmed": told}
+    context = {"words": words, "batch": batch, "confirmed": reported}
     return page(request, "unannounced_told.html", context)

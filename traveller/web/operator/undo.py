@@ -15,8 +15,8 @@ from traveller.batches.models import Count, Load, Step
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
 from traveller.web.door import queued_of
+from traveller.web.operator.reporting import event_here, just_reported, tell_here
 from traveller.web.operator.shop import actor_of, at_work, page, step_here
-from traveller.web.operator.telling import event_here, just_told, tell_here
 
 
 @at_work
@@ -44,15 +44,15 @@ def take_back(request: HttpRequest, uid: UUID) -> HttpResponse:
 
 def undo_of(request: HttpRequest) -> str:
     """The id of the news that led to this page (`?told=`), while it may be taken back."""
-    uid = just_told(request)
+    uid = just_reported(request)
     event = event_here(request, uid) if uid else None
     return uid if event and may_undo(event, timezone.now()) else ""
 
 
 def _step_id(event: Event) -> int:
     """The step that the news was of; that of its load, wherever that is now."""
-    told = event.data["told"]
+    reported = event.data["told"]
     if event.kind == "load ended":
-        return get_object_or_404(Load, pk=told["load"]).step_id
+        return get_object_or_404(Load, pk=reported["load"]).step_id
     load = Load.objects.filter(uid=event.uid).first() if event.kind == "load started" else None
     return load.step_id if load else get_object_or_404(Step, pk=event.data.get("step_id")).pk

@@ -59,7 +59,7 @@ def wanted_readings(step: Step) -> list[Wanted]:
             continue
         limits = limit_words(plan)
         for question in plan.kind.questions(plan.params):
-            if _told_elsewhere(plan.kind.name, question):
+            if _reported_elsewhere(plan.kind.name, question):
                 continue
             per_load = question.each == "load" or plan.scope == "load"
             cavities: list[int | None] = [None]
@@ -74,7 +74,7 @@ def wanted_readings(step: Step) -> list[Wanted]:
     return found
 
 
-def _told_elsewhere(kind: str, question: Question) -> bool:
+def _reported_elsewhere(kind: str, question: Question) -> bool:
     """Times of loads and their logs are told with the load, lots used with the count; when a mix was made, here."""
     if kind == "age":
         return question.name == "lot"
@@ -91,7 +91,7 @@ def _own_limits(question: Question, of_check: str) -> str:
     return say("limit.at_most" if question.low is None else "limit.between", figures)
 
 
-def told_already(step: Step, load: Load | None) -> dict[Key, str]:
+def reported_already(step: Step, load: Load | None) -> dict[Key, str]:
     """What was measured before and still stands, as it was typed."""
     rows = Reading.objects.filter(step=step, load=load, struck_by=None).order_by("id")
     return {(row.check_key, row.name, row.cavity, row.piece): f"{row.value} {row.unit}".strip() for row in rows}
@@ -100,5 +100,5 @@ def told_already(step: Step, load: Load | None) -> dict[Key, str]:
 def still_asked(step: Step, load: Load | None = None) -> list[Wanted]:
     """What is yet to be measured of the step itself, or of one of its loads."""
     wanted = [item for item in wanted_readings(step) if item.per_load == (load is not None)]
-    told = told_already(step, load) if wanted else {}
-    return [item for item in wanted if item.key not in told]
+    reported = reported_already(step, load) if wanted else {}
+    return [item for item in wanted if item.key not in reported]

@@ -74,14 +74,14 @@ def scale_units(request: HttpRequest) -> tuple[str, str]:
 
 def how_counted(request: HttpRequest) -> tuple[How, dict[str, str]]:
     """The method as it was told, and what is wrong with it, by field."""
-    told = request.POST
-    method = told.get("method", "hand")
+    reported = request.POST
+    method = reported.get("method", "hand")
     if method not in METHODS:
         return How(), {"method": _("Choose how it was counted.")}
     if method == "weight":
         return _weighed(request)
-    if method == "shots" and told.get("cavities", "").strip():
-        cavities = read_count(told["cavities"])
+    if method == "shots" and reported.get("cavities", "").strip():
+        cavities = read_count(reported["cavities"])
         if isinstance(cavities, str):
             return How(method), {"cavities": cavities}
         return How(method, cavities=cavities), {}
@@ -89,29 +89,29 @@ def how_counted(request: HttpRequest) -> tuple[How, dict[str, str]]:
 
 
 def _weighed(request: HttpRequest) -> tuple[How, dict[str, str]]:
-    told, wrong = request.POST, {}
+    reported, wrong = request.POST, {}
     of_tote, of_sample = scale_units(request)
-    unit = told.get("weight_unit") or of_tote
-    sample = read_count(told.get("sample") or "0")
+    unit = reported.get("weight_unit") or of_tote
+    sample = read_count(reported.get("sample") or "0")
     if isinstance(sample, str):
         wrong["sample"], sample = sample, 0
-    weight = mass(told.get("sample_weight", ""), told.get("sample_unit") or of_sample)
-    tare = mass(told.get("tare", ""), unit)
+    weight = mass(reported.get("sample_weight", ""), reported.get("sample_unit") or of_sample)
+    tare = mass(reported.get("tare", ""), unit)
     if isinstance(weight, str):
         wrong["sample_weight"], weight = weight, None
     if isinstance(tare, str):
         wrong["tare"], tare = tare, None
     if weight is not None and not sample and "sample" not in wrong:
         wrong["sample"] = _("Type how many pieces were weighed together for the weight of one.")
-    readings = {"sample": str(sample), "sample_weight": _as_typed(told, "sample_weight", "sample_unit", of_sample)}
-    if told.get("tare", "").strip():
-        readings["tare"] = _as_typed(told, "tare", "weight_unit", of_tote)
+    readings = {"sample": str(sample), "sample_weight": _as_typed(reported, "sample_weight", "sample_unit", of_sample)}
+    if reported.get("tare", "").strip():
+        readings["tare"] = _as_typed(reported, "tare", "weight_unit", of_tote)
     return How("weight", sample, weight, tare or Fraction(0), unit, readings=readings), wrong
 
 
-def _as_typed(told: Any, name: str, unit_name: str, usual: str) -> str:
-    text = told.get(name, "").strip()[:30]
-    return text if re.search(r"[A-Za-z]", text) else f"{text} {told.get(unit_name) or usual}"
+def _as_typed(reported: Any, name: str, unit_name: str, usual: str) -> str:
+    text = reported.get(name, "").strip()[:30]
+    return text if re.search(r"[A-Za-z]", text) else f"{text} {reported.get(unit_name) or usual}"
 
 
 def mass(text: str, unit: str) -> Fraction | str | None:

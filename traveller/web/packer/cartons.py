@@ -14,7 +14,7 @@ from traveller.shipping.actions.open_carton import open_carton
 from traveller.shipping.actions.print_packing_list import print_packing_list
 from traveller.shipping.actions.ship import ship
 from traveller.shipping.models import Carton, Shipment
-from traveller.web.door import attempt, stamp_from
+from traveller.web.door import attempt, event_context_from
 from traveller.web.packer.bench import actor_of, carton_here, cartons_of, packs, page, site_of
 
 
@@ -40,11 +40,11 @@ def _show(request: HttpRequest, row: Carton, *, refusal: Refusal | None = None) 
 @packs
 def open_again(request: HttpRequest, code: str) -> HttpResponse:
     row = carton_here(request, code)
-    stamp = stamp_from(request, actor_of(request), site_of(request).zone)
-    if isinstance(stamp, Refusal):
-        return _show(request, row, refusal=stamp)
+    event_context = event_context_from(request, actor_of(request), site_of(request).zone)
+    if isinstance(event_context, Refusal):
+        return _show(request, row, refusal=event_context)
     reason = request.POST.get("reason", "").strip()[:300]
-    answer = attempt(open_carton, stamp=stamp, carton_id=row.pk, reason=reason)
+    answer = attempt(open_carton, event_context=event_context, carton_id=row.pk, reason=reason)
     if isinstance(answer, Refusal):
         return _show(request, row, refusal=answer)
     return redirect("pack_carton", code)
@@ -55,10 +55,10 @@ def open_again(request: HttpRequest, code: str) -> HttpResponse:
 def packing_list(request: HttpRequest, code: str) -> HttpResponse:
     """The list as PDF; every print is remembered."""
     row = carton_here(request, code)
-    stamp = stamp_from(request, actor_of(request), site_of(request).zone)
-    if isinstance(stamp, Refusal):
-        return _show(request, row, refusal=stamp)
-    printed = attempt(print_packing_list, stamp=stamp, carton_id=row.pk)
+    event_context = event_context_from(request, actor_of(request), site_of(request).zone)
+    if isinstance(event_context, Refusal):
+        return _show(request, row, refusal=event_context)
+    printed = attempt(print_packing_list, event_context=event_context, carton_id=row.pk)
     if isinstance(printed, Refusal):
         return _show(request, row, refusal=printed)
     answer = HttpResponse(printed.pdf, content_type="application/pdf")
@@ -71,22 +71,22 @@ def ship_order(request: HttpRequest, order_id: int) -> HttpResponse:
     """Choose the cartons that leave now; all of them unless some are left out."""
     order = get_object_or_404(Order, pk=order_id)
     waiting = list(cartons_of(request, order.pk).filter(shipment=None))
-    told = request.method == "POST"
+    reported = request.method == "POST"
     chosen = {int(pk) for pk in request.POST.getlist("carton") if pk.isascii() and pk.isdecimal()}
     context: dict[str, Any] = {
         "order": order,
-        "cartons": [(row, row.pk in chosen if told else True) for row in waiting],
+        "cartons": [(row, row.pk in chosen if reported else True) for row in waiting],
         "pieces": sum(row.quantity for row in waiting),
         "carrier": request.POST.get("carrier", "")[:80],
     }
-    if not told:
+    if not reported:
         return page(request, "ship.html", context)
-    stamp = stamp_from(request, actor_of(request), site_of(request).zone)
-    if isinstance(stamp, Refusal):
-        return page(request, "ship.html", context, refusal=stamp)
+    event_context = event_context_from(request, actor_of(request), site_of(request).zone)
+    if isinstance(event_context, Refusal):
+        return page(request, "ship.html", context, refusal=event_context)
     answer = attempt(
         ship,
-        stamp=stamp,
+        event_context=event_context,
         order_id=order.pk,
         site_id=site_of(request).pk,
         carton_ids=sorted(chosen),

@@ -14,7 +14,7 @@ from traveller.orders.models import OrderLine
 from traveller.shipping.actions.pack import pack
 from traveller.shipping.kit import look_at
 from traveller.shipping.models import Carton
-from traveller.web.door import attempt, stamp_from
+from traveller.web.door import attempt, event_context_from
 from traveller.web.packer import progress as kits
 from traveller.web.packer.bench import actor_of, line_here, packs, page, site_of, today_at
 from traveller.web.packer.kit_page import shelves_here, show, takes_of, wrong_figures
@@ -79,21 +79,21 @@ def _pack(request: HttpRequest, row: OrderLine, progress: Progress) -> HttpRespo
         return show(request, row, progress, status=422)
     site = site_of(request)
     quantity = int(read_count(progress.quantity))
-    stamp = stamp_from(request, actor_of(request), site.zone)
-    if isinstance(stamp, Refusal):
-        return show(request, row, progress, refusal=stamp)
-    twice = _packed_before(row, stamp.uid, quantity, progress)
+    event_context = event_context_from(request, actor_of(request), site.zone)
+    if isinstance(event_context, Refusal):
+        return show(request, row, progress, refusal=event_context)
+    twice = _packed_before(row, event_context.uid, quantity, progress)
     if twice:
         return redirect("pack_carton", twice.code)
     takes = takes_of(row, progress, quantity, shelves_here(request, row, quantity))
     carton = attempt(
         pack,
-        stamp=stamp,
+        event_context=event_context,
         line_id=row.pk,
         site_id=site.pk,
         quantity=quantity,
         lots=[(lot_id, take) for lot_id, take in takes.items() if take],
-        packer=stamp.actor.person,
+        packer=event_context.actor.person,
     )
     if isinstance(carton, Refusal):
         row.refresh_from_db(fields=["packed"])

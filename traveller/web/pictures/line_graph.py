@@ -113,12 +113,12 @@ def strokes(plan: Plan, number: int) -> list[Stroke]:
     """Return a trip's line as straight pieces, cut at its silences."""
     trip = plan.graph.trips[number]
     most = max((p.good for t in plan.graph.trips for p in (*t.points, *t.forecast)), default=1)
-    told = run_on(trip, plan.graph.now)
-    way = (*told, *trip.forecast)
+    reported = run_on(trip, plan.graph.now)
+    way = (*reported, *trip.forecast)
     pieces: list[Stroke] = []
     for place, (a, b) in enumerate(itertools.pairwise(way)):
         ya, yb = _height(plan, number, a, first=place == 0), _height(plan, number, b, last=place == len(way) - 2)
-        thick, guess = thickness(a.good, most), place >= len(told) - 1
+        thick, guess = thickness(a.good, most), place >= len(reported) - 1
         for start, end, silent in _cut(a.at, b.at, () if guess else trip.silences):
             share = [(t - a.at) / (b.at - a.at) if b.at > a.at else float(t is end) for t in (start, end)]
             ys = [ya + (yb - ya) * s for s in share]

@@ -101,7 +101,7 @@ def lay_out(graph: LineGraph, width: float = 1120) -> Plan:
     span = max(last - first, timedelta(hours=8))
     if span > timedelta(3):  # begin with a whole day, so that the first day's name has its place
         first = datetime.combine(on_clocks(first, graph.zone).date(), time(), graph.zone)
-    names = [*((name, SIZE * 1.08) for name in graph.sites), *((told, SMALL) for told in graph.heard)]
+    names = [*((name, SIZE * 1.08) for name in graph.sites), *((reported, SMALL) for reported in graph.heard)]
     column = min(max((text_width(words, size) for words, size in names), default=0) + 16, width / 4)
     plan = Plan(graph, width, 4 if width < 600 else column, later(first, -span * 0.01), later(last, span * 0.03))
     for number, trip in enumerate(graph.trips):

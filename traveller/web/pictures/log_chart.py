@@ -206,8 +206,8 @@ def _rows(marks: Sequence[Moment], width: float) -> int:
 
 def _bounds(chart: LogChart) -> tuple[float, float]:
     """The lowest and highest temperature of the scale, with air above and below."""
-    told = [*map(float, chart.celsius), *(limit.celsius for limit in chart.limits)]
-    low, high = min(told, default=0.0), max(told, default=1.0)
+    reported = [*map(float, chart.celsius), *(limit.celsius for limit in chart.limits)]
+    low, high = min(reported, default=0.0), max(reported, default=1.0)
     air = max((high - low) * 0.08, 1.0)
     return low - air, high + air
 

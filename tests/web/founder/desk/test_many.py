@@ -77,11 +77,11 @@ def test_an_order_of_many_batches_is_told_from_its_held_ones_first_and_then_its_
     more(played, TOLD_MOST + 5)
     held = played.batches[f"more {TOLD_MOST + 4}"]
     assert held.lot is not None
-    scene.done(hold_lot(stamp=played.by("moulder", 9), lot_id=held.lot.pk, reason="cracked"))
-    told = telling_batches(played.order.pk)
-    assert len(told) == TOLD_MOST and held.pk in {batch.pk for batch in told}
-    assert {played.batches[name].pk for name in ("globe", "band", "lantern")} <= {batch.pk for batch in told}
-    assert [batch.pk for batch in told] == sorted(batch.pk for batch in told)
+    scene.done(hold_lot(event_context=played.by("moulder", 9), lot_id=held.lot.pk, reason="cracked"))
+    reported = telling_batches(played.order.pk)
+    assert len(reported) == TOLD_MOST and held.pk in {batch.pk for batch in reported}
+    assert {played.batches[name].pk for name in ("globe", "band", "lantern")} <= {batch.pk for batch in reported}
+    assert [batch.pk for batch in reported] == sorted(batch.pk for batch in reported)
 
 
 def test_kits_count_the_same_however_many_lots_the_pieces_lie_in(played: scene.Scene) -> None:
@@ -94,7 +94,7 @@ def test_kits_count_the_same_however_many_lots_the_pieces_lie_in(played: scene.S
     here, held = globes("here"), globes("held")
     lots = [factory.make_stock(played.parts["globe"], played.sites["bench"], 50, name=f"two {n}") for n in range(2)]
     assert globes("here") == here + 100
-    scene.done(hold_lot(stamp=played.by("bench", 11), lot_id=lots[0].pk, reason="scratched"))
+    scene.done(hold_lot(event_context=played.by("bench", 11), lot_id=lots[0].pk, reason="scratched"))
     assert (globes("here"), globes("held")) == (here + 50, held + 50)
     factory.make_stock(played.parts["globe"], played.sites["bench"], 30, name="old", expires_on=played.at(10).date())
     assert (globes("here"), globes("held")) == (here + 50, held + 80)

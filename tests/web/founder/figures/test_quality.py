@@ -50,7 +50,7 @@ def test_a_run_rule_is_marked_in_drawing_table_and_sentence() -> None:
     part = moulded(batches=8)
     batch = f.make_batch(part, wanted=40, destination=f.make_bench("last"), name="last")
     step = Step.objects.get(batch=batch, number=10)
-    ok(report(stamp=f.stamp("bad"), step_id=step.pk, good=20, scrap={"short": 20}))
+    ok(report(event_context=f.event_context("bad"), step_id=step.pk, good=20, scrap={"short": 20}))
     answer = founder_client().get("/quality")
     page = text_of(answer)
     assert "1: beyond the limits" in page and "1 point stands out, at mould." in page

@@ -54,7 +54,9 @@ def test_the_drawing_has_its_table_with_every_readiness() -> None:
     printer = factory.make_site("printer", name="Printer")
     factory.make_stock(band, printer, 420, name="there")
     held = factory.make_stock(band, bench, 210, name="bad")
-    assert not isinstance(hold_lot(stamp=factory.stamp(9), lot_id=held.pk, reason="oven log short"), Refusal)
+    assert not isinstance(
+        hold_lot(event_context=factory.event_context(9), lot_id=held.pk, reason="oven log short"), Refusal
+    )
     answer = founder_client().get("/kits?part=LAMP-AMBER")
     html = answer.content.decode()
     assert html.count("<svg") >= 2 and "410 kits can be assembled now" in html
@@ -63,7 +65,9 @@ def test_the_drawing_has_its_table_with_every_readiness() -> None:
 
 def test_a_held_component_counts_for_no_kit() -> None:
     _bench, _lamp, _globe, band = lantern()
-    assert not isinstance(hold_lot(stamp=factory.stamp(9), lot_id=band.lots.get().pk, reason="odd"), Refusal)
+    assert not isinstance(
+        hold_lot(event_context=factory.event_context(9), lot_id=band.lots.get().pk, reason="odd"), Refusal
+    )
     assert "0 of 1,000 Lantern, amber" in text_of(founder_client().get("/kits"))
 
 

@@ -47,9 +47,9 @@ def test_a_purchase_is_noted_once_and_listed() -> None:
     gum()
     client = founder_client()
     assert "Nothing is on order. Released orders wait for nothing else." in text_of(client.get("/purchases"))
-    told = news_id()
+    reported = news_id()
     for _ in range(2):
-        purchase = bought(client, news_id=told, due_on="2026-04-01")
+        purchase = bought(client, news_id=reported, due_on="2026-04-01")
     assert Purchase.objects.count() == 1
     assert (purchase.quantity, purchase.due_on) == (25_000, date(2026, 4, 1))
     page = text_of(client.get("/purchases"))

@@ -50,7 +50,7 @@ def test_it_opens_with_what_lies_where() -> None:
 def test_a_held_lot_is_not_free_and_says_why() -> None:
     _bench, part = shelf()
     lot = part.lots.get()
-    held = hold_lot(stamp=factory.stamp(5), lot_id=lot.pk, reason="flash at the rim")
+    held = hold_lot(event_context=factory.event_context(5), lot_id=lot.pk, reason="flash at the rim")
     assert not isinstance(held, Refusal)
     page = text_of(founder_client().get("/stock?state=held"))
     assert "1 lot is held" in page and "flash at the rim" in page
@@ -81,12 +81,12 @@ def test_pieces_between_steps_and_on_the_road_say_what_they_wait_for() -> None:
     factory.make_routing(globe, [Op(10, moulder, "mould", "make"), Op(20, moulder, "deburr"), Op(30, bench, "fit")])
     batch = factory.make_batch(globe, destination=bench)
     first, second, _ = batch.steps.order_by("number")
-    assert not isinstance(report(stamp=factory.stamp(1), step_id=first.pk, good=100), Refusal)
-    assert not isinstance(report(stamp=factory.stamp(2), step_id=second.pk, good=60), Refusal)
+    assert not isinstance(report(event_context=factory.event_context(1), step_id=first.pk, good=100), Refusal)
+    assert not isinstance(report(event_context=factory.event_context(2), step_id=second.pk, good=60), Refusal)
     batch.refresh_from_db()
     assert batch.lot_id is not None
     line = SendLine(batch.lot_id, 40, from_step=20)
-    sent = send(stamp=factory.stamp(3), origin_id=moulder.pk, destination_id=bench.pk, lines=[line])
+    sent = send(event_context=factory.event_context(3), origin_id=moulder.pk, destination_id=bench.pk, lines=[line])
     assert not isinstance(sent, Refusal), sent
     page = text_of(founder_client().get("/stock"))
     assert "waits for: deburr" in page

@@ -74,8 +74,8 @@ def test_the_page_answers_at_once_and_shows_what_came_of_it_when_it_has_come() -
     assert work() == 1
     done = client.get(asked["Location"])
     assert "What was imported" in text_of(done) and "book.zip is imported." in text_of(done)
-    told = client.post("/workbook/import", form)["Location"]
-    assert f'data-confirmed="{form["news_id"]}"' in client.get(told).content.decode()
+    reported = client.post("/workbook/import", form)["Location"]
+    assert f'data-confirmed="{form["news_id"]}"' in client.get(reported).content.decode()
     assert Event.objects.filter(kind="workbook imported").count() == 1 and work() == 0
 
 
@@ -140,9 +140,9 @@ def test_what_was_tried_is_not_decoded_again_to_be_imported(monkeypatch: pytest.
     asked: list[object] = []
     real = asking.decode
 
-    def counted(kind: str, blobs: Any, told: Any, **more: Any) -> Any:
-        asked.append(told)
-        return real(kind, blobs, told, **more)
+    def counted(kind: str, blobs: Any, reported: Any, **more: Any) -> Any:
+        asked.append(reported)
+        return real(kind, blobs, reported, **more)
 
     monkeypatch.setattr(asking, "decode", counted)
     client = founder_client()
@@ -158,9 +158,9 @@ def test_nothing_is_decoded_in_a_transaction(monkeypatch: pytest.MonkeyPatch) ->
     held: list[bool] = []
     real = asking.decode
 
-    def looked_at(kind: str, blobs: Any, told: Any, **more: Any) -> Any:
+    def looked_at(kind: str, blobs: Any, reported: Any, **more: Any) -> Any:
         held.append(connection.in_atomic_block)
-        return real(kind, blobs, told, **more)
+        return real(kind, blobs, reported, **more)
 
     monkeypatch.setattr(asking, "decode", looked_at)
     client = founder_client()
@@ -199,14 +199,14 @@ def test_a_task_that_is_done_twice_tells_the_same() -> None:
     uid = news_id()
     client.post("/workbook/import", {"news_id": uid, "key": key})
     kept = Kept(key, "book.zip")
-    first = kept.told()
+    first = kept.reported()
     assert first is not None and first.report is not None and first.report.sheets["sites"].added == 2
     # Its worker ended after the import and before it could say so.
     kept.keep(book)
     (kept_uploads.folder() / f"{key}.told").unlink()
     at = datetime.now(UTC).isoformat()
     tasks.do_asked.call(key=key, name="book.zip", aim="import", uid=uid, person="Mara Lind", happened=at, at=at)
-    assert kept.told() == first
+    assert kept.reported() == first
     assert Event.objects.filter(kind="workbook imported").count() == 1
 
 

@@ -31,9 +31,14 @@ def on_the_road(sent: int = 1060, name: str = "FOOT", **how: object) -> Consignm
     rubber = Site.objects.filter(code="rubber").first() or factory.make_site("rubber", name="Rubber shop")
     lot = factory.make_stock(factory.make_part(name), rubber, sent)
     line = SendLine(lot.pk, sent, **how)  # type: ignore[arg-type]
-    stamp = factory.stamp(f"send {name}", at=factory.MONDAY)
+    event_context = factory.event_context(f"send {name}", at=factory.MONDAY)
     answer = send(
-        stamp=stamp, origin_id=rubber.pk, destination_id=bench.pk, lines=[line], purpose="stock", carrier="Own van"
+        event_context=event_context,
+        origin_id=rubber.pk,
+        destination_id=bench.pk,
+        lines=[line],
+        purpose="stock",
+        carrier="Own van",
     )
     assert not isinstance(answer, Refusal), answer
     return answer
@@ -41,7 +46,7 @@ def on_the_road(sent: int = 1060, name: str = "FOOT", **how: object) -> Consignm
 
 def counted(consignment: Consignment, quantity: int, **how: object) -> ConsignmentLine:
     line = consignment.lines.get()
-    answer = receive(stamp=factory.stamp(f"count {line.pk}"), line_id=line.pk, quantity=quantity, **how)  # type: ignore[arg-type]
+    answer = receive(event_context=factory.event_context(f"count {line.pk}"), line_id=line.pk, quantity=quantity, **how)  # type: ignore[arg-type]
     assert not isinstance(answer, Refusal), answer
     return answer.line
 

@@ -91,7 +91,7 @@ def test_nothing_chosen_is_refused() -> None:
 
 def test_a_held_lot_is_refused_with_its_reason() -> None:
     _bench, _moulder, lot = resin()
-    assert not isinstance(hold_lot(stamp=factory.stamp(2), lot_id=lot.pk, reason="wet bag"), Refusal)
+    assert not isinstance(hold_lot(event_context=factory.event_context(2), lot_id=lot.pk, reason="wet bag"), Refusal)
     client = founder_client()
     assert "Held" in text_of(client.get(WAY))
     answer = client.post(WAY, {"news_id": news_id(), field_of(lot): "1 kg", "method": "hand"})
@@ -110,7 +110,9 @@ def test_a_return_names_the_step_to_do_again() -> None:
     globe = factory.make_part(name="Globe")
     factory.make_routing(globe, [Op(10, bench, "mould", "make"), Op(20, bench, "check"), Op(30, moulder, "trim")])
     batch = factory.make_batch(globe, destination=bench)
-    assert not isinstance(report(stamp=factory.stamp(1), step_id=batch.steps.get(number=10).pk, good=50), Refusal)
+    assert not isinstance(
+        report(event_context=factory.event_context(1), step_id=batch.steps.get(number=10).pk, good=50), Refusal
+    )
     batch.refresh_from_db()
     lot = batch.lot
     assert lot is not None
@@ -122,8 +124,8 @@ def test_a_return_names_the_step_to_do_again() -> None:
     assert refused.status_code == 409
     bare = client.post(way, {"news_id": news_id(), key: "5", f"{key}-step": "30", "method": "hand"})
     assert bare.status_code == 409 and "Say why it goes back" in text_of(bare)
-    told = {"news_id": news_id(), key: "5", f"{key}-step": "30", "method": "hand", "note": "flash left"}
-    sent = client.post(way, told)
+    reported = {"news_id": news_id(), key: "5", f"{key}-step": "30", "method": "hand", "note": "flash left"}
+    sent = client.post(way, reported)
     assert sent.status_code == 302
     assert Consignment.objects.get().lines.get().to_step == 30
 

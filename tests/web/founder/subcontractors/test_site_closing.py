@@ -27,8 +27,8 @@ def client(globe: Globe) -> Client:
 
 
 def _close(client: Client, site: Site, **typed: object) -> int:
-    told = {"news_id": desk.news_id(), "on": "2026-03-31", "reason": "the owner retires", **typed}
-    return client.post(f"/sites/{site.code}/close", told).status_code
+    reported = {"news_id": desk.news_id(), "on": "2026-03-31", "reason": "the owner retires", **typed}
+    return client.post(f"/sites/{site.code}/close", reported).status_code
 
 
 def test_closing_a_site_ends_its_passes_and_lists_what_is_inside(client: Client, globe: Globe) -> None:
@@ -55,18 +55,20 @@ def test_what_is_inside_is_fetched_for_another_site_step_by_step(client: Client,
     page = desk.text_of(client.get(answer["Location"]))
     assert "to be done at Cooler instead of Moulder: moulder closed" in page
     assert globe.at(globe.moulder, Condition.STOCK, 20) == 60
-    told = {"origin": globe.moulder.code, "to": other.code, "purpose": "processing"}
-    shown = client.get("/consignments/new", told)
+    reported = {"origin": globe.moulder.code, "to": other.code, "purpose": "processing"}
+    shown = client.get("/consignments/new", reported)
     assert globe.batch.code in shown.content.decode().replace("-", "")
 
 
 def test_what_nobody_gets_back_is_written_off(client: Client, globe: Globe) -> None:
     _close(client, globe.moulder)
     account = Account.objects.get(lot=globe.lot(), condition=Condition.IN_PROCESS)
-    told = {"news_id": desk.news_id(), "place": account.pk, "quantity": 61, "reason": "sealed"}
-    refused = client.post(f"/sites/{globe.moulder.code}/write-off", told)
+    reported = {"news_id": desk.news_id(), "place": account.pk, "quantity": 61, "reason": "sealed"}
+    refused = client.post(f"/sites/{globe.moulder.code}/write-off", reported)
     assert refused.status_code == 409 and "sealed" in refused.content.decode()
-    done = client.post(f"/sites/{globe.moulder.code}/write-off", {**told, "news_id": desk.news_id(), "quantity": 60})
+    done = client.post(
+        f"/sites/{globe.moulder.code}/write-off", {**reported, "news_id": desk.news_id(), "quantity": 60}
+    )
     assert done.status_code == 302
     page = desk.text_of(client.get(f"/sites/{globe.moulder.code}"))
     assert "Nothing of yours is inside any more" in page
@@ -90,8 +92,8 @@ def test_a_closing_needs_its_day_and_its_reason_and_the_own_bench_stays(client: 
 
 def test_no_pass_is_made_for_a_closed_site(client: Client, globe: Globe) -> None:
     _close(client, globe.moulder)
-    told = {"news_id": desk.news_id(), "kind": "operator", "label": "x"}
-    assert client.post(f"/sites/{globe.moulder.code}/passes", told).status_code == 404
+    reported = {"news_id": desk.news_id(), "kind": "operator", "label": "x"}
+    assert client.post(f"/sites/{globe.moulder.code}/passes", reported).status_code == 404
 
 
 def test_closing_is_the_founders_alone(globe: Globe) -> None:

@@ -33,8 +33,8 @@ def shops() -> tuple[Site, Site]:
 
 
 def made(client: Client, code: str = "moulder", kind: str = "operator", **form: str) -> HttpResponse:
-    told = {"news_id": news_id(), "kind": kind, "label": "press hall", **form}
-    answer: HttpResponse = client.post(f"/sites/{code}/passes", told)  # type: ignore[assignment]
+    reported = {"news_id": news_id(), "kind": kind, "label": "press hall", **form}
+    answer: HttpResponse = client.post(f"/sites/{code}/passes", reported)  # type: ignore[assignment]
     return answer
 
 
@@ -70,8 +70,8 @@ def test_a_site_shows_contact_calendar_lanes_people_and_what_is_there() -> None:
     factory.make_closure(moulder, ahead, ahead + timedelta(days=4), "plant closed")
     Person.objects.create(site=moulder, name="Ines Robledo", initials="IR")
     factory.make_stock(factory.make_part(name="Globe"), moulder, 1006)
-    told = factory.stamp("phoned", at=timezone.now() - timedelta(hours=30))
-    record(stamp=told, kind="stock opened", subjects=[], told={}, site_id=moulder.pk)
+    reported = factory.event_context("phoned", at=timezone.now() - timedelta(hours=30))
+    record(event_context=reported, kind="stock opened", subjects=[], reported={}, site_id=moulder.pk)
     client = founder_client()
     page = text_of(client.get("/sites/moulder"))
     for words in ("Dale", "+1 260 555 0124", "plant closed", "Own bench in 2 working days", "Ines Robledo (IR)"):
@@ -98,9 +98,9 @@ def test_a_pass_is_shown_once_as_link_and_square_and_opens_the_shop() -> None:
 def test_the_same_form_again_makes_no_second_key() -> None:
     shops()
     client = founder_client()
-    told = news_id()
-    made(client, news_id=told)
-    again = made(client, news_id=told)
+    reported = news_id()
+    made(client, news_id=reported)
+    again = made(client, news_id=reported)
     assert again.status_code == 409 and "its key was shown only then" in text_of(again)
     assert SitePass.objects.count() == 1
 

@@ -11,16 +11,16 @@ from django.utils import timezone
 from sites.actor import Actor
 from tests.web.founder import scene
 from traveller.journal.clock import jumped
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
-from traveller.journal.stamp import Stamp
 
 pytestmark = pytest.mark.django_db
 
 
 def jump(seconds: int, ago: timedelta = timedelta(hours=1)) -> Event:
     at = timezone.now() - ago
-    stamp = Stamp(uid=uuid4(), at=at, recorded_at=at, actor=Actor("system", "server process 7"))
-    event = jumped(stamp=stamp, seconds=seconds, machine="box-in-the-office")
+    event_context = EventContext(uid=uuid4(), at=at, recorded_at=at, actor=Actor("system", "server process 7"))
+    event = jumped(event_context=event_context, seconds=seconds, machine="box-in-the-office")
     assert isinstance(event, Event)
     return event
 

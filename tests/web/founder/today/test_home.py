@@ -151,9 +151,9 @@ def test_fifty_batches_stand_on_a_page() -> None:
 def _queries(client: Client, address: str) -> int:
     with CaptureQueriesContext(
         connection,
-    ) as told:
+    ) as reported:
         assert client.get(address).status_code == 200
-    return len(told)
+    return len(reported)
 
 
 def _more(played: scene.Scene, batches: range) -> None:
@@ -192,7 +192,7 @@ def test_many_of_one_kind_are_counted_in_words() -> None:
     played = scene.stage(timezone.now() - timedelta(days=12))
     for n in range(11):
         lot = factory.make_stock(played.parts["puck"], played.sites["bench"], 50, name=str(n))
-        scene.done(hold_lot(stamp=factory.stamp(f"hold {n}"), lot_id=lot.pk, reason="flickers"))
+        scene.done(hold_lot(event_context=factory.event_context(f"hold {n}"), lot_id=lot.pk, reason="flickers"))
     text = _page()
     assert text.count("Held by the founder: flickers") == 3
     assert "8 more of this kind." in text

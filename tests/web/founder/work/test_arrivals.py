@@ -32,8 +32,8 @@ def founder(globe: Globe) -> Client:
 
 
 def _tote(globe: Globe, quantity: int = 40) -> Parked:
-    told = {"site_id": globe.bench.pk, "words": "no label", "quantity": quantity, "part_id": globe.part.pk}
-    return ok(arrived_unknown(stamp=globe.stamp(), **told))  # type: ignore[arg-type]
+    reported = {"site_id": globe.bench.pk, "words": "no label", "quantity": quantity, "part_id": globe.part.pk}
+    return ok(arrived_unknown(event_context=globe.event_context(), **reported))  # type: ignore[arg-type]
 
 
 def _post(founder: Client, path: str, n: object = 1, **typed: Any) -> Any:
@@ -79,8 +79,8 @@ def test_an_unknown_tote_is_matched_by_a_code_or_is_a_lot_of_its_own(globe: Glob
 def test_goods_astray_are_shown_with_the_way_on(globe: Globe, founder: Client) -> None:
     printer = factory.make_site("printer")
     ok(globe.send(60))
-    told = {"site_id": printer.pk, "lot_id": globe.lot().pk, "quantity": 60}
-    ok(arrived_unannounced(stamp=globe.stamp(), **told))  # type: ignore[arg-type]
+    reported = {"site_id": printer.pk, "lot_id": globe.lot().pk, "quantity": 60}
+    ok(arrived_unannounced(event_context=globe.event_context(), **reported))  # type: ignore[arg-type]
     page = founder.get("/consignments/arrivals")
     assert "arrived at the wrong site" in text_of(page) and "Send it on" in text_of(page)
     way = f"/consignments/new?origin=printer&amp;purpose=processing&amp;find={globe.lot().code}"

@@ -17,8 +17,8 @@ from traveller.batches.actions.report import report
 from traveller.batches.history.step_law import step_accounts
 from traveller.batches.models import Batch, TravellerPrint
 from traveller.batches.reads.queries import whereabouts
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
-from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Condition, Hold, Lot
 from traveller.rules.codes import ALPHABET, is_valid
 from traveller.web.who import BEHALF_KEY, PASS_COOKIE
@@ -49,8 +49,8 @@ def _hold(played: scene.Scene) -> Hold:
     return Hold.objects.get(lot=played.batches["short bake"].lot, root=None)
 
 
-def _send(client: Client, address: str, name: object, **told: object) -> HttpResponse:
-    return client.post(address, {"news_id": str(factory.uid(name)), **told})  # type: ignore[return-value]
+def _send(client: Client, address: str, name: object, **reported: object) -> HttpResponse:
+    return client.post(address, {"news_id": str(factory.uid(name)), **reported})  # type: ignore[return-value]
 
 
 def test_the_page_opens_with_where_the_batch_is(client: Client, played: scene.Scene) -> None:
@@ -108,8 +108,8 @@ def test_the_history_says_who_told_it_and_how_late(client: Client, played: scene
     step = played.step("band", 30)
     at = timezone.now() - timedelta(hours=5)
     actor = factory.operator(played.sites["printer"], "Inés")
-    stamp = Stamp(uid=factory.uid("late"), at=at, recorded_at=at + timedelta(hours=3), actor=actor)
-    scene.done(report(stamp=stamp, step_id=step.pk, good=4))
+    event_context = EventContext(uid=factory.uid("late"), at=at, recorded_at=at + timedelta(hours=3), actor=actor)
+    scene.done(report(event_context=event_context, step_id=step.pk, good=4))
     text = _page(client, played, "band")
     assert "30, print second colour: 4 good." in text
     assert "told 3 hours later" in text
@@ -124,8 +124,8 @@ def test_a_correction_strikes_the_old_count_and_keeps_its_reason(client: Client,
     address = f"/events/{wrong.pk}/correct"
     shown = _text(client.get(address))
     assert "500 good, 9 scrap (short 9), told by Ines" in shown
-    told = {"good": "498", "scrap_0": "11", "rework": "0", "samples": "0", "reason": "two were short"}
-    answer = _send(client, address, "correct", **told)
+    reported = {"good": "498", "scrap_0": "11", "rework": "0", "samples": "0", "reason": "two were short"}
+    answer = _send(client, address, "correct", **reported)
     assert answer.status_code == 302
     text = _page(client, played)
     assert 'class="struck"' in text
@@ -135,7 +135,7 @@ def test_a_correction_strikes_the_old_count_and_keeps_its_reason(client: Client,
 
 
 @pytest.mark.parametrize(
-    ("told", "status", "words"),
+    ("reported", "status", "words"),
     [
         ({"good": "12", "rework": "0", "samples": "0", "reason": ""}, 422, "This field is required."),
         ({"good": "-1", "rework": "0", "samples": "0", "reason": "x"}, 422, "greater than or equal to 0"),
@@ -144,13 +144,13 @@ def test_a_correction_strikes_the_old_count_and_keeps_its_reason(client: Client,
     ],
 )
 def test_a_correction_that_cannot_be_read_keeps_what_was_typed(
-    client: Client, played: scene.Scene, told: dict[str, str], status: int, words: str
+    client: Client, played: scene.Scene, reported: dict[str, str], status: int, words: str
 ) -> None:
     wrong = Event.objects.filter(kind="counted").order_by("id").first()
     assert wrong is not None
-    text = _text(_send(client, f"/events/{wrong.pk}/correct", "bad", **told), status)
+    text = _text(_send(client, f"/events/{wrong.pk}/correct", "bad", **reported), status)
     assert words in text
-    assert f'value="{told["good"]}"' in text
+    assert f'value="{reported["good"]}"' in text
     assert not Event.objects.filter(kind="count corrected").exists()
 
 
@@ -180,9 +180,9 @@ def test_a_concession_frees_the_lot_with_its_reason(client: Client, played: scen
 
 
 def test_the_same_decision_sent_twice_is_one(client: Client, played: scene.Scene) -> None:
-    told = {"disposition": "scrap", "reason": "scorched"}
+    reported = {"disposition": "scrap", "reason": "scorched"}
     for _ in range(2):
-        assert _send(client, f"/holds/{_hold(played).pk}", "twice", **told).status_code == 302
+        assert _send(client, f"/holds/{_hold(played).pk}", "twice", **reported).status_code == 302
     assert Event.objects.filter(kind="decided").count() == 1
     lot = played.batches["short bake"].lot
     assert lot is not None
@@ -223,8 +223,8 @@ def test_a_batch_is_held_whole(client: Client, played: scene.Scene) -> None:
 def test_a_part_of_a_batch_is_held_as_a_batch_of_its_own(client: Client, played: scene.Scene) -> None:
     batch = played.batches["globe"]
     bench = played.sites["bench"]
-    told = {"place": f"{bench.pk}:stock:0", "quantity": "100", "part_reason": "cloudy"}
-    answer = _send(client, f"/batches/{batch.code}/part", "p", **told)
+    reported = {"place": f"{bench.pk}:stock:0", "quantity": "100", "part_reason": "cloudy"}
+    answer = _send(client, f"/batches/{batch.code}/part", "p", **reported)
     assert answer.status_code == 302
     child = Batch.objects.get(parent=batch)
     assert child.code in answer["Location"]
@@ -234,8 +234,8 @@ def test_a_part_of_a_batch_is_held_as_a_batch_of_its_own(client: Client, played:
 
 def test_more_than_a_part_is_refused_in_words(client: Client, played: scene.Scene) -> None:
     batch = played.batches["globe"]
-    told = {"place": f"{played.sites['bench'].pk}:stock:0", "quantity": "5000", "part_reason": "cloudy"}
-    text = _text(_send(client, f"/batches/{batch.code}/part", "p", **told), 409)
+    reported = {"place": f"{played.sites['bench'].pk}:stock:0", "quantity": "5000", "part_reason": "cloudy"}
+    text = _text(_send(client, f"/batches/{batch.code}/part", "p", **reported), 409)
     assert "960 lie there. A part is at least 1 and fewer than all" in text
     assert 'value="5000"' in text
 
@@ -324,8 +324,8 @@ def test_nonsense_gets_words_and_no_fault(client: Client, played: scene.Scene, t
 
 def test_a_shop_that_phones_is_spoken_for_until_the_call_ends(client: Client, played: scene.Scene) -> None:
     batch = played.batches["globe"]
-    told = {"site": str(played.sites["moulder"].pk), "code": batch.code}
-    answer = client.post("/founder/behalf", told)
+    reported = {"site": str(played.sites["moulder"].pk), "code": batch.code}
+    answer = client.post("/founder/behalf", reported)
     assert (answer.status_code, answer["Location"]) == (302, f"/here/t/{batch.code}")
     assert client.session[BEHALF_KEY] == played.sites["moulder"].pk
     assert "You speak for Moulder, by phone." in _page(client, played)

@@ -35,17 +35,23 @@ def too_cold() -> tuple[Oven, Hold]:
     oven = make_oven()
     oven.send(log(COLD), oven.bake())
     surface(oven, "85")
-    ok(report(stamp=oven.stamp(IN_AT + timedelta(hours=1)), step_id=oven.step.pk, good=60, done=True))
+    ok(report(event_context=oven.event_context(IN_AT + timedelta(hours=1)), step_id=oven.step.pk, good=60, done=True))
     return oven, Hold.objects.get(root=None, closed_at=None)
 
 
 def surface(oven: Oven, celsius: str, days: int = 0) -> None:
-    told = [ReadingTold("surface", "surface", celsius, "C")]
-    ok(measure(stamp=oven.stamp(IN_AT + timedelta(days=days, minutes=50)), step_id=oven.step.pk, readings=told))
+    reported = [ReadingTold("surface", "surface", celsius, "C")]
+    ok(
+        measure(
+            event_context=oven.event_context(IN_AT + timedelta(days=days, minutes=50)),
+            step_id=oven.step.pk,
+            readings=reported,
+        )
+    )
 
 
-def decide(hold: Hold, disposition: str, **told: object) -> Any:
-    form = {"news_id": news_id(), "disposition": disposition, "reason": WHY, **told}
+def decide(hold: Hold, disposition: str, **reported: object) -> Any:
+    form = {"news_id": news_id(), "disposition": disposition, "reason": WHY, **reported}
     return founder_client().post(f"/holds/{hold.pk}", form)
 
 
@@ -111,8 +117,8 @@ def test_rework_goes_back_to_its_step_whose_tests_are_made_again() -> None:
     again = oven.bake(start=IN_AT + timedelta(days=1))
     oven.send(log(HOT, start=IN_AT + timedelta(days=1)), again)
     surface(oven, "86", days=1)
-    stamp = oven.stamp(IN_AT + timedelta(days=1, hours=1))
-    ok(report(stamp=stamp, step_id=oven.step.pk, good=60, again=True, done=True))
+    event_context = oven.event_context(IN_AT + timedelta(days=1, hours=1))
+    ok(report(event_context=event_context, step_id=oven.step.pk, good=60, again=True, done=True))
     assert oven.verdict() == ("passed", "soak.passed")
     assert not Hold.objects.filter(closed_at=None).exists()
     printed = record_of(oven.batch)
@@ -126,7 +132,11 @@ def test_a_release_needs_a_reason_and_is_offered_only_where_no_check_failed() ->
     assert 'value="release"' not in founder_client().get(f"/holds/{failed.pk}").content.decode()
     assert decide(failed, "release").status_code == 422
     decide(failed, "concession")
-    ok(hold_lot(stamp=f.stamp("own", actor=f.founder()), lot_id=lot_of(oven).pk, reason="smells of smoke"))
+    ok(
+        hold_lot(
+            event_context=f.event_context("own", actor=f.founder()), lot_id=lot_of(oven).pk, reason="smells of smoke"
+        )
+    )
     own = Hold.objects.get(root=None, closed_at=None)
     page = founder_client().get(f"/holds/{own.pk}").content.decode()
     assert 'value="release"' in page and 'value="concession"' not in page
@@ -140,7 +150,7 @@ def test_a_release_needs_a_reason_and_is_offered_only_where_no_check_failed() ->
 def test_what_was_bought_is_returned_and_stays_held_until_it_is_gone() -> None:
     bench, supplier = f.make_bench(), f.make_site("supplier", "supplier", name="Pucks and Co.")
     lot = f.make_stock(f.make_part("PUCK", "bought"), bench, 50)
-    ok(hold_lot(stamp=f.stamp("own", actor=f.founder()), lot_id=lot.pk, reason="flickers"))
+    ok(hold_lot(event_context=f.event_context("own", actor=f.founder()), lot_id=lot.pk, reason="flickers"))
     hold = Hold.objects.get()
     assert decide(hold, "return", reason="").status_code == 422
     assert decide(hold, "return").status_code == 302
@@ -171,7 +181,7 @@ def test_advice_is_shown_and_recorded_and_holds_nothing() -> None:
     oven = make_oven(check=replace(BAKE, blocks="nothing"))
     oven.send(log(COLD), oven.bake())
     surface(oven, "85")
-    ok(report(stamp=oven.stamp(IN_AT + timedelta(hours=1)), step_id=oven.step.pk, good=60, done=True))
+    ok(report(event_context=oven.event_context(IN_AT + timedelta(hours=1)), step_id=oven.step.pk, good=60, done=True))
     assert not Hold.objects.exists()
     words = text_of(founder_client().get(f"/batches/{oven.batch.code}"))
     assert "0 min unbroken at or above 80 C, 30 min needed" in words.replace("°C", "C") and "advice" in words
@@ -185,6 +195,6 @@ def test_a_shop_sees_neither_the_decision_form_nor_the_record() -> None:
     phone = cast.pass_client(oven.site)
     for path in (f"/holds/{hold.pk}", f"/batches/{oven.batch.code}/record", f"/batches/{oven.batch.code}"):
         assert phone.get(path).status_code == 404
-    told = {"news_id": news_id(), "disposition": "concession", "reason": WHY}
-    assert phone.post(f"/holds/{hold.pk}", told).status_code == 404
+    reported = {"news_id": news_id(), "disposition": "concession", "reason": WHY}
+    assert phone.post(f"/holds/{hold.pk}", reported).status_code == 404
     assert Hold.objects.filter(closed_at=None).count() == 1

@@ -35,8 +35,8 @@ def hold_of(lot: Lot, n: int) -> Hold:
     return holds.open_hold(event, lot, cause=f"held:{n}", code="held_by_founder", figures={"reason": f"reason {n}"})
 
 
-def decide(client: Client, hold: Hold, disposition: str, **told: object) -> object:
-    form = {"news_id": news_id(), "disposition": disposition, "reason": "looked at it", **told}
+def decide(client: Client, hold: Hold, disposition: str, **reported: object) -> object:
+    form = {"news_id": news_id(), "disposition": disposition, "reason": "looked at it", **reported}
     return client.post(f"/holds/{hold.pk}", form)
 
 

@@ -30,8 +30,8 @@ def page_of(oven: Oven, content: bytes, **when: Any) -> str:
     return f"/evidence/{Attachment.objects.latest('id').pk}"
 
 
-def tap(path: str, client: Client | None = None, **told: str) -> Any:
-    return (client or founder_client()).post(path, {"news_id": news_id(), **told}, follow=True)
+def tap(path: str, client: Client | None = None, **reported: str) -> Any:
+    return (client or founder_client()).post(path, {"news_id": news_id(), **reported}, follow=True)
 
 
 def test_day_or_month_first_is_answered_by_the_founder_in_her_own_name(oven: Oven) -> None:
@@ -78,9 +78,9 @@ def test_an_answer_that_was_not_offered_changes_nothing(oven: Oven) -> None:
 
 def test_an_answer_sent_twice_or_after_the_shops_is_one_answer(oven: Oven) -> None:
     path, client = page_of(oven, log([185.0] * 41, head="time;oven")), founder_client()
-    told = {"news_id": news_id(), "unit": "F"}
+    reported = {"news_id": news_id(), "unit": "F"}
     for _ in range(2):
-        answer = client.post(path, told, follow=True)
+        answer = client.post(path, reported, follow=True)
         assert answer.status_code == 200 and "Fahrenheit" in text_of(answer)
     assert Event.objects.filter(kind="log understood").count() == 1
 

@@ -61,11 +61,11 @@ class Caller:
 
     def post(self, path: str, fields: Mapping[str, object], files: Sequence[File] = (), what: str = "") -> Answer:
         """A form with a new id for its news; `files` are (field, name, content). `what` names it in the tally."""
-        told = {"news_id": str(uuid4()), **fields, "csrfmiddlewaretoken": self.token()}
+        reported = {"news_id": str(uuid4()), **fields, "csrfmiddlewaretoken": self.token()}
         if not files:
             kind = "application/x-www-form-urlencoded"
-            return self._ask("POST", path, urlencode(told).encode(), {"Content-Type": kind}, what)
-        kind, body = with_files([(name, str(value)) for name, value in told.items()], files)
+            return self._ask("POST", path, urlencode(reported).encode(), {"Content-Type": kind}, what)
+        kind, body = with_files([(name, str(value)) for name, value in reported.items()], files)
         return self._ask("POST", path, body, {"Content-Type": kind}, what)
 
     def raw(self, path: str, body: bytes, kind: str, what: str = "") -> Answer:

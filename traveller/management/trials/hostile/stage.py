@@ -42,7 +42,7 @@ def import_demo(now: datetime) -> None:
 
     start = datetime.combine(day_0(now.date()), time(12), tzinfo=UTC)
     shift = (day_0(now.date()) - FIRST_DAY_IN_FILES).days
-    report = import_workbook(settings.ROOT / "fixtures" / "demo", stamp=founder_at(start), shift_days=shift)
+    report = import_workbook(settings.ROOT / "fixtures" / "demo", event_context=founder_at(start), shift_days=shift)
     if isinstance(report, list):
         raise SystemExit("\n".join(str(problem) for problem in report))
 
@@ -53,16 +53,16 @@ def release_all(now: datetime) -> None:
     from traveller.orders.actions.release import release
     from traveller.orders.models import OrderLine
 
-    found = release(stamp=founder_at(now), line_ids=list(OrderLine.objects.values_list("pk", flat=True)))
+    found = release(event_context=founder_at(now), line_ids=list(OrderLine.objects.values_list("pk", flat=True)))
     if isinstance(found, Refusal):
         raise SystemExit(f"the orders could not be released: {found.code} {found.figures}")
 
 
 def founder_at(at: datetime) -> Any:
     from sites.actor import Actor
-    from traveller.journal.stamp import Stamp
+    from traveller.journal.event_context import EventContext
 
-    return Stamp(uid=uuid4(), at=at, recorded_at=at, actor=Actor("founder", "founder"))
+    return EventContext(uid=uuid4(), at=at, recorded_at=at, actor=Actor("founder", "founder"))
 
 
 def cast_of(now: datetime) -> dict[str, Any]:

@@ -11,7 +11,7 @@ import random
 from time import perf_counter
 
 from traveller.management.trials import Out
-from traveller.management.trials.values.ground import demo_readers, story_told
+from traveller.management.trials.values.ground import demo_readers, story_reported
 from traveller.management.trials.values.storm import Storm
 
 TITLE = "drawn values on every form and machine address: no answer from 500 on"
@@ -24,7 +24,7 @@ def run(seed: int, *, short: bool, out: Out) -> int:
     """The trial on the demo's story, in a database of its own; 0 when there was no fault."""
     out(f"seed {seed} (another, drawn now: --seed {random.SystemRandom().randrange(SEEDS)})")
     out("Telling the demo's story in a database of the trial's own ...")
-    with story_told():
+    with story_reported():
         return tried(Storm(seed, demo_readers()), REQUESTS_SHORT if short else REQUESTS, out)
 
 
@@ -33,13 +33,13 @@ def tried(storm: Storm, requests: int, out: Out) -> int:
     began = perf_counter()
     storm.blow(requests, out)
     took = perf_counter() - began
-    told(storm, out)
+    reported(storm, out)
     out(f"{storm.drawn:,} requests with drawn values, {storm.walked:,} that only looked, in {took:.0f} s")
     out(f"5xx and exceptions put aside: {sum(met.times for met in storm.met.values())}   (goal: 0)")
     return 1 if storm.met else 0
 
 
-def told(storm: Storm, out: Out) -> None:
+def reported(storm: Storm, out: Out) -> None:
     """How far the trial reached, and how often each kind of fault was met."""
     never = sorted(set(storm.routes) - storm.tried)
     out(f"addresses of the table asked for: {len(storm.routes) - len(never)} of {len(storm.routes)}   (goal: all)")

@@ -24,7 +24,7 @@ def filled(form: Form, draw: Draw, words: list[str]) -> Pairs:
         if each.name in NEVER:
             pairs.append((each.name, CSRF))
         elif each.kind == "file":
-            pairs.append((each.name, draw.file(each.told.get("accept", ""))))
+            pairs.append((each.name, draw.file(each.reported.get("accept", ""))))
         elif each.kind not in ("submit", "image", "button", "reset"):
             value = _right(each, draw, words)
             if value is not None:

@@ -21,7 +21,7 @@ from traveller.products import frozen
 from traveller.web.door_views import new_token, sign_in_link
 from traveller.web.operator.pace import PACE
 
-__all__ = ["demo_readers", "readers_of", "story_told"]
+__all__ = ["demo_readers", "readers_of", "story_reported"]
 
 # The trial's own answers: a password is checked as fast as in the tests, and a pass has an address to be printed.
 SETTINGS = {
@@ -33,7 +33,7 @@ SETTINGS = {
 
 
 @contextmanager
-def story_told() -> Iterator[None]:
+def story_reported() -> Iterator[None]:
     """The demo's story in a database made for this and thrown away; the one of the settings is never touched."""
     before = str(connection.settings_dict["NAME"])
     with override_settings(**SETTINGS):

@@ -17,14 +17,14 @@ class Field:
     kind: str
     value: str = ""
     options: list[str] = field(default_factory=list)
-    told: dict[str, str] = field(default_factory=dict)
+    reported: dict[str, str] = field(default_factory=dict)
 
     @property
     def wants(self) -> str:
         """`moment`, `number` or nothing in particular."""
         if self.kind in ("date", "datetime-local", "time", "month", "week"):
             return "moment"
-        numeric = self.kind in ("number", "range") or self.told.get("inputmode") in ("numeric", "decimal")
+        numeric = self.kind in ("number", "range") or self.reported.get("inputmode") in ("numeric", "decimal")
         return "number" if numeric else ""
 
 
@@ -60,24 +60,24 @@ class _Reader(HTMLParser):
         self.text: Field | None = None
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        told = {name: value or "" for name, value in attrs}
+        reported = {name: value or "" for name, value in attrs}
         for name in ("href", "src", "action", "formaction"):
-            self.note(told.get(name))
+            self.note(reported.get(name))
         if tag == "form":
             self.form = Form(
-                action=self.own(told.get("action") or self.url) or self.url,
-                method=told.get("method", "get").upper(),
-                multipart=told.get("enctype") == "multipart/form-data",
+                action=self.own(reported.get("action") or self.url) or self.url,
+                method=reported.get("method", "get").upper(),
+                multipart=reported.get("enctype") == "multipart/form-data",
             )
             self.page.forms.append(self.form)
-            if "id" in told:
-                self.by_id[told["id"]] = self.form
+            if "id" in reported:
+                self.by_id[reported["id"]] = self.form
         elif tag == "option" and self.select is not None:
-            self.select.options.append(told.get("value", ""))
-            if "selected" in told:
-                self.select.value = told.get("value", "")
-        elif tag in ("input", "select", "textarea", "button") and told.get("name"):
-            self.add(tag, told)
+            self.select.options.append(reported.get("value", ""))
+            if "selected" in reported:
+                self.select.value = reported.get("value", "")
+        elif tag in ("input", "select", "textarea", "button") and reported.get("name"):
+            self.add(tag, reported)
 
     def handle_endtag(self, tag: str) -> None:
         if tag == "form":
@@ -91,18 +91,18 @@ class _Reader(HTMLParser):
         if self.text is not None:
             self.text.value += data
 
-    def add(self, tag: str, told: dict[str, str]) -> None:
-        form = self.by_id.get(told.get("form", "")) or self.form
+    def add(self, tag: str, reported: dict[str, str]) -> None:
+        form = self.by_id.get(reported.get("form", "")) or self.form
         if form is None:
             return
-        kind = {"input": told.get("type", "text"), "button": "submit"}.get(tag, tag)
-        same = next((each for each in form.fields if each.name == told["name"] and each.kind == kind), None)
+        kind = {"input": reported.get("type", "text"), "button": "submit"}.get(tag, tag)
+        same = next((each for each in form.fields if each.name == reported["name"] and each.kind == kind), None)
         if kind in ("radio", "submit") and same is not None:
-            same.options.append(told.get("value", ""))
+            same.options.append(reported.get("value", ""))
             return
-        found = Field(told["name"], kind, told.get("value", ""), told=told)
+        found = Field(reported["name"], kind, reported.get("value", ""), reported=reported)
         if kind in ("radio", "submit", "checkbox"):
-            found.options.append(told.get("value", "on"))
+            found.options.append(reported.get("value", "on"))
         form.fields.append(found)
         self.select = found if tag == "select" else self.select
         self.text = found if tag == "textarea" else self.text

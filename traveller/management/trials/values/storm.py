@@ -57,9 +57,9 @@ class Met:
     request: Request
     times: int = 1
 
-    def told(self) -> str:
+    def reported(self) -> str:
         """With all that is needed to meet it again."""
-        first = f"  first at request {self.number:,}, by the {self.reader}:\n  {self.request.told()}"
+        first = f"  first at request {self.number:,}, by the {self.reader}:\n  {self.request.reported()}"
         return f"FAULT: {self.fault.where}\n  {self.fault.text}\n{first}"
 
 
@@ -97,7 +97,7 @@ class Storm:
                     fresh = self.drawn
                 self.turn(self.draw.random.choice(self.readers))
                 for met in list(self.met.values())[known:]:
-                    out(met.told())
+                    out(met.reported())
                 known = len(self.met)
                 if self.drawn // 1000 > said:
                     said = self.drawn // 1000
@@ -200,10 +200,10 @@ class Storm:
             if self.draw.chance(0.4):
                 entry[self.draw.random.choice(sorted(entry))] = self.anything()
             entries.append(entry)
-        told: dict[str, object] = {"site": reader.site, "sent_at": int(time() * 1000), "entries": entries}
+        reported: dict[str, object] = {"site": reader.site, "sent_at": int(time() * 1000), "entries": entries}
         if self.draw.chance(0.15):
-            told[self.draw.random.choice(sorted(told))] = self.anything()
-        body = json.dumps(told).encode() if self.draw.chance(0.85) else self.draw.json()
+            reported[self.draw.random.choice(sorted(reported))] = self.anything()
+        body = json.dumps(reported).encode() if self.draw.chance(0.85) else self.draw.json()
         content_type = "application/json" if self.draw.chance(0.9) else self.draw.content_type()
         self.asked(reader, Request("POST", "/here/queue", "", {"Accept": "application/json"}, body, content_type))
 

@@ -33,7 +33,7 @@ class Request:
     body: bytes = b""
     content_type: str = ""
 
-    def told(self) -> str:
+    def reported(self) -> str:
         """What is needed to send it again; long bodies by their beginning and their length."""
         lines = [f"{self.method!r} {self.path!r} ?{self.query!r}"]
         lines += [f"  {name}: {value[:200]!r}" for name, value in self.headers.items()]
@@ -134,9 +134,9 @@ def ask(request: Request, jar: Jar, heard: Overheard) -> Answer:
     status: list[str] = []
     headers: list[tuple[str, str]] = []
 
-    def start(said: str, told: list[tuple[str, str]], exc_info: Any = None) -> Any:
+    def start(said: str, reported: list[tuple[str, str]], exc_info: Any = None) -> Any:
         status.append(said)
-        headers.extend(told)
+        headers.extend(reported)
 
     began, worked = time.perf_counter(), time.process_time()
     try:
@@ -150,8 +150,8 @@ def ask(request: Request, jar: Jar, heard: Overheard) -> Answer:
         code, body = 500, b""
     took, work = time.perf_counter() - began, time.process_time() - worked
     cookies = [value for name, value in headers if name.lower() == "set-cookie"]
-    told = {name.lower(): value for name, value in headers}
-    return Answer(code, told, cookies, body, took, work, heard.taken())
+    reported = {name.lower(): value for name, value in headers}
+    return Answer(code, reported, cookies, body, took, work, heard.taken())
 
 
 @contextmanager

@@ -33,7 +33,7 @@ class Found:
 
     kills: list[Kill] = field(default_factory=list)
     sent: list[dict[str, Any]] = field(default_factory=list)
-    told: list[dict[str, Any]] = field(default_factory=list)
+    reported: list[dict[str, Any]] = field(default_factory=list)
     pages: dict[str, Any] = field(default_factory=dict)
     waited: bool = False
     order: list[str] = field(default_factory=list)
@@ -92,10 +92,12 @@ def _judge_kills(found: Found, goals: Goals) -> None:
     goals.judge("kills in the middle", str(len(found.kills)), "at least one", bool(found.kills))
     words = [f"{kill.what}, {kill.victim} killed: {kill.outcome}" for kill in failed]
     goals.none("killed in the middle and not done after all", words)
-    pairs = list(zip(found.sent, found.told, strict=True))
-    odd = [f"{sent['kind']}: {told['events']}" for sent, told in pairs if told["events"] != ["evidence read"]]
+    pairs = list(zip(found.sent, found.reported, strict=True))
+    odd = [
+        f"{sent['kind']}: {reported['events']}" for sent, reported in pairs if reported["events"] != ["evidence read"]
+    ]
     goals.judge("files sent", str(len(pairs)), "at least one", bool(pairs))
     goals.none("files not told exactly once as read", odd)
-    logs = [told["passed"] for sent, told in pairs if sent["kind"] == "log"]
+    logs = [reported["passed"] for sent, reported in pairs if sent["kind"] == "log"]
     odd = [f"{passed} times" for passed in logs if passed != 1]
     goals.none(f"of {len(logs)} logs not judged exactly once as hot enough", odd)

@@ -50,7 +50,7 @@ def stage(home: str) -> dict[str, Any]:
     }  # fmt: skip
     with open(book / "checks.csv", "a", encoding="utf-8", newline="") as file:
         csv.DictWriter(file, columns).writerow(row)
-    report = import_workbook(book, stamp=founder_at(now))
+    report = import_workbook(book, event_context=founder_at(now))
     shutil.rmtree(book)
     if isinstance(report, list):
         raise SystemExit("\n".join(str(problem) for problem in report))
@@ -69,28 +69,29 @@ def send(path: str, kind: str, name: str, shop: str, step: int, site: int, at: s
     from traveller.batches.actions.attach import attach
     from traveller.batches.actions.loads import end_load, start_load
     from traveller.batches.models import Attachment, Load
+    from traveller.journal.event_context import EventContext
     from traveller.journal.refusal import Refusal
-    from traveller.journal.stamp import Stamp
 
-    told = timezone.now() - timedelta(seconds=ago_s)
+    reported = timezone.now() - timedelta(seconds=ago_s)
     actor = Actor("operator", "Ines", site_id=site, phone=SHOPS[shop])
     load = None
     if kind == "log":
         began = datetime.fromisoformat(at) + timedelta(minutes=1)
-        stamp = Stamp(uid=uuid4(), at=began, recorded_at=told, actor=actor)
-        _done(start_load(stamp=stamp, step_id=step, quantity=1))
-        load = Load.objects.get(uid=stamp.uid)
-        ended = Stamp(uid=uuid4(), at=began + timedelta(minutes=40), recorded_at=told, actor=actor)
-        _done(end_load(stamp=ended, load_id=load.pk))
-    stamp = Stamp(uid=uuid4(), at=told, recorded_at=told, actor=actor)
+        event_context = EventContext(uid=uuid4(), at=began, recorded_at=reported, actor=actor)
+        _done(start_load(event_context=event_context, step_id=step, quantity=1))
+        load = Load.objects.get(uid=event_context.uid)
+        ended = EventContext(uid=uuid4(), at=began + timedelta(minutes=40), recorded_at=reported, actor=actor)
+        _done(end_load(event_context=ended, load_id=load.pk))
+    event_context = EventContext(uid=uuid4(), at=reported, recorded_at=reported, actor=actor)
     content = Path(path).read_bytes()
     answer = attach(
-        stamp=stamp, step_id=step, content=content, name=name, kind=kind, load=load.uid if load else None
+        event_context=event_context, step_id=step, content=content, name=name, kind=kind,
+        load=load.uid if load else None,
     )  # fmt: skip
     if isinstance(answer, Refusal):
         raise RuntimeError(f"{answer.code} {answer.figures}")
     sent = Attachment.objects.get(event=answer.event)
-    return {"attachment": sent.pk, "reading": sent.reading_id, "shop": shop, "kind": kind, "at": told.isoformat()}
+    return {"attachment": sent.pk, "reading": sent.reading_id, "shop": shop, "kind": kind, "at": reported.isoformat()}
 
 
 def look(reading: int) -> dict[str, Any]:
@@ -105,7 +106,7 @@ def look(reading: int) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def told(attachment: int) -> dict[str, Any]:
+def reported(attachment: int) -> dict[str, Any]:
     """How often a file was told of, and how often its load was found hot enough (None: no log)."""
     from traveller.batches.actions.read_file import READ, UNREADABLE
     from traveller.batches.models import Attachment, Verdict
@@ -233,7 +234,7 @@ def _done(answer: Any) -> None:
 
 
 DEEDS: dict[str, Callable[..., Any]] = {
-    deed.__name__: deed for deed in (stage, send, look, told, ask, catch, status_of, open_tasks, pages)
+    deed.__name__: deed for deed in (stage, send, look, reported, ask, catch, status_of, open_tasks, pages)
 }
 
 

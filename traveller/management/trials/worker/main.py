@@ -94,7 +94,7 @@ class _Trial:
             self.out(f"          the worker said: {log[-1500:]}")
         self.stand.stop()
         self.found.left = self.stand.left()
-        self.found.told = [self.stand.do("told", attachment=one["attachment"]) for one in self.found.sent]
+        self.found.reported = [self.stand.do("reported", attachment=one["attachment"]) for one in self.found.sent]
         self.found.open_tasks = self.stand.do("open_tasks")
         self.found.verified = self.stand.verified()
         return self.found
@@ -117,7 +117,7 @@ class _Trial:
         found: dict[str, Any] = self.stand.do("look", reading=sent["reading"])
         return found
 
-    def is_told(self, sent: dict[str, Any]) -> bool:
+    def is_reported(self, sent: dict[str, Any]) -> bool:
         return bool(self.state(sent)["state"] != "waiting")
 
     def absent(self) -> None:
@@ -131,7 +131,7 @@ class _Trial:
         self.found.waited = all(self.state(one)["state"] == "waiting" for one in waiting)
         self.stand.start()
         for one in waiting:
-            until(partial(self.is_told, one), LOST_AFTER_S, f"{one['kind']} read", 0.2)
+            until(partial(self.is_reported, one), LOST_AFTER_S, f"{one['kind']} read", 0.2)
         taken = sorted(waiting, key=lambda one: str(self.state(one)["taken"]))
         self.found.order = [f"{one['shop']} {waiting.index(one)}" for one in taken]
 
@@ -162,12 +162,12 @@ class _Trial:
             if caught and self.stand.now(CHILD) == child:
                 break
             _signal(halted, signal.SIGCONT)
-            until(partial(self.is_told, sent), LOST_AFTER_S, f"a {kill.what} is read")
+            until(partial(self.is_reported, sent), LOST_AFTER_S, f"a {kill.what} is read")
         else:
             raise Lost(f"no {kill.what} was caught in the middle")
         self.end(kill, halted, {"child": child, "lane": lane})
         began = time.monotonic()
-        until(partial(self.is_told, sent), LOST_AFTER_S, f"{kill.what} read after the kill")
+        until(partial(self.is_reported, sent), LOST_AFTER_S, f"{kill.what} read after the kill")
         kill.late_s = time.monotonic() - began
         now = self.state(sent)
         kill.outcome, kill.tries = f"{now['state']} {now['why']}".strip(), now["tries"]

@@ -16,9 +16,9 @@ from django.utils import timezone
 
 from sites.actor import Actor
 from sites.models import Site, SiteKind
+from traveller.journal.event_context import EventContext
 from traveller.journal.refusal import Refusal
-from traveller.journal.stamp import Stamp
-from traveller.web.door import new_uid, stamp_from
+from traveller.web.door import event_context_from, new_uid
 from traveller.web.who import founder_only, who_of
 
 P = ParamSpec("P")
@@ -80,9 +80,9 @@ def founder_of(request: HttpRequest) -> Actor:
     return founder
 
 
-def stamp_of(request: HttpRequest, desk: Desk) -> Stamp | Refusal:
-    """The stamp of a form of the founder's own."""
-    return stamp_from(request, founder_of(request), desk.zone)
+def event_context_of(request: HttpRequest, desk: Desk) -> EventContext | Refusal:
+    """The event context of a form of the founder's own."""
+    return event_context_from(request, founder_of(request), desk.zone)
 
 
 def link_to(name: str, *args: object) -> str:

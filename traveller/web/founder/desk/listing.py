@@ -73,16 +73,16 @@ def _base(unit: str) -> BaseUnit:
     return unit  # type: ignore[return-value]
 
 
-def back_to(name: str, *args: object, told: object = None) -> HttpResponseRedirect:
-    """After a deed: to a page that shows what came of it; `told` lets the device forget what it kept."""
+def back_to(name: str, *args: object, reported: object = None) -> HttpResponseRedirect:
+    """After an action: to a page that shows what came of it; `reported` lets the device forget what it kept."""
     there = redirect(name, *args)
-    if told is not None:
-        there["Location"] = f"{there.url}?{urlencode({'told': str(told)})}"
+    if reported is not None:
+        there["Location"] = f"{there.url}?{urlencode({'told': str(reported)})}"
     assert isinstance(there, HttpResponseRedirect)
     return there
 
 
-def told_in(request: HttpRequest) -> str:
+def reported_in(request: HttpRequest) -> str:
     """The id of the news that this page confirms, if any."""
     try:
         return str(UUID(request.GET.get("told", "")))

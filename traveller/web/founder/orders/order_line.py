@@ -272,7 +272,7 @@ class StayLine:
     since: datetime
     until: datetime | None
     pieces: int
-    told: str
+    reported: str
 
 
 def stays(graph: LineGraph) -> list[StayLine]:

@@ -129,10 +129,10 @@ def _list_sentence(rows: list[OrderRow], today: date, *, closed: bool) -> str:
     text = ngettext("%(n)s order is open", "%(n)s orders are open", len(rows)) % {"n": n}
     late = [row.order.number for row in rows if is_late(row, today)]
     if late:
-        told = ngettext("%(which)s is late", "%(which)s are late", len(late)) % {"which": ", ".join(late[:5])}
+        reported = ngettext("%(which)s is late", "%(which)s are late", len(late)) % {"which": ", ".join(late[:5])}
     else:
-        told = _("none is late")
-    return f"{text[:1].upper()}{text[1:]}; {told}."
+        reported = _("none is late")
+    return f"{text[:1].upper()}{text[1:]}; {reported}."
 
 
 @founder_page
@@ -149,8 +149,8 @@ def order(request: HttpRequest, desk: Desk, number: str) -> HttpResponse:
     batches = telling_batches(found.pk)
     # Read together: what is told of is mostly what is listed.
     places = {place.batch.pk: place for place in whereabouts([*page.object_list, *batches])}
-    told = [places[batch.pk] for batch in batches]
-    sentence = _sentence(row, why_not_shipped(told, row), desk.today)
+    reported = [places[batch.pk] for batch in batches]
+    sentence = _sentence(row, why_not_shipped(reported, row), desk.today)
     graph = order_graph(desk, batches, usual, sentence, end_of(row.due_on, desk) if row.due_on else None)
     left = [line for line in row.lines if line.line.quantity > max(line.released, line.packed)]
     context = {

@@ -19,7 +19,7 @@ from traveller.orders.models import OrderLine
 from traveller.orders.plan import make_plan
 from traveller.orders.planned import Issue, Plan, Shortage
 from traveller.web.door import attempt
-from traveller.web.founder.desk.frame import Desk, founder_page, link_to, show, stamp_of
+from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, link_to, show
 from traveller.web.founder.desk.listing import AmountColumn, amount, amount_or_none, answer_again, back_to
 from traveller.web.founder.orders import plan_words
 from traveller.web.founder.today.missing_parts import missing_lines
@@ -91,10 +91,12 @@ def plan(request: HttpRequest, desk: Desk) -> HttpResponse:
         return _choose(request, desk)
     if request.method == "GET":
         return show(request, desk, "orders/plan.html", _context(make_plan(line_ids, on=desk.today), line_ids))
-    stamp = stamp_of(request, desk)
+    event_context = event_context_of(request, desk)
     digest = request.POST.get("digest", "")
     answer = (
-        stamp if isinstance(stamp, Refusal) else attempt(release, stamp=stamp, line_ids=line_ids, plan_digest=digest)
+        event_context
+        if isinstance(event_context, Refusal)
+        else attempt(release, event_context=event_context, line_ids=line_ids, plan_digest=digest)
     )
     if isinstance(answer, Refusal):
         # The plan as it stands now: whoever releases must have seen it.
@@ -109,7 +111,7 @@ def plan(request: HttpRequest, desk: Desk) -> HttpResponse:
         + _("Print the travellers and send them with the material."),
     )
     order = OrderLine.objects.select_related("order").get(pk=line_ids[0]).order
-    return back_to("order", order.number, told=request.POST.get("news_id"))
+    return back_to("order", order.number, reported=request.POST.get("news_id"))
 
 
 def _line_id(text: str) -> int | None:

@@ -23,16 +23,16 @@ def sentence(plan: Plan) -> str:
     if not plan.batches:
         return _("%(lines)s: everything is in stock or under way; no batch is needed.") % {"lines": lines}
     first = min(batch.start_on for batch in plan.batches)
-    told = ngettext(
+    reported = ngettext(
         "%(n)s batch for %(lines)s; it must start by %(day)s.",
         "%(n)s batches for %(lines)s; the first must start by %(day)s.",
         len(plan.batches),
     ) % {"lines": lines, "n": len(plan.batches), "day": day_words(first)}
     short = sum(1 for shortage in plan.shortages if shortage.short)
     if not short:
-        return told
+        return reported
     missing = ngettext("%(n)s bought part is short.", "%(n)s bought parts are short.", short) % {"n": short}
-    return f"{told} {missing}"
+    return f"{reported} {missing}"
 
 
 def problems(plan: Plan) -> list[str]:
@@ -71,21 +71,21 @@ def _assumption(assumption: Assumption, sites: Mapping[str, str]) -> str:
 def _step(figures: dict[str, Any]) -> str:
     """A step that loses nothing, takes no samples and has no loads assumes nothing worth a sentence."""
     good = Decimal(int(figures["yield_ppm"])) / 10_000
-    told = []
+    reported = []
     if figures["yield_ppm"] != 1_000_000:
-        told.append(_("%(percent)s %% good") % {"percent": f"{good.normalize():f}"})
+        reported.append(_("%(percent)s %% good") % {"percent": f"{good.normalize():f}"})
     if figures["samples"]:
         samples = int(figures["samples"])
-        told.append(ngettext("%(n)s sample taken", "%(n)s samples taken", samples) % {"n": samples})
+        reported.append(ngettext("%(n)s sample taken", "%(n)s samples taken", samples) % {"n": samples})
     if figures["cavities"]:
-        told.append(
+        reported.append(
             ngettext("%(n)s open cavity", "%(n)s open cavities", int(figures["cavities"])) % {"n": figures["cavities"]}
         )
     if figures["startup_shots"]:
-        told.append(_("%(n)s start-up shots") % {"n": figures["startup_shots"]})
+        reported.append(_("%(n)s start-up shots") % {"n": figures["startup_shots"]})
     if figures["load_size"]:
-        told.append(_("loads of %(n)s") % {"n": figures["load_size"]})
-    if not told:
+        reported.append(_("loads of %(n)s") % {"n": figures["load_size"]})
+    if not reported:
         return ""
     place = _("%(part)s, step %(step)s, %(verb)s") % figures
-    return f"{place}: {', '.join(told)}."
+    return f"{place}: {', '.join(reported)}."

@@ -115,14 +115,14 @@ def sentence(products: list[Product]) -> str:
     wanted = [product for product in products if product.row.wanted]
     if not wanted:
         return _("No open order waits to be assembled.")
-    told = [
+    reported = [
         _("%(n)s of %(wanted)s %(part)s") % {"n": whole(p.row.kits), "wanted": whole(p.row.wanted), "part": p.title}
         for p in wanted[:3]
     ]
-    more = len(wanted) - len(told)
+    more = len(wanted) - len(reported)
     if more:
-        told.append(ngettext("%(n)s more product", "%(n)s more products", more) % {"n": more})
-    first = _("Can be assembled now: %(what)s.") % {"what": ", ".join(told)}
+        reported.append(ngettext("%(n)s more product", "%(n)s more products", more) % {"n": more})
+    first = _("Can be assembled now: %(what)s.") % {"what": ", ".join(reported)}
     short = next((product for product in wanted if product.limiting), None)
     if short is None:
         return first
@@ -186,15 +186,15 @@ def _note(product: Product, part: Part) -> str:
 
 
 def _sentence_of(product: Product) -> str:
-    told = _("%(n)s of %(wanted)s %(part)s can be assembled now.") % {
+    reported = _("%(n)s of %(wanted)s %(part)s can be assembled now.") % {
         "n": whole(product.row.kits),
         "wanted": whole(product.row.wanted),
         "part": product.title,
     }
     if not product.limiting:
-        return told
+        return reported
     limits = ngettext("%(components)s limits.", "%(components)s limit.", len(product.limiting))
-    return f"{told} {limits % {'components': product.limits}}"
+    return f"{reported} {limits % {'components': product.limits}}"
 
 
 def _row(product: Product, component: Any) -> dict[str, Any]:

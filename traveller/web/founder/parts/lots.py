@@ -17,7 +17,7 @@ from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Account, Lot
 from traveller.shipping.models import CartonLot
 from traveller.web.door import attempt
-from traveller.web.founder.desk.frame import Desk, founder_page, show, stamp_of
+from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, show
 from traveller.web.founder.desk.listing import amount, answer_again, back_to
 from traveller.web.founder.parts.family import family
 from traveller.web.founder.work.batch_facts import hold_lines
@@ -62,13 +62,13 @@ def hold(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
     form = HoldForm(request.POST)
     if not form.is_valid():
         return answer_again(request, desk, "parts/lot.html", _context(found, form))
-    stamp = stamp_of(request, desk)
-    answer = stamp if isinstance(stamp, Refusal) else attempt(
-        hold_lot, stamp=stamp, lot_id=found.pk, reason=form.cleaned_data["reason"]
+    event_context = event_context_of(request, desk)
+    answer = event_context if isinstance(event_context, Refusal) else attempt(
+        hold_lot, event_context=event_context, lot_id=found.pk, reason=form.cleaned_data["reason"]
     )  # fmt: skip
     if isinstance(answer, Refusal):
         return answer_again(request, desk, "parts/lot.html", _context(found, form), answer)
-    return back_to("lot", found.code, told=answer.event.uid)
+    return back_to("lot", found.code, reported=answer.event.uid)
 
 
 def _context(found: Lot, form: forms.Form | None = None) -> dict[str, Any]:

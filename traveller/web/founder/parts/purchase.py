@@ -24,7 +24,7 @@ from traveller.web.founder.desk.days import DayField
 from traveller.web.founder.desk.frame import Desk, founder_page, show
 from traveller.web.founder.desk.listing import amount, answer_again, back_to
 from traveller.web.founder.parts.purchases import state_of
-from traveller.web.founder.subcontractors.speaking import stamp_at
+from traveller.web.founder.subcontractors.speaking import event_context_at
 
 UNITS = {
     "C62": (("pcs", gettext_lazy("pieces")),),
@@ -67,14 +67,14 @@ class DeliveryForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         """Read the quantity in the unit chosen."""
-        told = self.cleaned_data
-        if told.get("quantity") and told.get("unit"):
-            quantity = read_amount(told["quantity"], self.part.unit, unit=told["unit"])  # type: ignore[arg-type]
+        reported = self.cleaned_data
+        if reported.get("quantity") and reported.get("unit"):
+            quantity = read_amount(reported["quantity"], self.part.unit, unit=reported["unit"])  # type: ignore[arg-type]
             if isinstance(quantity, str):
                 self.add_error("quantity", quantity)
             else:
-                told["quantity"] = quantity
-        return told
+                reported["quantity"] = quantity
+        return reported
 
 
 @founder_page
@@ -91,27 +91,27 @@ def purchase(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
         return show(request, desk, "parts/purchase.html", context)
     if not form.is_valid():
         return answer_again(request, desk, "parts/purchase.html", context)
-    told = form.cleaned_data
-    stamp = stamp_at(request, desk, found.deliver_to)
+    reported = form.cleaned_data
+    event_context = event_context_at(request, desk, found.deliver_to)
     answer = (
-        stamp
-        if isinstance(stamp, Refusal)
+        event_context
+        if isinstance(event_context, Refusal)
         else attempt(
             receive_purchase,
-            stamp=stamp,
+            event_context=event_context,
             site_id=found.deliver_to_id,
-            quantity=told["quantity"],
+            quantity=reported["quantity"],
             purchase_id=found.pk,
-            outside_number=told["outside_number"],
-            expires_on=told["expires_on"],
-            final=told["final"],
+            outside_number=reported["outside_number"],
+            expires_on=reported["expires_on"],
+            final=reported["final"],
         )
     )
     if isinstance(answer, Refusal):
         return answer_again(request, desk, "parts/purchase.html", context, answer)
     lot = show_code(TravellerCode(answer.lot.code))
     messages.success(request, _("The delivery is lot %(lot)s. Write the code on it.") % {"lot": lot})
-    return back_to("purchase", found.code, told=request.POST.get("news_id"))
+    return back_to("purchase", found.code, reported=request.POST.get("news_id"))
 
 
 def _context(found: Purchase, form: DeliveryForm, desk: Desk) -> dict[str, Any]:

@@ -22,7 +22,7 @@ from traveller.rules.units import word_of
 from traveller.web.door import attempt
 from traveller.web.founder.desk.amounts import read_amount
 from traveller.web.founder.desk.days import DayField
-from traveller.web.founder.desk.frame import Desk, founder_page, link_to, show, stamp_of
+from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, link_to, show
 from traveller.web.founder.desk.listing import AmountColumn, MarkColumn, amount, answer_again, back_to, on_page
 from traveller.web.picture_words import day_words
 from traveller.web.tables import CodeColumn, Column, DayColumn, PaperTable
@@ -84,14 +84,14 @@ class NewForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         """Read the quantity in the part's own unit."""
-        told = self.cleaned_data
-        if told.get("part") and told.get("quantity"):
-            quantity = read_amount(told["quantity"], told["part"].unit)
+        reported = self.cleaned_data
+        if reported.get("part") and reported.get("quantity"):
+            quantity = read_amount(reported["quantity"], reported["part"].unit)
             if isinstance(quantity, str):
                 self.add_error("quantity", quantity)
             else:
-                told["quantity"] = quantity
-        return told
+                reported["quantity"] = quantity
+        return reported
 
 
 @founder_page
@@ -117,15 +117,15 @@ def purchases(request: HttpRequest, desk: Desk) -> HttpResponse:
 
 def sentence(open_ones: int, overdue: int, to_buy: int) -> str:
     """What is on order, what of it is late, and what nobody has ordered yet."""
-    told = ngettext("%(n)s purchase is open", "%(n)s purchases are open", open_ones) % {"n": open_ones}
+    reported = ngettext("%(n)s purchase is open", "%(n)s purchases are open", open_ones) % {"n": open_ones}
     if not open_ones:
-        told = _("Nothing is on order")
+        reported = _("Nothing is on order")
     if overdue:
-        told += _("; %(n)s overdue") % {"n": overdue}
+        reported += _("; %(n)s overdue") % {"n": overdue}
     if not to_buy:
-        return f"{told}. {_('Released orders wait for nothing else.')}"
+        return f"{reported}. {_('Released orders wait for nothing else.')}"
     missing = ngettext("%(n)s part is still to be bought", "%(n)s parts are still to be bought", to_buy) % {"n": to_buy}
-    return f"{told}. {missing}."
+    return f"{reported}. {missing}."
 
 
 def _buy_link(need: queries.ToBuy) -> str:
@@ -155,25 +155,25 @@ def new_purchase(request: HttpRequest, desk: Desk) -> HttpResponse:
         return show(request, desk, "parts/purchase_new.html", context)
     if not form.is_valid():
         return answer_again(request, desk, "parts/purchase_new.html", context)
-    told = form.cleaned_data
-    stamp = stamp_of(request, desk)
+    reported = form.cleaned_data
+    event_context = event_context_of(request, desk)
     answer = (
-        stamp
-        if isinstance(stamp, Refusal)
+        event_context
+        if isinstance(event_context, Refusal)
         else attempt(
             buy,
-            stamp=stamp,
-            supplier_id=told["supplier"].pk,
-            deliver_to_id=told["deliver_to"].pk,
-            part_id=told["part"].pk,
-            quantity=told["quantity"],
-            due_on=told["due_on"],
+            event_context=event_context,
+            supplier_id=reported["supplier"].pk,
+            deliver_to_id=reported["deliver_to"].pk,
+            part_id=reported["part"].pk,
+            quantity=reported["quantity"],
+            due_on=reported["due_on"],
         )
     )
     if isinstance(answer, Refusal):
         return answer_again(request, desk, "parts/purchase_new.html", context, answer)
     messages.success(request, _("The purchase is noted. Send the supplier your own order."))
-    return back_to("purchase", answer.code, told=request.POST.get("news_id"))
+    return back_to("purchase", answer.code, reported=request.POST.get("news_id"))
 
 
 def _asked(request: HttpRequest, desk: Desk) -> dict[str, Any]:

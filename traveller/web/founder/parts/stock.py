@@ -122,25 +122,25 @@ def stock(request: HttpRequest, desk: Desk) -> HttpResponse:
     shelves = stocks.look(desk.today, part_ids=wanted).shelves
     _tell_parts(on_parts, shelves)
     _tell_lots(on_lots, shelves, desk.today)
-    told = queries.lying_in_all(desk.today)
+    reported = queries.lying_in_all(desk.today)
     narrowed = any(request.GET.get(name) for name in ("find", "site", "state"))
-    context = {"section": "stock", "form": form, "parts": parts, "lots": lots, "told": told, "narrowed": narrowed}
-    return show(request, desk, "parts/stock.html", {**context, "sentence": sentence(told)})
+    context = {"section": "stock", "form": form, "parts": parts, "lots": lots, "told": reported, "narrowed": narrowed}
+    return show(request, desk, "parts/stock.html", {**context, "sentence": sentence(reported)})
 
 
-def sentence(told: queries.Lying) -> str:
+def sentence(reported: queries.Lying) -> str:
     """What lies about, and how much of it may not be used."""
-    if not told.lots:
+    if not reported.lots:
         return _("Nothing lies anywhere yet.")
-    lots = ngettext("%(n)s lot", "%(n)s lots", told.lots) % {"n": f"{told.lots:,}"}
-    sites = ngettext("%(n)s site", "%(n)s sites", told.sites) % {"n": told.sites}
-    parts = ngettext("%(n)s part", "%(n)s parts", told.parts) % {"n": told.parts}
+    lots = ngettext("%(n)s lot", "%(n)s lots", reported.lots) % {"n": f"{reported.lots:,}"}
+    sites = ngettext("%(n)s site", "%(n)s sites", reported.sites) % {"n": reported.sites}
+    parts = ngettext("%(n)s part", "%(n)s parts", reported.parts) % {"n": reported.parts}
     first = _("%(lots)s of %(parts)s at %(sites)s.") % {"lots": lots, "parts": parts, "sites": sites}
-    if not told.held and not told.expired:
+    if not reported.held and not reported.expired:
         return f"{first} {_('Nothing is held and nothing has expired.')}"
-    held = ngettext("%(n)s lot is held", "%(n)s lots are held", told.held) % {"n": told.held}
-    expired = ngettext("%(n)s has expired", "%(n)s have expired", told.expired) % {"n": told.expired}
-    why = [words for n, words in ((told.held, held), (told.expired, expired)) if n]
+    held = ngettext("%(n)s lot is held", "%(n)s lots are held", reported.held) % {"n": reported.held}
+    expired = ngettext("%(n)s has expired", "%(n)s have expired", reported.expired) % {"n": reported.expired}
+    why = [words for n, words in ((reported.held, held), (reported.expired, expired)) if n]
     return f"{first} {_(', ').join(why)}."
 
 
@@ -149,7 +149,7 @@ def _tell_parts(parts: list[Any], shelves: tuple[Shelf, ...]) -> None:
     for part in parts:
         own = [shelf for shelf in shelves if shelf.part_id == part.pk and not shelf.coming]
         process, road = under_way.get(part.pk, (0, 0))
-        part.told = PartTold(
+        part.reported = PartTold(
             *(
                 amount_or_none(quantity, part.unit)
                 for quantity in (
@@ -177,14 +177,14 @@ def _tell_lots(accounts: list[Account], shelves: tuple[Shelf, ...], on: date) ->
         batch = _batch(account)
         verb = verbs.get((batch.routing_id, account.step), "") if batch else ""
         there = to.get((account.lot_id, account.site_id, account.step), "")
-        told = LotTold(
+        reported = LotTold(
             where=where_words(account, verb, there),
             quantity=amount(account.balance, unit),
             free=amount_or_none(shelf.free, unit) if shelf else None,
             reserved=amount_or_none(shelf.reserved + shelf.promised, unit) if shelf else None,
             state=_state(account, holds.get(account.lot_id), shelf, on),
         )
-        account.told = told  # type: ignore[attr-defined]
+        account.reported = reported  # type: ignore[attr-defined]
 
 
 def _batch(account: Account) -> Any:

@@ -18,12 +18,12 @@ from sites.models import Site
 from traveller.exchange.kept import Aim, Asked, Told
 from traveller.exchange.tasks import ask, silent_since
 from traveller.exchange.workbook import Problem, Report, as_zip, from_database, write_xlsx
+from traveller.journal.event_context import EventContext
 from traveller.journal.refusal import Refusal
-from traveller.journal.stamp import Stamp
 from traveller.orders.models import Order
 from traveller.products.models import Part
 from traveller.web.door import attempt
-from traveller.web.founder.desk.frame import Desk, founder_page, show, stamp_of
+from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, show
 from traveller.web.founder.desk.listing import answer_again, back_to
 from traveller.web.founder.settings.kept_upload import Kept, keep, kept_for
 from traveller.web.tables import Column, NumberColumn, PaperTable
@@ -90,26 +90,30 @@ def _look(request: HttpRequest, desk: Desk, kept: Kept | None) -> HttpResponse:
     asked = kept.asked() if kept else None
     if kept is None or asked is None:
         return answer_again(request, desk, "settings/workbook.html", _page(_sentence()), Refusal("upload_gone"))
-    told = kept.told()
-    return _waits(request, desk, kept, asked) if told is None else _became(request, desk, kept, told)
+    reported = kept.reported()
+    return _waits(request, desk, kept, asked) if reported is None else _became(request, desk, kept, reported)
 
 
 def _ask(request: HttpRequest, desk: Desk, kept: Kept, aim: Aim) -> HttpResponse:
     """Ask for it to be tried or imported; the answer waits for nothing, and shows what is there already."""
-    stamp = stamp_of(request, desk)
-    found = stamp if isinstance(stamp, Refusal) else attempt(_asked, kept=kept, aim=aim, stamp=stamp)
+    event_context = event_context_of(request, desk)
+    found = (
+        event_context
+        if isinstance(event_context, Refusal)
+        else attempt(_asked, kept=kept, aim=aim, event_context=event_context)
+    )
     if isinstance(found, Refusal):
         context = _page(_sentence(), kept=kept if aim == "import" else None)
         return answer_again(request, desk, "settings/workbook.html", context, found)
-    told = kept.told()
-    if told is None or (aim == "import" and told.report is not None):
+    reported = kept.reported()
+    if reported is None or (aim == "import" and reported.report is not None):
         return _to(kept)
-    return _became(request, desk, kept, told)
+    return _became(request, desk, kept, reported)
 
 
-def _asked(kept: Kept, aim: Aim, stamp: Stamp) -> Refusal | None:
+def _asked(kept: Kept, aim: Aim, event_context: EventContext) -> Refusal | None:
     try:
-        ask(kept, aim, stamp)
+        ask(kept, aim, event_context)
     except OSError:
         return Refusal("disk_full")
     return None
@@ -132,20 +136,20 @@ def _waits(request: HttpRequest, desk: Desk, kept: Kept, asked: Asked) -> HttpRe
     return show(request, desk, "settings/workbook.html", _page(sentence, waits=kept, silent_since=silent))
 
 
-def _became(request: HttpRequest, desk: Desk, kept: Kept, told: Told) -> HttpResponse:
+def _became(request: HttpRequest, desk: Desk, kept: Kept, reported: Told) -> HttpResponse:
     """What came of it: what the import would do or did, or all that is wrong."""
-    again = kept if told.aim == "import" and kept.is_there() else None
-    if told.broke or told.refusal:
-        refusal = told.refusal or Refusal("upload_broke")
+    again = kept if reported.aim == "import" and kept.is_there() else None
+    if reported.broke or reported.refusal:
+        refusal = reported.refusal or Refusal("upload_broke")
         return answer_again(request, desk, "settings/workbook.html", _page(_sentence(), kept=again), refusal)
-    if told.report is None:
-        return _faults(request, desk, kept, list(told.problems))
-    found = told.report
-    if told.aim == "import":
+    if reported.report is None:
+        return _faults(request, desk, kept, list(reported.problems))
+    found = reported.report
+    if reported.aim == "import":
         messages.success(request, _("%(name)s is imported.") % {"name": kept.name})
         # Said even where nothing was new, so that nothing of it stands in the journal.
         return show(
-            request, desk, "settings/workbook.html", _page(_sentence(), confirmed=told.uid) | _report(_plain(found))
+            request, desk, "settings/workbook.html", _page(_sentence(), confirmed=reported.uid) | _report(_plain(found))
         )
     if found.changes_nothing:
         sentence = _("%(name)s says nothing new: every row is there already.") % {"name": kept.name}
@@ -217,8 +221,14 @@ def _report(report: dict[str, Any]) -> dict[str, Any]:
 def import_kept(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Import what was tried, for good; what changed in the record meanwhile is judged again."""
     kept = kept_for(request, request.POST.get("key", ""))
-    told = kept.told() if kept else None
-    if kept and told and told.aim == "import" and told.report and told.uid == request.POST.get("news_id"):
+    reported = kept.reported() if kept else None
+    if (
+        kept
+        and reported
+        and reported.aim == "import"
+        and reported.report
+        and reported.uid == request.POST.get("news_id")
+    ):
         return _to(kept)
     if kept is None or not kept.is_there():
         return answer_again(request, desk, "settings/workbook.html", _page(_sentence()), Refusal("upload_gone"))

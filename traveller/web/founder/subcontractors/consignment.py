@@ -23,11 +23,11 @@ from traveller.rules.codes import show as show_code
 from traveller.web.door import attempt, new_uid
 from traveller.web.founder.desk.amounts import AmountField
 from traveller.web.founder.desk.days import DayField
-from traveller.web.founder.desk.frame import Desk, founder_page, show, stamp_of
+from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, show
 from traveller.web.founder.desk.listing import amount, answer_again, back_to
 from traveller.web.founder.subcontractors.consignments import is_open, rest_words
 from traveller.web.founder.subcontractors.count_words import METHODS, explained, method_words
-from traveller.web.founder.subcontractors.speaking import stamp_at
+from traveller.web.founder.subcontractors.speaking import event_context_at
 from traveller.web.templatetags.look import moment_words
 
 FINDINGS = {
@@ -109,11 +109,11 @@ def _row(line: ConsignmentLine, form: forms.Form | None) -> dict[str, Any]:
         "received": amount(line.received, unit) if line.closed or line.received else "",
         "received_how": method_words(line.received_method, line.received_sample) if line.received_method else "",
         "totes": " + ".join(amount(n, unit) for n in line.totes),
-        "road": amount(max(0, line.remaining), unit) if line.received or line.astray else "",
-        "astray": amount(line.astray, unit) if line.astray else "",
+        "road": amount(max(0, line.remaining), unit) if line.received or line.misdirected else "",
+        "misdirected": amount(line.misdirected, unit) if line.misdirected else "",
         "rest": rest_words(line) if line.closed and line.difference else "",
         "open": is_open(line),
-        "explained": explained(line) if line.closed and line.sent != line.received + line.astray else [],
+        "explained": explained(line) if line.closed and line.sent != line.received + line.misdirected else [],
         "settle": _kept(form, SettleForm, line) if is_open(line) else None,
         "count": _kept(form, CountForm, line) if not line.closed else None,
     }
@@ -156,16 +156,16 @@ def settle(request: HttpRequest, desk: Desk, code: str, line_id: int) -> HttpRes
     form = SettleForm(request.POST, line=line, prefix=f"l{line.pk}")
     if not form.is_valid():
         return answer_again(request, desk, "subcontractors/consignment.html", _context(found, {line.pk: form}))
-    stamp = stamp_of(request, desk)
+    event_context = event_context_of(request, desk)
     answer = (
-        stamp
-        if isinstance(stamp, Refusal)
-        else attempt(settle_difference, stamp=stamp, line_id=line.pk, **form.cleaned_data)
+        event_context
+        if isinstance(event_context, Refusal)
+        else attempt(settle_difference, event_context=event_context, line_id=line.pk, **form.cleaned_data)
     )
     if isinstance(answer, Refusal):
         return answer_again(request, desk, "subcontractors/consignment.html", _context(found, {line.pk: form}), answer)
     messages.success(request, _("The difference is settled."))
-    return back_to("consignment", found.code, told=request.POST.get("news_id"))
+    return back_to("consignment", found.code, reported=request.POST.get("news_id"))
 
 
 @founder_page
@@ -177,13 +177,17 @@ def count(request: HttpRequest, desk: Desk, code: str, line_id: int) -> HttpResp
     form = CountForm(request.POST, line=line, prefix=f"l{line.pk}")
     if not form.is_valid():
         return answer_again(request, desk, "subcontractors/consignment.html", _context(found, {line.pk: form}))
-    stamp = stamp_at(request, desk, found.destination)
-    told = {**form.cleaned_data, "sample": form.cleaned_data["sample"] or 0}
-    answer = stamp if isinstance(stamp, Refusal) else attempt(receive, stamp=stamp, line_id=line.pk, **told)
+    event_context = event_context_at(request, desk, found.destination)
+    reported = {**form.cleaned_data, "sample": form.cleaned_data["sample"] or 0}
+    answer = (
+        event_context
+        if isinstance(event_context, Refusal)
+        else attempt(receive, event_context=event_context, line_id=line.pk, **reported)
+    )
     if isinstance(answer, Refusal):
         return answer_again(request, desk, "subcontractors/consignment.html", _context(found, {line.pk: form}), answer)
     messages.success(request, _("The count is recorded."))
-    return back_to("consignment", found.code, told=request.POST.get("news_id"))
+    return back_to("consignment", found.code, reported=request.POST.get("news_id"))
 
 
 @founder_page
@@ -191,13 +195,13 @@ def count(request: HttpRequest, desk: Desk, code: str, line_id: int) -> HttpResp
 def note(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
     """The dispatch note: the sender's copy with quantities, the receiver's without."""
     found = _found(code)
-    stamp = stamp_of(request, desk)
+    event_context = event_context_of(request, desk)
     answer = (
-        stamp
-        if isinstance(stamp, Refusal)
+        event_context
+        if isinstance(event_context, Refusal)
         else attempt(
             print_note,
-            stamp=stamp,
+            event_context=event_context,
             consignment_id=found.pk,
             public_address=settings.PUBLIC_ADDRESS or "",
             size=found.origin.paper,

@@ -98,19 +98,21 @@ def consignments(request: HttpRequest, desk: Desk) -> HttpResponse:
     return show(request, desk, "subcontractors/consignments.html", context)
 
 
-def sentence(told: queries.Standing) -> str:
+def sentence(reported: queries.Standing) -> str:
     """What is on the road, and how many counts differ."""
-    if not told.all:
+    if not reported.all:
         return _("Nothing has been sent from one site to another yet.")
-    road = ngettext("%(n)s consignment is on the road.", "%(n)s consignments are on the road.", told.on_the_road) % {
-        "n": told.on_the_road
-    }
-    if not told.on_the_road:
+    road = ngettext(
+        "%(n)s consignment is on the road.", "%(n)s consignments are on the road.", reported.on_the_road
+    ) % {"n": reported.on_the_road}
+    if not reported.on_the_road:
         road = _("Nothing is on the road.")
     differs = ngettext(
-        "%(n)s count differs and waits to be settled.", "%(n)s counts differ and wait to be settled.", told.differing
-    ) % {"n": told.differing}
-    return f"{road} {differs if told.differing else _('No count waits to be settled.')}"
+        "%(n)s count differs and waits to be settled.",
+        "%(n)s counts differ and wait to be settled.",
+        reported.differing,
+    ) % {"n": reported.differing}
+    return f"{road} {differs if reported.differing else _('No count waits to be settled.')}"
 
 
 def what_words(consignment: Consignment) -> str:
@@ -132,7 +134,7 @@ def state_of(consignment: Consignment) -> tuple[str, str, str]:
 
 def part_words(consignment: Consignment) -> str:
     """How much of it has come already, and when the rest is to come; nothing while all of it is on the road."""
-    lines = [line for line in consignment.lines.all() if not line.closed and (line.received or line.astray)]
+    lines = [line for line in consignment.lines.all() if not line.closed and (line.received or line.misdirected)]
     return ", ".join(
         _("%(n)s still to come") % {"n": amount(max(0, line.remaining), line.lot.part.unit)}
         + (f" ({date_words(line.rest_due, 'j M')})" if line.rest_due else "")
@@ -159,7 +161,7 @@ def difference_words(line: ConsignmentLine) -> str:
         "sent": amount(line.sent, unit),
         "part": line.lot.part.title,
         "destination": line.consignment.destination.name,
-        "received": amount(line.received + line.astray, unit),
+        "received": amount(line.received + line.misdirected, unit),
         "rest": rest_words(line),
     }
 

@@ -32,14 +32,16 @@ def compared(line: ConsignmentLine) -> tuple[Count, Count, Comparison]:
     """Both counts of a line, and what their methods can resolve between them."""
     sent = Count(line.sent, cast(Method, line.sent_method), line.sent_sample)
     # What arrived at the wrong site was counted as well.
-    received = Count(line.received + line.astray, cast(Method, line.received_method or "hand"), line.received_sample)
+    received = Count(
+        line.received + line.misdirected, cast(Method, line.received_method or "hand"), line.received_sample
+    )
     return sent, received, compare(sent, received, COVERAGE_SD)
 
 
 def explained(line: ConsignmentLine) -> list[str]:
     """Sentences with method, spread and coverage, for whoever has to settle the difference."""
     sent, received, result = compared(line)
-    told = [
+    reported = [
         _one(_("Sent"), sent, line.sent_sample, line),
         _one(_("Counted on arrival"), received, line.received_sample, line),
     ]
@@ -49,20 +51,20 @@ def explained(line: ConsignmentLine) -> list[str]:
         "difference": amount(abs(result.difference), line.lot.part.unit),
     }
     if result.resolves:
-        told.append(
+        reported.append(
             _("Together they resolve ± %(resolves)s (%(coverage)s standard deviations of both counts).") % figures
         )
     elif "weight" in (sent.method, received.method):
-        told.append(
+        reported.append(
             _("Together they resolve less than one (%(coverage)s standard deviations): any difference counts.")
             % figures
         )
     else:
-        told.append(_("Counts made piece by piece have no spread: any difference is one to settle."))
+        reported.append(_("Counts made piece by piece have no spread: any difference is one to settle."))
     inside = _("The difference of %(difference)s is inside that: the finer count was booked.")
     outside = _("The difference of %(difference)s is outside that: the receiver's count was booked.")
-    told.append((inside if result.inside else outside) % figures)
-    return told
+    reported.append((inside if result.inside else outside) % figures)
+    return reported
 
 
 def _one(who: str, count: Count, sample: int, line: ConsignmentLine) -> str:

@@ -19,7 +19,7 @@ from sites.models import SiteKind, SitePass
 from traveller.journal.refusal import Refusal
 from traveller.paper.pass_card import PassCard, draw_pass_card
 from traveller.web.door_views import new_token, plain_token
-from traveller.web.founder.desk.frame import Desk, founder_page, show, stamp_of
+from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, show
 from traveller.web.founder.desk.listing import answer_again
 from traveller.web.founder.subcontractors.site import PassForm, found_site, site_context
 from traveller.web.language.cards import card_words
@@ -39,8 +39,8 @@ def make(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
     form = PassForm(request.POST, site=found)
     if not form.is_valid():
         return answer_again(request, desk, "subcontractors/site.html", site_context(found, desk, form))
-    stamp = stamp_of(request, desk)
-    refusal = stamp if isinstance(stamp, Refusal) else _refusal(request)
+    event_context = event_context_of(request, desk)
+    refusal = event_context if isinstance(event_context, Refusal) else _refusal(request)
     if refusal:
         return answer_again(request, desk, "subcontractors/site.html", site_context(found, desk, form), refusal)
     token = new_token()

@@ -27,7 +27,7 @@ from traveller.web.founder.desk.frame import Desk, founder_page, show
 from traveller.web.founder.desk.listing import ROWS_A_PAGE, amount, answer_again, back_to
 from traveller.web.founder.parts.stock import where_words
 from traveller.web.founder.subcontractors.count_words import METHODS
-from traveller.web.founder.subcontractors.speaking import stamp_at
+from traveller.web.founder.subcontractors.speaking import event_context_at
 from traveller.web.words import say
 
 PURPOSE_WORDS = {
@@ -54,10 +54,10 @@ class RouteForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         """Refuse a way that leads nowhere."""
-        told = self.cleaned_data
-        if told.get("origin") and told.get("origin") == told.get("to"):
+        reported = self.cleaned_data
+        if reported.get("origin") and reported.get("origin") == reported.get("to"):
             self.add_error("to", say("same_site"))
-        return told
+        return reported
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,19 +122,19 @@ class GoodsForm(forms.Form):
 
     def lines(self) -> list[SendLine]:
         """What was typed, as lines to send."""
-        told = self.cleaned_data
+        reported = self.cleaned_data
         return [
             SendLine(
                 offer.account.lot_id,
-                told[offer.key],
+                reported[offer.key],
                 from_step=offer.account.step,
-                to_step=told.get(f"{offer.key}-step") or 0,
-                method=told["method"],
-                sample=told.get("sample") or 0,
+                to_step=reported.get(f"{offer.key}-step") or 0,
+                method=reported["method"],
+                sample=reported.get("sample") or 0,
                 condition=offer.account.condition,
             )
             for offer in self.offers
-            if told.get(offer.key)
+            if reported.get(offer.key)
         ]
 
 
@@ -162,7 +162,7 @@ def send_goods(request: HttpRequest, desk: Desk) -> HttpResponse:
     if isinstance(answer, Refusal):
         return answer_again(request, desk, "subcontractors/send_goods.html", context, answer)
     messages.success(request, _("The goods are on the road. Print the dispatch note and send it with them."))
-    return back_to("consignment", answer.code, told=request.POST.get("news_id"))
+    return back_to("consignment", answer.code, reported=request.POST.get("news_id"))
 
 
 def _usual_way(desk: Desk) -> dict[str, Any]:
@@ -171,12 +171,12 @@ def _usual_way(desk: Desk) -> dict[str, Any]:
 
 def _send(request: HttpRequest, desk: Desk, route: RouteForm, form: GoodsForm) -> Consignment | Refusal:
     way = route.cleaned_data
-    stamp = stamp_at(request, desk, way["origin"])
-    if isinstance(stamp, Refusal):
-        return stamp
+    event_context = event_context_at(request, desk, way["origin"])
+    if isinstance(event_context, Refusal):
+        return event_context
     return attempt(
         send,
-        stamp=stamp,
+        event_context=event_context,
         origin_id=way["origin"].pk,
         destination_id=way["to"].pk,
         lines=form.lines(),

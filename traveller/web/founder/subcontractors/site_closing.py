@@ -12,7 +12,7 @@ from traveller.batches.actions.write_off import write_off
 from traveller.journal.refusal import Refusal
 from traveller.ledger.post import Place
 from traveller.web.door import attempt
-from traveller.web.founder.desk.frame import Desk, founder_page, link_to, stamp_of
+from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, link_to
 from traveller.web.founder.desk.listing import answer_again, back_to
 from traveller.web.founder.subcontractors.closing_forms import CloseForm, OpenForm, WriteOffForm, goods_at
 from traveller.web.founder.subcontractors.site import found_site, site_context
@@ -25,18 +25,20 @@ def close(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
     form = OpenForm(request.POST) if site.closed_on else CloseForm(request.POST)
     if not form.is_valid():
         return _again(request, desk, site, form)
-    stamp = stamp_of(request, desk)
-    if isinstance(stamp, Refusal):
-        return _again(request, desk, site, form, stamp)
-    told = form.cleaned_data
+    event_context = event_context_of(request, desk)
+    if isinstance(event_context, Refusal):
+        return _again(request, desk, site, form, event_context)
+    reported = form.cleaned_data
     answer = (
-        attempt(open_site_again, stamp=stamp, site_id=site.pk, reason=told["reason"])
+        attempt(open_site_again, event_context=event_context, site_id=site.pk, reason=reported["reason"])
         if site.closed_on
-        else attempt(close_site, stamp=stamp, site_id=site.pk, on=told["on"], reason=told["reason"])
+        else attempt(
+            close_site, event_context=event_context, site_id=site.pk, on=reported["on"], reason=reported["reason"]
+        )
     )
     if isinstance(answer, Refusal):
         return _again(request, desk, site, form, answer)
-    return back_to("site", site.code, told=answer.uid)
+    return back_to("site", site.code, reported=answer.uid)
 
 
 @founder_page
@@ -48,16 +50,18 @@ def off(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
     form = WriteOffForm(goods, request.POST)
     if not form.is_valid():
         return _again(request, desk, site, form)
-    stamp = stamp_of(request, desk)
-    if isinstance(stamp, Refusal):
-        return _again(request, desk, site, form, stamp)
-    told = form.cleaned_data
-    account = next(one for one in goods if str(one.pk) == told["place"])
+    event_context = event_context_of(request, desk)
+    if isinstance(event_context, Refusal):
+        return _again(request, desk, site, form, event_context)
+    reported = form.cleaned_data
+    account = next(one for one in goods if str(one.pk) == reported["place"])
     place = Place(account.lot_id, site.pk, account.condition, account.step)
-    answer = attempt(write_off, stamp=stamp, place=place, quantity=told["quantity"], reason=told["reason"])
+    answer = attempt(
+        write_off, event_context=event_context, place=place, quantity=reported["quantity"], reason=reported["reason"]
+    )
     if isinstance(answer, Refusal):
         return _again(request, desk, site, form, answer)
-    return back_to("site", site.code, told=answer.event.uid)
+    return back_to("site", site.code, reported=answer.event.uid)
 
 
 def _site(code: str) -> Site:

@@ -1,4 +1,4 @@
-"""For whom the founder speaks in a deed: for her own bench, or for a shop that phoned."""
+"""For whom the founder speaks in an action: for her own bench, or for a shop that phoned."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ from django.http import HttpRequest
 
 from sites.actor import Actor
 from sites.models import Site
+from traveller.journal.event_context import EventContext
 from traveller.journal.refusal import Refusal
-from traveller.journal.stamp import Stamp
-from traveller.web.door import stamp_from
+from traveller.web.door import event_context_from
 from traveller.web.founder.desk.frame import Desk, founder_of
 
 
@@ -20,6 +20,6 @@ def speaker(request: HttpRequest, desk: Desk, site: Site) -> Actor:
     return Actor(kind="founder", person=founder.person, site_id=site.pk, on_behalf=True)
 
 
-def stamp_at(request: HttpRequest, desk: Desk, site: Site) -> Stamp | Refusal:
-    """The stamp of news from a site; a typed time is read on the founder's own clock, as her pages show it."""
-    return stamp_from(request, speaker(request, desk, site), desk.zone)
+def event_context_at(request: HttpRequest, desk: Desk, site: Site) -> EventContext | Refusal:
+    """The event context of news from a site; a typed time is read on the founder's own clock, as her pages show it."""
+    return event_context_from(request, speaker(request, desk, site), desk.zone)

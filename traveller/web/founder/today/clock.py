@@ -17,8 +17,8 @@ from traveller.journal.clock import behind, jumps, seen
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
 from traveller.web.door import attempt
-from traveller.web.founder.desk.frame import Desk, founder_page, link_to, show, stamp_of
-from traveller.web.founder.desk.listing import answer_again, back_to, told_in
+from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, link_to, show
+from traveller.web.founder.desk.listing import answer_again, back_to, reported_in
 from traveller.web.founder.today.decisions import Decision
 from traveller.web.founder.today.opening import number_words
 from traveller.web.templatetags.look import lapse_words, moment_words
@@ -56,27 +56,31 @@ def tags(desk: Desk) -> list[Decision]:
 
 
 def jump_of(event: Event) -> Jump:
-    told = event.data["told"]
-    lapse = timedelta(seconds=abs(told["seconds"]))
-    by = _("ahead by %(lapse)s") if told["seconds"] > 0 else _("back by %(lapse)s")
-    before = event.recorded_at - timedelta(seconds=told["seconds"])
-    return Jump(before, event.recorded_at, by % {"lapse": lapse_words(lapse)}, told["machine"])
+    reported = event.data["told"]
+    lapse = timedelta(seconds=abs(reported["seconds"]))
+    by = _("ahead by %(lapse)s") if reported["seconds"] > 0 else _("back by %(lapse)s")
+    before = event.recorded_at - timedelta(seconds=reported["seconds"])
+    return Jump(before, event.recorded_at, by % {"lapse": lapse_words(lapse)}, reported["machine"])
 
 
 @founder_page
 @require_http_methods(["GET", "HEAD", "POST"])
 def clock(request: HttpRequest, desk: Desk) -> HttpResponse:
     if request.method != "POST":
-        return show(request, desk, "today/clock.html", {**_context(desk), "confirmed": told_in(request)})
+        return show(request, desk, "today/clock.html", {**_context(desk), "confirmed": reported_in(request)})
     form = SeenForm(request.POST)
-    stamp = stamp_of(request, desk)
+    event_context = event_context_of(request, desk)
     if not form.is_valid():
         return answer_again(request, desk, "today/clock.html", _context(desk), Refusal("form_without_id"))
-    answer = stamp if isinstance(stamp, Refusal) else attempt(seen, stamp=stamp, up_to=form.cleaned_data["up_to"])
+    answer = (
+        event_context
+        if isinstance(event_context, Refusal)
+        else attempt(seen, event_context=event_context, up_to=form.cleaned_data["up_to"])
+    )
     if isinstance(answer, Refusal):
         return answer_again(request, desk, "today/clock.html", _context(desk), answer)
     messages.success(request, _("Seen. The journal keeps it."))
-    return back_to("home", told=answer.uid)
+    return back_to("home", reported=answer.uid)
 
 
 def _context(desk: Desk) -> dict[str, Any]:

@@ -96,7 +96,7 @@ def differences() -> list[Decision]:
             "sent": whole(line.sent),
             "part": line.lot.part.title,
             "destination": line.consignment.destination.name,
-            "received": whole(line.received + line.astray),
+            "received": whole(line.received + line.misdirected),
             "rest": (_("%(n)s missing") if rest > 0 else _("%(n)s too many")) % {"n": whole(abs(rest))},
         }
         found.append(

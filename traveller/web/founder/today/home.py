@@ -19,7 +19,7 @@ from traveller.web.founder.orders.order_line import end_of, order_graph, stays
 from traveller.web.founder.orders.order_reads import day, open_orders, telling_batches, title_of
 from traveller.web.founder.today import clock, decisions, phone_entries, ready
 from traveller.web.founder.today.opening import home_sentence, why_not_shipped
-from traveller.web.founder.work import arrivals, first_off
+from traveller.web.founder.work import arrivals, first_piece
 from traveller.web.founder.work.batch_table import PAGE, BatchTable, Filter, chosen, rows_of
 from traveller.web.founder.work.usual import Usual, every_site, heard_line
 from traveller.web.pictures.kit_rule import kit_rule
@@ -43,7 +43,7 @@ def home(request: HttpRequest, desk: Desk) -> HttpResponse:
         *decisions.unreported(desk),
         *arrivals.unexplained(),
         *decisions.silent(desk, usual),
-        *first_off.tags(),
+        *first_piece.tags(),
         *decisions.checks_waiting(),
     ]
     tags = [*asks, *ready.can_be_assembled(kits), *ready.can_be_packed(desk)]

@@ -13,7 +13,7 @@ from traveller.orders.actions.make_again import make_again
 from traveller.orders.missing import Missing, missing
 from traveller.rules.codes import show as show_code
 from traveller.web.door import attempt
-from traveller.web.founder.desk.frame import Desk, founder_page, link_to, stamp_of
+from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, link_to
 from traveller.web.founder.desk.listing import answer_again, back_to
 from traveller.web.founder.work.batches import batch_or_404, context_of
 from traveller.web.templatetags.look import whole
@@ -42,9 +42,13 @@ def words_of(row: Missing) -> str:
 def again(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
     """Open a batch for what is missing, and go to it."""
     batch = batch_or_404(code)
-    stamp = stamp_of(request, desk)
-    answer = stamp if isinstance(stamp, Refusal) else attempt(make_again, stamp=stamp, batch_id=batch.pk)
+    event_context = event_context_of(request, desk)
+    answer = (
+        event_context
+        if isinstance(event_context, Refusal)
+        else attempt(make_again, event_context=event_context, batch_id=batch.pk)
+    )
     if isinstance(answer, Refusal):
         context = {**context_of(batch, desk), "here": link_to("batch", batch.code)}
         return answer_again(request, desk, "work/batch.html", context, answer)
-    return back_to("batch", answer.code, told=stamp.uid if not isinstance(stamp, Refusal) else None)
+    return back_to("batch", answer.code, reported=event_context.uid if not isinstance(event_context, Refusal) else None)

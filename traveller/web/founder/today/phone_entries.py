@@ -23,13 +23,13 @@ from traveller.journal.refusal import Refusal
 from traveller.rules.moments import later
 from traveller.web.door import attempt, new_uid
 from traveller.web.founder.desk.entry_words import entry_words, page_words
-from traveller.web.founder.desk.frame import Desk, founder_page, link_to, show, stamp_of
+from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, link_to, show
 from traveller.web.founder.desk.listing import answer_again, back_to
 from traveller.web.founder.today.decisions import Decision
 from traveller.web.founder.work.news import Known, Piece, clock_words, history_of
 from traveller.web.founder.work.places import code_words
 from traveller.web.parts import inside
-from traveller.web.parts.retelling import WAITS, retell, tell_waiting, why_aside
+from traveller.web.parts.resubmitting import WAITS, retell, tell_waiting, why_aside
 from traveller.web.templatetags.look import whole
 
 SHOWN = 20
@@ -90,23 +90,23 @@ def decide(request: HttpRequest, desk: Desk, aside_id: int) -> HttpResponse:
     aside = Event.objects.filter(pk=aside_id, kind=KIND).select_related("site").first()
     if aside is None or aside.site is None:
         raise Http404
-    stamp = stamp_of(request, desk)
+    event_context = event_context_of(request, desk)
     form = LeaveForm(request.POST) if request.POST.get("deed") != "take" else None
     if form is not None and not form.is_valid():
         return answer_again(request, desk, "today/phone_entries.html", _context({aside_id: form}))
-    if isinstance(stamp, Refusal):
-        return answer_again(request, desk, "today/phone_entries.html", _context(), stamp)
+    if isinstance(event_context, Refusal):
+        return answer_again(request, desk, "today/phone_entries.html", _context(), event_context)
     answer = (
-        attempt(retell, request=request, aside=aside, stamp=stamp, taken=True)
+        attempt(retell, request=request, aside=aside, event_context=event_context, taken=True)
         if form is None
-        else attempt(leave_news, stamp=stamp, aside_id=aside_id, reason=form.cleaned_data["reason"])
+        else attempt(leave_news, event_context=event_context, aside_id=aside_id, reason=form.cleaned_data["reason"])
     )
     if isinstance(answer, Refusal):
         kept: dict[int, forms.Form] | None = {aside_id: form} if form else None
         return answer_again(request, desk, "today/phone_entries.html", _context(kept), answer)
     tell_waiting(request, aside.site)
     messages.success(request, _("It is booked.") if form is None else _("It is left, with your reason."))
-    return back_to("phone_entries", told=answer.uid)
+    return back_to("phone_entries", reported=answer.uid)
 
 
 def _context(forms_sent: dict[int, forms.Form] | None = None) -> dict[str, Any]:
@@ -127,8 +127,8 @@ def _context(forms_sent: dict[int, forms.Form] | None = None) -> dict[str, Any]:
 
 def _row(parked: Parked, sites: dict[int, str], forms_sent: dict[int, forms.Form]) -> Row:
     event = parked.event
-    told = event.data["told"]
-    step = _step(told["path"])
+    reported = event.data["told"]
+    step = _step(reported["path"])
     subjects = [about.subject for about in event.about.select_related("subject")]
     code, kind = (subjects[0].code, subjects[0].kind) if subjects else ("", "")
     batch = Batch.objects.filter(code=code).select_related("part").defer("part__picture").first() if code else None
@@ -141,8 +141,8 @@ def _row(parked: Parked, sites: dict[int, str], forms_sent: dict[int, forms.Form
         parked=parked,
         about=part,
         link=link_to(name, code) if code else "",
-        says=entry_words(told["fields"], told["files"]),
-        page=page_words(told["path"], step),
+        says=entry_words(reported["fields"], reported["files"]),
+        page=page_words(reported["path"], step),
         why=why_aside(parked.reason, parked.figures),
         waits=parked.reason in WAITS,
         clock=clock_words(event.device_offset_ms),

@@ -16,7 +16,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from traveller.batches.actions.settle_unexplained import of_consignments, settle_unexplained
 from traveller.batches.actions.unknown import match_unknown
-from traveller.dispatches.actions.unannounced import ASTRAY, BOOKED
+from traveller.dispatches.actions.unannounced import BOOKED, MISDIRECTED
 from traveller.dispatches.actions.unknown import CODE as UNKNOWN
 from traveller.dispatches.models import ConsignmentLine
 from traveller.dispatches.queries import rests_by_place
@@ -27,7 +27,7 @@ from traveller.ledger.post import Place
 from traveller.products.models import Part
 from traveller.rules.codes import Damaged, read
 from traveller.web.door import attempt
-from traveller.web.founder.desk.frame import Desk, founder_page, link_to, show, stamp_of
+from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, link_to, show
 from traveller.web.founder.desk.listing import amount, answer_again, back_to
 from traveller.web.founder.today.decisions import EACH_MOST, Decision
 from traveller.web.founder.work.places import code_words
@@ -118,7 +118,7 @@ def _deed(row: Parked) -> dict[str, str]:
         return {"link": link_to("match", row.pk), "deed": _("Say what it is")}
     site = row.event.site.code if row.event.site else ""
     lot = row.figures.get("lot", "")
-    if row.reason == ASTRAY and BOOKED in row.figures:
+    if row.reason == MISDIRECTED and BOOKED in row.figures:
         way = f"?origin={site}&purpose=processing&find={lot}"
         return {"link": link_to("send_goods") + way, "deed": _("Send it on")}
     return {"link": link_to("send_goods") + f"?find={lot}", "deed": _("Send it for the sender")}
@@ -156,19 +156,19 @@ class MatchForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         """One answer of three."""
-        told = self.cleaned_data
-        code = (told.get("lot") or "").strip()
-        told["lot_id"] = told.get("road")
+        reported = self.cleaned_data
+        code = (reported.get("lot") or "").strip()
+        reported["lot_id"] = reported.get("road")
         if code:
             scan = read(code)
             lot = None if isinstance(scan, Damaged) else Lot.objects.filter(code=scan.code).first()
             if lot is None:
                 self.add_error("lot", say("unknown_lot"))
             else:
-                told["lot_id"] = lot.pk
-        if not self.errors and told["lot_id"] is None and told.get("part") is None:
+                reported["lot_id"] = lot.pk
+        if not self.errors and reported["lot_id"] is None and reported.get("part") is None:
             self.add_error("lot", _("Choose a lot, type its code, or choose the part of a lot of its own."))
-        return told
+        return reported
 
 
 @founder_page
@@ -177,7 +177,7 @@ def match(request: HttpRequest, desk: Desk, parked_id: int) -> HttpResponse:
     """Say what a tote is that came without a label."""
     parked = get_object_or_404(Parked.objects.select_related("event__site", "settled_by"), pk=parked_id, reason=UNKNOWN)
     if parked.settled_by and str(parked.settled_by.uid) == request.POST.get("news_id"):
-        return back_to("arrivals", told=request.POST["news_id"])
+        return back_to("arrivals", reported=request.POST["news_id"])
     form = MatchForm(request.POST or None, candidates=_candidates(parked))
     context = {
         "section": "consignments",
@@ -191,20 +191,25 @@ def match(request: HttpRequest, desk: Desk, parked_id: int) -> HttpResponse:
         return show(request, desk, "work/match.html", context)
     if not form.is_valid():
         return answer_again(request, desk, "work/match.html", context)
-    stamp = stamp_of(request, desk)
-    told = form.cleaned_data
-    part = told["part"].pk if told["part"] and told["lot_id"] is None else None
+    event_context = event_context_of(request, desk)
+    reported = form.cleaned_data
+    part = reported["part"].pk if reported["part"] and reported["lot_id"] is None else None
     answer = (
-        stamp
-        if isinstance(stamp, Refusal)
+        event_context
+        if isinstance(event_context, Refusal)
         else attempt(
-            match_unknown, stamp=stamp, parked_id=parked.pk, lot_id=told["lot_id"], part_id=part, reason=told["reason"]
+            match_unknown,
+            event_context=event_context,
+            parked_id=parked.pk,
+            lot_id=reported["lot_id"],
+            part_id=part,
+            reason=reported["reason"],
         )
     )
     if isinstance(answer, Refusal):
         return answer_again(request, desk, "work/match.html", context, answer)
     messages.success(request, _("It is known now what it is."))
-    return back_to("arrivals", told=request.POST.get("news_id"))
+    return back_to("arrivals", reported=request.POST.get("news_id"))
 
 
 def _candidates(parked: Parked) -> list[tuple[int, str]]:
@@ -258,19 +263,20 @@ def settle_rest(request: HttpRequest, desk: Desk, account_id: int) -> HttpRespon
     if request.method == "GET":
         return show(request, desk, "work/rest.html", context)
     # Sent twice, the first answer stands: its finding fits no more, and the action says so.
-    told = form.cleaned_data if form.is_valid() else {"finding": "", "reason": ""}
+    reported = form.cleaned_data if form.is_valid() else {"finding": "", "reason": ""}
     if not form.is_valid() and quantity:
         return answer_again(request, desk, "work/rest.html", context)
-    stamp = stamp_of(request, desk)
+    event_context = event_context_of(request, desk)
     answer = (
-        stamp
-        if isinstance(stamp, Refusal)
+        event_context
+        if isinstance(event_context, Refusal)
         else attempt(
-            settle_unexplained, stamp=stamp, lot_id=account.lot_id, site_id=account.site_id, step=account.step,
-            finding=request.POST.get("finding", told["finding"]), reason=request.POST.get("reason", told["reason"]),
+            settle_unexplained, event_context=event_context, lot_id=account.lot_id, site_id=account.site_id,
+            step=account.step, finding=request.POST.get("finding", reported["finding"]),
+            reason=request.POST.get("reason", reported["reason"]),
         )
     )  # fmt: skip
     if isinstance(answer, Refusal):
         return answer_again(request, desk, "work/rest.html", context, answer)
     messages.success(request, _("It is settled."))
-    return back_to("arrivals", told=request.POST.get("news_id"))
+    return back_to("arrivals", reported=request.POST.get("news_id"))

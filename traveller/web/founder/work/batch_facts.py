@@ -91,7 +91,7 @@ class CheckLine:
     by_load: list[str]
     source: str
     # The step whose first-off the founder decides on, else 0.
-    first_off: int = 0
+    first_piece: int = 0
 
 
 def check_lines(steps: Sequence[Step]) -> list[CheckLine]:
@@ -126,7 +126,7 @@ def _check(step: Step, plan: CheckPlan, rows: list[Verdict]) -> CheckLine:
         blocks=blocks_words(plan.blocks),
         by_load=[say(row.code, row.figures) for row in rows if row.load_id is not None],
         source=plan.source,
-        first_off=step.pk if plan.kind.name == "approval" else 0,
+        first_piece=step.pk if plan.kind.name == "approval" else 0,
     )
 
 

@@ -16,10 +16,10 @@ from traveller.batches.actions.split import split
 from traveller.batches.models import Batch, Step
 from traveller.batches.reads.queries import whereabouts
 from traveller.batches.steps.answer import Answer
+from traveller.journal.event_context import EventContext
 from traveller.journal.refusal import Refusal
-from traveller.journal.stamp import Stamp
 from traveller.web.door import attempt
-from traveller.web.founder.desk.frame import Desk, founder_page, link_to, stamp_of
+from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, link_to
 from traveller.web.founder.desk.listing import answer_again, back_to
 from traveller.web.founder.work.batches import batch_or_404, context_of
 from traveller.web.founder.work.move_forms import MOVES, choices_of, place_in
@@ -27,45 +27,56 @@ from traveller.web.founder.work.move_forms import MOVES, choices_of, place_in
 Told = dict[str, Any]
 
 
-def _split(batch: Batch, told: Told, stamp: Stamp) -> Answer | Refusal:
-    place = place_in(told["place"], batch.lot_id or 0)
-    figures = {"batch_id": batch.pk, "place": place, "quantity": told["quantity"], "reason": told["reason"]}
-    return attempt(split, stamp=stamp, **figures)
+def _split(batch: Batch, reported: Told, event_context: EventContext) -> Answer | Refusal:
+    place = place_in(reported["place"], batch.lot_id or 0)
+    figures = {"batch_id": batch.pk, "place": place, "quantity": reported["quantity"], "reason": reported["reason"]}
+    return attempt(split, event_context=event_context, **figures)
 
 
-def _join(batch: Batch, told: Told, stamp: Stamp) -> Answer | Refusal:
-    lot, _, where = told["other"].partition(":")
+def _join(batch: Batch, reported: Told, event_context: EventContext) -> Answer | Refusal:
+    lot, _, where = reported["other"].partition(":")
     place = place_in(where, int(lot))
     return attempt(
         recombine,
-        stamp=stamp,
+        event_context=event_context,
         lot_ids=[batch.lot_id or 0, place.lot_id],
         site_id=place.site_id,
         condition=place.condition,
         step=place.step,
-        reason=told["reason"],
+        reason=reported["reason"],
     )
 
 
-def _rest(batch: Batch, told: Told, stamp: Stamp) -> Answer | Refusal:
-    kind, _, pk = told["target"].partition(":")
-    place = place_in(told["place"], batch.lot_id or 0)
+def _rest(batch: Batch, reported: Told, event_context: EventContext) -> Answer | Refusal:
+    kind, _, pk = reported["target"].partition(":")
+    place = place_in(reported["place"], batch.lot_id or 0)
     return attempt(
-        move_rest, stamp=stamp, batch_id=batch.pk, place=place, reason=told["reason"], **{f"to_{kind}": int(pk)}
+        move_rest,
+        event_context=event_context,
+        batch_id=batch.pk,
+        place=place,
+        reason=reported["reason"],
+        **{f"to_{kind}": int(pk)},
     )
 
 
-def _found(batch: Batch, told: Told, stamp: Stamp) -> Answer | Refusal:
-    step = Step.objects.get(pk=int(told["step"]))
-    return attempt(found_good, stamp=stamp, step_id=step.pk, quantity=told["quantity"], reason=told["reason"])
+def _found(batch: Batch, reported: Told, event_context: EventContext) -> Answer | Refusal:
+    step = Step.objects.get(pk=int(reported["step"]))
+    return attempt(
+        found_good,
+        event_context=event_context,
+        step_id=step.pk,
+        quantity=reported["quantity"],
+        reason=reported["reason"],
+    )
 
 
-def _reroute(batch: Batch, told: Told, stamp: Stamp) -> Answer | Refusal:
-    step, site = int(told["open_step"]), int(told["site"])
-    return attempt(reroute, stamp=stamp, step_id=step, site_id=site, reason=told["reason"])
+def _reroute(batch: Batch, reported: Told, event_context: EventContext) -> Answer | Refusal:
+    step, site = int(reported["open_step"]), int(reported["site"])
+    return attempt(reroute, event_context=event_context, step_id=step, site_id=site, reason=reported["reason"])
 
 
-_DEEDS: dict[str, Callable[[Batch, Told, Stamp], Answer | Refusal]] = {
+_DEEDS: dict[str, Callable[[Batch, Told, EventContext], Answer | Refusal]] = {
     "split": _split,
     "join": _join,
     "rest": _rest,
@@ -85,11 +96,13 @@ def move(request: HttpRequest, desk: Desk, code: str, what: str) -> HttpResponse
     context = {"here": link_to("batch", batch.code)}
     if not form.is_valid():
         return answer_again(request, desk, "work/batch.html", {**context_of(batch, desk, move_form=form), **context})
-    stamp = stamp_of(request, desk)
-    answer = stamp if isinstance(stamp, Refusal) else _DEEDS[what](batch, form.cleaned_data, stamp)
+    event_context = event_context_of(request, desk)
+    answer = (
+        event_context if isinstance(event_context, Refusal) else _DEEDS[what](batch, form.cleaned_data, event_context)
+    )
     if isinstance(answer, Refusal):
         return answer_again(
             request, desk, "work/batch.html", {**context_of(batch, desk, move_form=form), **context}, answer
         )
     there = answer.children[0] if answer.children else batch
-    return back_to("batch", there.code, told=answer.event.uid)
+    return back_to("batch", there.code, reported=answer.event.uid)

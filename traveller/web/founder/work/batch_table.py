@@ -84,8 +84,8 @@ class Filter(forms.Form):
 def chosen(form: Filter, desk: Desk) -> QuerySet[Batch]:
     """The batches that a filter lets through, due first."""
     rows = open_batches().defer("part__picture")
-    told = form.cleaned_data if form.is_valid() else {}
-    if text := str(told.get("q") or "").strip():
+    reported = form.cleaned_data if form.is_valid() else {}
+    if text := str(reported.get("q") or "").strip():
         bare = text.replace("-", "")
         rows = rows.filter(
             Q(code__icontains=bare) | Q(part__name__icontains=text) | Q(part__variant__icontains=text)
@@ -93,9 +93,9 @@ def chosen(form: Filter, desk: Desk) -> QuerySet[Batch]:
         ).distinct()  # fmt: skip
     lying = Account.objects.filter(lot=OuterRef("lot"), condition__in=LYING, balance__gt=0)
     ahead = Step.objects.filter(batch=OuterRef("pk")).exclude(state=StepState.DONE)
-    if site := told.get("site"):
+    if site := reported.get("site"):
         rows = rows.filter(Exists(lying.filter(site=site)) | (Q(lot=None) & Exists(ahead.filter(site=site))))
-    only = told.get("only")
+    only = reported.get("only")
     if only == "late":
         rows = rows.filter(Q(due_on__lt=desk.today))
     elif only == "held":

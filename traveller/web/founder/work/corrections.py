@@ -16,7 +16,7 @@ from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
 from traveller.rules.codes import show as show_code
 from traveller.web.door import attempt
-from traveller.web.founder.desk.frame import Desk, founder_page, link_to, show, stamp_of
+from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, link_to, show
 from traveller.web.founder.desk.listing import answer_again, back_to
 from traveller.web.founder.work.news import pieces_words
 from traveller.web.templatetags.look import moment_words
@@ -42,8 +42,8 @@ class CorrectForm(forms.Form):
 
     def scrap(self) -> dict[str, int]:
         """Pieces by reason, as they were typed."""
-        told = {reason: self.cleaned_data[f"scrap_{place}"] or 0 for place, reason in enumerate(self.reasons)}
-        return {reason: pieces for reason, pieces in told.items() if pieces}
+        reported = {reason: self.cleaned_data[f"scrap_{place}"] or 0 for place, reason in enumerate(self.reasons)}
+        return {reason: pieces for reason, pieces in reported.items() if pieces}
 
 
 @founder_page
@@ -68,10 +68,10 @@ def correct(request: HttpRequest, desk: Desk, event_id: int) -> HttpResponse:
     form = CorrectForm(reasons, request.POST)
     if not form.is_valid():
         return answer_again(request, desk, "work/correct.html", {**context, "form": form})
-    stamp = stamp_of(request, desk)
-    answer = stamp if isinstance(stamp, Refusal) else attempt(
+    event_context = event_context_of(request, desk)
+    answer = event_context if isinstance(event_context, Refusal) else attempt(
         correct_count,
-        stamp=stamp,
+        event_context=event_context,
         event_id=event_id,
         reason=form.cleaned_data["reason"],
         good=form.cleaned_data["good"],
@@ -81,7 +81,7 @@ def correct(request: HttpRequest, desk: Desk, event_id: int) -> HttpResponse:
     )  # fmt: skip
     if isinstance(answer, Refusal):
         return answer_again(request, desk, "work/correct.html", {**context, "form": form}, answer)
-    return back_to("batch", first.step.batch.code, told=answer.event.uid)
+    return back_to("batch", first.step.batch.code, reported=answer.event.uid)
 
 
 def _as_it_stands(event: Event) -> dict[str, Any]:

@@ -14,7 +14,7 @@ from traveller.batches.models import Attachment, AttachmentKind, Verdict
 from traveller.journal.refusal import Refusal
 from traveller.rules.logs import Log
 from traveller.web.door import attempt, read_time
-from traveller.web.founder.desk.frame import Desk, founder_page, show, stamp_of
+from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, show
 from traveller.web.founder.desk.listing import answer_again, back_to
 from traveller.web.log_picture import shown
 from traveller.web.log_words import Seen, answer_in, seen
@@ -56,17 +56,19 @@ def _answered(request: HttpRequest, desk: Desk, found: Attachment, context: dict
     typed = request.POST.get("start", "").strip()
     answers = answer_in(request.POST, log, found.step.site.zone)
     if not answers:
-        told = read_time(typed, found.step.site.zone) if typed else None
-        wrong = say(told.code, told.figures) if isinstance(told, Refusal) else _("Choose one of the answers.")
+        reported = read_time(typed, found.step.site.zone) if typed else None
+        wrong = (
+            say(reported.code, reported.figures) if isinstance(reported, Refusal) else _("Choose one of the answers.")
+        )
         kept = {"news_id": request.POST.get("news_id", ""), "bound": True, "typed": typed, "refusal": wrong}
         return show(request, desk, "work/evidence.html", {**context, **kept}, status=422)
-    stamp = stamp_of(request, desk)
-    answer = stamp if isinstance(stamp, Refusal) else attempt(
-        understand, stamp=stamp, attachment_id=found.pk, answers=answers
+    event_context = event_context_of(request, desk)
+    answer = event_context if isinstance(event_context, Refusal) else attempt(
+        understand, event_context=event_context, attachment_id=found.pk, answers=answers
     )  # fmt: skip
     if isinstance(answer, Refusal):
         return answer_again(request, desk, "work/evidence.html", context, answer)
-    return back_to("evidence", found.pk, told=answer.event.uid)
+    return back_to("evidence", found.pk, reported=answer.event.uid)
 
 
 def _context(found: Attachment, desk: Desk) -> dict[str, Any]:

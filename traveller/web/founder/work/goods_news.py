@@ -18,74 +18,77 @@ if TYPE_CHECKING:
 Told = Mapping[str, Any]
 
 
-def with_note(words: str, told: Told) -> str:
+def with_note(words: str, reported: Told) -> str:
     """A remark stands behind the sentence as it was typed."""
-    return f"{words}. “{told['note']}”" if told.get("note") else f"{words}."
+    return f"{words}. “{reported['note']}”" if reported.get("note") else f"{words}."
 
 
-def _sent_back(known: Known, event: Event, told: Told) -> str:
-    return _("%(n)s sent back to step %(step)s.") % {"n": whole(told.get("quantity", 0)), "step": told.get("to_step")}
+def _sent_back(known: Known, event: Event, reported: Told) -> str:
+    return _("%(n)s sent back to step %(step)s.") % {
+        "n": whole(reported.get("quantity", 0)),
+        "step": reported.get("to_step"),
+    }
 
 
-def _sent(known: Known, event: Event, told: Told) -> str:
-    lines = told.get("lines", [])
+def _sent(known: Known, event: Event, reported: Told) -> str:
+    lines = reported.get("lines", [])
     own = [line for line in lines if known.lot_id in (None, line[0])]
-    figures = {"n": whole(sum(line[1] for line in own)), "site": known.site(told.get("destination"))}
+    figures = {"n": whole(sum(line[1] for line in own)), "site": known.site(reported.get("destination"))}
     words = _("%(n)s sent to %(site)s") % figures
-    if told.get("purpose") == "return":
+    if reported.get("purpose") == "return":
         words = _("%(n)s sent back to %(site)s") % figures
-    return with_note(words, told)
+    return with_note(words, reported)
 
 
-def _received(known: Known, event: Event, told: Told) -> str:
-    if "quantity" not in told:
+def _received(known: Known, event: Event, reported: Told) -> str:
+    if "quantity" not in reported:
         return _("What had been counted on arrival is booked now.")
-    return with_note(_("%(n)s counted on arrival") % {"n": whole(told["quantity"])}, told)
+    return with_note(_("%(n)s counted on arrival") % {"n": whole(reported["quantity"])}, reported)
 
 
-def _unannounced(known: Known, event: Event, told: Told) -> str:
-    if event.data.get("astray"):
-        return with_note(_("%(n)s arrived at the wrong site") % {"n": whole(told.get("quantity", 0))}, told)
-    words = _("%(n)s arrived that nobody had told were sent") % {"n": whole(told.get("quantity", 0))}
-    return with_note(words, told)
+def _unannounced(known: Known, event: Event, reported: Told) -> str:
+    if event.data.get("misdirected"):
+        return with_note(_("%(n)s arrived at the wrong site") % {"n": whole(reported.get("quantity", 0))}, reported)
+    words = _("%(n)s arrived that nobody had told were sent") % {"n": whole(reported.get("quantity", 0))}
+    return with_note(words, reported)
 
 
-def _settled(known: Known, event: Event, told: Told) -> str:
+def _settled(known: Known, event: Event, reported: Told) -> str:
     found = {"lost": _("lost on the way"), "at_sender": _("still at the sender"), "never_counted": _("never counted")}
     figures = {
-        "n": whole(abs(event.data.get("difference", 0))), "finding": found.get(told.get("finding", ""), ""),
-        "reason": told.get("reason", ""),
+        "n": whole(abs(event.data.get("difference", 0))), "finding": found.get(reported.get("finding", ""), ""),
+        "reason": reported.get("reason", ""),
     }  # fmt: skip
     return _("Difference of %(n)s settled, %(finding)s: %(reason)s") % figures
 
 
-def _unknown(known: Known, event: Event, told: Told) -> str:
-    figures = {"n": whole(told.get("quantity", 0)), "words": told.get("words") or "–"}
-    return with_note(_("%(n)s arrived of an unknown lot: %(words)s") % figures, told)
+def _unknown(known: Known, event: Event, reported: Told) -> str:
+    figures = {"n": whole(reported.get("quantity", 0)), "words": reported.get("words") or "–"}
+    return with_note(_("%(n)s arrived of an unknown lot: %(words)s") % figures, reported)
 
 
-def _matched(known: Known, event: Event, told: Told) -> str:
+def _matched(known: Known, event: Event, reported: Told) -> str:
     what = ", ".join(show_code(TravellerCode(code)) for code in event.data.get("lots", []))
     return _("What had come without a label is %(what)s: %(reason)s.") % {
-        "what": what or _("a lot of its own"), "reason": told.get("reason", ""),
+        "what": what or _("a lot of its own"), "reason": reported.get("reason", ""),
     }  # fmt: skip
 
 
-def _over(known: Known, event: Event, told: Told) -> str:
+def _over(known: Known, event: Event, reported: Told) -> str:
     figures = {"n": whole(event.data.get("surplus", 0)), "most": whole(event.data.get("most", 0))}
     return _("%(n)s set apart and held: more than the %(most)s that the tolerance allows.") % figures
 
 
-def _mixed(known: Known, event: Event, told: Told) -> str:
-    words = _("%(n)s counted on arrival, several lots mixed in one tote") % {"n": whole(told.get("quantity", 0))}
-    return with_note(words, told)
+def _mixed(known: Known, event: Event, reported: Told) -> str:
+    words = _("%(n)s counted on arrival, several lots mixed in one tote") % {"n": whole(reported.get("quantity", 0))}
+    return with_note(words, reported)
 
 
-def _rest_settled(known: Known, event: Event, told: Told) -> str:
+def _rest_settled(known: Known, event: Event, reported: Told) -> str:
     found = {"lost": _("lost"), "found": _("found again"), "never_counted": _("never counted")}
     figures = {
-        "n": whole(abs(event.data.get("quantity", 0))), "finding": found.get(told.get("finding", ""), ""),
-        "reason": told.get("reason", ""),
+        "n": whole(abs(event.data.get("quantity", 0))), "finding": found.get(reported.get("finding", ""), ""),
+        "reason": reported.get("reason", ""),
     }  # fmt: skip
     return _("%(n)s unexplained settled, %(finding)s: %(reason)s.") % figures
 

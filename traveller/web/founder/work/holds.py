@@ -22,7 +22,7 @@ from traveller.products.frozen import CheckPlan, checks_of
 from traveller.products.models import Part
 from traveller.shipping.models import CartonLot
 from traveller.web.door import attempt
-from traveller.web.founder.desk.frame import Desk, founder_page, show, stamp_of
+from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, show
 from traveller.web.founder.desk.listing import amount, answer_again, back_to
 from traveller.web.founder.work.dispositions import disposition_word
 from traveller.web.founder.work.places import said_of
@@ -65,12 +65,12 @@ class DecideForm(forms.Form):
         ]
 
     def clean(self) -> dict[str, Any]:
-        told = super().clean() or {}
-        if told.get("disposition") == "rework" and not told.get("to_step"):
+        reported = super().clean() or {}
+        if reported.get("disposition") == "rework" and not reported.get("to_step"):
             self.add_error("to_step", _("Choose the step to go back to."))
-        if told.get("disposition") == "regrade" and not told.get("to_part"):
+        if reported.get("disposition") == "regrade" and not reported.get("to_part"):
             self.add_error("to_part", _("Choose the part that it becomes."))
-        return told
+        return reported
 
 
 @founder_page
@@ -90,11 +90,11 @@ def hold(request: HttpRequest, desk: Desk, hold_id: int) -> HttpResponse:
     form = DecideForm(found, steps, request.POST)
     if not form.is_valid():
         return answer_again(request, desk, "work/hold.html", {**context, "form": form})
-    stamp = stamp_of(request, desk)
+    event_context = event_context_of(request, desk)
     chosen = form.cleaned_data
-    answer = stamp if isinstance(stamp, Refusal) else attempt(
+    answer = event_context if isinstance(event_context, Refusal) else attempt(
         decide,
-        stamp=stamp,
+        event_context=event_context,
         hold_id=found.pk,
         disposition=cast(Disposition, chosen["disposition"]),
         reason=chosen["reason"],
@@ -103,7 +103,7 @@ def hold(request: HttpRequest, desk: Desk, hold_id: int) -> HttpResponse:
     )  # fmt: skip
     if isinstance(answer, Refusal):
         return answer_again(request, desk, "work/hold.html", {**context, "form": form}, answer)
-    return back_to("hold", found.pk, told=answer.event.uid)
+    return back_to("hold", found.pk, reported=answer.event.uid)
 
 
 def _context(found: Hold, batch: Batch | None, steps: Sequence[Step]) -> dict[str, Any]:

@@ -16,58 +16,62 @@ if TYPE_CHECKING:
 Told = Mapping[str, Any]
 
 
-def _undone(known: Known, event: Event, told: Told) -> str:
+def _undone(known: Known, event: Event, reported: Told) -> str:
     return known.step(event) + _("taken back: it did not occur.")
 
 
-def _split(known: Known, event: Event, told: Told) -> str:
-    figures = {"n": whole(told["quantity"]), "site": known.site(told["site"]), "reason": told["reason"]}
+def _split(known: Known, event: Event, reported: Told) -> str:
+    figures = {"n": whole(reported["quantity"]), "site": known.site(reported["site"]), "reason": reported["reason"]}
     return _("%(n)s at %(site)s set apart as a batch of their own: %(reason)s") % figures
 
 
-def _recombined(known: Known, event: Event, told: Told) -> str:
+def _recombined(known: Known, event: Event, reported: Told) -> str:
     taken = sum(event.data.get("taken", {}).values())
-    figures = {"n": whole(taken), "site": known.site(told["site"]), "reason": told["reason"]}
+    figures = {"n": whole(taken), "site": known.site(reported["site"]), "reason": reported["reason"]}
     return _("Joined at %(site)s, %(n)s in all: %(reason)s") % figures
 
 
-def _rest(known: Known, event: Event, told: Told) -> str:
-    figures = {"n": whole(event.data["quantity"]), "from": known.site(told["site"]), "reason": told["reason"]}
-    if told["to_site"] is not None:
+def _rest(known: Known, event: Event, reported: Told) -> str:
+    figures = {"n": whole(event.data["quantity"]), "from": known.site(reported["site"]), "reason": reported["reason"]}
+    if reported["to_site"] is not None:
         words = _("%(n)s carried from %(from)s to %(to)s: %(reason)s")
-        return words % {**figures, "to": known.site(told["to_site"])}
+        return words % {**figures, "to": known.site(reported["to_site"])}
     return _("%(n)s at %(from)s moved from one batch to another: %(reason)s") % figures
 
 
-def _found(known: Known, event: Event, told: Told) -> str:
-    figures = {"n": whole(told["quantity"]), "reason": told["reason"]}
+def _found(known: Known, event: Event, reported: Told) -> str:
+    figures = {"n": whole(reported["quantity"]), "reason": reported["reason"]}
     return known.step(event) + _("%(n)s told as scrap were found good: %(reason)s") % figures
 
 
-def _cavities(known: Known, event: Event, told: Told) -> str:
-    figures = {"n": told["open_cavities"], "before": event.data["before"], "shots": whole(told["shots"])}
+def _cavities(known: Known, event: Event, reported: Told) -> str:
+    figures = {"n": reported["open_cavities"], "before": event.data["before"], "shots": whole(reported["shots"])}
     words = _("%(n)s cavities open, %(before)s before.") % figures
-    if told["shots"]:
+    if reported["shots"]:
         words += " " + _("%(shots)s shots since the last count till then.") % figures
-    return known.step(event) + (f"{words} “{told['reason']}”" if told["reason"] else words)
+    return known.step(event) + (f"{words} “{reported['reason']}”" if reported["reason"] else words)
 
 
-def _rerouted(known: Known, event: Event, told: Told) -> str:
-    figures = {"old": known.site(event.data["old_site"]), "new": known.site(told["site"]), "reason": told["reason"]}
+def _rerouted(known: Known, event: Event, reported: Told) -> str:
+    figures = {
+        "old": known.site(event.data["old_site"]),
+        "new": known.site(reported["site"]),
+        "reason": reported["reason"],
+    }
     return known.step(event) + _("to be done at %(new)s instead of %(old)s: %(reason)s") % figures
 
 
-def _written_off(known: Known, event: Event, told: Told) -> str:
-    figures = {"n": whole(told["quantity"]), "site": known.site(told["site"]), "reason": told["reason"]}
+def _written_off(known: Known, event: Event, reported: Told) -> str:
+    figures = {"n": whole(reported["quantity"]), "site": known.site(reported["site"]), "reason": reported["reason"]}
     return _("%(n)s at %(site)s written off: %(reason)s") % figures
 
 
-def _again(known: Known, event: Event, told: Told) -> str:
+def _again(known: Known, event: Event, reported: Told) -> str:
     return _("%(n)s that were missing are made again in a new batch.") % {"n": whole(event.data["wanted"])}
 
 
-def _own_number(known: Known, event: Event, told: Told) -> str:
-    return _("The shop calls it %(number)s.") % {"number": told["number"]}
+def _own_number(known: Known, event: Event, reported: Told) -> str:
+    return _("The shop calls it %(number)s.") % {"number": reported["number"]}
 
 
 WORDS: Mapping[str, Callable[[Any, Event, Told], str]] = {

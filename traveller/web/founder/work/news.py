@@ -19,7 +19,7 @@ from traveller.web.founder.desk.frame import link_to
 from traveller.web.founder.work import goods_news, move_news
 from traveller.web.founder.work.dispositions import disposition_word
 from traveller.web.founder.work.goods_news import with_note
-from traveller.web.parts.retelling import why_aside
+from traveller.web.parts.resubmitting import why_aside
 from traveller.web.templatetags.look import lapse_words, whole
 from traveller.web.words import say
 
@@ -77,8 +77,10 @@ def _only_missing(event: Event) -> bool:
 
 
 def _piece(event: Event, known: Known, corrected: Event | None, *, correct: bool) -> Piece:
-    told: Mapping[str, Any] = event.data.get("told", {})
-    words = _WORDS[event.kind](known, event, told) if event.kind in _WORDS else event.kind[:1].upper() + event.kind[1:]
+    reported: Mapping[str, Any] = event.data.get("told", {})
+    words = (
+        _WORDS[event.kind](known, event, reported) if event.kind in _WORDS else event.kind[:1].upper() + event.kind[1:]
+    )
     by: SafeString | str = _by(event)
     if corrected is not None and corrected.kind == "undone":
         by = _("%(by)s · taken back by %(person)s") % {"by": by, "person": corrected.person}
@@ -99,8 +101,8 @@ def _piece(event: Event, known: Known, corrected: Event | None, *, correct: bool
 def _late(event: Event) -> str:
     """How long after it happened it was heard, and whether a phone's clock had to be put right."""
     lapse = event.recorded_at - event.happened_at
-    told = _("told %(lapse)s later") % {"lapse": lapse_words(lapse)} if lapse > LATE else ""
-    return " · ".join(words for words in (told, clock_words(event.device_offset_ms)) if words)
+    reported = _("told %(lapse)s later") % {"lapse": lapse_words(lapse)} if lapse > LATE else ""
+    return " · ".join(words for words in (reported, clock_words(event.device_offset_ms)) if words)
 
 
 def clock_words(offset_ms: int | None) -> str:
@@ -138,54 +140,54 @@ def _knot(event: Event) -> str:
     return "road" if event.kind in ("sent", "received") else ""
 
 
-def pieces_words(told: Mapping[str, Any]) -> str:
+def pieces_words(reported: Mapping[str, Any]) -> str:
     """Figures of a count: "98 good, 2 scrap (short 2), 1 rework"."""
-    words = [_("%(n)s good") % {"n": whole(told.get("good", 0))}]
-    reasons: Mapping[str, int] = told.get("scrap") or {}
+    words = [_("%(n)s good") % {"n": whole(reported.get("good", 0))}]
+    reasons: Mapping[str, int] = reported.get("scrap") or {}
     if scrap := sum(reasons.values()):
         why = ", ".join(f"{reason} {whole(n)}" for reason, n in reasons.items() if n)
         words.append(_("%(n)s scrap (%(why)s)") % {"n": whole(scrap), "why": why})
-    if told.get("rework"):
-        words.append(_("%(n)s to rework") % {"n": whole(told["rework"])})
-    if told.get("samples"):
-        samples = told["samples"]
+    if reported.get("rework"):
+        words.append(_("%(n)s to rework") % {"n": whole(reported["rework"])})
+    if reported.get("samples"):
+        samples = reported["samples"]
         words.append(ngettext("%(n)s sample", "%(n)s samples", samples) % {"n": whole(samples)})
     return ", ".join(words)
 
 
-def _counted(known: Known, event: Event, told: Mapping[str, Any]) -> str:
-    words = known.step(event) + pieces_words(told)
-    if told.get("again"):
+def _counted(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
+    words = known.step(event) + pieces_words(reported)
+    if reported.get("again"):
         words += _(", out of rework")
-    if told.get("done"):
+    if reported.get("done"):
         words += _("; step done")
-    return with_note(words, told)
+    return with_note(words, reported)
 
 
-def _started(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+def _started(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
     return known.step(event) + _("started.")
 
 
-def _load_started(known: Known, event: Event, told: Mapping[str, Any]) -> str:
-    pieces = told.get("quantity", 0)
-    figures = {"load": event.data.get("load"), "n": whole(pieces), "place": told.get("place", "")}
+def _load_started(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
+    pieces = reported.get("quantity", 0)
+    figures = {"load": event.data.get("load"), "n": whole(pieces), "place": reported.get("place", "")}
     words = ngettext("load %(load)s in, %(n)s piece", "load %(load)s in, %(n)s pieces", pieces) % figures
     return known.step(event) + words + (f" ({figures['place']})." if figures["place"] else ".")
 
 
-def _load_ended(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+def _load_ended(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
     words = known.step(event) + _("load %(load)s out.") % {"load": event.data.get("load_number")}
-    return f"{words} “{told['late_reason']}”" if told.get("late_reason") else words
+    return f"{words} “{reported['late_reason']}”" if reported.get("late_reason") else words
 
 
-def _measured(known: Known, event: Event, told: Mapping[str, Any]) -> str:
-    values = [f"{name} {value} {unit}".strip() for _key, name, value, unit, *_rest in told.get("readings", [])]
+def _measured(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
+    values = [f"{name} {value} {unit}".strip() for _key, name, value, unit, *_rest in reported.get("readings", [])]
     return known.step(event) + _("measured %(values)s.") % {"values": ", ".join(values)}
 
 
-def _evidence(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+def _evidence(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
     kinds = {"log": _("temperature log"), "photo": _("photo"), "certificate": _("certificate")}
-    figures = {"kind": kinds.get(told.get("kind", ""), ""), "name": told.get("name", "")}
+    figures = {"kind": kinds.get(reported.get("kind", ""), ""), "name": reported.get("name", "")}
     return known.step(event) + _("%(kind)s %(name)s sent.") % figures
 
 
@@ -200,79 +202,79 @@ _ANSWERED = {
 }
 
 
-def _understood(known: Known, event: Event, told: Mapping[str, Any]) -> str:
-    answers = ", ".join(f"{_ANSWERED.get(name, name)} {value}" for name, value in told.get("answers", {}).items())
+def _understood(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
+    answers = ", ".join(f"{_ANSWERED.get(name, name)} {value}" for name, value in reported.get("answers", {}).items())
     return known.step(event) + _("how the log is to be read: %(answers)s.") % {"answers": answers}
 
 
-def _step_done(known: Known, event: Event, told: Mapping[str, Any]) -> str:
-    lost = told.get("lost", 0)
+def _step_done(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
+    lost = reported.get("lost", 0)
     words = _("done; %(n)s cannot be found") % {"n": whole(lost)} if lost else _("done")
-    return with_note(known.step(event) + words, told)
+    return with_note(known.step(event) + words, reported)
 
 
-def _corrected(known: Known, event: Event, told: Mapping[str, Any]) -> str:
-    figures = {"pieces": pieces_words(told), "reason": told.get("reason", "")}
+def _corrected(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
+    figures = {"pieces": pieces_words(reported), "reason": reported.get("reason", "")}
     return known.step(event) + _("the count was %(pieces)s: %(reason)s.") % figures
 
 
-def _judged(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+def _judged(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
     rows = event.data.get("verdicts", [])
     # A step's own verdict says it all; those of its loads stand in the table of checks.
-    told_rows = [row for row in rows if row["load"] is None] or rows
+    reported_rows = [row for row in rows if row["load"] is None] or rows
     outcomes = {"passed": _("passed"), "failed": _("failed"), "missing": _("not shown yet")}
     said = [
         f"{row['check'].replace('-', ' ')} {outcomes.get(row['outcome'], row['outcome'])}: "
         f"{say(row['code'], row['figures'])}"
-        for row in told_rows
+        for row in reported_rows
     ]
     return known.step(event) + (" ".join(said) or _("judged again."))
 
 
-def _held(known: Known, event: Event, told: Mapping[str, Any]) -> str:
-    return _("Held: %(reason)s") % {"reason": told.get("reason", "")}
+def _held(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
+    return _("Held: %(reason)s") % {"reason": reported.get("reason", "")}
 
 
-def _problem(known: Known, event: Event, told: Mapping[str, Any]) -> str:
-    return _("Problem reported: %(reason)s") % {"reason": told.get("reason", "")}
+def _problem(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
+    return _("Problem reported: %(reason)s") % {"reason": reported.get("reason", "")}
 
 
-def _part_held(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+def _part_held(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
     figures = {
-        "n": whole(told.get("quantity", 0)),
-        "site": known.site(told.get("site")),
-        "reason": told.get("reason", ""),
+        "n": whole(reported.get("quantity", 0)),
+        "site": known.site(reported.get("site")),
+        "reason": reported.get("reason", ""),
     }
     return _("%(n)s at %(site)s set apart and held: %(reason)s") % figures
 
 
-def _decided(known: Known, event: Event, told: Mapping[str, Any]) -> str:
-    words = disposition_word(told.get("disposition", ""))
-    if told.get("to_step"):
-        words = _("%(words)s from step %(step)s on") % {"words": words, "step": told["to_step"]}
-    return _("Decided: %(words)s. %(reason)s") % {"words": words, "reason": told.get("reason", "")}
+def _decided(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
+    words = disposition_word(reported.get("disposition", ""))
+    if reported.get("to_step"):
+        words = _("%(words)s from step %(step)s on") % {"words": words, "step": reported["to_step"]}
+    return _("Decided: %(words)s. %(reason)s") % {"words": words, "reason": reported.get("reason", "")}
 
 
-def _first_off(known: Known, event: Event, told: Mapping[str, Any]) -> str:
-    words = _("First-off approved: %(reason)s") if told.get("approved") else _("First-off refused: %(reason)s")
-    return words % {"reason": told.get("reason", "")}
+def _first_piece(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
+    words = _("First-off approved: %(reason)s") if reported.get("approved") else _("First-off refused: %(reason)s")
+    return words % {"reason": reported.get("reason", "")}
 
 
-def _set_aside(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+def _set_aside(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
     return _("Told by a phone and set aside: %(why)s") % {"why": why_aside(event.data["reason"], event.data["figures"])}
 
 
-def _taken(known: Known, event: Event, told: Mapping[str, Any]) -> str:
-    if told.get("came"):
+def _taken(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
+    if reported.get("came"):
         return _("What a phone had told was booked, once its cause was known.")
     return _("What a phone had told was taken and booked.")
 
 
-def _left(known: Known, event: Event, told: Mapping[str, Any]) -> str:
-    return _("What a phone had told was left out: %(reason)s") % {"reason": told.get("reason", "")}
+def _left(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
+    return _("What a phone had told was left out: %(reason)s") % {"reason": reported.get("reason", "")}
 
 
-def _printed(known: Known, event: Event, told: Mapping[str, Any]) -> str:
+def _printed(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
     return _("Traveller printed, print %(n)s.") % {"n": event.data.get("serial")}
 
 
@@ -291,7 +293,7 @@ _WORDS: Mapping[str, Words] = {
     "problem reported": _problem,
     "part held": _part_held,
     "decided": _decided,
-    "first-off decided": _first_off,
+    "first-off decided": _first_piece,
     "traveller printed": _printed,
     "set aside": _set_aside,
     "set aside taken": _taken,

@@ -9,7 +9,7 @@ from traveller.batches.reads.record_paper import process_record
 from traveller.batches.reads.record_rows import Voice
 from traveller.paper.canvas import PaperSize
 from traveller.web.founder.desk.frame import Desk, founder_page
-from traveller.web.founder.work.batch_deeds import heading_of, pdf
+from traveller.web.founder.work.batch_actions import heading_of, pdf
 from traveller.web.founder.work.batches import batch_or_404
 from traveller.web.log_words import understood
 from traveller.web.words import say

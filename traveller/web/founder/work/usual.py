@@ -37,8 +37,8 @@ class Usual:
 
 def every_site() -> dict[int, Usual]:
     """All sites; two queries. The latest event of each site is one step into its index, whatever the history."""
-    told = Event.objects.filter(site=OuterRef("pk")).exclude(actor_kind="system")
-    latest = told.order_by("-recorded_at").values("recorded_at")[:1]
+    reported = Event.objects.filter(site=OuterRef("pk")).exclude(actor_kind="system")
+    latest = reported.order_by("-recorded_at").values("recorded_at")[:1]
     sites = list(Site.objects.annotate(heard=Subquery(latest)).order_by("name"))
     calendars = calendars_of(sites)
     return {site.pk: Usual(site, calendars[site.pk], site.heard) for site in sites}

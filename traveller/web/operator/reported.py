@@ -25,7 +25,7 @@ from traveller.web.words import say
 
 
 @at_work
-def told(request: HttpRequest, uid: UUID) -> HttpResponse:
+def reported(request: HttpRequest, uid: UUID) -> HttpResponse:
     event = get_object_or_404(narrow(Event.objects.select_related("corrects"), actor_of(request), "site"), uid=uid)
     answer = Answer(event)
     step = _step_of(request, event, answer)

@@ -14,14 +14,14 @@ from sites.models import Site
 from tests import factory
 from tests.globe import everything_agrees, ok, refused
 from traveller.batches.actions.correct_count import correct_count
-from traveller.batches.actions.decide_first_off import decide_first_off
+from traveller.batches.actions.decide_first_piece import decide_first_piece
 from traveller.batches.actions.loads import start_load
 from traveller.batches.actions.measure import measure
 from traveller.batches.actions.report import report
 from traveller.batches.actions.set_cavities import set_cavities
 from traveller.batches.actions.start_step import start_step
 from traveller.batches.actions.undo import undo
-from traveller.batches.models import Batch, FirstOff, Load, Verdict
+from traveller.batches.models import Batch, FirstPiece, Load, Verdict
 from traveller.batches.proof.gates import cap_of, closed
 from traveller.batches.proof.readings import ReadingTold
 from traveller.ledger.models import Hold
@@ -40,14 +40,14 @@ class Mould:
     part: Part
     resin: Part
     check: dict[str, str]
-    told: int = 0
+    reported: int = 0
     at: datetime = AT
     batches: list[Batch] = field(default_factory=list)
 
-    def stamp(self, **lapse: float) -> Any:
-        self.told += 1
+    def event_context(self, **lapse: float) -> Any:
+        self.reported += 1
         self.at += timedelta(**(lapse or {"minutes": 1}))
-        return factory.stamp(f"mould {self.told}", at=self.at)
+        return factory.event_context(f"mould {self.reported}", at=self.at)
 
     def routing(self, revision: int = 1, *, cavities: int = 2, **changes: str) -> None:
         check = factory.CheckRow("first-off", "approval", self.check, "step", "sending")
@@ -59,19 +59,21 @@ class Mould:
     def batch(self, **lapse: float) -> Batch:
         made = factory.make_batch(self.part, wanted=5000, name=f"{len(self.batches)}")
         self.batches.append(made)
-        ok(start_step(stamp=self.stamp(**lapse), step_id=made.steps.get().pk))
+        ok(start_step(event_context=self.event_context(**lapse), step_id=made.steps.get().pk))
         return made
 
-    def count(self, batch: Batch, good: int, **told: Any) -> Any:
-        return ok(report(stamp=self.stamp(), step_id=batch.steps.get().pk, good=good, **told))
+    def count(self, batch: Batch, good: int, **reported: Any) -> Any:
+        return ok(report(event_context=self.event_context(), step_id=batch.steps.get().pk, good=good, **reported))
 
     def decide(self, batch: Batch, approved: bool = True, **lapse: float) -> Any:
-        stamp = self.stamp(**lapse)
-        return decide_first_off(stamp=stamp, step_id=batch.steps.get().pk, approved=approved, reason="looked at it")
+        event_context = self.event_context(**lapse)
+        return decide_first_piece(
+            event_context=event_context, step_id=batch.steps.get().pk, approved=approved, reason="looked at it"
+        )
 
     def measure(self, batch: Batch, *cavities: int) -> None:
         readings = [ReadingTold("rim", "rim", "79.4", "mm", cavity=cavity) for cavity in cavities]
-        ok(measure(stamp=self.stamp(), step_id=batch.steps.get().pk, readings=readings))
+        ok(measure(event_context=self.event_context(), step_id=batch.steps.get().pk, readings=readings))
 
     def says(self, batch: Batch) -> tuple[str, str]:
         row = Verdict.objects.get(step__batch=batch, latest=True, load=None)
@@ -114,7 +116,7 @@ def test_an_approval_carries_over_to_the_next_batch_of_the_same_operation() -> N
     second = mould.batch()
     mould.count(second, 3000)
     assert mould.says(second) == ("passed", "passed") and mould.cap(second) is None
-    assert FirstOff.objects.count() == 1 and everything_agrees()
+    assert FirstPiece.objects.count() == 1 and everything_agrees()
 
 
 def test_a_name_a_reason_and_the_set_up_stand_in_the_journal() -> None:
@@ -125,14 +127,16 @@ def test_a_name_a_reason_and_the_set_up_stand_in_the_journal() -> None:
     assert answer.event.data["told"]["reason"] == "looked at it"
     made = answer.event.data["made_with"]
     assert (made["tool"], made["cavities"], made["material"], made["place"]) == ("M-7", [1, 2], "PC-1 A", "moulder")
-    again = decide_first_off(
-        stamp=factory.stamp(f"mould {mould.told}", at=mould.at),
+    again = decide_first_piece(
+        event_context=factory.event_context(f"mould {mould.reported}", at=mould.at),
         step_id=batch.steps.get().pk,
         approved=True,
         reason="looked at it",
     )
-    assert ok(again).repeated and FirstOff.objects.count() == 1
-    no_reason = decide_first_off(stamp=mould.stamp(), step_id=batch.steps.get().pk, approved=True, reason=" ")
+    assert ok(again).repeated and FirstPiece.objects.count() == 1
+    no_reason = decide_first_piece(
+        event_context=mould.event_context(), step_id=batch.steps.get().pk, approved=True, reason=" "
+    )
     assert refused(no_reason).code == "reason_needed"
 
 
@@ -200,7 +204,11 @@ def test_shots_made_before_a_cavity_was_blocked_do_not_count_against_the_cap() -
     batch = mould.batch()
     step = batch.steps.get().pk
     ok(mould.decide(batch))
-    ok(set_cavities(stamp=mould.stamp(), step_id=step, open_cavities=1, shots=200, reason="gate frozen"))
+    ok(
+        set_cavities(
+            event_context=mould.event_context(), step_id=step, open_cavities=1, shots=200, reason="gate frozen"
+        )
+    )
     assert mould.says(batch) == ("missing", "reopened") and mould.cap(batch) == 20
     mould.count(batch, 412, shots=12)
     assert mould.says(batch) == ("missing", "reopened") and mould.cap(batch) == 8
@@ -215,11 +223,15 @@ def test_a_blocked_cavity_taken_back_is_as_if_it_had_not_been_told() -> None:
     actor = factory.operator(mould.shop)
     at = mould.at + timedelta(minutes=1)
     step = batch.steps.get().pk
-    told = ok(set_cavities(stamp=factory.stamp("slip", at=at, actor=actor), step_id=step, open_cavities=1, shots=200))
+    reported = ok(
+        set_cavities(
+            event_context=factory.event_context("slip", at=at, actor=actor), step_id=step, open_cavities=1, shots=200
+        )
+    )
     assert mould.says(batch) == ("missing", "reopened")
-    ok(undo(stamp=factory.stamp("back", at=at, actor=actor), event_id=told.event.pk))
+    ok(undo(event_context=factory.event_context("back", at=at, actor=actor), event_id=reported.event.pk))
     assert mould.says(batch) == ("passed", "passed")
-    ok(set_cavities(stamp=mould.stamp(), step_id=step, open_cavities=1))
+    ok(set_cavities(event_context=mould.event_context(), step_id=step, open_cavities=1))
     mould.count(batch, 15)
     assert mould.cap(batch) == 5 and everything_agrees()
 
@@ -230,7 +242,7 @@ def test_a_correction_of_an_older_count_is_of_the_cavities_of_then() -> None:
     ok(mould.decide(batch))
     before = mould.count(batch, 2000, open_cavities=2)
     mould.count(batch, 15, open_cavities=1)
-    ok(correct_count(stamp=mould.stamp(), event_id=before.event.pk, reason="typed twice", good=1000))
+    ok(correct_count(event_context=mould.event_context(), event_id=before.event.pk, reason="typed twice", good=1000))
     assert mould.cap(batch) == 5 and everything_agrees()
 
 
@@ -240,7 +252,7 @@ def test_a_machine_that_was_not_approved_is_counted_by_itself() -> None:
     step = batch.steps.get().pk
     presses = []
     for press in ("press 1", "press 2"):
-        load = ok(start_load(stamp=mould.stamp(), step_id=step, quantity=500, place=press))
+        load = ok(start_load(event_context=mould.event_context(), step_id=step, quantity=500, place=press))
         presses.append(load.event.uid)
         if press == "press 1":
             mould.count(batch, 18, load=presses[0])
@@ -326,7 +338,7 @@ def test_where_no_first_off_is_asked_there_is_none_to_approve() -> None:
     part = factory.make_part("PLAIN")
     factory.make_routing(part, [factory.Op(10, factory.make_site(), "turn", "make")])
     step = factory.make_batch(part).steps.get()
-    answer = decide_first_off(stamp=factory.stamp("x"), step_id=step.pk, approved=True, reason="fine")
+    answer = decide_first_piece(event_context=factory.event_context("x"), step_id=step.pk, approved=True, reason="fine")
     assert refused(answer).code == "no_first_off_asked" and cap_of(step, AT) is None
 
 
@@ -336,9 +348,9 @@ def test_judging_asks_no_more_however_many_batches_and_decisions_there_were() ->
     def statements() -> int:
         batch = mould.batch()
         mould.count(batch, 5)
-        with CaptureQueriesContext(connection) as told:
+        with CaptureQueriesContext(connection) as reported:
             mould.count(batch, 5)
-        return len(told)
+        return len(reported)
 
     first = mould.batch()
     mould.measure(first, 1, 2)

@@ -12,16 +12,16 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as lazy
 from django.views.decorators.http import require_http_methods, require_safe
 
-from traveller.batches.actions.decide_first_off import decide_first_off
-from traveller.batches.models import FirstOff, Load, Reading, Step, Verdict
-from traveller.batches.proof.first_off import asked_of, from_data, made_with
+from traveller.batches.actions.decide_first_piece import decide_first_piece
+from traveller.batches.models import FirstPiece, Load, Reading, Step, Verdict
+from traveller.batches.proof.first_piece import asked_of, from_data, made_with
 from traveller.batches.proof.gates import cap_of
 from traveller.batches.reads.papers import limit_texts
 from traveller.journal.refusal import Refusal
 from traveller.rules.checks.approval import changed
 from traveller.rules.checks.base import MadeWith
 from traveller.web.door import attempt
-from traveller.web.founder.desk.frame import Desk, founder_page, link_to, show, stamp_of
+from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, link_to, show
 from traveller.web.founder.desk.listing import answer_again, back_to
 from traveller.web.founder.today.decisions import EACH_MOST, READ_MOST, Decision, few
 from traveller.web.founder.work.places import code_words
@@ -31,7 +31,7 @@ from traveller.web.words import say
 BEFORE_MOST = 10
 
 
-class FirstOffForm(forms.Form):
+class FirstPieceForm(forms.Form):
     """Yes or no, with its reason."""
 
     approved = forms.ChoiceField(
@@ -79,7 +79,7 @@ def tags() -> list[Decision]:
 
 @require_safe
 @founder_page
-def first_offs(request: HttpRequest, desk: Desk) -> HttpResponse:
+def first_pieces(request: HttpRequest, desk: Desk) -> HttpResponse:
     """All that wait, the oldest first."""
     named = waiting().select_related("step__batch__part", "step__operation", "step__site", "event")
     rows = [
@@ -97,7 +97,7 @@ def first_offs(request: HttpRequest, desk: Desk) -> HttpResponse:
 
 @founder_page
 @require_http_methods(["GET", "HEAD", "POST"])
-def first_off(request: HttpRequest, desk: Desk, step_id: int) -> HttpResponse:
+def first_piece(request: HttpRequest, desk: Desk, step_id: int) -> HttpResponse:
     """What is known of the first pieces, and the decision on them."""
     rows = Step.objects.select_related("batch__part", "batch__parent", "operation", "site")
     step = rows.defer("batch__part__picture").filter(pk=step_id).first()
@@ -105,29 +105,31 @@ def first_off(request: HttpRequest, desk: Desk, step_id: int) -> HttpResponse:
         raise Http404
     context = _context(step, desk)
     if request.method != "POST":
-        return show(request, desk, "work/first_off.html", {**context, "form": FirstOffForm()})
-    form = FirstOffForm(request.POST)
+        return show(request, desk, "work/first_off.html", {**context, "form": FirstPieceForm()})
+    form = FirstPieceForm(request.POST)
     if not form.is_valid():
         return answer_again(request, desk, "work/first_off.html", {**context, "form": form})
-    stamp = stamp_of(request, desk)
+    event_context = event_context_of(request, desk)
     chosen = form.cleaned_data
-    answer = stamp if isinstance(stamp, Refusal) else attempt(
-        decide_first_off,
-        stamp=stamp,
+    answer = event_context if isinstance(event_context, Refusal) else attempt(
+        decide_first_piece,
+        event_context=event_context,
         step_id=step.pk,
         approved=chosen["approved"] == "yes",
         reason=chosen["reason"],
     )  # fmt: skip
     if isinstance(answer, Refusal):
         return answer_again(request, desk, "work/first_off.html", {**context, "form": form}, answer)
-    return back_to("first_off", step.pk, told=answer.event.uid)
+    return back_to("first_off", step.pk, reported=answer.event.uid)
 
 
 def _context(step: Step, desk: Desk) -> dict[str, Any]:
     plans = asked_of(step.operation_id)
     verdict = Verdict.objects.filter(step=step, load=None, latest=True, check_key__in=[plan.key for plan in plans])
     latest = verdict.order_by("id").last()
-    before = FirstOff.objects.filter(part=step.batch.part_id, number=step.number).select_related("event", "step__batch")
+    before = FirstPiece.objects.filter(part=step.batch.part_id, number=step.number).select_related(
+        "event", "step__batch"
+    )
     decisions = list(before.order_by("-decided_at", "-id")[:BEFORE_MOST])
     now = made_with(step, list(Load.objects.filter(step=step, struck_by=None)))
     approved = next((from_data(row.made_with) for row in decisions if row.approved), None)

@@ -20,11 +20,11 @@ from traveller.batches.actions.take_news import take_news
 from traveller.batches.history.aside import KIND, waiting
 from traveller.batches.models import Batch, EvidenceFile, Load, Step
 from traveller.dispatches.models import Consignment
-from traveller.journal.deed import deed
+from traveller.journal.action import action
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event, Parked
 from traveller.journal.refusal import Refusal, Refused
 from traveller.journal.rows import run
-from traveller.journal.stamp import Stamp
 from traveller.web.door import Queued
 from traveller.web.parts import inside
 from traveller.web.who import Who
@@ -80,21 +80,21 @@ def subject_of(site_id: int, path: str) -> int | None:
 
 def form_of(aside: Event) -> inside.Form:
     """The form as it was taken down, with its files."""
-    told = aside.data["told"]
-    kept = EvidenceFile.objects.in_bulk([digest for _field, _name, digest in told["files"]])
+    reported = aside.data["told"]
+    kept = EvidenceFile.objects.in_bulk([digest for _field, _name, digest in reported["files"]])
     files = [
         (field, SimpleUploadedFile(name, bytes(kept[digest].content), kept[digest].content_type))
-        for field, name, digest in told["files"]
+        for field, name, digest in reported["files"]
     ]
-    fields = [(name, value) for name, value in told["fields"]]
-    return inside.Form(told["path"], [*fields, ("news_id", told["news"])], aside.person, files)
+    fields = [(name, value) for name, value in reported["fields"]]
+    return inside.Form(reported["path"], [*fields, ("news_id", reported["news"])], aside.person, files)
 
 
-@deed
-def retell(*, request: HttpRequest, aside: Event, stamp: Stamp, taken: bool) -> Event:
+@action
+def retell(*, request: HttpRequest, aside: Event, event_context: EventContext, taken: bool) -> Event:
     """Tell it by its own page, and no longer set it aside: both or neither.
 
-    Told by whoever told it first, when they told it; `stamp` is that of taking it.
+    Told by whoever told it first, when they told it; `event_context` is that of taking it.
     """
     site = cast(Site, aside.site)
     actor = Actor(
@@ -110,16 +110,16 @@ def retell(*, request: HttpRequest, aside: Event, stamp: Stamp, taken: bool) -> 
         answer = inside.tell(request, form_of(aside), queued, Who(shop=actor, site=site))
     except Http404:
         raise Refused("no_such_task") from None
-    if not is_told(answer):
+    if not is_reported(answer):
         said = inside.unsaid(answer)
         raise Refused(said["code"], **said["figures"])
-    done = take_news(stamp=stamp, aside_id=aside.pk, came=not taken)
+    done = take_news(event_context=event_context, aside_id=aside.pk, came=not taken)
     if isinstance(done, Refusal):
         raise Refused(done.code, **done.figures)
     return done
 
 
-def is_told(answer: HttpResponse) -> bool:
+def is_reported(answer: HttpResponse) -> bool:
     """A page that leads on has recorded what was sent to it."""
     return answer.status_code == 302
 
@@ -129,20 +129,20 @@ def tell_waiting(request: HttpRequest, site: Site) -> int:
     if not anything_aside(site.pk):
         return 0
     rows = list(waiting(site.pk))
-    done = _told_meanwhile(rows)
+    done = _reported_meanwhile(rows)
     left = [row for row in rows if row.reason in WAITS]
     tries = TRIED_AT_ONCE
     while left and tries > 0:
         ripe = [row for row in left if not _still_missing(site.pk, row.event)]
-        told = 0
+        reported = 0
         for row in ripe[:tries]:
             tries -= 1
             left.remove(row)
             with suppress(OperationalError):
-                answer = retell(request=request, aside=row.event, stamp=_came(row.event), taken=False)
-                told += not isinstance(answer, Refusal)
-        done += told
-        if not told:
+                answer = retell(request=request, aside=row.event, event_context=_came(row.event), taken=False)
+                reported += not isinstance(answer, Refusal)
+        done += reported
+        if not reported:
             break
     return done
 
@@ -152,22 +152,22 @@ def anything_aside(site_id: int) -> bool:
 
 
 def _still_missing(site_id: int, aside: Event) -> bool:
-    told = aside.data["told"]
-    return bool(cause_missing(site_id, told["path"], told["fields"]))
+    reported = aside.data["told"]
+    return bool(cause_missing(site_id, reported["path"], reported["fields"]))
 
 
-def _told_meanwhile(rows: Iterable[Parked]) -> int:
+def _reported_meanwhile(rows: Iterable[Parked]) -> int:
     """The same form sent twice at one moment may be set aside by one sending and recorded by the other."""
     by_uid = {UUID(row.event.data["told"]["news"]): row for row in rows}
-    told = Event.objects.filter(uid__in=list(by_uid)).values_list("uid", flat=True)
-    for uid in told:
-        take_news(stamp=_came(by_uid[uid].event), aside_id=by_uid[uid].event_id, came=True)
-    return len(told)
+    reported = Event.objects.filter(uid__in=list(by_uid)).values_list("uid", flat=True)
+    for uid in reported:
+        take_news(event_context=_came(by_uid[uid].event), aside_id=by_uid[uid].event_id, came=True)
+    return len(reported)
 
 
-def _came(aside: Event) -> Stamp:
+def _came(aside: Event) -> EventContext:
     now = timezone.now()
-    return Stamp(uid=uuid5(aside.uid, "came"), at=now, recorded_at=now, actor=Actor(kind="system", person=""))
+    return EventContext(uid=uuid5(aside.uid, "came"), at=now, recorded_at=now, actor=Actor(kind="system", person=""))
 
 
 def _uuid(text: str) -> UUID | None:

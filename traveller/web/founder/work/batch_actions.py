@@ -18,7 +18,7 @@ from traveller.batches.reads.queries import whereabouts
 from traveller.journal.refusal import Refusal
 from traveller.ledger.post import Place
 from traveller.web.door import attempt
-from traveller.web.founder.desk.frame import Desk, founder_page, link_to, stamp_of
+from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, link_to
 from traveller.web.founder.desk.listing import answer_again, back_to
 from traveller.web.founder.orders.order_reads import orders_of
 from traveller.web.founder.work.batches import HoldForm, LabelForm, PartForm, batch_or_404, context_of
@@ -38,13 +38,13 @@ def hold(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
         return _again(request, desk, batch, Refusal("nothing_there"), hold_form=form)
     if not form.is_valid():
         return _again(request, desk, batch, hold_form=form)
-    stamp = stamp_of(request, desk)
-    if isinstance(stamp, Refusal):
-        return _again(request, desk, batch, stamp, hold_form=form)
-    answer = attempt(hold_lot, stamp=stamp, lot_id=batch.lot.pk, reason=form.cleaned_data["reason"])
+    event_context = event_context_of(request, desk)
+    if isinstance(event_context, Refusal):
+        return _again(request, desk, batch, event_context, hold_form=form)
+    answer = attempt(hold_lot, event_context=event_context, lot_id=batch.lot.pk, reason=form.cleaned_data["reason"])
     if isinstance(answer, Refusal):
         return _again(request, desk, batch, answer, hold_form=form)
-    return back_to("batch", batch.code, told=answer.event.uid)
+    return back_to("batch", batch.code, reported=answer.event.uid)
 
 
 @founder_page
@@ -55,14 +55,14 @@ def part(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
     form = PartForm(whereabouts([batch])[0], request.POST)
     if not form.is_valid():
         return _again(request, desk, batch, part_form=form)
-    stamp = stamp_of(request, desk)
-    if isinstance(stamp, Refusal) or batch.lot is None:
-        refusal = stamp if isinstance(stamp, Refusal) else Refusal("nothing_there")
+    event_context = event_context_of(request, desk)
+    if isinstance(event_context, Refusal) or batch.lot is None:
+        refusal = event_context if isinstance(event_context, Refusal) else Refusal("nothing_there")
         return _again(request, desk, batch, refusal, part_form=form)
     site, condition, step = form.cleaned_data["place"].split(":")
     answer = attempt(
         hold_part,
-        stamp=stamp,
+        event_context=event_context,
         batch_id=batch.pk,
         place=Place(batch.lot.pk, int(site), condition, int(step)),
         quantity=form.cleaned_data["quantity"],
@@ -70,7 +70,7 @@ def part(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
     )
     if isinstance(answer, Refusal):
         return _again(request, desk, batch, answer, part_form=form)
-    return back_to("batch", answer.children[0].code if answer.children else batch.code, told=answer.event.uid)
+    return back_to("batch", answer.children[0].code if answer.children else batch.code, reported=answer.event.uid)
 
 
 @founder_page
@@ -78,11 +78,13 @@ def part(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
 def print_paper(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
     """Print the next traveller: it replaces the ones before."""
     batch = batch_or_404(code)
-    stamp = stamp_of(request, desk)
-    if isinstance(stamp, Refusal):
-        return _again(request, desk, batch, stamp)
+    event_context = event_context_of(request, desk)
+    if isinstance(event_context, Refusal):
+        return _again(request, desk, batch, event_context)
     size = "Letter" if desk.bench is not None and desk.bench.paper == "Letter" else "A4"
-    answer = attempt(print_traveller, stamp=stamp, batch_id=batch.pk, heading=heading_of(batch, desk), size=size)
+    answer = attempt(
+        print_traveller, event_context=event_context, batch_id=batch.pk, heading=heading_of(batch, desk), size=size
+    )
     if isinstance(answer, Refusal):
         return _again(request, desk, batch, answer)
     for warning in answer.warnings:

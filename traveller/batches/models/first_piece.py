@@ -9,11 +9,11 @@ from traveller.journal.models import Event
 from traveller.products.models import Part
 
 
-class FirstOff(models.Model):
+class FirstPiece(models.Model):
     """Approved or refused, once and for the same operation of the part's later batches; the reason is the event's."""
 
-    event = models.OneToOneField(Event, on_delete=models.PROTECT, related_name="first_off")
-    step = models.ForeignKey(Step, on_delete=models.PROTECT, related_name="first_offs")
+    event = models.OneToOneField(Event, on_delete=models.PROTECT, related_name="first_piece")
+    step = models.ForeignKey(Step, on_delete=models.PROTECT, related_name="first_pieces")
     # Of the step, so that the part's next batch finds it without a join.
     part = models.ForeignKey(Part, on_delete=models.PROTECT, related_name="+")
     number = models.PositiveIntegerField()
@@ -26,7 +26,7 @@ class FirstOff(models.Model):
         ordering = ["decided_at", "id"]
         indexes = [
             # Each judgement of a first-off asks for the latest decision on its operation.
-            models.Index(fields=["part", "number", "decided_at"], name="first_offs_of_operation"),
+            models.Index(fields=["part", "number", "decided_at"], name="first_pieces_of_operation"),
         ]
 
     def __str__(self) -> str:

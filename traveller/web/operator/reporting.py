@@ -1,4 +1,4 @@
-"""From a posted form to news: its stamp, whether it was told before, and what is asked before it is told."""
+"""From a posted form to news: its event context, whether it was told before, and what is asked before it is told."""
 
 from __future__ import annotations
 
@@ -12,11 +12,11 @@ from django.urls import reverse
 from django.utils import timezone
 
 from sites.access import narrow
+from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
-from traveller.journal.record import told_before, told_elsewhere
+from traveller.journal.record import reported_before, reported_elsewhere
 from traveller.journal.refusal import Refusal
-from traveller.journal.stamp import Stamp
-from traveller.web.door import Asked, attempt, queued_of, stamp_from
+from traveller.web.door import Asked, attempt, event_context_from, queued_of
 from traveller.web.operator import reads
 from traveller.web.operator.shop import actor_of, page, site_of
 from traveller.web.words import say
@@ -28,19 +28,19 @@ CONFLICTS = frozenset(("same_again", "step_was_done", "load_was_out"))
 NOT_CARRIED = ("csrfmiddlewaretoken", "news_id")
 
 
-def stamp_here(request: HttpRequest) -> Stamp | Refusal:
-    """The stamp of a form of this shop; a time that was typed needs the reason why it is told late."""
-    stamp = stamp_from(request, actor_of(request), site_of(request).zone)
-    if isinstance(stamp, Refusal):
-        found = str(stamp.figures.get("found", ""))
-        return Refusal(stamp.code, {"found": found.replace("T", " ")}) if found else stamp
-    if told_elsewhere(stamp.uid, site_of(request).pk):
+def event_context_here(request: HttpRequest) -> EventContext | Refusal:
+    """The event context of a form of this shop; a time that was typed needs the reason why it is told late."""
+    event_context = event_context_from(request, actor_of(request), site_of(request).zone)
+    if isinstance(event_context, Refusal):
+        found = str(event_context.figures.get("found", ""))
+        return Refusal(event_context.code, {"found": found.replace("T", " ")}) if found else event_context
+    if reported_elsewhere(event_context.uid, site_of(request).pk):
         # Another site's news: not a word about what it is, nor that it is.
         return Refusal("form_without_id")
     typed = request.POST.get("at", "").strip()
     if typed and not late_reason(request):
         return Refusal("late_reason_needed")
-    return stamp
+    return event_context
 
 
 def late_reason(request: HttpRequest) -> str:
@@ -60,23 +60,27 @@ def event_here(request: HttpRequest, uid: str) -> Event | None:
     except ValueError:
         return None
     # Most news is told once: whether there is such an event is asked before it is read.
-    if not told_before(wanted):
+    if not reported_before(wanted):
         return None
     return narrow(Event.objects.all(), actor_of(request), "site").filter(uid=wanted).first()
 
 
-def tell_here(request: HttpRequest, action: Callable[..., T | Refusal], **told: Any) -> T | Refusal:
-    """Do a deed of this shop's under the stamp of its form."""
-    stamp = stamp_here(request)
-    return stamp if isinstance(stamp, Refusal) else attempt(action, stamp=stamp, **told)
+def tell_here(request: HttpRequest, action: Callable[..., T | Refusal], **reported: Any) -> T | Refusal:
+    """Do an action of this shop's under the event context of its form."""
+    event_context = event_context_here(request)
+    return (
+        event_context
+        if isinstance(event_context, Refusal)
+        else attempt(action, event_context=event_context, **reported)
+    )
 
 
-def retold(request: HttpRequest) -> Event | None:
+def already_recorded(request: HttpRequest) -> Event | None:
     """The event that this very form already became: then nothing is asked again, the action answers the same."""
     return event_here(request, request.POST.get("news_id", ""))
 
 
-def just_told(request: HttpRequest) -> str:
+def just_reported(request: HttpRequest) -> str:
     """The id of the news that led to this page (`?told=`), once it stands in the journal: the phone may forget it."""
     uid = request.GET.get("told", "")
     return uid if uid and event_here(request, uid) else ""
@@ -100,7 +104,7 @@ def unanswered(request: HttpRequest, questions: Iterable[Asked]) -> Asked | None
     )
 
 
-def told_alike(request: HttpRequest, step_id: int, good: int, within: timedelta) -> Event | None:
+def reported_alike(request: HttpRequest, step_id: int, good: int, within: timedelta) -> Event | None:
     """A count that might be the very one that this form tells.
 
     What waited on a phone is compared by when it happened, and only with what others told: its own taps a phone keeps
@@ -108,9 +112,9 @@ def told_alike(request: HttpRequest, step_id: int, good: int, within: timedelta)
     """
     queued = queued_of(request)
     if queued is None:
-        return reads.told_alike(step_id, good, timezone.now() - within)
+        return reads.reported_alike(step_id, good, timezone.now() - within)
     person = actor_of(request).person
-    return reads.told_alike_by_others(step_id, good, person, queued.at - within, queued.at + within)
+    return reads.reported_alike_by_others(step_id, good, person, queued.at - within, queued.at + within)
 
 
 def said_no(request: HttpRequest) -> bool:
@@ -141,6 +145,6 @@ def ask(request: HttpRequest, asked: Asked, context: dict[str, Any], why: str = 
     return page(request, "ask.html", {**context, **shown})
 
 
-def told_url(name: str, *args: Any, told: str) -> str:
+def reported_url(name: str, *args: Any, reported: str) -> str:
     """The address of a page, with the news that it confirms."""
-    return f"{reverse(name, args=args)}?told={told}"
+    return f"{reverse(name, args=args)}?told={reported}"

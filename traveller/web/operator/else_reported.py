@@ -17,15 +17,15 @@ from traveller.batches.actions.tell_number import tell_number
 from traveller.batches.models import Step
 from traveller.batches.reads.own_numbers import numbers_of
 from traveller.batches.splitting.places import SEPARABLE
+from traveller.journal.event_context import EventContext
 from traveller.journal.refusal import Refusal
-from traveller.journal.stamp import Stamp
 from traveller.ledger.models import Account, Condition
 from traveller.ledger.post import Place
 from traveller.products.models import OperationKind
 from traveller.web.door import attempt
 from traveller.web.operator.deeds import Deed
+from traveller.web.operator.reporting import event_context_here, reported_url
 from traveller.web.operator.shop import at_work, page, step_here
-from traveller.web.operator.telling import stamp_here, told_url
 from traveller.web.parts.figures import read_count
 from traveller.web.templatetags.look import whole
 from traveller.web.words import CONDITIONS
@@ -77,12 +77,12 @@ def apart(request: HttpRequest, step_id: int) -> HttpResponse:
         Row("reason", _("Why?")),
     ]
 
-    def tell(stamp: Stamp) -> Any:
+    def tell(event_context: EventContext) -> Any:
         condition, _colon, number = request.POST.get("place", "").partition(":")
         place = Place(row.batch.lot_id or 0, row.site_id, condition, int(number) if number.isdecimal() else 0)
         return attempt(
             split,
-            stamp=stamp,
+            event_context=event_context,
             batch_id=row.batch_id,
             place=place,
             quantity=_counted(request, "quantity"),
@@ -100,10 +100,10 @@ def found(request: HttpRequest, step_id: int) -> HttpResponse:
     help_words = _("%(n)s were told as scrap here.") % {"n": whole(there)}
     rows = [Row("quantity", _("How many are good?"), help=help_words, count=True), Row("reason", _("Why?"))]
 
-    def tell(stamp: Stamp) -> Any:
+    def tell(event_context: EventContext) -> Any:
         return attempt(
             found_good,
-            stamp=stamp,
+            event_context=event_context,
             step_id=row.pk,
             quantity=_counted(request, "quantity"),
             reason=_said(request, "reason"),
@@ -126,10 +126,10 @@ def cavities(request: HttpRequest, step_id: int) -> HttpResponse:
         Row("reason", _("What is wrong, or mended?")),
     ]
 
-    def tell(stamp: Stamp) -> Any:
+    def tell(event_context: EventContext) -> Any:
         return attempt(
             set_cavities,
-            stamp=stamp,
+            event_context=event_context,
             step_id=row.pk,
             open_cavities=_counted(request, "open_cavities"),
             shots=_counted(request, "shots") if request.POST.get("shots", "").strip() else 0,
@@ -147,9 +147,11 @@ def own_number(request: HttpRequest, step_id: int) -> HttpResponse:
     known = ", ".join(numbers_of(row.batch.lot_id, row.site_id))
     rows = [Row("number", _("Number in your own books"))]
 
-    def tell(stamp: Stamp) -> Any:
+    def tell(event_context: EventContext) -> Any:
         number = request.POST.get("number", "")
-        return attempt(tell_number, stamp=stamp, batch_id=row.batch_id, site_id=row.site_id, number=number)
+        return attempt(
+            tell_number, event_context=event_context, batch_id=row.batch_id, site_id=row.site_id, number=number
+        )
 
     words = _("It can be typed or scanned here instead of our code.")
     if known:
@@ -164,14 +166,14 @@ def _ask(request: HttpRequest, row: Step, title: str, words: str, rows: list[Row
         return page(request, "else_ask.html", context)
     for one in rows:
         one.value = request.POST.get(one.name, one.value)
-    stamp = stamp_here(request)
-    answer = stamp if isinstance(stamp, Refusal) else tell(stamp)
+    event_context = event_context_here(request)
+    answer = event_context if isinstance(event_context, Refusal) else tell(event_context)
     if isinstance(answer, Refusal):
         return page(request, "else_ask.html", context, refusal=answer)
     children = answer.children
     if children:
-        return redirect(told_url("here_code", children[0].code, told=str(answer.event.uid)))
-    return redirect(told_url("here_step", row.pk, told=str(answer.event.uid)))
+        return redirect(reported_url("here_code", children[0].code, reported=str(answer.event.uid)))
+    return redirect(reported_url("here_step", row.pk, reported=str(answer.event.uid)))
 
 
 def _counted(request: HttpRequest, name: str) -> int:

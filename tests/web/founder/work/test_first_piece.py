@@ -6,7 +6,7 @@ import pytest
 from django.test import Client
 
 from tests import factory
-from tests.batches.proof.test_first_off import Mould, make_mould
+from tests.batches.proof.test_first_piece import Mould, make_mould
 from tests.globe import ok
 from tests.web.founder.signed_in import (
     assert_costs_the_same,
@@ -15,7 +15,7 @@ from tests.web.founder.signed_in import (
     news_id,
     text_of,
 )
-from traveller.batches.models import Batch, FirstOff
+from traveller.batches.models import Batch, FirstPiece
 from traveller.products.models import Part
 
 pytestmark = pytest.mark.django_db
@@ -61,7 +61,7 @@ def test_it_is_not_approved_before_every_cavity_was_measured_and_what_was_typed_
     words = text_of(answer)
     assert answer.status_code == 409 and "Nothing was measured from cavity 2 yet." in words  # type: ignore[attr-defined]
     assert "both rims in tolerance" in answer.content.decode()  # type: ignore[attr-defined]
-    assert not FirstOff.objects.exists()
+    assert not FirstPiece.objects.exists()
 
 
 def test_an_approval_frees_the_batch_and_stands_with_name_and_reason() -> None:
@@ -72,8 +72,8 @@ def test_an_approval_frees_the_batch_and_stands_with_name_and_reason() -> None:
     words = text_of(client.get(page(batch)))
     assert "approved both rims in tolerance mara" in words and "may be made before the decision" not in words
     assert "Nothing waits." in text_of(client.get("/first-offs"))
-    told = text_of(client.get(f"/batches/{batch.code}"))
-    assert "First-off approved: both rims in tolerance" in told
+    reported = text_of(client.get(f"/batches/{batch.code}"))
+    assert "First-off approved: both rims in tolerance" in reported
 
 
 def test_a_refusal_holds_the_lot_and_a_reason_is_needed() -> None:

@@ -66,16 +66,16 @@ def _gate(name: str) -> int:
     return gates[key]
 
 
-def deed(action: Callable[P, T]) -> Callable[P, T | Refusal]:
-    """Run an action whole or not at all; a `Refused` raised inside comes back as its `Refusal`."""
+def action(do: Callable[P, T]) -> Callable[P, T | Refusal]:
+    """Do it whole or not at all; a `Refused` raised inside comes back as its `Refusal`."""
 
-    @wraps(action)
+    @wraps(do)
     def done(*args: P.args, **kwargs: P.kwargs) -> T | Refusal:
         try:
             try:
                 return once(*args, **kwargs)
             except (IntegrityError, OperationalError) as clash:
-                # Two tellings at the same moment on PostgreSQL: the same id (this one now finds the other's
+                # Two reports at the same moment on PostgreSQL: the same id (this one now finds the other's
                 # event), or each waiting for the other's rows. The first is through; once more, behind it.
                 if not _collided(clash):
                     raise
@@ -85,7 +85,7 @@ def deed(action: Callable[P, T]) -> Callable[P, T | Refusal]:
 
     def once(*args: P.args, **kwargs: P.kwargs) -> T:
         with queue(), transaction.atomic():
-            return action(*args, **kwargs)
+            return do(*args, **kwargs)
 
     return done
 

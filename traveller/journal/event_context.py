@@ -10,7 +10,7 @@ from sites.actor import Actor
 
 
 @dataclass(frozen=True, slots=True)
-class Stamp:
+class EventContext:
     """`uid` is made by the client, so that a retry is the same event; both times are aware."""
 
     uid: UUID
@@ -21,8 +21,8 @@ class Stamp:
 
     def __post_init__(self) -> None:
         if self.at.tzinfo is None or self.recorded_at.tzinfo is None:
-            raise ValueError("a stamp's times carry their zone")
+            raise ValueError("an event context's times carry their zone")
 
-    def derived(self, name: str) -> Stamp:
-        """A stamp for a further event that follows from this telling: the same retry gives the same id."""
+    def derived(self, name: str) -> EventContext:
+        """An event context for a further event that follows from this telling: the same retry gives the same id."""
         return replace(self, uid=uuid5(self.uid, name))

@@ -17,7 +17,7 @@ from typing import Any
 from django.db.models import Max, Q, QuerySet, Sum
 
 from traveller.batches.history.built_on import standing
-from traveller.batches.models import Batch, Count, FirstOff, Load, Reading, Step, StepState
+from traveller.batches.models import Batch, Count, FirstPiece, Load, Reading, Step, StepState
 from traveller.journal.models import Event
 from traveller.products.frozen import CheckPlan, bill_at, checks_of, operations_of
 from traveller.products.models import Operation, OperationKind, Part
@@ -100,8 +100,8 @@ def approvals(step: Step, loads: Sequence[Load], asked: Sequence[ApprovalParams]
     """The latest decision of the batch and the latest of its part's other batches, and what was made since."""
     now = made_with(step, loads)
     family = _family(step.batch)
-    own = _latest(FirstOff.objects.filter(step__batch__in=family, number=step.number))
-    others = FirstOff.objects.filter(part=step.batch.part_id, number=step.number).exclude(step__batch__in=family)
+    own = _latest(FirstPiece.objects.filter(step__batch__in=family, number=step.number))
+    others = FirstPiece.objects.filter(part=step.batch.part_id, number=step.number).exclude(step__batch__in=family)
     if step.state == StepState.DONE and step.done_at:
         # What was refused after this step's end says nothing against its pieces.
         others = others.filter(Q(approved=True) | Q(decided_at__lte=step.done_at))
@@ -112,7 +112,7 @@ def approvals(step: Step, loads: Sequence[Load], asked: Sequence[ApprovalParams]
     return Approvals(now, decisions, _made_since(step, now, decisions, refused))
 
 
-def _latest(rows: QuerySet[FirstOff]) -> FirstOff | None:
+def _latest(rows: QuerySet[FirstPiece]) -> FirstPiece | None:
     return rows.order_by("-decided_at", "-id").first()
 
 
@@ -130,7 +130,7 @@ def _of_this_design(decision: ApprovalEvidence, now: MadeWith) -> ApprovalEviden
     return replace(decision, made_with=replace(decision.made_with, design=now.design))
 
 
-def _evidence(row: FirstOff, step: Step, asked: Sequence[ApprovalParams], *, elsewhere: bool) -> ApprovalEvidence:
+def _evidence(row: FirstPiece, step: Step, asked: Sequence[ApprovalParams], *, elsewhere: bool) -> ApprovalEvidence:
     return ApprovalEvidence(
         decided_at=row.decided_at,
         approved=row.approved,
@@ -152,7 +152,7 @@ def from_data(data: Mapping[str, Any]) -> MadeWith:
     return MadeWith(**found)
 
 
-def _measured(row: FirstOff) -> tuple[int, ...]:
+def _measured(row: FirstPiece) -> tuple[int, ...]:
     """Cavities from which a number had been read by the decision, whatever became of the batch since."""
     readings = Reading.objects.filter(step=row.step_id, cavity__isnull=False, taken_at__lte=row.decided_at)
     return tuple(
@@ -167,7 +167,7 @@ def _is_number(text: str) -> bool:
         return False
 
 
-def _last_run(row: FirstOff, step: Step, asked: Sequence[ApprovalParams]) -> datetime | None:
+def _last_run(row: FirstPiece, step: Step, asked: Sequence[ApprovalParams]) -> datetime | None:
     """When it was last run since the decision, before this step; asked only where that may matter."""
     lapses = [one.lapse_days for one in asked if one.lapse_days is not None]
     if step.started_at is None or not lapses:
@@ -208,8 +208,10 @@ def _made_since(step: Step, now: MadeWith, decisions: Sequence[ApprovalEvidence]
 
 def _shot_before(step: Step, since: int, cavities: int) -> int:
     """Pieces that the next count tells although they were made with the cavities open before."""
-    told = standing(Event.objects.filter(kind="cavities changed", about__subject=step.batch.subject_id, pk__gt=since))
-    changes = told.filter(data__step_id=step.pk)
+    reported = standing(
+        Event.objects.filter(kind="cavities changed", about__subject=step.batch.subject_id, pk__gt=since)
+    )
+    changes = reported.filter(data__step_id=step.pk)
     return sum(
         event.data["told"]["shots"] * event.data["before"] for event in changes if event.data["before"] != cavities
     )

@@ -13,14 +13,14 @@ from traveller.batches.proof.tester import asked_of, latest_tries
 from traveller.journal.refusal import Refusal
 from traveller.rules.checks.master import MASTER
 from traveller.web.door import attempt
+from traveller.web.operator.reporting import event_context_here, note_of
 from traveller.web.operator.shop import at_work, page, step_here
-from traveller.web.operator.telling import note_of, stamp_here
 
 SHOWN = 6
 
 
 @at_work
-def known_leak(request: HttpRequest, step_id: int) -> HttpResponse:
+def master_tried(request: HttpRequest, step_id: int) -> HttpResponse:
     """Yes or no, each a button; what is told of this tester already stands below. Nothing to tell elsewhere."""
     step = step_here(request, step_id)
     plan = asked_of(step.operation_id)
@@ -37,11 +37,11 @@ def known_leak(request: HttpRequest, step_id: int) -> HttpResponse:
     found = request.POST.get("found")
     if found not in ("1", "0"):
         return page(request, "known_leak.html", {**context, "unsaid": True}, status=422)
-    stamp = stamp_here(request)
-    if isinstance(stamp, Refusal):
-        return page(request, "known_leak.html", context, refusal=stamp)
-    told = [ReadingTold(check_key=plan.key, name=MASTER, value=found)]
-    answer = attempt(measure, stamp=stamp, step_id=step.pk, readings=told, note=note_of(request))
+    event_context = event_context_here(request)
+    if isinstance(event_context, Refusal):
+        return page(request, "known_leak.html", context, refusal=event_context)
+    reported = [ReadingTold(check_key=plan.key, name=MASTER, value=found)]
+    answer = attempt(measure, event_context=event_context, step_id=step.pk, readings=reported, note=note_of(request))
     if isinstance(answer, Refusal):
         return page(request, "known_leak.html", context, refusal=answer)
     return redirect("here_told", answer.event.uid)
