@@ -276,11 +276,11 @@ def test_setting_aside_takes_two_taps_and_is_never_sent(held: Pocket) -> None:
     held.tell(held.step(20, "/count"), good="9", shots="5", open_cavities="2", **TO_COME)
     held.wire.be("up")
     held.go("/here/unsent")
-    aside = page.locator('[data-way="aside"]:visible')
-    aside.click()
-    assert aside.inner_text() == "Really? It will never be sent"
+    for_review = page.locator('[data-way="aside"]:visible')
+    for_review.click()
+    assert for_review.inner_text() == "Really? It will never be sent"
     assert [entry["state"] for entry in held.entries()] == ["refused"]
-    aside.click()
+    for_review.click()
     until(lambda: [entry["state"] for entry in held.entries()] == ["aside"], "set aside")
     page.get_by_text("Everything is sent.").wait_for()
     page.get_by_text("set aside, not sent").wait_for()

@@ -43,8 +43,8 @@ def _entry(name: str, typed: dict[str, Any]) -> Callable[[SetClock], Ready]:
     def made(set_clock: SetClock) -> Ready:
         floor = make_floor()
         set_clock(floor.clock)
-        aside = clash(floor)
-        return cast.founder_client(), "/phone-entries", f"{name}-{aside.pk}", typed
+        for_review = clash(floor)
+        return cast.founder_client(), "/phone-entries", f"{name}-{for_review.pk}", typed
 
     return made
 

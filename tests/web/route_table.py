@@ -110,7 +110,7 @@ TABLE: dict[str, Rule] = {
     r"^workbook/export\.(?P<kind>zip|xlsx)$": founder(path="workbook/export.zip"),
     "founder/clock": founder(),
     "phone-entries": founder(),
-    "phone-entries/<int:aside_id>": founder("aside"),
+    "phone-entries/<int:for_review_id>": founder("aside"),
     "purchases": founder(),
     "purchases/new": founder(),
     "purchases/<str:code>": founder("purchase"),

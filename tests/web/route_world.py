@@ -14,8 +14,8 @@ from tests.globe import Globe, make_globe, ok
 from tests.web.oven import photo
 from traveller.batches.actions.attach import attach
 from traveller.batches.actions.hold import hold_lot
+from traveller.batches.actions.keep_for_review import keep_for_review
 from traveller.batches.actions.send import send
-from traveller.batches.actions.set_aside import set_aside
 from traveller.batches.actions.unknown import arrived_unknown
 from traveller.batches.models import Attachment, Load
 from traveller.dispatches.actions.dispatch import SendLine
@@ -51,7 +51,7 @@ class World:
     token: str
     lamps: Lot
     proof: Attachment
-    aside: Event
+    for_review: Event
     unknown_tote: Parked
     rest: Account
 
@@ -80,7 +80,7 @@ class World:
             "part": self.globe.part.pk,
             "digest": self.globe.part.picture_digest,
             "proof": self.proof.pk,
-            "aside": self.aside.pk,
+            "aside": self.for_review.pk,
             "unknown_tote": self.unknown_tote.pk,
             "rest": self.rest.pk,
             "thirty": 30,
@@ -199,7 +199,7 @@ def _aside(globe: Globe) -> Event:
     """What a phone of the moulder's told without a signal, of a load that nobody knows."""
     step = globe.step(20)
     return ok(
-        set_aside(
+        keep_for_review(
             event_context=globe.event_context(),
             site_id=globe.moulder.pk,
             subject_id=globe.batch.subject_id,

@@ -18,8 +18,8 @@ from tests.web.queueing import Phone
 from tests.web.route_table import TABLE
 from tests.web.route_world import CUSTOMER, OTHER_REMARK, SHIP_TO, World, make_world
 from tests.web.test_routes import words_of
+from traveller.batches.actions.keep_for_review import keep_for_review
 from traveller.batches.actions.report import report
-from traveller.batches.actions.set_aside import set_aside
 from traveller.batches.actions.start_step import start_step
 from traveller.journal.models import Event
 
@@ -39,7 +39,7 @@ def world() -> World:
     ok(report(event_context=globe.event_context(), step_id=globe.step(40).pk, good=4, note=BENCH_REMARK))
     ok(report(event_context=globe.event_context(), step_id=globe.step(20).pk, good=4, note=MOULDER_REMARK))
     ok(
-        set_aside(
+        keep_for_review(
             event_context=globe.event_context(),
             site_id=globe.bench.pk,
             subject_id=globe.batch.subject_id,

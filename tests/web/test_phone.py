@@ -115,10 +115,10 @@ def test_the_queue_tells_under_the_phone_that_sends_and_what_it_set_aside_is_tak
     second.tap(floor.path(20, "count"), floor.clock.now, stage="rest", good=10, shots=5)
     assert second.send(floor.clock.now)[0]["state"] == "parked"
     assert reported("set aside") == ["0" * 16]
-    aside = Event.objects.get(kind="set aside")
+    for_review = Event.objects.get(kind="set aside")
     founder = cast.founder_client()
     founder.cookies[PHONE_COOKIE] = "F" * 16
-    answer = founder.post(f"/phone-entries/{aside.pk}", {"news_id": str(factory.uid("taken")), "deed": "take"})
+    answer = founder.post(f"/phone-entries/{for_review.pk}", {"news_id": str(factory.uid("taken")), "deed": "take"})
     assert answer.status_code == 302
     assert reported() == [ID, "0" * 16]
 

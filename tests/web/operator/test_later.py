@@ -74,7 +74,7 @@ def test_an_entry_that_cannot_even_be_set_aside_stays_on_the_phone_and_bars_no_w
         raise RuntimeError("nobody thought of this")
 
     monkeypatch.setattr("traveller.web.operator.problem.report_problem", stumble)
-    monkeypatch.setattr("traveller.web.operator.queue.set_aside", stumble)
+    monkeypatch.setattr("traveller.web.operator.queue.keep_for_review", stumble)
     phone = Phone(floor.phone, floor.moulder)
     phone.tap(f"/here/problem/{floor.batch.code}", floor.clock.now, reason="cracked")
     counts(floor, phone, 3)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from traveller.batches.history.aside import LEFT, aside_locked
+from traveller.batches.history.for_review import LEFT, for_review_locked
 from traveller.journal.action import action
 from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
@@ -11,13 +11,13 @@ from traveller.journal.refusal import refuse_without
 
 
 @action
-def leave_news(*, event_context: EventContext, aside_id: int, reason: str) -> Event:
+def leave_news(*, event_context: EventContext, for_review_id: int, reason: str) -> Event:
     """What the phone said stays in the record, with the reason why it was not booked."""
-    reported = {"aside": aside_id, "reason": reason}
+    reported = {"aside": for_review_id, "reason": reason}
     if before := earlier(event_context, LEFT, reported):
         return before
     refuse_without(reason)
-    parked, subjects = aside_locked(aside_id)
+    parked, subjects = for_review_locked(for_review_id)
     event = record(
         event_context=event_context, kind=LEFT, subjects=subjects, reported=reported, site_id=parked.event.site_id
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from traveller.batches.history.aside import TAKEN, aside_locked
+from traveller.batches.history.for_review import TAKEN, for_review_locked
 from traveller.journal.action import action
 from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
@@ -10,12 +10,12 @@ from traveller.journal.record import earlier, record, settle
 
 
 @action
-def take_news(*, event_context: EventContext, aside_id: int, came: bool = False) -> Event:
+def take_news(*, event_context: EventContext, for_review_id: int, came: bool = False) -> Event:
     """Nothing waits any more. `came`: nobody decided, what it waited for was told."""
-    reported = {"aside": aside_id, "came": came}
+    reported = {"aside": for_review_id, "came": came}
     if before := earlier(event_context, TAKEN, reported):
         return before
-    parked, subjects = aside_locked(aside_id)
+    parked, subjects = for_review_locked(for_review_id)
     event = record(
         event_context=event_context, kind=TAKEN, subjects=subjects, reported=reported, site_id=parked.event.site_id
     )

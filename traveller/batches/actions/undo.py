@@ -74,7 +74,7 @@ def undo(*, event_context: EventContext, event_id: int) -> Answer:
     tries = list(Reading.objects.filter(event=wrong, name=MASTER, struck_by=None).values_list("taken_at", flat=True))
     elsewhere = _strike(event, wrong, load)
     if tries:
-        # Pieces of other batches that were tested where this was the known leak.
+        # Pieces of other batches that were tested where this was the test master.
         elsewhere += concerned(step, min(tries))
     _as_before(step, load)
     for hold in closes:

@@ -12,7 +12,7 @@ from django.db.models import F
 from sites.models import Site, SitePass
 from traveller.batches.actions.read_file import READ
 from traveller.batches.files.decoded import message_of
-from traveller.batches.history import aside
+from traveller.batches.history import for_review
 from traveller.batches.history.replay import FIGURES, KINDS, Replay
 from traveller.batches.history.retold import replay
 from traveller.batches.models import (
@@ -58,7 +58,7 @@ def differences() -> Iterator[Difference]:
         "own numbers": _own_numbers(),
         "sites": _sites(),
         "closed batches": _over(),
-        "news set aside": aside.differences(),
+        "news set aside": for_review.differences(),
         "lots of batches": _lots(),
     }
     for name, found in checks.items():

@@ -63,7 +63,7 @@ def _block(number: int, verb: str, plan: CheckPlan, row: Verdict | None) -> Bloc
 
 
 # What is told of lots of one part that become one: the gates of each stay asked.
-JOINED = ("mixed", "recombined", "rest moved")
+MERGED = ("mixed", "recombined", "rest moved")
 
 
 def _closed_in_parents(batch: Batch, purpose: Purpose, before: int | None) -> list[Block]:
@@ -74,7 +74,7 @@ def _closed_in_parents(batch: Batch, purpose: Purpose, before: int | None) -> li
     at: Batch | None = batch
     until: int | None = None
     while at is not None:
-        links = Link.objects.filter(child=at.lot_id or 0, event__kind__in=JOINED, quantity__gt=0).exclude(
+        links = Link.objects.filter(child=at.lot_id or 0, event__kind__in=MERGED, quantity__gt=0).exclude(
             parent__batch=at.parent_id or 0
         )
         if until is not None:
@@ -119,16 +119,16 @@ def closed_among(batches: Iterable[Batch], purpose: Purpose) -> dict[int, Block]
                 found[batch.pk] = block
                 break
     open_ones = [asked[pk] for pk in sorted(asked.keys() - found.keys())]
-    return found | _closed_by_what_joined(open_ones, family, purpose)
+    return found | _closed_by_what_merged(open_ones, family, purpose)
 
 
-def _closed_by_what_joined(batches: Iterable[Batch], family: Mapping[int, Batch], purpose: Purpose) -> dict[int, Block]:
+def _closed_by_what_merged(batches: Iterable[Batch], family: Mapping[int, Batch], purpose: Purpose) -> dict[int, Block]:
     """Of batches with nothing of their own to prove, those in which something unproved was poured."""
     lots = [batch.lot_id for batch in family.values() if batch.lot_id]
-    joined = set(Link.objects.filter(child__in=lots, event__kind__in=JOINED).values_list("child__batch", flat=True))
+    merged = set(Link.objects.filter(child__in=lots, event__kind__in=MERGED).values_list("child__batch", flat=True))
     found: dict[int, Block] = {}
     for batch in batches:
-        poured = any(at.pk in joined for at in _lineage(batch, family))
+        poured = any(at.pk in merged for at in _lineage(batch, family))
         if poured and (blocks := _closed_in_parents(batch, purpose, None)):
             found[batch.pk] = blocks[0]
     return found

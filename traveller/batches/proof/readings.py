@@ -36,7 +36,7 @@ class ReadingTold:
 
 def write_readings(event: Event, step: Step, readings: Sequence[ReadingTold]) -> list[Step]:
     """Keep readings; returns other steps to be judged: those that some belong to, since their load was split off to
-    a child batch, and those whose pieces were tested where the known leak was tried."""
+    a child batch, and those whose pieces were tested where the test master was tried."""
     loads = _loads_of(readings)
     Reading.objects.bulk_create(
         [

@@ -1,6 +1,6 @@
-"""What a test bench did: which pieces it tested when, how it did on the known leak, and whom a new try concerns.
+"""What a test bench did: which pieces it tested when, how it did on the test master, and whom a new try concerns.
 
-The known leak belongs to the tester, and a tester is known by its site and the name of the test: two routings that
+The test master belongs to the tester, and a tester is known by its site and the name of the test: two routings that
 ask for the same test at one site are tested on the same bench, whatever the numbers of their steps.
 """
 
@@ -48,7 +48,7 @@ NOTHING = Bench()
 
 
 def asked_of(operation_id: int) -> CheckPlan | None:
-    """The check of an operation whose tester is tried on a known leak."""
+    """The check of an operation whose tester is tried on a test master."""
     plans = (plan for plan in checks_of(operation_id) if plan.kind.name == KIND and plan.params.master)
     return next(plans, None)
 
@@ -106,7 +106,7 @@ def _operations(site_id: int, name: str) -> list[int]:
 
 
 def _tries(step: Step, plan: CheckPlan) -> QuerySet[Reading]:
-    """Tries on the known leak, with whatever batch they were told; rework of that batch unsays none of them."""
+    """Tries on the test master, with whatever batch they were told; rework of that batch unsays none of them."""
     stands = Q(struck_by=None) | Q(struck_by__kind="decided")
     operations = _operations(step.site_id, plan.params.name)
     return Reading.objects.filter(stands, name=MASTER, step__operation__in=operations).order_by("taken_at", "id")
@@ -118,7 +118,7 @@ def latest_tries(step: Step, plan: CheckPlan, most: int) -> list[Reading]:
 
 
 def is_due(step: Step, *, all_counted: bool) -> bool:
-    """Is the known leak to be tried now: before the first piece of a step, or after its last one?"""
+    """Is the test master to be tried now: before the first piece of a step, or after its last one?"""
     plan = asked_of(step.operation_id)
     if plan is None or step.started_at is None:
         return False

@@ -1,4 +1,4 @@
-"""The known leak: did the tester find it? Told at the start and end of each shift, with whatever batch is on it."""
+"""The test master: did the tester find it? Told at the start and end of each shift, with whatever batch is on it."""
 
 from __future__ import annotations
 

@@ -31,7 +31,7 @@ from django.views.decorators.http import require_POST
 from sites.actor import Actor
 from sites.models import Site
 from sites.people import spelt
-from traveller.batches.actions.set_aside import SentFile, set_aside
+from traveller.batches.actions.keep_for_review import SentFile, keep_for_review
 from traveller.journal.event_context import EventContext
 from traveller.journal.refusal import Refusal
 from traveller.rules.moments import EARLIEST
@@ -42,7 +42,7 @@ from traveller.web.operator.pace import PACE
 from traveller.web.operator.reporting import SURE
 from traveller.web.outage import UNABLE
 from traveller.web.parts import inside
-from traveller.web.parts.resubmitting import WAITS, cause_missing, is_reported, subject_of, tell_waiting, why_aside
+from traveller.web.parts.resubmitting import WAITS, cause_missing, is_reported, subject_of, tell_waiting, why_for_review
 from traveller.web.who import shop_here, who_of
 from traveller.web.words import say
 
@@ -151,7 +151,7 @@ def _answered(
             return _later(entry, code, error)
         # A fault of ours must not stop the rest, nor lose what was told: it is taken down and looked at.
         log.exception("entry %s of a phone's queue", entry.id)
-        return _aside_after_fault(entry, site, actor, form, queued)
+        return _for_review_after_fault(entry, site, actor, form, queued)
     # What came with it (a photo, a number) may have failed where the news itself did not: told again, it is added.
     missed = outage.noticed()
     if missed:
@@ -185,7 +185,7 @@ def _reported(request: HttpRequest, site: Site, entry: Entry, form: inside.Form,
         place = inside.match_news(form.path).url_name
         unreported = cause_missing(site.pk, form.path, form.fields)
         if unreported:
-            return _aside(entry, site, actor, form, queued, Refusal(unreported))
+            return _for_review(entry, site, actor, form, queued, Refusal(unreported))
         answer = inside.tell(request, form, queued)
     except Http404:
         return _refused(entry, "no_such_task")
@@ -201,7 +201,7 @@ def _reported(request: HttpRequest, site: Site, entry: Entry, form: inside.Form,
     if code in UNABLE:
         return Answer(entry.id, "later", code, str(said["words"]))
     if said.get("asked") or code in CLASHES or code in WAITS:
-        return _aside(entry, site, actor, form, queued, Refusal(code, said["figures"]))
+        return _for_review(entry, site, actor, form, queued, Refusal(code, said["figures"]))
     return Answer(entry.id, "refused", code, str(said["words"]) or say(code, said["figures"]))
 
 
@@ -209,7 +209,7 @@ def _with(form: inside.Form, *more: tuple[str, str]) -> inside.Form:
     return inside.Form(form.path, [*form.fields, *more], form.person, form.files)
 
 
-def _aside(entry: Entry, site: Site, actor: Actor, form: inside.Form, queued: Queued, why: Refusal) -> Answer:
+def _for_review(entry: Entry, site: Site, actor: Actor, form: inside.Form, queued: Queued, why: Refusal) -> Answer:
     """Taken down whole: the phone may forget it, the founder sees it."""
     assert entry.uid is not None
     now = timezone.now()
@@ -221,7 +221,7 @@ def _aside(entry: Entry, site: Site, actor: Actor, form: inside.Form, queued: Qu
         device_offset_ms=queued.ahead_ms,
     )
     done = attempt(
-        set_aside,
+        keep_for_review,
         event_context=event_context,
         site_id=site.pk,
         path=form.path,
@@ -236,7 +236,7 @@ def _aside(entry: Entry, site: Site, actor: Actor, form: inside.Form, queued: Qu
         return Answer(entry.id, state, done.code, say(done.code, done.figures))
     if done.parked is None:
         return Answer(entry.id, "stored")
-    words = f"{say('set_aside')} {why_aside(why.code, why.figures)}"
+    words = f"{say('set_aside')} {why_for_review(why.code, why.figures)}"
     return Answer(entry.id, "parked", why.code, words)
 
 
@@ -249,9 +249,9 @@ def _sent(files: Any) -> Sequence[SentFile]:
     return found
 
 
-def _aside_after_fault(entry: Entry, site: Site, actor: Actor, form: inside.Form, queued: Queued) -> Answer:
+def _for_review_after_fault(entry: Entry, site: Site, actor: Actor, form: inside.Form, queued: Queued) -> Answer:
     try:
-        return _aside(entry, site, actor, form, queued, Refusal("fault"))
+        return _for_review(entry, site, actor, form, queued, Refusal("fault"))
     except Exception as error:
         code = outage.code_of(error)
         if code:

@@ -17,7 +17,7 @@ from sites.access import narrow
 from sites.actor import Actor, ActorKind
 from sites.models import Site
 from traveller.batches.actions.take_news import take_news
-from traveller.batches.history.aside import KIND, waiting
+from traveller.batches.history.for_review import KIND, waiting
 from traveller.batches.models import Batch, EvidenceFile, Load, Step
 from traveller.dispatches.models import Consignment
 from traveller.journal.action import action
@@ -55,7 +55,7 @@ def cause_missing(site_id: int, path: str, fields: Iterable[Sequence[str]]) -> s
     return ""
 
 
-def why_aside(reason: str, figures: Mapping[str, Any]) -> str:
+def why_for_review(reason: str, figures: Mapping[str, Any]) -> str:
     """Why it could not be booked, in words for who reads it away from the page."""
     return say("unknown_news") if reason in UNTOLD else say(reason, figures)
 
@@ -78,42 +78,42 @@ def subject_of(site_id: int, path: str) -> int | None:
     return None
 
 
-def form_of(aside: Event) -> inside.Form:
+def form_of(for_review: Event) -> inside.Form:
     """The form as it was taken down, with its files."""
-    reported = aside.data["told"]
+    reported = for_review.data["told"]
     kept = EvidenceFile.objects.in_bulk([digest for _field, _name, digest in reported["files"]])
     files = [
         (field, SimpleUploadedFile(name, bytes(kept[digest].content), kept[digest].content_type))
         for field, name, digest in reported["files"]
     ]
     fields = [(name, value) for name, value in reported["fields"]]
-    return inside.Form(reported["path"], [*fields, ("news_id", reported["news"])], aside.person, files)
+    return inside.Form(reported["path"], [*fields, ("news_id", reported["news"])], for_review.person, files)
 
 
 @action
-def retell(*, request: HttpRequest, aside: Event, event_context: EventContext, taken: bool) -> Event:
+def retell(*, request: HttpRequest, for_review: Event, event_context: EventContext, taken: bool) -> Event:
     """Tell it by its own page, and no longer set it aside: both or neither.
 
     Told by whoever told it first, when they told it; `event_context` is that of taking it.
     """
-    site = cast(Site, aside.site)
+    site = cast(Site, for_review.site)
     actor = Actor(
-        kind=cast(ActorKind, aside.actor_kind),
-        person=aside.person,
+        kind=cast(ActorKind, for_review.actor_kind),
+        person=for_review.person,
         site_id=site.pk,
-        pass_id=aside.site_pass_id,
-        on_behalf=aside.on_behalf,
-        phone=aside.phone,
+        pass_id=for_review.site_pass_id,
+        on_behalf=for_review.on_behalf,
+        phone=for_review.phone,
     )
-    queued = Queued(aside.happened_at, aside.device_offset_ms or 0, taken=taken)
+    queued = Queued(for_review.happened_at, for_review.device_offset_ms or 0, taken=taken)
     try:
-        answer = inside.tell(request, form_of(aside), queued, Who(shop=actor, site=site))
+        answer = inside.tell(request, form_of(for_review), queued, Who(shop=actor, site=site))
     except Http404:
         raise Refused("no_such_task") from None
     if not is_reported(answer):
         said = inside.unsaid(answer)
         raise Refused(said["code"], **said["figures"])
-    done = take_news(event_context=event_context, aside_id=aside.pk, came=not taken)
+    done = take_news(event_context=event_context, for_review_id=for_review.pk, came=not taken)
     if isinstance(done, Refusal):
         raise Refused(done.code, **done.figures)
     return done
@@ -126,7 +126,7 @@ def is_reported(answer: HttpResponse) -> bool:
 
 def tell_waiting(request: HttpRequest, site: Site) -> int:
     """After other news of the site: what waited for just that posts itself. How many did."""
-    if not anything_aside(site.pk):
+    if not anything_for_review(site.pk):
         return 0
     rows = list(waiting(site.pk))
     done = _reported_meanwhile(rows)
@@ -139,7 +139,7 @@ def tell_waiting(request: HttpRequest, site: Site) -> int:
             tries -= 1
             left.remove(row)
             with suppress(OperationalError):
-                answer = retell(request=request, aside=row.event, event_context=_came(row.event), taken=False)
+                answer = retell(request=request, for_review=row.event, event_context=_came(row.event), taken=False)
                 reported += not isinstance(answer, Refusal)
         done += reported
         if not reported:
@@ -147,12 +147,12 @@ def tell_waiting(request: HttpRequest, site: Site) -> int:
     return done
 
 
-def anything_aside(site_id: int) -> bool:
+def anything_for_review(site_id: int) -> bool:
     return bool(run(_ASIDE, [KIND, site_id]))
 
 
-def _still_missing(site_id: int, aside: Event) -> bool:
-    reported = aside.data["told"]
+def _still_missing(site_id: int, for_review: Event) -> bool:
+    reported = for_review.data["told"]
     return bool(cause_missing(site_id, reported["path"], reported["fields"]))
 
 
@@ -161,13 +161,15 @@ def _reported_meanwhile(rows: Iterable[Parked]) -> int:
     by_uid = {UUID(row.event.data["told"]["news"]): row for row in rows}
     reported = Event.objects.filter(uid__in=list(by_uid)).values_list("uid", flat=True)
     for uid in reported:
-        take_news(event_context=_came(by_uid[uid].event), aside_id=by_uid[uid].event_id, came=True)
+        take_news(event_context=_came(by_uid[uid].event), for_review_id=by_uid[uid].event_id, came=True)
     return len(reported)
 
 
-def _came(aside: Event) -> EventContext:
+def _came(for_review: Event) -> EventContext:
     now = timezone.now()
-    return EventContext(uid=uuid5(aside.uid, "came"), at=now, recorded_at=now, actor=Actor(kind="system", person=""))
+    return EventContext(
+        uid=uuid5(for_review.uid, "came"), at=now, recorded_at=now, actor=Actor(kind="system", person="")
+    )
 
 
 def _uuid(text: str) -> UUID | None:

@@ -39,8 +39,8 @@ def clash(floor: Floor, **more: Any) -> Event:
     return Event.objects.get(kind="set aside")
 
 
-def decide(client: Client, aside: Event, deed: str, **more: str) -> Any:
-    return client.post(f"/phone-entries/{aside.pk}", {"news_id": str(uuid4()), "deed": deed, **more}, follow=True)
+def decide(client: Client, for_review: Event, deed: str, **more: str) -> Any:
+    return client.post(f"/phone-entries/{for_review.pk}", {"news_id": str(uuid4()), "deed": deed, **more}, follow=True)
 
 
 def verified() -> None:
@@ -74,22 +74,22 @@ def test_both_versions_stand_side_by_side_with_who_and_when(floor: Floor) -> Non
 
 
 def test_taken_it_is_booked_as_the_phone_told_it_at_its_time_by_its_person(floor: Floor) -> None:
-    aside = clash(floor)
-    said = text_of(decide(cast.founder_client(), aside, "take"))
+    for_review = clash(floor)
+    said = text_of(decide(cast.founder_client(), for_review, "take"))
     assert "It is booked." in said and "No entry of a phone waits" in said
     assert floor.step(20).good == 20
-    news = Event.objects.get(uid=aside.data["told"]["news"])
-    assert (news.kind, news.person, news.happened_at) == ("counted", "Bela", aside.happened_at)
-    assert news.site_pass_id == aside.site_pass_id and news.recorded_at == floor.clock.now
+    news = Event.objects.get(uid=for_review.data["told"]["news"])
+    assert (news.kind, news.person, news.happened_at) == ("counted", "Bela", for_review.happened_at)
+    assert news.site_pass_id == for_review.site_pass_id and news.recorded_at == floor.clock.now
     taken = Event.objects.get(kind="set aside taken")
     assert taken.person == cast.FOUNDER and Parked.objects.get().settled_by == taken
     verified()
 
 
 def test_left_it_is_not_booked_and_the_reason_stays_in_the_record(floor: Floor) -> None:
-    aside, founder = clash(floor), cast.founder_client()
-    assert decide(founder, aside, "leave", reason="").status_code == 422
-    assert "It is left" in text_of(decide(founder, aside, "leave", reason="the same ten pieces"))
+    for_review, founder = clash(floor), cast.founder_client()
+    assert decide(founder, for_review, "leave", reason="").status_code == 422
+    assert "It is left" in text_of(decide(founder, for_review, "leave", reason="the same ten pieces"))
     assert floor.step(20).good == 10 and Count.objects.count() == 1
     history = text_of(founder.get(f"/batches/{floor.batch.code}"))
     assert "Told by a phone and set aside" in history
@@ -98,20 +98,20 @@ def test_left_it_is_not_booked_and_the_reason_stays_in_the_record(floor: Floor) 
 
 
 def test_decided_once_it_is_decided(floor: Floor) -> None:
-    aside, founder = clash(floor), cast.founder_client()
-    decide(founder, aside, "leave", reason="the same")
-    again = decide(founder, aside, "take")
+    for_review, founder = clash(floor), cast.founder_client()
+    decide(founder, for_review, "leave", reason="the same")
+    again = decide(founder, for_review, "take")
     assert again.status_code == 409 and "decided before" in text_of(again)
     assert floor.step(20).good == 10
     verified()
 
 
 def test_the_phone_that_sends_it_again_after_it_was_taken_changes_nothing(floor: Floor) -> None:
-    aside = clash(floor)
-    decide(cast.founder_client(), aside, "take")
+    for_review = clash(floor)
+    decide(cast.founder_client(), for_review, "take")
     phone = Phone(floor.phone, floor.moulder, person="Bela")
-    entry = phone.tap(floor.path(20, "count"), aside.happened_at, stage="rest", good=10, shots=5, scrap__other=1)
-    assert entry["id"] == aside.data["told"]["news"]
+    entry = phone.tap(floor.path(20, "count"), for_review.happened_at, stage="rest", good=10, shots=5, scrap__other=1)
+    assert entry["id"] == for_review.data["told"]["news"]
     assert phone.send(floor.clock.now)[0]["state"] == "stored" and floor.step(20).good == 20
 
 
@@ -124,9 +124,9 @@ def test_what_cannot_be_booked_even_by_her_says_why_and_still_waits(floor: Floor
     founder = cast.founder_client()
     shown = text_of(founder.get("/phone-entries"))
     assert "2 phone entries need you." in shown and "one that nobody has told" in shown
-    aside = Event.objects.filter(kind="set aside").order_by("id").last()
-    assert aside is not None
-    assert decide(founder, aside, "take").status_code == 409
+    for_review = Event.objects.filter(kind="set aside").order_by("id").last()
+    assert for_review is not None
+    assert decide(founder, for_review, "take").status_code == 409
     assert Parked.objects.filter(settled_by=None).count() == 2
     verified()
 
@@ -134,11 +134,11 @@ def test_what_cannot_be_booked_even_by_her_says_why_and_still_waits(floor: Floor
 def test_a_clock_that_was_off_is_named_in_the_history_and_on_the_entry(floor: Floor) -> None:
     from datetime import timedelta
 
-    aside = clash(floor, ahead=timedelta(hours=3, minutes=2))
+    for_review = clash(floor, ahead=timedelta(hours=3, minutes=2))
     words = "phone’s clock was 3 h 2 min ahead; corrected"
     founder = cast.founder_client()
     assert words in text_of(founder.get("/phone-entries"))
-    decide(founder, aside, "take")
+    decide(founder, for_review, "take")
     assert words in text_of(founder.get(f"/batches/{floor.batch.code}"))
 
 
@@ -160,9 +160,9 @@ def test_two_minutes_are_nothing_more_is_said_in_words(offset_ms: int | None, wo
 
 
 def test_nobody_but_the_founder_decides(floor: Floor) -> None:
-    aside = clash(floor)
+    for_review = clash(floor)
     for client in (floor.phone, Client()):
-        assert client.post(f"/phone-entries/{aside.pk}", {"deed": "take"}).status_code in (302, 404)
+        assert client.post(f"/phone-entries/{for_review.pk}", {"deed": "take"}).status_code in (302, 404)
     assert floor.step(20).good == 10
     assert cast.founder_client().post("/phone-entries/999999", {"deed": "take"}).status_code == 404
 

@@ -12,7 +12,7 @@ from django.utils.translation import ngettext
 
 from traveller.batches.files.turns import silent_since
 from traveller.batches.files.turns import waiting as unread
-from traveller.batches.history.aside import KIND as ASIDE
+from traveller.batches.history.for_review import KIND as ASIDE
 from traveller.batches.models import Verdict
 from traveller.batches.reads.queries import LYING
 from traveller.dispatches.models import ConsignmentLine

@@ -16,7 +16,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from sites.models import Site
 from traveller.batches.actions.leave_news import leave_news
-from traveller.batches.history.aside import KIND, LEFT, TAKEN, waiting
+from traveller.batches.history.for_review import KIND, LEFT, TAKEN, waiting
 from traveller.batches.models import Batch, Load, Step
 from traveller.journal.models import Event, Parked
 from traveller.journal.refusal import Refusal
@@ -29,7 +29,7 @@ from traveller.web.founder.today.decisions import Decision
 from traveller.web.founder.work.news import Known, Piece, clock_words, history_of
 from traveller.web.founder.work.places import code_words
 from traveller.web.parts import inside
-from traveller.web.parts.resubmitting import WAITS, retell, tell_waiting, why_aside
+from traveller.web.parts.resubmitting import WAITS, retell, tell_waiting, why_for_review
 from traveller.web.templatetags.look import whole
 
 SHOWN = 20
@@ -85,26 +85,28 @@ def phone_entries(request: HttpRequest, desk: Desk) -> HttpResponse:
 
 @founder_page
 @require_POST
-def decide(request: HttpRequest, desk: Desk, aside_id: int) -> HttpResponse:
+def decide(request: HttpRequest, desk: Desk, for_review_id: int) -> HttpResponse:
     """Book it as the phone told it, or leave it with a reason."""
-    aside = Event.objects.filter(pk=aside_id, kind=KIND).select_related("site").first()
-    if aside is None or aside.site is None:
+    for_review = Event.objects.filter(pk=for_review_id, kind=KIND).select_related("site").first()
+    if for_review is None or for_review.site is None:
         raise Http404
     event_context = event_context_of(request, desk)
     form = LeaveForm(request.POST) if request.POST.get("deed") != "take" else None
     if form is not None and not form.is_valid():
-        return answer_again(request, desk, "today/phone_entries.html", _context({aside_id: form}))
+        return answer_again(request, desk, "today/phone_entries.html", _context({for_review_id: form}))
     if isinstance(event_context, Refusal):
         return answer_again(request, desk, "today/phone_entries.html", _context(), event_context)
     answer = (
-        attempt(retell, request=request, aside=aside, event_context=event_context, taken=True)
+        attempt(retell, request=request, for_review=for_review, event_context=event_context, taken=True)
         if form is None
-        else attempt(leave_news, event_context=event_context, aside_id=aside_id, reason=form.cleaned_data["reason"])
+        else attempt(
+            leave_news, event_context=event_context, for_review_id=for_review_id, reason=form.cleaned_data["reason"]
+        )
     )
     if isinstance(answer, Refusal):
-        kept: dict[int, forms.Form] | None = {aside_id: form} if form else None
+        kept: dict[int, forms.Form] | None = {for_review_id: form} if form else None
         return answer_again(request, desk, "today/phone_entries.html", _context(kept), answer)
-    tell_waiting(request, aside.site)
+    tell_waiting(request, for_review.site)
     messages.success(request, _("It is booked.") if form is None else _("It is left, with your reason."))
     return back_to("phone_entries", reported=answer.uid)
 
@@ -143,7 +145,7 @@ def _row(parked: Parked, sites: dict[int, str], forms_sent: dict[int, forms.Form
         link=link_to(name, code) if code else "",
         says=entry_words(reported["fields"], reported["files"]),
         page=page_words(reported["path"], step),
-        why=why_aside(parked.reason, parked.figures),
+        why=why_for_review(parked.reason, parked.figures),
         waits=parked.reason in WAITS,
         clock=clock_words(event.device_offset_ms),
         recorded=history_of(_recorded(event, [subject.pk for subject in subjects], number), known),
@@ -164,10 +166,10 @@ def _step(path: str) -> Step | None:
     return None
 
 
-def _recorded(aside: Event, subject_ids: list[int], number: int | None) -> list[Event]:
+def _recorded(for_review: Event, subject_ids: list[int], number: int | None) -> list[Event]:
     """The last that the site told of the same thing and step, up to an hour after the tap: the other version."""
-    rows = Event.objects.filter(about__subject__in=subject_ids, site=aside.site).exclude(kind__in=NOT_SHOWN)
+    rows = Event.objects.filter(about__subject__in=subject_ids, site=for_review.site).exclude(kind__in=NOT_SHOWN)
     if number is not None:
         rows = rows.filter(data__number=number)
-    near = rows.filter(happened_at__lte=later(aside.happened_at, timedelta(hours=12)))
+    near = rows.filter(happened_at__lte=later(for_review.happened_at, timedelta(hours=12)))
     return list(near.select_related("site").order_by("-happened_at", "-id")[:RECORDED_MOST])

@@ -19,7 +19,7 @@ from traveller.web.founder.desk.frame import link_to
 from traveller.web.founder.work import goods_news, move_news
 from traveller.web.founder.work.dispositions import disposition_word
 from traveller.web.founder.work.goods_news import with_note
-from traveller.web.parts.resubmitting import why_aside
+from traveller.web.parts.resubmitting import why_for_review
 from traveller.web.templatetags.look import lapse_words, whole
 from traveller.web.words import say
 
@@ -260,8 +260,10 @@ def _first_piece(known: Known, event: Event, reported: Mapping[str, Any]) -> str
     return words % {"reason": reported.get("reason", "")}
 
 
-def _set_aside(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
-    return _("Told by a phone and set aside: %(why)s") % {"why": why_aside(event.data["reason"], event.data["figures"])}
+def _keep_for_review(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
+    return _("Told by a phone and set aside: %(why)s") % {
+        "why": why_for_review(event.data["reason"], event.data["figures"])
+    }
 
 
 def _taken(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
@@ -295,7 +297,7 @@ _WORDS: Mapping[str, Words] = {
     "decided": _decided,
     "first-off decided": _first_piece,
     "traveller printed": _printed,
-    "set aside": _set_aside,
+    "set aside": _keep_for_review,
     "set aside taken": _taken,
     "set aside left": _left,
     **goods_news.WORDS,

@@ -20,19 +20,19 @@ def waiting(site_id: int | None = None) -> QuerySet[Parked]:
     return rows if site_id is None else rows.filter(event__site=site_id)
 
 
-def aside_locked(aside_id: int) -> tuple[Parked, list[int]]:
+def for_review_locked(for_review_id: int) -> tuple[Parked, list[int]]:
     """What was set aside, and the things it is about; refused where somebody has decided it before."""
     parked = (
         Parked.objects.select_for_update(of=("self",))
         .select_related("event")
-        .filter(event=aside_id, event__kind=KIND)
+        .filter(event=for_review_id, event__kind=KIND)
         .first()
     )
     if parked is None:
         raise Refused("nothing_set_aside")
     if parked.settled_by_id is not None:
         raise Refused("aside_decided")
-    about = EventSubject.objects.filter(event=aside_id).order_by("id").values_list("subject_id", flat=True)
+    about = EventSubject.objects.filter(event=for_review_id).order_by("id").values_list("subject_id", flat=True)
     return parked, list(about)
 
 

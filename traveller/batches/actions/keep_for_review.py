@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from traveller.batches.files.stored import keep
-from traveller.batches.history.aside import KIND
+from traveller.batches.history.for_review import KIND
 from traveller.batches.models import AttachmentKind
 from traveller.journal.action import action
 from traveller.journal.event_context import EventContext
@@ -32,7 +32,7 @@ class SentFile:
 
 
 @dataclass(frozen=True, slots=True)
-class Aside:
+class ForReview:
     """`parked` is None where the news was told meanwhile: then there is nothing to set aside."""
 
     event: Event
@@ -40,7 +40,7 @@ class Aside:
 
 
 @action
-def set_aside(
+def keep_for_review(
     *,
     event_context: EventContext,
     site_id: int,
@@ -50,14 +50,14 @@ def set_aside(
     figures: Mapping[str, Any] | None = None,
     subject_id: int | None = None,
     files: Sequence[SentFile] = (),
-) -> Aside:
+) -> ForReview:
     """Keep a form with its files as a phone sent it. `event_context` is that of the news itself."""
     news = Event.objects.filter(uid=event_context.uid).first()
     if news:
         # Sent twice at the same moment: the other sending was taken while this one was looked at.
         if news.site_id != site_id:
             raise Refused("form_without_id")
-        return Aside(news, None)
+        return ForReview(news, None)
     kept = [(file, keep(file.content, _kind(fields))) for file in files]
     reported = {
         "news": str(event_context.uid),
@@ -67,7 +67,7 @@ def set_aside(
     }
     own = event_context.derived(ASIDE)
     if before := earlier(own, KIND, reported):
-        return Aside(before, before.parked)
+        return ForReview(before, before.parked)
     event = record(
         event_context=own,
         kind=KIND,
@@ -77,7 +77,7 @@ def set_aside(
         reason=reason,
         figures=dict(figures or {}),
     )
-    return Aside(event, park(event, reason, **dict(figures or {})))
+    return ForReview(event, park(event, reason, **dict(figures or {})))
 
 
 def _kind(fields: Sequence[tuple[str, str]]) -> str:
