@@ -16,7 +16,7 @@ from traveller.rules.codes import TravellerCode, show
 from traveller.rules.moments import on_clocks
 
 KIND = "note printed"
-COUNTED = {"hand": "by hand", "weight": "by weight", "shots": "by shots"}
+_COUNTED = {"hand": "by hand", "weight": "by weight", "shots": "by shots"}
 PURPOSES: dict[str, NotePurpose] = {"return": "return", "free issue": "free issue", "stock": "stock"}
 
 
@@ -40,10 +40,10 @@ def print_note(
             site_id=consignment.origin_id,
             serial=next_note_serial(consignment),
         )
-    return draw_dispatch_note(note_of(consignment, public_address), size=size)
+    return draw_dispatch_note(_note_of(consignment, public_address), size=size)
 
 
-def note_of(consignment: Consignment, public_address: str) -> DispatchNote:
+def _note_of(consignment: Consignment, public_address: str) -> DispatchNote:
     lines = consignment.lines.select_related("lot__part")
     totes = [(line, quantity) for line in lines for quantity in line.totes or [line.sent]]
     return DispatchNote(
@@ -74,7 +74,7 @@ def note_of(consignment: Consignment, public_address: str) -> DispatchNote:
 
 
 def _how(method: str, sample: int) -> str:
-    return COUNTED[method] + (f", sample of {sample}" if sample else "")
+    return _COUNTED[method] + (f", sample of {sample}" if sample else "")
 
 
 def _party(site: Site) -> Party:

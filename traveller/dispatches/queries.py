@@ -11,8 +11,8 @@ from django.db.models import Exists, F, OuterRef, Prefetch, Q, QuerySet
 
 from traveller.dispatches.models import Consignment, ConsignmentLine
 
-State = Literal["road", "differs", "counted"]
-STATES: tuple[State, ...] = get_args(State)
+_State = Literal["road", "differs", "counted"]
+_STATES: tuple[_State, ...] = get_args(_State)
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ Nature = Literal["news", "request"]
 
 
 @dataclass(frozen=True, slots=True)
-class Kind:
+class _Kind:
     """News is what already happened and is always taken; a request asked for permission and got it."""
 
     name: str
@@ -17,7 +17,7 @@ class Kind:
     room: str
 
 
-_kinds: dict[str, Kind] = {}
+_kinds: dict[str, _Kind] = {}
 
 
 def declare(room: str, *, news: tuple[str, ...] = (), requests: tuple[str, ...] = ()) -> None:
@@ -28,12 +28,12 @@ def declare(room: str, *, news: tuple[str, ...] = (), requests: tuple[str, ...] 
             known = _kinds.get(name)
             if known and known.room != room:
                 raise ValueError(f"event kind {name!r} is already declared by {known.room}")
-            _kinds[name] = Kind(name, nature, room)
+            _kinds[name] = _Kind(name, nature, room)
 
 
-def kind(name: str) -> Kind:
+def kind(name: str) -> _Kind:
     return _kinds[name]
 
 
-def all_kinds() -> tuple[Kind, ...]:
+def all_kinds() -> tuple[_Kind, ...]:
     return tuple(_kinds.values())

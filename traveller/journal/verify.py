@@ -85,7 +85,7 @@ def safely(room: str, thing: str, found: Iterable[Difference]) -> Iterator[Diffe
     try:
         yield from found
     except MALFORMED as error:
-        yield unreadable(room, thing, error)
+        yield _unreadable(room, thing, error)
 
 
 @contextmanager
@@ -94,7 +94,7 @@ def reading(event: Event, room: str, faults: list[Difference]) -> Iterator[None]
     try:
         yield
     except MALFORMED as error:
-        faults.append(unreadable(room, name_of(event), error))
+        faults.append(_unreadable(room, name_of(event), error))
 
 
 def readable(events: QuerySet[Event]) -> Iterator[Event]:
@@ -109,7 +109,7 @@ def name_of(event: Event) -> str:
     return f"event {event.pk} ({event.kind})"
 
 
-def unreadable(room: str, thing: str, error: BaseException) -> Difference:
+def _unreadable(room: str, thing: str, error: BaseException) -> Difference:
     """A row that is not as this program writes it, with what was wrong."""
     what = f"{error} is missing" if isinstance(error, KeyError) else " ".join(str(error).split())
     return Difference(room, thing, "data", f"unreadable ({what})", "as this program writes it")
@@ -134,4 +134,4 @@ def _one(pk: int) -> Event | Difference:
     try:
         return Event.objects.get(pk=pk)
     except MALFORMED as error:
-        return unreadable(ROOM, f"event {pk}", error)
+        return _unreadable(ROOM, f"event {pk}", error)

@@ -13,9 +13,9 @@ from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Sum
 from traveller.ledger.models import Account, Condition, Hold
 from traveller.products.models import Part
 
-LYING = (Condition.STOCK, Condition.IN_PROCESS, Condition.REWORK, Condition.ON_THE_ROAD, Condition.PACKED)
-State = Literal["stock", "held", "expired", "process", "road"]
-STATES: tuple[State, ...] = get_args(State)
+_LYING = (Condition.STOCK, Condition.IN_PROCESS, Condition.REWORK, Condition.ON_THE_ROAD, Condition.PACKED)
+_State = Literal["stock", "held", "expired", "process", "road"]
+_STATES: tuple[_State, ...] = get_args(_State)
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,12 +31,12 @@ class Lying:
 
 def lying(*, find: str = "", site_id: int | None = None, state: str = "", on: date) -> QuerySet[Account]:
     """Every account that holds pieces somewhere, narrowed as the stock page asks; `find` is text or a lot's code."""
-    rows = Account.objects.filter(condition__in=LYING, balance__gt=0)
+    rows = Account.objects.filter(condition__in=_LYING, balance__gt=0)
     if site_id is not None:
         rows = rows.filter(site_id=site_id)
     for word in find.split():
         rows = rows.filter(_matches(word))
-    if state in STATES:
+    if state in _STATES:
         rows = _in_state(rows, state, on)
     return rows.select_related("lot__part", "lot__batch", "site").defer("lot__part__picture")
 
@@ -68,7 +68,7 @@ def _held() -> Exists:
 
 def lying_in_all(on: date) -> Lying:
     """The figures of the opening sentence; one query for each kind of figure."""
-    rows = Account.objects.filter(condition__in=LYING, balance__gt=0)
+    rows = Account.objects.filter(condition__in=_LYING, balance__gt=0)
     all_of_it = rows.aggregate(
         lots=Count("lot", distinct=True), parts=Count("lot__part", distinct=True), sites=Count("site", distinct=True)
     )
@@ -95,7 +95,7 @@ def sums_at(site_id: int, part_ids: Iterable[int]) -> dict[int, tuple[int, int]]
 
 def _under_way(accounts: QuerySet[Account]) -> dict[int, tuple[int, int]]:
     rows = (
-        accounts.filter(condition__in=LYING, balance__gt=0).order_by().values_list("lot__part_id", "condition", "step")
+        accounts.filter(condition__in=_LYING, balance__gt=0).order_by().values_list("lot__part_id", "condition", "step")
     )
     found: dict[int, tuple[int, int]] = defaultdict(lambda: (0, 0))
     for part_id, condition, step, quantity in rows.annotate(Sum("balance")):
@@ -117,5 +117,5 @@ def holds_on(lot_ids: Iterable[int]) -> dict[int, Hold]:
 
 def lots_by_site() -> dict[int, int]:
     """How many lots lie at each site; one query."""
-    rows = Account.objects.filter(condition__in=LYING, balance__gt=0).order_by().values_list("site_id")
+    rows = Account.objects.filter(condition__in=_LYING, balance__gt=0).order_by().values_list("site_id")
     return dict(rows.annotate(Count("lot", distinct=True)))

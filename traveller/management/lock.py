@@ -27,11 +27,11 @@ HEAD = """\
 # manage.py installs from it; by hand: pip install --require-hashes -r requirements.lock
 """
 PYTHONS = ("3.11", "3.12", "3.13", "3.14")
-SYSTEMS = (
+_SYSTEMS = (
     {"sys_platform": "linux", "platform_system": "Linux", "os_name": "posix"},
     {"sys_platform": "darwin", "platform_system": "Darwin", "os_name": "posix"},
 )
-MACHINES = ({"platform_machine": "x86_64"}, {"platform_machine": "aarch64"}, {"platform_machine": "arm64"})
+_MACHINES = ({"platform_machine": "x86_64"}, {"platform_machine": "aarch64"}, {"platform_machine": "arm64"})
 SAME = {"implementation_name": "cpython", "platform_python_implementation": "CPython", "extra": ""}
 # In uv's notes, the project itself, and the list of the product's part.
 _OWN = re.compile(r"\(pyproject\.toml\)$")
@@ -126,7 +126,7 @@ def environments() -> list[dict[str, str]]:
     """Every Python on every system and machine that the project supports."""
     return [
         {**SAME, **system, **machine, "python_version": python, "python_full_version": f"{python}.4"}
-        for python, system, machine in product(PYTHONS, SYSTEMS, MACHINES)
+        for python, system, machine in product(PYTHONS, _SYSTEMS, _MACHINES)
     ]
 
 

@@ -9,7 +9,7 @@ from sites.calendars import calendars_of
 from sites.models import Lane, Site
 from traveller.rules.workdays import SiteCalendar, add_working_days, previous_open_day
 
-DEFAULT_TRANSIT_DAYS = 1
+_DEFAULT_TRANSIT_DAYS = 1
 
 
 def back(calendar: SiteCalendar, day: date, working_days: int) -> date:
@@ -33,7 +33,7 @@ class Calendars:
         if origin_id == destination_id:
             return 0, True
         known = self.lanes.get((origin_id, destination_id))
-        return (DEFAULT_TRANSIT_DAYS, False) if known is None else (known, True)
+        return (_DEFAULT_TRANSIT_DAYS, False) if known is None else (known, True)
 
     def leave_by(self, origin_id: int, destination_id: int, arrive_on: date) -> date:
         """The last day on which goods may leave to be there on time; both ends open, transit on the origin's."""

@@ -19,7 +19,7 @@ from traveller.products.queries import present_bill, present_routings
 from traveller.rules.kits import KitShare, KitWish, allocate
 
 # Where a component's pieces are: at the bench, one step from it, two or more, on the road, or held.
-Ready = Literal["here", "one", "two", "road", "held"]
+_Ready = Literal["here", "one", "two", "road", "held"]
 _LYING = (Condition.IN_PROCESS, Condition.REWORK, Condition.STOCK, Condition.ON_THE_ROAD)
 
 
@@ -29,7 +29,7 @@ class ComponentRow:
 
     part: Part
     per_thousand: int
-    pieces: dict[Ready, int]
+    pieces: dict[_Ready, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +83,7 @@ def free_here(part_ids: Iterable[int], site_id: int, *, on: date) -> dict[int, i
     return {part: row.get("here", 0) for (_site, part), row in ready.items()}
 
 
-_ByReady = dict[Ready, int]
+_ByReady = dict[_Ready, int]
 
 
 def _missing(product: _Product, wanted: dict[int, int], ready: dict[tuple[int, int], _ByReady]) -> int:
@@ -147,13 +147,13 @@ def _readiness(part_ids: Iterable[int], benches: Iterable[int], on: date) -> dic
     )
     for part, site, condition, step, routing, stopped, pieces in sums:
         for bench in benches:
-            how: Ready = "held" if stopped else _how_far(site, condition, step, bench, routing)
+            how: _Ready = "held" if stopped else _how_far(site, condition, step, bench, routing)
             row = ready[bench, part]
             row[how] = row.get(how, 0) + pieces
     return ready
 
 
-def _how_far(site_id: int, condition: str, step: int, bench: int, routing_id: int | None) -> Ready:
+def _how_far(site_id: int, condition: str, step: int, bench: int, routing_id: int | None) -> _Ready:
     if condition == Condition.ON_THE_ROAD:
         return "road"
     if step == 0:

@@ -84,20 +84,20 @@ def batches_of(order_id: int) -> QuerySet[Batch]:
 
 
 @dataclass(frozen=True, slots=True)
-class StockRow:
+class _StockRow:
     """One lot at one site."""
 
     shelf: Shelf
     lot: Lot
 
 
-def stock_rows(*, on: date, site_id: int | None = None, part_ids: Iterable[int] | None = None) -> list[StockRow]:
+def stock_rows(*, on: date, site_id: int | None = None, part_ids: Iterable[int] | None = None) -> list[_StockRow]:
     """What lies in stock with all steps done, first expired first: free, held, expired, reserved, promised."""
     shelves = stock.look(on, part_ids=part_ids).shelves
     if site_id is not None:
         shelves = tuple(shelf for shelf in shelves if shelf.site_id == site_id)
     lots = Lot.objects.select_related("part").defer("part__picture").in_bulk([s.lot_id for s in shelves])
-    return [StockRow(shelf, lots[shelf.lot_id]) for shelf in shelves]
+    return [_StockRow(shelf, lots[shelf.lot_id]) for shelf in shelves]
 
 
 @dataclass(frozen=True, slots=True)

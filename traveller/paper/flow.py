@@ -11,7 +11,7 @@ from traveller.paper.fonts import Face
 
 ROW_PT = 8.0
 GAP_MM = 2.0
-Draw = Callable[[Sheet, float], None]
+_Draw = Callable[[Sheet, float], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,7 +19,7 @@ class Block:
     """So many millimetres high; `keeps`: never the last on its page; `head`: drawn again above it on a new page."""
 
     height: float
-    draw: Draw
+    draw: _Draw
     keeps: bool = False
     head: Block | None = None
 
@@ -61,7 +61,7 @@ class Flow:
             self.blocks.append(Block(typeset.leading_mm(pt), self._line(line, pt, face), keeps))
         self.space(1.0)
 
-    def _line(self, line: str, pt: float, face: Face) -> Draw:
+    def _line(self, line: str, pt: float, face: Face) -> _Draw:
         return lambda sheet, top: sheet.text(MARGIN_MM, top + typeset.leading_mm(pt) * 0.78, line, face=face, pt=pt)
 
     def table(self, heads: Sequence[str], shares: Sequence[float], rows: Sequence[Row]) -> None:

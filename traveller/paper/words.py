@@ -9,7 +9,7 @@ MONTHS = (
     "January", "February", "March", "April", "May", "June",
     "July", "August", "September", "October", "November", "December",
 )  # fmt: skip
-COUNTED = ("pieces", "shots", "totes")
+_COUNTED = ("pieces", "shots", "totes")
 # Base units (UN/ECE Recommendation 20) as papers write them.
 UNITS = {"C62": "pieces", "GRM": "g", "MGM": "mg", "MMT": "mm", "MLT": "ml"}
 
@@ -21,7 +21,7 @@ def figure(number: int | Decimal) -> str:
 
 def quantity(number: int | Decimal, unit: str) -> str:
     """A number with its unit; one piece, two pieces."""
-    if number == 1 and unit in COUNTED:
+    if number == 1 and unit in _COUNTED:
         return f"1 {unit[:-1]}"
     return f"{figure(number)} {unit}".rstrip()
 

@@ -28,7 +28,7 @@ __all__ = [
     "p_chart",
 ]
 
-Kind = Literal["p", "individuals", "moving_range", "mean", "range"]
+_Kind = Literal["p", "individuals", "moving_range", "mean", "range"]
 
 # L. S. Nelson, Journal of Quality Technology, October 1984; the sentences are ours.
 RULES = {
@@ -59,7 +59,7 @@ class Mark(NamedTuple):
 class Chart:
     """Points with their centre, limits and sigma, and where rules are broken; limits may differ by point."""
 
-    kind: Kind
+    kind: _Kind
     values: tuple[float, ...]
     centre: float
     lower: tuple[float, ...]
@@ -165,7 +165,12 @@ def marks_of(
 
 
 def _chart(
-    kind: Kind, values: Sequence[float], centre: float, sigma: Sequence[float], rules: Sequence[int], floor: bool = True
+    kind: _Kind,
+    values: Sequence[float],
+    centre: float,
+    sigma: Sequence[float],
+    rules: Sequence[int],
+    floor: bool = True,
 ) -> Chart:
     lower = [centre - 3 * s for s in sigma]
     if floor:
@@ -203,7 +208,7 @@ def individuals(values: Sequence[float]) -> tuple[Chart, Chart]:
     return single, _spread_chart("moving_range", moving, mean_range, own.range_factors)
 
 
-def _spread_chart(kind: Kind, values: Sequence[float], mean: float, factors: tuple[float, float]) -> Chart:
+def _spread_chart(kind: _Kind, values: Sequence[float], mean: float, factors: tuple[float, float]) -> Chart:
     """Ranges lie skew: only points beyond the limits are marked."""
     lower, upper = [factors[0] * mean] * len(values), [factors[1] * mean] * len(values)
     marks = marks_of(values, mean, [1.0] * len(values), lower, upper, (1,))

@@ -22,12 +22,12 @@ __all__ = [
 ]
 
 TravellerCode = NewType("TravellerCode", str)
-Why = Literal["empty", "length", "character", "check"]
+_Why = Literal["empty", "length", "character", "check"]
 
 ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 BODY_LENGTH = 6
 CODE_LENGTH = BODY_LENGTH + 1
-NUMBERS = 32**BODY_LENGTH
+_NUMBERS = 32**BODY_LENGTH
 
 _VALUE = {character: value for value, character in enumerate(ALPHABET)}
 _LOOK_ALIKES = str.maketrans("OILU", "011V")
@@ -66,8 +66,8 @@ def from_number(n: int) -> TravellerCode:
     >>> from_number(42)
     '00001A1'
     """
-    if not 0 <= n < NUMBERS:
-        raise ValueError(f"a code's number lies in 0..{NUMBERS - 1}, not {n}")
+    if not 0 <= n < _NUMBERS:
+        raise ValueError(f"a code's number lies in 0..{_NUMBERS - 1}, not {n}")
     body = "".join(ALPHABET[n >> shift & 31] for shift in range(5 * (BODY_LENGTH - 1), -1, -5))
     return TravellerCode(body + ALPHABET[_check_value(body)])
 
@@ -97,7 +97,7 @@ class Damaged:
     """What was read instead of a code: the forgiven text, why it is none, and the characters at fault."""
 
     text: str
-    why: Why
+    why: _Why
     characters: str = ""
     step: int | None = None
 

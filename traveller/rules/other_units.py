@@ -14,9 +14,9 @@ from typing import Literal
 from traveller.rules.checks.base import Figure
 from traveller.rules.checks.limits import in_unit
 
-__all__ = ["System", "other_limit", "other_unit", "system_of"]
+__all__ = ["other_limit", "other_unit", "system_of"]
 
-System = Literal["metric", "inch_pound"]
+_System = Literal["metric", "inch_pound"]
 Way = Literal["up", "down"]
 
 # From a unit to the one of the other system, with the decimals that are needed beside those of the figure.
@@ -34,7 +34,7 @@ _OTHERS: Mapping[str, tuple[str, int]] = {
     "oz": ("g", 1),
     "lb": ("kg", 2),
 }
-_SYSTEM_OF: Mapping[str, System] = {
+_SYSTEM_OF: Mapping[str, _System] = {
     **dict.fromkeys(("C", "mm", "cm", "m", "g", "kg"), "metric"),
     **dict.fromkeys(("F", "in", "mil", "ft", "oz", "lb"), "inch_pound"),
 }
@@ -50,7 +50,7 @@ _INWARD: Mapping[str, Mapping[str, Way]] = {
 }
 
 
-def system_of(unit: str) -> System | None:
+def system_of(unit: str) -> _System | None:
     """The system that a unit belongs to; None for one that both use (min, %) or that has no counterpart here."""
     return _SYSTEM_OF.get(unit)
 

@@ -31,7 +31,7 @@ __all__ = [
 BaseUnit = Literal["C62", "GRM", "MGM", "MMT", "MLT"]
 BASE_UNITS: Final[tuple[BaseUnit, ...]] = get_args(BaseUnit)
 DecimalSign = Literal[".", ","]
-Why = Literal["number", "unit", "dimension", "not_whole", "too_large", "no_room"]
+_Why = Literal["number", "unit", "dimension", "not_whole", "too_large", "no_room"]
 Number = int | Decimal | Fraction
 
 # Exact by definition: inch 25.4 mm and pound 453.59237 g (international yard and pound, 1959).
@@ -81,7 +81,7 @@ _MOST = 10**15  # far above any shop's quantity and far below a 64-bit column's 
 class UnitError:
     """Why a quantity could not be had in the unit asked for: a code and what was given."""
 
-    why: Why
+    why: _Why
     given: str
     unit: str = ""
     wanted: str = ""

@@ -23,13 +23,13 @@ from traveller.web.who import who_of
 # In the address of a page, and the cookie beside a paper.
 TOLD = "told"
 COOKIE_SECONDS = 3600
-PDF = "application/pdf"
+_PDF = "application/pdf"
 # The door is no answer to a form, and the packer's forms are not kept.
 ELSEWHERE = ("/person", "/sign-in", "/pack/")
 # After these the id of the form stands for something that was told or made.
 USED_UP = frozenset(("told_otherwise", "pass_shown_before"))
 # Where the founder who speaks for a shop is that shop.
-SHOPS = ("/here/", "/pack/")
+_SHOPS = ("/here/", "/pack/")
 
 
 class AnsweredMiddleware:
@@ -46,7 +46,7 @@ class AnsweredMiddleware:
             uid = _id(request.POST.get("news_id") if request.method == "POST" else request.GET.get(TOLD))
             if uid and uid not in there:
                 answer["Location"] = _with(there, uid)
-        elif request.method == "POST" and answer.get("Content-Type", "") == PDF:
+        elif request.method == "POST" and answer.get("Content-Type", "") == _PDF:
             # A paper is no page: the script of the page that is open next reads it here.
             uid = _id(request.POST.get("news_id"))
             if uid:
@@ -69,7 +69,7 @@ def reported_here(request: HttpRequest) -> str:
     if not uid or not hasattr(request, "who"):
         return ""
     who = who_of(request)
-    if who.shop is not None and (who.founder is None or request.path.startswith(SHOPS)):
+    if who.shop is not None and (who.founder is None or request.path.startswith(_SHOPS)):
         return uid if reported_at(UUID(uid), who.shop.site_id) else ""
     return uid if who.founder is not None and reported_before(UUID(uid)) else ""
 

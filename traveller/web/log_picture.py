@@ -28,14 +28,14 @@ from traveller.web.templatetags.look import moment_words
 from traveller.web.words import limit_words, say
 
 # Readings in the table: enough to follow the curve by, few enough to read.
-ROWS = 20
+_ROWS = 20
 GAPS_SHOWN = 12
 # A log of a whole shift is cut to the load it was sent for, with as much before and behind again.
 _LONGER = 4
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class _Row:
     """A reading of the table, with why it stands there where it is no regular one."""
 
     words_at: str
@@ -48,7 +48,7 @@ class Shown:
     """All that a page needs beside the file itself."""
 
     chart: LogChart
-    rows: list[Row]
+    rows: list[_Row]
     verdicts: list[Verdict]
     plans: list[CheckPlan]
 
@@ -230,17 +230,17 @@ def _cured(params: CureParams, part: Trace, needed: float) -> list[Moment]:
     return [Moment(at, _("worth %(n)s min %(at)s") % {"n": f"{needed:g}", "at": when})]
 
 
-def _rows(log: Log, whole: Trace) -> list[Row]:
+def _rows(log: Log, whole: Trace) -> list[_Row]:
     """Every nth reading, the extremes, and where nothing was read."""
     count = int(log.times.size)
-    wanted = {*range(0, count, max(1, -(-count // ROWS))), count - 1}
+    wanted = {*range(0, count, max(1, -(-count // _ROWS))), count - 1}
     lowest, highest = int(np.argmin(log.celsius)), int(np.argmax(log.celsius))
     notes = {lowest: _("lowest"), highest: _("highest")}
     for start, end in whole.gaps[:GAPS_SHOWN]:
         place = int(np.searchsorted(log.times, start))
         notes[place] = _("then nothing read for %(long)s") % {"long": _long(end - start)}
     return [
-        Row(
+        _Row(
             moment_words(datetime.fromtimestamp(float(log.times[n]), UTC)),
             formats.number_format(round(float(log.celsius[n]), 1), 1),
             notes.get(n, ""),

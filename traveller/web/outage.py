@@ -28,7 +28,7 @@ AWAY, BUSY, FULL = "database_away", "database_busy", "disk_full"
 UNABLE = frozenset((AWAY, BUSY, FULL))
 RETRY_SECONDS = 5
 # What scripts ask; they read no pages, whatever they say that they accept.
-MACHINES = ("/here/queue", "/here/keep")
+_MACHINES = ("/here/queue", "/here/keep")
 # The primary result codes of SQLite (sqlite.org/rescode.html): BUSY, LOCKED, INTERRUPT, PROTOCOL; FULL; then NOMEM,
 # READONLY, IOERR, CORRUPT, CANTOPEN, NOTADB.
 _SQLITE = {5: BUSY, 6: BUSY, 9: BUSY, 15: BUSY, 13: FULL} | dict.fromkeys((7, 8, 10, 11, 14, 26), AWAY)
@@ -50,7 +50,7 @@ _WORDS = (
 )
 _noticed: ContextVar[str] = ContextVar("outage", default="")
 _worn: ContextVar[bool] = ContextVar("worn", default=False)
-log = logging.getLogger(__name__)
+_log = logging.getLogger(__name__)
 
 
 def code_of(error: BaseException | None) -> str:
@@ -197,7 +197,7 @@ def answer_of(request: HttpRequest, code: str, error: BaseException | None) -> H
     """503 in words, in the reader's language, or in JSON for a machine; when to ask again stands in Retry-After."""
     if code == AWAY:
         renew()
-    log.warning("%s %s: %s: %s", request.method, request.path, code, str(error).strip())
+    _log.warning("%s %s: %s: %s", request.method, request.path, code, str(error).strip())
     with translation.override(translation.get_language_from_request(request)):
         answer = _json(code) if for_machine(request) else _html(request, code)
     answer.headers["Retry-After"] = str(RETRY_SECONDS)
@@ -210,7 +210,7 @@ def answer_of(request: HttpRequest, code: str, error: BaseException | None) -> H
 def for_machine(request: HttpRequest) -> bool:
     """Does a script ask? The keeper asks for pages as a machine, too, but takes HTML."""
     accept = request.headers.get("Accept", "")
-    return request.path in MACHINES or ("application/json" in accept and "text/html" not in accept)
+    return request.path in _MACHINES or ("application/json" in accept and "text/html" not in accept)
 
 
 def _json(code: str) -> HttpResponse:

@@ -101,10 +101,10 @@ class PaperTable(django_tables2.Table):  # type: ignore[misc]
         return mark_safe("\n".join(_row(row, columns) for row in rows))
 
 
-Reader = Callable[[Any], Any]
+_Reader = Callable[[Any], Any]
 
 
-def _reader(bound: Any, record: object) -> Reader:
+def _reader(bound: Any, record: object) -> _Reader:
     """Return what reads a cell of this column from a row.
 
     The library looks at a renderer's signature again for each cell, which is most of its cost. Where the renderer
@@ -148,6 +148,6 @@ def _tags(bound: Any, *, head: bool) -> tuple[str, str]:
     return f"<{name}{scope}{f' class={chr(34)}{css}{chr(34)}' if css else ''}{label}>", f"</{name}>"
 
 
-def _row(row: Any, columns: list[tuple[Reader, str, str]]) -> str:
+def _row(row: Any, columns: list[tuple[_Reader, str, str]]) -> str:
     """Return one row; every cell is escaped unless its column returned safe text."""
     return f"<tr>{''.join(start + conditional_escape(read(row)) + end for read, start, end in columns)}</tr>"

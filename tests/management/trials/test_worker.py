@@ -33,7 +33,7 @@ def found(**changes: Any) -> Found:
     reported = {
         "kills": [Kill("log", "lane", 0.5, "read", 9.0, 2)],
         "sent": [{"kind": "log"}, {"kind": "pdf"}],
-        "told": [{"events": ["evidence read"], "passed": 1}, {"events": ["evidence read"], "passed": None}],
+        "reported": [{"events": ["evidence read"], "passed": 1}, {"events": ["evidence read"], "passed": None}],
         "waited": True,
         "order": ["rubber 0", "moulder 2", "rubber 1"],
         "verified": AGREES,

@@ -23,7 +23,7 @@ from traveller.journal.record import reported_before
 READ, UNREADABLE = "evidence read", "evidence unreadable"
 # Raised when a reader finds other figures in the same bytes: it stands beside what each version found.
 VERSIONS = {"log": 1, "picture": 1, "pdf": 1}
-SYSTEM = Actor("system", "")
+_SYSTEM = Actor("system", "")
 _STATE = FileReading.State
 
 
@@ -50,7 +50,7 @@ def tell_reading(attachment: Attachment, reading: FileReading, now: datetime) ->
     """The event that a file was read, or can't be, caused by its sending or by what was answered about it since;
     None where that was told already. Within the transaction of whoever calls."""
     cause = _cause(attachment)
-    event_context = EventContext(uid=uuid5(cause.uid, READ_NAME), at=now, recorded_at=now, actor=SYSTEM)
+    event_context = EventContext(uid=uuid5(cause.uid, READ_NAME), at=now, recorded_at=now, actor=_SYSTEM)
     if reported_before(event_context.uid):
         return None
     step = step_locked(attachment.step_id)

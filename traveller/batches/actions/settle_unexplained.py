@@ -17,12 +17,12 @@ from traveller.ledger.post import Balances, Place, post
 
 KIND = "unexplained settled"
 # lost: gone for good. found: they lie there after all. never_counted: used or sent on, and never counted when made.
-Finding = Literal["lost", "found", "never_counted"]
+_Finding = Literal["lost", "found", "never_counted"]
 
 
 @action
 def settle_unexplained(
-    *, event_context: EventContext, lot_id: int, site_id: int, step: int, finding: Finding, reason: str
+    *, event_context: EventContext, lot_id: int, site_id: int, step: int, finding: _Finding, reason: str
 ) -> Answer:
     """All that stands unexplained of a lot at one place, but for what a consignment explains."""
     reported = {"lot": lot_id, "site": site_id, "step": step, "finding": finding, "reason": reason}
@@ -56,7 +56,7 @@ def of_consignments(place: Place) -> int:
     return rests_by_place(place.lot_id).get((place.lot_id, place.site_id, place.step), 0)
 
 
-def _target(finding: Finding, step: int) -> str:
+def _target(finding: _Finding, step: int) -> str:
     if finding == "lost":
         return Condition.SCRAP
     if finding == "never_counted":

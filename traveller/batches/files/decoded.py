@@ -30,7 +30,7 @@ from traveller.rules.logs.doubt import unit_doubt
 
 # Drawn anew in these sizes: for a page, and for a paper.
 SHOWN_PX, PRINTED_PX = 1600, PHOTO_PX
-SIDES = (SHOWN_PX, PRINTED_PX)
+_SIDES = (SHOWN_PX, PRINTED_PX)
 # The digest is of what was found before packing; a packed message may not grow beyond this when it is unpacked.
 _MESSAGE_BYTES_MAX = 64 << 20
 # A file that may still prove something: one that could not be read, or is no log, has to be sent anew.
@@ -71,7 +71,7 @@ def key_of(answers: Mapping[str, Any]) -> str:
 
 def asked_for(reading: FileReading) -> dict[str, Any]:
     """What the decoder is told beside the bytes."""
-    return {"sides": SIDES} if reading.kind == "picture" else dict(reading.answers)
+    return {"sides": _SIDES} if reading.kind == "picture" else dict(reading.answers)
 
 
 def packed(facts: Mapping[str, Any], blobs: list[bytes]) -> tuple[bytes, str]:
@@ -128,7 +128,7 @@ def photo_of(attachment: Attachment, side: int) -> bytes | None:
         _, pictures = _found(attachment.file_id, "picture", key_of({}))
     except _NotYet:
         return None
-    return dict(zip(SIDES, pictures, strict=False)).get(side)
+    return dict(zip(_SIDES, pictures, strict=False)).get(side)
 
 
 def head_of(attachment: Attachment) -> str:

@@ -14,9 +14,9 @@ from traveller.journal.models import Event
 
 FIGURES = ("good", "scrap", "rework", "samples")
 VerdictKey = tuple[int, str, int | None]
-Told = dict[str, Any]
+_Told = dict[str, Any]
 # Event, what it does to the state of a step, and to what.
-Move = tuple[int, str, Any]
+_Move = tuple[int, str, Any]
 
 
 @dataclass
@@ -53,7 +53,7 @@ class Replay:
     _root_holds: set[int] = field(default_factory=set)
     _load_by_uid: dict[str, int] = field(default_factory=dict)
     # step -> what moved its state, by event: told again without an event that did not occur
-    _moves: dict[int, list[Move]] = field(default_factory=lambda: defaultdict(list))
+    _moves: dict[int, list[_Move]] = field(default_factory=lambda: defaultdict(list))
     # load -> its ends, by event
     _ends: dict[int, list[tuple[int, datetime, datetime | None, str]]] = field(
         default_factory=lambda: defaultdict(list)
@@ -77,21 +77,21 @@ class Replay:
         self._moves[step.pk].append((event.pk, what, value))
         move(step, what, value)
 
-    def _begun(self, event: Event, reported: Told, step: Step) -> None:
+    def _begun(self, event: Event, reported: _Told, step: Step) -> None:
         self._move(event, step, "begin", event.happened_at)
         # Shots told when the cavities changed; those of a count come with it.
         step.shots += reported.get("shots", 0)
 
-    def _reopened(self, event: Event, reported: Told, step: Step) -> None:
+    def _reopened(self, event: Event, reported: _Told, step: Step) -> None:
         self._move(event, step, "again")
 
-    def _finished(self, event: Event, reported: Told, step: Step) -> None:
+    def _finished(self, event: Event, reported: _Told, step: Step) -> None:
         self._move(event, step, "finish", event.happened_at)
 
-    def _rerouted(self, event: Event, reported: Told, step: Step) -> None:
+    def _rerouted(self, event: Event, reported: _Told, step: Step) -> None:
         step.site_id = reported["site"]
 
-    def _undone(self, event: Event, reported: Told, step: Step) -> None:
+    def _undone(self, event: Event, reported: _Told, step: Step) -> None:
         """The event that it names did not occur: its step is as if it had never been told."""
         found, wrong = event.data, event.corrects_id
         self._moves[step.pk] = [one for one in self._moves[step.pk] if one[0] != wrong]
@@ -120,7 +120,7 @@ class Replay:
         for ended in self._ends[load.pk]:
             end(load, *ended[1:])
 
-    def _counted(self, event: Event, reported: Told, step: Step) -> None:
+    def _counted(self, event: Event, reported: _Told, step: Step) -> None:
         self._move(event, step, "begin", event.happened_at)
         figures = {name: reported[name] for name in ("good", "rework", "samples")}
         figures["scrap"] = sum(reported["scrap"].values())
@@ -131,7 +131,7 @@ class Replay:
         if not any(figures.values()) and not reported["shots"] and not reported["used"]:
             del self.counts[event.pk]
 
-    def _corrected(self, event: Event, reported: Told, step: Step) -> None:
+    def _corrected(self, event: Event, reported: _Told, step: Step) -> None:
         corrected = self.counts.get(event.corrects_id or 0, (0,))
         self._add(event, step, event.data["delta"], again=event.data["again"], cavities=corrected[-1])
 
@@ -144,7 +144,7 @@ class Replay:
         for name in FIGURES:
             setattr(step, name, getattr(step, name) + figures[name])
 
-    def _load_started(self, event: Event, reported: Told, step: Step) -> None:
+    def _load_started(self, event: Event, reported: _Told, step: Step) -> None:
         self._move(event, step, "begin", event.happened_at)
         pk = self._load_by_uid.get(str(event.uid))
         if pk is not None:
@@ -157,7 +157,7 @@ class Replay:
                 started_at=event.happened_at,
             )
 
-    def _evidence(self, event: Event, reported: Told, step: Step) -> None:
+    def _evidence(self, event: Event, reported: _Told, step: Step) -> None:
         """A log takes the place of the one before it, of the same load or of the whole step."""
         load = self._load_by_uid.get(reported["load"] or "")
         if reported["kind"] == "log":
@@ -172,19 +172,19 @@ class Replay:
             answers=reported["answers"],
         )
 
-    def _understood(self, event: Event, reported: Told) -> None:
+    def _understood(self, event: Event, reported: _Told) -> None:
         sent = self.attachments.get(self._sent_by.get(reported["attachment"], 0))
         if sent:
             sent.answers = {**sent.answers, **reported["answers"]}
 
-    def _first_piece(self, event: Event, reported: Told, step: Step) -> None:
+    def _first_piece(self, event: Event, reported: _Told, step: Step) -> None:
         self.first_pieces[event.pk] = (step.pk, reported["approved"], event.happened_at, event.data["made_with"])
 
-    def _unknown(self, event: Event, reported: Told) -> None:
+    def _unknown(self, event: Event, reported: _Told) -> None:
         if "lot" in event.data:
             self.opened[event.pk, f"unknown:{event.pk}"] = self._lot_by_code.get(event.data["lot"], 0)
 
-    def _matched(self, event: Event, reported: Told) -> None:
+    def _matched(self, event: Event, reported: _Told) -> None:
         if event.data["hold"]:
             self.closed[event.data["hold"]] = (event.pk, "release" if reported["lot"] is None else "matched")
 
@@ -193,7 +193,7 @@ class Replay:
             if row.struck_by_id is None and fits(row):
                 row.struck_by_id = event.pk
 
-    def _load_ended(self, event: Event, reported: Told) -> None:
+    def _load_ended(self, event: Event, reported: _Told) -> None:
         load = self.loads.get(reported["load"])
         if load is None:
             return
@@ -201,7 +201,7 @@ class Replay:
         self._ends[load.pk].append((event.pk, event.happened_at, started, reported["late_reason"]))
         end(load, event.happened_at, started, reported["late_reason"])
 
-    def _held(self, event: Event, reported: Told) -> None:
+    def _held(self, event: Event, reported: _Told) -> None:
         for child in self._children.get(event.pk, []):
             self._born(event, child, event.data["first_step"])
             self.opened[event.pk, f"held:{event.pk}"] = child.lot_id or 0
@@ -210,14 +210,14 @@ class Replay:
         elif event.kind == "problem reported":
             self.opened[event.pk, f"problem:{event.pk}"] = self._lot_of_batch.get(reported["batch"], 0)
 
-    def _parted(self, event: Event, reported: Told) -> None:
+    def _parted(self, event: Event, reported: _Told) -> None:
         """A surplus, or what was mixed, goes on as a batch of its own."""
         for child in self._children.get(event.pk, []):
             self._born(event, child, event.data["first_step"])
             if event.kind == "over tolerance":
                 self.opened[event.pk, f"over:{event.pk}"] = child.lot_id or 0
 
-    def _judged(self, event: Event, reported: Told, step: Step) -> None:
+    def _judged(self, event: Event, reported: _Told, step: Step) -> None:
         for row in event.data["verdicts"]:
             self.latest[step.pk, row["check"], row["load"]] = event.pk
             self.verdicts[event.pk, row["check"], row["load"]] = row
@@ -238,7 +238,7 @@ class Replay:
                     row.step_id = own.pk
             self._forget([key for key in self.latest if (key[0], key[2]) == (step.pk, load.pk)])
 
-    def _decided(self, event: Event, reported: Told) -> None:
+    def _decided(self, event: Event, reported: _Told) -> None:
         hold, disposition = reported["hold"], reported["disposition"]
         if disposition == "return":
             # It stays held until it is gone.
@@ -255,7 +255,7 @@ class Replay:
         elif disposition == "rework":
             self._again(event, batch, reported["to_step"])
 
-    def _adopted(self, event: Event, reported: Told) -> None:
+    def _adopted(self, event: Event, reported: _Told) -> None:
         """A batch taken over as it stood: what nobody had recorded here counts as conceded."""
         batch = self._opened_by.get(event.pk, 0)
         for number, state in event.data["states"].items():
@@ -293,7 +293,7 @@ class Replay:
 
 
 # What an event does to the step that it names; nothing where the journal no longer knows the step.
-_OF_A_STEP: dict[str, Callable[[Replay, Event, Told, Step], None]] = {
+_OF_A_STEP: dict[str, Callable[[Replay, Event, _Told, Step], None]] = {
     "step started": Replay._begun,
     "measured": Replay._begun,
     "cavities changed": Replay._begun,
@@ -309,7 +309,7 @@ _OF_A_STEP: dict[str, Callable[[Replay, Event, Told, Step], None]] = {
     "step rerouted": Replay._rerouted,
     "undone": Replay._undone,
 }
-_OF_OTHERS: dict[str, Callable[[Replay, Event, Told], None]] = {
+_OF_OTHERS: dict[str, Callable[[Replay, Event, _Told], None]] = {
     "load ended": Replay._load_ended,
     "held": Replay._held,
     "problem reported": Replay._held,

@@ -22,7 +22,7 @@ from traveller.rules.checks.base import Purpose, blocks_purpose
 
 
 @dataclass(frozen=True, slots=True)
-class Block:
+class _Block:
     """A check that has not passed: its step, and the verdict's code and figures."""
 
     step: int
@@ -33,7 +33,7 @@ class Block:
     figures: dict[str, Any]
 
 
-def closed(batch: Batch, purpose: Purpose, *, before: int | None = None) -> list[Block]:
+def closed(batch: Batch, purpose: Purpose, *, before: int | None = None) -> list[_Block]:
     """What stands in the way of `purpose`: checks of all steps, or of those before step `before`."""
     wanted = _wanted(batch.routing_id, purpose, before)
     if not wanted:
@@ -53,20 +53,20 @@ def _verdicts(steps: Iterable[int]) -> dict[tuple[int, str], Verdict]:
     return {(row.step_id, row.check_key): row for row in rows}
 
 
-def _block(number: int, verb: str, plan: CheckPlan, row: Verdict | None) -> Block | None:
+def _block(number: int, verb: str, plan: CheckPlan, row: Verdict | None) -> _Block | None:
     """None for a check that has passed or was conceded."""
     if row is None:
-        return Block(number, verb, plan.key, "missing", "nothing_recorded", {})
+        return _Block(number, verb, plan.key, "missing", "nothing_recorded", {})
     if row.outcome == "passed" or row.conceded_event_id:
         return None
-    return Block(number, verb, plan.key, row.outcome, row.code, row.figures)
+    return _Block(number, verb, plan.key, row.outcome, row.code, row.figures)
 
 
 # What is told of lots of one part that become one: the gates of each stay asked.
 MERGED = ("mixed", "recombined", "rest moved")
 
 
-def _closed_in_parents(batch: Batch, purpose: Purpose, before: int | None) -> list[Block]:
+def _closed_in_parents(batch: Batch, purpose: Purpose, before: int | None) -> list[_Block]:
     """A lot is as good as the worst of all that was poured together in it: what they had still to prove is asked too.
 
     Also of what was poured into a batch before this one was split off from it.
@@ -103,7 +103,7 @@ def cap_of(step: Step, at: datetime) -> int | None:
     return min((cap for cap in caps if cap is not None), default=None)
 
 
-def closed_among(batches: Iterable[Batch], purpose: Purpose) -> dict[int, Block]:
+def closed_among(batches: Iterable[Batch], purpose: Purpose) -> dict[int, _Block]:
     """Of many batches those that may not go on, by id, with the first block; as many queries as for one."""
     asked = {batch.pk: batch for batch in batches}
     family = dict(asked)
@@ -111,7 +111,7 @@ def closed_among(batches: Iterable[Batch], purpose: Purpose) -> dict[int, Block]
         family |= {batch.pk: batch for batch in Batch.objects.filter(pk__in=missing)}
     steps = {(step.batch_id, step.number): step.pk for step in Step.objects.filter(batch__in=family)}
     rows = _verdicts(steps.values())
-    found: dict[int, Block] = {}
+    found: dict[int, _Block] = {}
     for batch in asked.values():
         for number, verb, plan in _wanted(batch.routing_id, purpose, None):
             step = next((steps[at.pk, number] for at in _lineage(batch, family) if (at.pk, number) in steps), 0)
@@ -122,11 +122,13 @@ def closed_among(batches: Iterable[Batch], purpose: Purpose) -> dict[int, Block]
     return found | _closed_by_what_merged(open_ones, family, purpose)
 
 
-def _closed_by_what_merged(batches: Iterable[Batch], family: Mapping[int, Batch], purpose: Purpose) -> dict[int, Block]:
+def _closed_by_what_merged(
+    batches: Iterable[Batch], family: Mapping[int, Batch], purpose: Purpose
+) -> dict[int, _Block]:
     """Of batches with nothing of their own to prove, those in which something unproved was poured."""
     lots = [batch.lot_id for batch in family.values() if batch.lot_id]
     merged = set(Link.objects.filter(child__in=lots, event__kind__in=MERGED).values_list("child__batch", flat=True))
-    found: dict[int, Block] = {}
+    found: dict[int, _Block] = {}
     for batch in batches:
         poured = any(at.pk in merged for at in _lineage(batch, family))
         if poured and (blocks := _closed_in_parents(batch, purpose, None)):
@@ -167,7 +169,7 @@ def refuse_if_none_usable(step: Step) -> None:
             refuse_if_closed(batches[(unproved or found)[0].pk], "consuming")
 
 
-def closed_in_components(lot_id: int, purpose: Purpose) -> tuple[Batch, Block] | None:
+def closed_in_components(lot_id: int, purpose: Purpose) -> tuple[Batch, _Block] | None:
     """The first unproved batch among all that was used up in making a lot, whatever news let it be used.
 
     A lot that was only split is proved by its own batch, which knows what its parent had proved. What was regraded

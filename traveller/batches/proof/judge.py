@@ -29,7 +29,7 @@ from traveller.rules.checks.base import Judged
 from traveller.rules.checks.base import Verdict as Ruling
 
 Rulings = Sequence[tuple[CheckPlan, Judged]]
-Key = tuple[str, int | None]
+_Key = tuple[str, int | None]
 
 _VERDICT = Rows(Verdict, "v")
 _LATEST = f"SELECT {_VERDICT.columns} FROM batches_verdict v WHERE v.latest AND v.step_id = %s"
@@ -46,21 +46,21 @@ class _Found:
     """One judgement of a step: rulings by check and load, what stood before, and what follows."""
 
     rulings: Rulings
-    latest: Mapping[Key, Verdict]
-    by_key: Mapping[Key, Ruling]
+    latest: Mapping[_Key, Verdict]
+    by_key: Mapping[_Key, Ruling]
 
     @property
-    def changed(self) -> list[tuple[Key, Ruling]]:
+    def changed(self) -> list[tuple[_Key, Ruling]]:
         return [(key, ruling) for key, ruling in self.by_key.items() if not self.stands(key)]
 
-    def stands(self, key: Key) -> bool:
+    def stands(self, key: _Key) -> bool:
         """The verdict is the one that was recorded last."""
         row, ruling = self.latest.get(key), self.by_key[key]
         if row is None:
             return False
         return (row.outcome, row.code, row.figures) == (ruling.outcome, ruling.code, dict(ruling.figures))
 
-    def conceded(self, key: Key) -> bool:
+    def conceded(self, key: _Key) -> bool:
         row = self.latest.get(key)
         return row is not None and row.conceded_event_id is not None and self.stands(key)
 
@@ -168,7 +168,7 @@ def _judge(step: Step, plans: Sequence[CheckPlan]) -> _Found:
     )
     rulings = [(plan, plan.kind.judge(plan.params, known, plan.scope)) for plan in plans]
     loads = dict(run(_LOAD_KEYS, [step.pk])) if any(judged.by_load for _, judged in rulings) else {}
-    by_key: dict[Key, Ruling] = {}
+    by_key: dict[_Key, Ruling] = {}
     for plan, judged in rulings:
         by_key[plan.key, None] = judged.step
         by_key.update({(plan.key, loads[n]): r for n, r in judged.by_load.items() if n in loads})
@@ -267,7 +267,7 @@ def _hangs_on(plans: Sequence[CheckPlan]) -> set[int]:
     return {plan.params.after for plan in plans if plan.kind.name == "dwell" and plan.params.after is not None}
 
 
-def _as_data(key: Key, ruling: Ruling) -> dict[str, Any]:
+def _as_data(key: _Key, ruling: Ruling) -> dict[str, Any]:
     return {
         "check": key[0],
         "load": key[1],

@@ -9,7 +9,7 @@ from datetime import datetime
 
 from traveller.ledger.models import Condition, Link, Posting
 
-LYING = (Condition.IN_PROCESS, Condition.REWORK, Condition.STOCK, Condition.PACKED)
+_LYING = (Condition.IN_PROCESS, Condition.REWORK, Condition.STOCK, Condition.PACKED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +56,7 @@ def journeys(lot_ids: Iterable[int]) -> dict[int, Journey]:
     """The way of each lot; two queries for any number of them."""
     found = {lot_id: Journey(lot_id) for lot_id in lot_ids}
     rows = (
-        Posting.objects.filter(account__lot__in=found, account__condition__in=[*LYING, "on_the_road", "scrap"])
+        Posting.objects.filter(account__lot__in=found, account__condition__in=[*_LYING, "on_the_road", "scrap"])
         .order_by("event__happened_at", "event_id", "id")
         .values_list(
             "account__lot_id", "event_id", "event__happened_at", "event__kind", "event__site_id",

@@ -136,19 +136,19 @@ def rolled(operations: Iterable[OperationQuality]) -> Fraction | None:
     return rolled_yield(round(share * MILLION) for _, share in shares if share is not None)
 
 
-Key = tuple[int, str]
+_Key = tuple[int, str]
 
 
-def _measured(steps: Mapping[int, Step]) -> dict[Key, list[Measured]]:
+def _measured(steps: Mapping[int, Step]) -> dict[_Key, list[Measured]]:
     operations = {step.operation_id for step in steps.values()}
-    plans: dict[tuple[Key, str], tuple[str, Limits]] = {}
+    plans: dict[tuple[_Key, str], tuple[str, Limits]] = {}
     by_id = {step.operation_id: (step.number, step.operation.verb) for step in steps.values()}
     # Latest revision last: its name and limits stand.
     for row in Check.objects.filter(operation__in=operations, kind__in=("dimension", "reading")).order_by("id"):
         params = KINDS[row.kind].parse(row.parameters)
         if isinstance(params, DimensionParams | ReadingParams):
             plans[by_id[row.operation_id], row.key] = (params.name, params.limits)
-    values: dict[tuple[Key, str], list[Value]] = defaultdict(list)
+    values: dict[tuple[_Key, str], list[Value]] = defaultdict(list)
     names = {name for name, _ in plans.values()}
     reported = Reading.objects.filter(step__in=steps, struck_by=None, name__in=names).order_by("taken_at", "id")
     for step_id, check, name, text, unit, at in reported.values_list(
@@ -161,7 +161,7 @@ def _measured(steps: Mapping[int, Step]) -> dict[Key, list[Measured]]:
         value = _in_own(text, unit, plans[place][1].unit)
         if value is not None:
             values[place].append(Value(step.batch.code, value, at))
-    found: dict[Key, list[Measured]] = defaultdict(list)
+    found: dict[_Key, list[Measured]] = defaultdict(list)
     for (key, check), (name, limits) in plans.items():
         if (key, check) in values:
             low, high = (None if end is None else float(end) for end in (limits.least, limits.most))

@@ -20,7 +20,7 @@ from traveller.rules.moments import on_clocks
 from traveller.rules.units import show_quantity
 
 # What is told at the end of a shift is still told on the spot.
-LATE = timedelta(minutes=30)
+_LATE = timedelta(minutes=30)
 
 
 def process_record(batch: Batch, *, heading: Heading, voice: Voice, size: PaperSize = "A4") -> bytes:
@@ -146,7 +146,7 @@ def _late(events: Sequence[Event], verbs: dict[int, str]) -> list[Said]:
     """Told more than LATE after it happened; what was judged from it tells nothing new."""
     found = []
     for event in events:
-        if event.recorded_at - event.happened_at <= LATE or event.kind == "judged":
+        if event.recorded_at - event.happened_at <= _LATE or event.kind == "judged":
             continue
         zone = event.site.zone if event.site else UTC
         then = f"told {words.moment(on_clocks(event.recorded_at, zone))}"

@@ -41,7 +41,7 @@ class Voice:
 
 
 @dataclass
-class Told:
+class _Told:
     """All rows of a batch by step, read once."""
 
     counts: dict[int, list[Count]] = field(default_factory=lambda: defaultdict(list))
@@ -51,9 +51,9 @@ class Told:
     files: dict[int, list[Attachment]] = field(default_factory=lambda: defaultdict(list))
 
 
-def reported_of(batch_id: int) -> Told:
+def reported_of(batch_id: int) -> _Told:
     """Five queries for any number of steps."""
-    reported = Told()
+    reported = _Told()
     own = {"step__batch": batch_id}
     for count in Count.objects.filter(**own).select_related("event").order_by("id"):
         reported.counts[count.step_id].append(count)
@@ -71,7 +71,7 @@ def reported_of(batch_id: int) -> Told:
     return reported
 
 
-def step_record(account: StepAccount, reported: Told, voice: Voice) -> StepRecord:
+def step_record(account: StepAccount, reported: _Told, voice: Voice) -> StepRecord:
     step = account.step
     zone = step.site.zone
     plans = checks_of(step.operation_id)

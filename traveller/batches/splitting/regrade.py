@@ -15,7 +15,7 @@ from traveller.products.models import Part
 
 # Lots of this origin were judged by a person: what failed as the one part does not stop them as the other.
 ORIGIN = "regrade"
-LYING = (Condition.IN_PROCESS, Condition.REWORK, Condition.STOCK)
+_LYING = (Condition.IN_PROCESS, Condition.REWORK, Condition.STOCK)
 
 
 def other_part(hold: Hold, part_id: int | None) -> Part:
@@ -34,7 +34,7 @@ def regrade(event: Event, hold: Hold, part: Part) -> Lot:
     Whoever calls has closed the hold already: what else holds the lot holds what becomes of it too.
     """
     balances = Balances([hold.lot_id])
-    lying = {place: balance for place, balance in balances.places().items() if place.condition in LYING}
+    lying = {place: balance for place, balance in balances.places().items() if place.condition in _LYING}
     for place, balance in balances.places().items():
         if place.condition == Condition.ON_THE_ROAD:
             raise Refused("still_on_the_road", lot=hold.lot.code, quantity=balance)

@@ -6,10 +6,10 @@ from traveller.batches.history.built_on import standing
 from traveller.batches.models import Step
 from traveller.journal.models import Event
 
-Run = tuple[int, int]
+_Run = tuple[int, int]
 
 
-def runs_since_count(step: Step) -> list[Run]:
+def runs_since_count(step: Step) -> list[_Run]:
     """(shots, cavities) told with each change of the cavities since the last count at this step, oldest first."""
     reported = standing(Event.objects.filter(about__subject=step.batch.subject_id, data__step_id=step.pk))
     last = reported.filter(kind="counted").order_by("-id").values_list("pk", flat=True).first() or 0

@@ -17,7 +17,7 @@ from traveller.ledger.post import Balances, Place, post
 from traveller.rules.counts import Count, compare
 
 KIND = "received"
-Method = Literal["hand", "weight", "shots"]
+_Method = Literal["hand", "weight", "shots"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,8 +120,8 @@ def booked(
     """With the last part of a line, both counts are compared. `final` None: nobody said whether it is the last; it is
     where the sender's figure is reached, or as near as such counts can tell."""
     result = compare(
-        Count(line.sent, cast(Method, line.sent_method), line.sent_sample),
-        Count(line.received + line.misdirected + quantity, cast(Method, method), sample),
+        Count(line.sent, cast(_Method, line.sent_method), line.sent_sample),
+        Count(line.received + line.misdirected + quantity, cast(_Method, method), sample),
     )
     if final is None:
         final = result.inside or result.difference > 0

@@ -18,7 +18,7 @@ from traveller.rules.units import UnitError, convert
 __all__ = ["Changes", "canonical", "compare", "key_of"]
 
 News = Literal["added", "changed", "unchanged"]
-Key = tuple[object, ...]
+_Key = tuple[object, ...]
 # Each part's bill, steps and checks are one whole: what is no longer listed for it is gone.
 TECHNICAL = ("bills", "routings", "checks")
 
@@ -28,7 +28,7 @@ class Changes:
     """Per sheet: what each row is, and the rows of the database that the workbook leaves out of a whole."""
 
     news: dict[str, list[tuple[r.Row, News]]] = field(default_factory=dict)
-    before: dict[str, dict[Key, r.Row]] = field(default_factory=dict)
+    before: dict[str, dict[_Key, r.Row]] = field(default_factory=dict)
     removed: dict[str, list[r.Row]] = field(default_factory=dict)
 
     def of(self, sheet: str, *wanted: News) -> list[Any]:
@@ -46,7 +46,7 @@ class Changes:
         return found
 
 
-def key_of(row: r.Row, sheet: str) -> Key:
+def key_of(row: r.Row, sheet: str) -> _Key:
     """The columns by which a row is known."""
     return tuple(getattr(row, name) for name in SHEETS[sheet].key)
 

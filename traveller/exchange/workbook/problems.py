@@ -72,14 +72,14 @@ class Findings:
 
     def wrong(self, sheet: str, row: int | None, column: str, found: object, wrong: str, right: str) -> None:
         """Note something that stops the import."""
-        self.problems.append(Problem(sheet, row, column, shown(found), wrong, right))
+        self.problems.append(Problem(sheet, row, column, _shown(found), wrong, right))
 
     def warn(self, sheet: str, row: int | None, column: str, found: object, wrong: str, right: str) -> None:
         """Note something that the import lives with."""
-        self.warnings.append(Problem(sheet, row, column, shown(found), wrong, right))
+        self.warnings.append(Problem(sheet, row, column, _shown(found), wrong, right))
 
 
-def shown(value: object, limit: int = 60) -> str:
+def _shown(value: object, limit: int = 60) -> str:
     """A value as the person typed it, short enough for a line."""
     text = "" if value is None else " ".join(str(value).split())
     return text if len(text) <= limit else text[: limit - 1] + "…"

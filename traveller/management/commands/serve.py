@@ -62,7 +62,7 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         reported = prepare(options)
         self.say(options, [*reported, *notes()])
-        start()
+        _start()
         with working():
             clock.watch()
             run(options)
@@ -91,7 +91,7 @@ def prepare(options: dict[str, Any]) -> list[str]:
     return [*([reported] if reported else []), *private.tighten()]
 
 
-def start() -> None:
+def _start() -> None:
     """What the processes that start from here on, the server's and the work's, have in common."""
     connection.close()  # the processes that start from here on open their own
     imported_once((settings.ROOT_URLCONF, *LANES_NEED))

@@ -25,7 +25,7 @@ def write_papers(t: Teller, where: list[Whereabouts], folder: Path, address: str
     written = []
     now = t.at((at_day - t.day_0).days, "05:00")
     for row in where:
-        heading = Heading(MAKER, CALL, address, orders_of(row.batch))
+        heading = Heading(MAKER, CALL, address, _orders_of(row.batch))
         printed = t.done(
             print_traveller, event_context=t.event_context(now), batch_id=row.batch.pk, heading=heading, size="Letter"
         )
@@ -53,7 +53,7 @@ def write_papers(t: Teller, where: list[Whereabouts], folder: Path, address: str
     return written
 
 
-def orders_of(batch: Batch) -> tuple[str, ...]:
+def _orders_of(batch: Batch) -> tuple[str, ...]:
     shares = BatchShare.objects.filter(batch=batch).values_list("line__order__number", flat=True)
     return tuple(sorted(set(shares)))
 

@@ -32,11 +32,11 @@ def day_0(today: date) -> date:
     return today - timedelta(days=today.weekday() + 7 * WEEKS)
 
 
-def stock(part: str, number: str) -> Lot:
+def _stock(part: str, number: str) -> Lot:
     return Lot.objects.select_related("part").get(part__number=part, outside_number=number)
 
 
-def batch(part: str, turn: int = 0) -> Batch:
+def _batch(part: str, turn: int = 0) -> Batch:
     """The `turn`-th batch of a part that was released, split-off children aside."""
     return list(Batch.objects.filter(part__number=part, parent=None).order_by("id"))[turn]
 
@@ -63,24 +63,24 @@ class Story:
     def first_week(self) -> None:
         t = self.t
         self.release("1041", 0, "09:05")
-        run88 = batch("BAND")
+        run88 = _batch("BAND")
         shops.rubber(t, run88, 0, [], size=32, milled=True)
-        resins = [(stock("RESIN-AM", "PC-7748"), 40_000), (stock("RESIN-CL", "PC-7731"), 40_000)]
-        road = t.ship([*resins, (stock("RESIN-RD", "PC-7752"), 20_000)], "bench", "moulder", t.at(1, "14:00"),
+        resins = [(_stock("RESIN-AM", "PC-7748"), 40_000), (_stock("RESIN-CL", "PC-7731"), 40_000)]
+        road = t.ship([*resins, (_stock("RESIN-RD", "PC-7752"), 20_000)], "bench", "moulder", t.at(1, "14:00"),
                       purpose="free issue")  # fmt: skip
         t.arrive(road, t.at(2, "07:10", "moulder"))
         self.release("1042", 2, "10:20")
         self._buy_pucks()
         plain = t.ship([(lot_of(run88), t.shelf(run88, "rubber"))], "rubber", "printer", t.at(2, "15:00", "rubber"),
                        carrier="Longhaul Parcel")  # fmt: skip
-        band, foot = batch("BAND", 1), batch("FOOT")
+        band, foot = _batch("BAND", 1), _batch("FOOT")
         shops.rubber(t, band, 2, self._compound(), size=32)
-        amber = batch("GLOBE-AM")
+        amber = _batch("GLOBE-AM")
         shops.dry(t, amber, 3)
-        shops.mould(t, amber, 3, stock("RESIN-AM", "PC-7748"))
+        shops.mould(t, amber, 3, _stock("RESIN-AM", "PC-7748"))
         shops.cool(t, amber, 3, short={5: 9})
         self._scrap_the_warm_ones()
-        shops.finish_globes(t, amber, 4, stock("INSERT", "PPI-3306"))
+        shops.finish_globes(t, amber, 4, _stock("INSERT", "PPI-3306"))
         self._globes_home(amber, 4, 7)
         shops.rubber(t, foot, 3, self._compound(), size=24)
         feet = t.ship([(lot_of(foot), t.shelf(foot, "rubber"))], "rubber", "bench", t.at(4, "15:25", "rubber"),
@@ -114,7 +114,7 @@ class Story:
         )
 
     def _compound(self) -> list[Lot]:
-        return [stock("GUM", "NR-2209"), stock("CARBON", "CB-118"), stock("CURATIVE", "CU-0457")]
+        return [_stock("GUM", "NR-2209"), _stock("CARBON", "CB-118"), _stock("CURATIVE", "CU-0457")]
 
     def _scrap_the_warm_ones(self) -> None:
         """The founder decides about the fixture that was emptied after nine minutes."""
@@ -136,31 +136,31 @@ class Story:
     def second_week(self) -> None:
         t = self.t
         self.release("1043", 7, "10:40")
-        clear = batch("GLOBE-CL")
+        clear = _batch("GLOBE-CL")
         shops.dry(t, clear, 7)
-        shops.mould(t, clear, 7, stock("RESIN-CL", "PC-7731"))
+        shops.mould(t, clear, 7, _stock("RESIN-CL", "PC-7731"))
         shops.cool(t, clear, 7)
-        shops.finish_globes(t, clear, 8, stock("INSERT", "PPI-3306"), leaks=2)
+        shops.finish_globes(t, clear, 8, _stock("INSERT", "PPI-3306"), leaks=2)
         self._globes_home(clear, 8, 9)
-        band, foot = batch("BAND", 2), batch("FOOT", 1)
+        band, foot = _batch("BAND", 2), _batch("FOOT", 1)
         shops.rubber(t, band, 7, self._compound(), size=32)
         shops.rubber(t, foot, 8, self._compound(), size=24)
         road = t.ship([(lot_of(band), t.shelf(band, "rubber"))], "rubber", "printer", t.at(8, "15:40", "rubber"),
                       carrier="Longhaul Parcel")  # fmt: skip
         feet = t.ship([(lot_of(foot), t.shelf(foot, "rubber"))], "rubber", "bench", t.at(9, "15:25", "rubber"))
-        amber = batch("BAND-AM")
-        self._print_first(amber, 9, [batch("BAND"), batch("BAND", 1)])
+        amber = _batch("BAND-AM")
+        self._print_first(amber, 9, [_batch("BAND"), _batch("BAND", 1)])
         shops.between_colours(t, amber, 9)
         shops.second_colour(t, amber, 10, "amber")
         shops.final_bake(t, amber, 10)
         bands = t.ship([(lot_of(amber), t.shelf(amber, "printer"))], "printer", "bench", t.at(10, "17:00", "printer"),
                        carrier="Longhaul Parcel")  # fmt: skip
         t.arrive(feet, t.at(10, "10:00"))
-        red = batch("GLOBE-RD")
+        red = _batch("GLOBE-RD")
         shops.dry(t, red, 9)
-        shops.mould(t, red, 9, stock("RESIN-RD", "PC-7752"))
+        shops.mould(t, red, 9, _stock("RESIN-RD", "PC-7752"))
         shops.cool(t, red, 9)
-        shops.finish_globes(t, red, 10, stock("INSERT", "PPI-3306"), leaks=4)
+        shops.finish_globes(t, red, 10, _stock("INSERT", "PPI-3306"), leaks=4)
         self._globes_home(red, 10, 11)
         t.arrive(road, t.at(11, "09:00", "printer"))
         bought = Purchase.objects.get(part__number="PUCK")
@@ -192,20 +192,20 @@ class Story:
 
     def third_week(self) -> None:
         t = self.t
-        clear, red = batch("BAND-CL"), batch("BAND-RD")
-        self._print_first(clear, 14, [batch("BAND", 1), batch("BAND", 2)])
+        clear, red = _batch("BAND-CL"), _batch("BAND-RD")
+        self._print_first(clear, 14, [_batch("BAND", 1), _batch("BAND", 2)])
         shops.between_colours(t, clear, 14)
         shops.second_colour(t, clear, 15, "clear")
         shops.final_bake(t, clear, 15)
         bands = t.ship([(lot_of(clear), t.shelf(clear, "printer"))], "printer", "bench", t.at(15, "17:00", "printer"),
                        carrier="Longhaul Parcel")  # fmt: skip
-        self._print_first(red, 16, [batch("BAND", 2)])
+        self._print_first(red, 16, [_batch("BAND", 2)])
         shops.between_colours(t, red, 16)
         shops.second_colour(t, red, 17, "red")
         shops.final_bake(t, red, 17)
         reds = t.ship([(lot_of(red), t.shelf(red, "printer"))], "printer", "bench", t.at(17, "17:00", "printer"),
                       carrier="Longhaul Parcel")  # fmt: skip
-        band, foot = batch("BAND", 3), batch("FOOT", 2)
+        band, foot = _batch("BAND", 3), _batch("FOOT", 2)
         shops.rubber(t, band, 14, self._compound(), size=32)
         shops.rubber(t, foot, 16, self._compound(), size=24)
         road = t.ship([(lot_of(band), t.shelf(band, "rubber"))], "rubber", "printer", t.at(16, "09:00", "rubber"),
@@ -218,11 +218,11 @@ class Story:
 
     def _assemble(self, lantern: str, day: int, made: list[str], pucks: str) -> None:
         t = self.t
-        product = batch(lantern)
-        lots = [lot_of(batch(part)) for part in made]
-        there = min(t.shelf(batch(part), "bench") for part in made)
+        product = _batch(lantern)
+        lots = [lot_of(_batch(part)) for part in made]
+        there = min(t.shelf(_batch(part), "bench") for part in made)
         good = min(product.start, there) - 1
-        shops.assemble(t, product, day, [*lots, stock("PUCK", pucks)], good=good)
+        shops.assemble(t, product, day, [*lots, _stock("PUCK", pucks)], good=good)
 
     def _pack_and_ship(
         self, order: str, line: int, lantern: str, day: int, *, cartons: int, most: int = 10_000, send: bool = True
@@ -230,8 +230,8 @@ class Story:
         """Equal cartons of what is wanted and there, each with its own carton and leaflet lot."""
         t = self.t
         row = OrderLine.objects.get(order__number=order, number=line)
-        lot = lot_of(batch(lantern))
-        pieces = min(row.quantity, t.shelf(batch(lantern), "bench"), most) // cartons
+        lot = lot_of(_batch(lantern))
+        pieces = min(row.quantity, t.shelf(_batch(lantern), "bench"), most) // cartons
         for turn in range(cartons):
             t.done(
                 pack,
@@ -241,8 +241,8 @@ class Story:
                 quantity=pieces,
                 lots=[
                     (lot.pk, pieces),
-                    (stock("CARTON", "CT-5521").pk, pieces),
-                    (stock("LEAFLET", "LF-E-07").pk, pieces),
+                    (_stock("CARTON", "CT-5521").pk, pieces),
+                    (_stock("LEAFLET", "LF-E-07").pk, pieces),
                 ],
                 packer="Tomás Aguirre",
             )
@@ -260,33 +260,33 @@ class Story:
 
     def fourth_week(self) -> None:
         t = self.t
-        foot = batch("FOOT", 2)
+        foot = _batch("FOOT", 2)
         feet = t.ship([(lot_of(foot), t.shelf(foot, "rubber"))], "rubber", "bench", t.at(18, "09:00", "rubber"),
                       method="weight", sample=50)  # fmt: skip
         # Eleven short, and nobody has settled it yet: it stands before the founder.
         t.arrive(feet, t.at(21, "09:30"), {lot_of(foot).pk: feet.lines.get().sent - 11})
         self._assemble("LANTERN-CL", 21, ["GLOBE-CL", "BAND-CL", "FOOT"], "LP-90455")
         self._pack_and_ship("1041", 2, "LANTERN-CL", 22, cartons=1, most=60)
-        amber = batch("GLOBE-AM", 1)
+        amber = _batch("GLOBE-AM", 1)
         shops.dry(t, amber, 21)
-        shops.mould(t, amber, 21, stock("RESIN-AM", "PC-7748"))
+        shops.mould(t, amber, 21, _stock("RESIN-AM", "PC-7748"))
         shops.cool(t, amber, 21)
-        shops.finish_globes(t, amber, 22, stock("INSERT", "PPI-3306"))
+        shops.finish_globes(t, amber, 22, _stock("INSERT", "PPI-3306"))
         self._globes_home(amber, 22, 23)
-        bands = batch("BAND-AM", 1)
-        self._print_first(bands, 22, [batch("BAND", 2), batch("BAND", 3)])
+        bands = _batch("BAND-AM", 1)
+        self._print_first(bands, 22, [_batch("BAND", 2), _batch("BAND", 3)])
         # One oven load between the colours came out after twelve minutes: set apart, held, not decided yet.
         shops.between_colours(t, bands, 22, short={2: 12})
         shops.second_colour(t, bands, 23, "amber")
-        clear = batch("GLOBE-CL", 1)
+        clear = _batch("GLOBE-CL", 1)
         shops.dry(t, clear, 24)
-        shops.mould(t, clear, 24, stock("RESIN-CL", "PC-7731"), share=0.6)
+        shops.mould(t, clear, 24, _stock("RESIN-CL", "PC-7731"), share=0.6)
         shops.cool(t, clear, 24, most=3)
 
     def today(self) -> None:
         """Something is on the fixture right now, so that a timer runs."""
         t = self.t
-        clear = batch("GLOBE-CL", 1)
+        clear = _batch("GLOBE-CL", 1)
         t.loads(clear, 30, self.now - timedelta(hours=2), size=24, minutes=17, every=20, place="fixture A", most=1)
         waiting = min(24, t.waiting(clear, 30))
         t.load_in(clear, 30, self.now - timedelta(minutes=6), waiting, "fixture A")

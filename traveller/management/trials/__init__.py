@@ -17,7 +17,7 @@ from typing import Protocol
 Out = Callable[[str], None]
 
 
-class Run(Protocol):
+class _Run(Protocol):
     """How a trial is run: 0 when every goal held."""
 
     def __call__(self, seed: int, *, short: bool, out: Out) -> int: ...
@@ -29,7 +29,7 @@ class Trial:
 
     name: str
     title: str
-    run: Run
+    run: _Run
 
 
 def names() -> list[str]:

@@ -24,18 +24,18 @@ __all__ = ["LANES_NEED", "run"]
 LANES_NEED = ("django_tasks_db.management.commands.db_worker", "traveller.exchange.tasks", "traveller.management.tasks")
 
 
-def run(say: Callable[[str], None], complain: Callable[[str], None], parent: int | None) -> None:
+def run(out: Callable[[str], None], complain: Callable[[str], None], parent: int | None) -> None:
     """Until this process is told to end, or `parent` (a process's number) has ended.
 
-    `say` gets the one line when it has begun, `complain` what goes wrong later.
+    `out` gets the one line when it has begun, `complain` what goes wrong later.
     """
     owner.beside("work")
     take_up()
     connection.close()
     imported_once(LANES_NEED)
     lanes = [Lane(name, begin) for name in settings.LANES]
-    say("Working. Stop with Ctrl-C." if parent is None else "Working behind the pages.")
-    asked = Asked(complain)
+    out("Working. Stop with Ctrl-C." if parent is None else "Working behind the pages.")
+    asked = _Asked(complain)
     Supervisor(lanes, complain, asked.by_the_clock, asked.lane_ended, parent=parent).run()
 
 
@@ -47,7 +47,7 @@ def take_up() -> None:
 
 
 @dataclass(frozen=True)
-class Asked:
+class _Asked:
     """What the supervisor asks of the database; one that is away is asked again a minute later."""
 
     complain: Callable[[str], None]

@@ -53,7 +53,7 @@ COLUMNS = (
 )
 # A reading of this name, from the rheometer strip of the mix that was used, goes before the workbook's figure.
 T90 = "t90"
-UNITS = ("min", "t90")
+_UNITS = ("min", "t90")
 _START_C = Limits(Decimal(25), None, "C")
 # Rubber compounds lie about 0.1 mm2/s (from memory); the compound's own figure overrides it.
 _DIFFUSIVITY = Decimal("0.1")
@@ -161,7 +161,7 @@ def parse(raw: Mapping[str, str]) -> CureParams | list[ParamError]:
     """Read least and most in unit (min or t90), reference (160 C), energy (kJ/mol) or doubling (degrees), t90 (min)
     or curve (0 6; 1 5; 2 5.4), thickness (mm), diffusivity (mm2/s), start (25 C) and gap (2 min)."""
     row = Row(raw)
-    limits = read_limits(row, UNITS, "min", floor_value=Decimal(0))
+    limits = read_limits(row, _UNITS, "min", floor_value=Decimal(0))
     reference = degrees(row, "reference", "the reference temperature with its unit: 160 C")
     if reference is not None and reference.most is not None:
         row.wrong("reference", "one temperature: 160 C")

@@ -35,7 +35,7 @@ from traveller.rules.units import UnitError, limits_inward
 __all__ = ["COLUMNS", "KIND", "WORDS", "DimensionParams", "judge", "limits_in", "parse"]
 
 COLUMNS = ("name", "nominal", "tolerance", "unit", "pieces", "every_cavity")
-UNITS = ("mm", "in")
+_UNITS = ("mm", "in")
 
 WORDS: Mapping[str, str] = {
     **LOAD_WORDS,
@@ -78,7 +78,7 @@ def parse(raw: Mapping[str, str]) -> DimensionParams | list[ParamError]:
     row = Row(raw)
     if not row.text("unit"):
         row.wrong("unit", "mm or in")
-    unit = row.unit("unit", UNITS, "mm")
+    unit = row.unit("unit", _UNITS, "mm")
     known = len(row.errors)
     nominal = row.number("nominal", f"a number ({unit})")
     tolerance = row.number("tolerance", f"a number above 0 ({unit})")
@@ -112,7 +112,7 @@ def limits_in(params: DimensionParams, unit: str) -> Limits | None:
     the other way round.
     """
     wanted = unit.strip().casefold() or params.unit
-    if wanted not in UNITS:
+    if wanted not in _UNITS:
         return None
     places = max(0, *(-int(number.as_tuple().exponent) for number in (params.nominal, params.tolerance)))
     more = 0 if wanted == params.unit else 1 if wanted == "mm" else 2

@@ -40,7 +40,7 @@ WORDS = {
 
 
 _MOMENT = timedelta(seconds=1)
-Span = tuple[datetime, datetime]
+_Span = tuple[datetime, datetime]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +51,7 @@ class _Bad:
     since: datetime | None
     until: datetime | None
 
-    def touches(self, begun: datetime, ended: datetime, worked: Sequence[Span]) -> bool:
+    def touches(self, begun: datetime, ended: datetime, worked: Sequence[_Span]) -> bool:
         """Whether some of it lies in both: what was tested from `begun` to `ended`, and time that was worked."""
         froms = [_utc(begun), *([_utc(self.since)] if self.since else [])]
         tos = [_utc(ended), *([_utc(self.until)] if self.until else [])]
@@ -118,7 +118,7 @@ def _before_last_try(end: datetime, tries: Sequence[ReadingEvidence]) -> datetim
 
 def _worked(
     periods: Sequence[Period], tries: Sequence[ReadingEvidence], tested: Sequence[TestedEvidence]
-) -> list[Span]:
+) -> list[_Span]:
     """When pieces may have been tested: in shifts, and as far beyond them as anything was told of."""
     if not periods:
         return [(_utc(datetime.min.replace(tzinfo=UTC)), _utc(datetime.max.replace(tzinfo=UTC)))]

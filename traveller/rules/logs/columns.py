@@ -17,7 +17,7 @@ from traveller.rules.logs.values import is_number, unit_in
 __all__ = ["Layout", "TimeForm", "layout_of"]
 
 TimeForm = Literal["date_time", "date_and_clock", "clock", "elapsed"]
-Kind = Literal["date_time", "date", "clock", "number", "other"]
+_Kind = Literal["date_time", "date", "clock", "number", "other"]
 
 _SAMPLED = 60
 _BARE = re.compile(r"\s*[+-]?\d{1,12}(?:[.,]\d{1,9})?\s*", re.ASCII)
@@ -51,11 +51,11 @@ class Layout:
         return max(*self.times, *self.channels) + 1
 
 
-def _kind(cells: Sequence[str]) -> Kind:
+def _kind(cells: Sequence[str]) -> _Kind:
     """What most cells of a column hold."""
-    found: Counter[Kind] = Counter()
+    found: Counter[_Kind] = Counter()
     for cell in cells:
-        form: Kind | None = form_of(cell)
+        form: _Kind | None = form_of(cell)
         found[form or ("number" if is_number(cell) else "other")] += 1
     reported = [kind for kind in found if kind != "other"]
     best = max(reported, key=lambda kind: found[kind], default=None)
@@ -100,7 +100,7 @@ def layout_of(rows: Table) -> Layout | NotALog:
     return Layout(form, times, channels, header, first)
 
 
-def _first(rows: Table, kinds: list[Kind], width: int) -> int:
+def _first(rows: Table, kinds: list[_Kind], width: int) -> int:
     """The first row in which every column holds what it usually holds."""
     for place, row in enumerate(rows):
         if len(row) < min(2, width) or len(row) > width:
@@ -139,7 +139,7 @@ def _rises(column: list[str]) -> bool:
 
 
 def _times(
-    kinds: list[Kind], columns: list[list[str]], header: tuple[str, ...]
+    kinds: list[_Kind], columns: list[list[str]], header: tuple[str, ...]
 ) -> tuple[TimeForm, tuple[int, ...]] | None:
     if "date_time" in kinds:
         return "date_time", (kinds.index("date_time"),)
@@ -152,7 +152,7 @@ def _times(
     return None if elapsed is None else ("elapsed", (elapsed,))
 
 
-def _elapsed(kinds: list[Kind], columns: list[list[str]], header: tuple[str, ...]) -> int | None:
+def _elapsed(kinds: list[_Kind], columns: list[list[str]], header: tuple[str, ...]) -> int | None:
     """The column of rising numbers that is named as the time since the start, else the first column."""
     numbers = [place for place, kind in enumerate(kinds) if kind == "number" and _rises(columns[place])]
     named = [place for place in numbers if _ELAPSED.search(header[place]) and not unit_in(header[place])]
@@ -161,7 +161,7 @@ def _elapsed(kinds: list[Kind], columns: list[list[str]], header: tuple[str, ...
 
 
 def _channels(
-    kinds: list[Kind], columns: list[list[str]], header: tuple[str, ...], times: tuple[int, ...]
+    kinds: list[_Kind], columns: list[list[str]], header: tuple[str, ...], times: tuple[int, ...]
 ) -> tuple[int, ...]:
     """Columns of numbers that are neither the time, nor a counter, nor named as something else."""
     numbers = [place for place, kind in enumerate(kinds) if kind == "number" and place not in times]

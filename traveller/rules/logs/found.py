@@ -16,7 +16,7 @@ Floats: TypeAlias = NDArray[np.float64]
 Figure: TypeAlias = int | str | list[str] | dict[str, int]
 DateOrder = Literal["day", "month", "year"]
 Unit = Literal["C", "F"]
-Asked = Literal["date_order", "unit", "channel", "zone", "start", "elapsed_unit", "clock", "fahrenheit", "celsius"]
+_Asked = Literal["date_order", "unit", "channel", "zone", "start", "elapsed_unit", "clock", "fahrenheit", "celsius"]
 
 
 @dataclass(frozen=True)
@@ -44,7 +44,7 @@ class Unclear:
     `fahrenheit` and `celsius` (did you mean ...?) by `unit_sure`.
     """
 
-    question: Asked
+    question: _Asked
     choices: tuple[str, ...]
     figures: Mapping[str, Figure] = field(default_factory=dict)
 

@@ -15,11 +15,11 @@ from numpy.typing import NDArray
 
 from traveller.rules.logs.found import Floats
 
-__all__ = ["Form", "Ints", "Moments", "form_of", "read_moments"]
+__all__ = ["Ints", "Moments", "form_of", "read_moments"]
 
 Ints: TypeAlias = NDArray[np.int64]
 Bools: TypeAlias = NDArray[np.bool_]
-Form = Literal["date_time", "date", "clock"]
+_Form = Literal["date_time", "date", "clock"]
 _DIGITS_AS_ZERO = bytes(48 if 48 <= code <= 57 else code for code in range(256))
 
 _MONTHS = ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"]
@@ -42,7 +42,7 @@ _CLOCK = (
 )
 _PACKED_CLOCK = r"(?P<h>00)(?P<mi>00)(?P<se>00)(?P<z>Z)?"
 _WEEKDAY = r"(?:[^\W\d_]{2,10}\.?,? +)?"
-_FORMS: tuple[tuple[Form, re.Pattern[str]], ...] = (
+_FORMS: tuple[tuple[_Form, re.Pattern[str]], ...] = (
     *(("date_time", re.compile(rf"\s*{_WEEKDAY}{date}(?:\s*T\s*|[\s,_]+){_CLOCK}\s*")) for date in _DATES),
     ("date_time", re.compile(rf"\s*{_DATES[-1]}[T _-]?{_PACKED_CLOCK}\s*")),
     *(("date", re.compile(rf"\s*{_WEEKDAY}{date}\s*")) for date in _DATES[:-1]),
@@ -69,13 +69,13 @@ class Moments:
     in_words: bool
 
 
-def form_of(cell: str) -> Form | None:
+def form_of(cell: str) -> _Form | None:
     """What a single cell holds: date and time, a date, a time; None for anything else."""
     found = _understood(re.sub(r"[0-9]", "0", cell))
     return found[0] if found else None
 
 
-def _understood(shape: str) -> tuple[Form, re.Match[str]] | None:
+def _understood(shape: str) -> tuple[_Form, re.Match[str]] | None:
     for form, pattern in _FORMS:
         match = pattern.fullmatch(shape)
         if match is None:

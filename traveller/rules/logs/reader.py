@@ -22,7 +22,7 @@ from traveller.rules.logs.values import decimal_sign_of, read_values, to_celsius
 
 __all__ = ["read"]
 
-UNTOLD = Answers()
+_UNTOLD = Answers()
 _DAY_S = 86_400.0
 _LEAST_READINGS = 2
 _ELAPSED_S = {"s": 1.0, "min": 60.0, "h": 3600.0}
@@ -39,7 +39,7 @@ class _Timed:
     faults: tuple[Fault, ...] = ()
 
 
-def read(data: bytes, answers: Answers = UNTOLD) -> Log | Unclear | NotALog:
+def read(data: bytes, answers: Answers = _UNTOLD) -> Log | Unclear | NotALog:
     """Read a logger's file; what is `Unclear` is asked one question at a time, the answers given here.
 
     Cells are parted by comma, semicolon or tab; decimal sign, dates, unit and channel are found from the

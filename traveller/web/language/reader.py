@@ -17,23 +17,23 @@ from django.middleware.locale import LocaleMiddleware
 from django.utils import translation
 from django.utils.cache import patch_vary_headers
 
-__all__ = ["UNITS_COOKIE", "ReaderMiddleware", "System", "in_english", "language_names", "units", "units_of"]
+__all__ = ["UNITS_COOKIE", "ReaderMiddleware", "in_english", "language_names", "units", "units_of"]
 
-System = Literal["metric", "inch_pound"]
-SYSTEMS: tuple[System, ...] = get_args(System)
+_System = Literal["metric", "inch_pound"]
+SYSTEMS: tuple[_System, ...] = get_args(_System)
 UNITS_COOKIE = "units"
 # Where a phone says only its country, these measure in inches, pounds and Fahrenheit (common practice, no source).
 INCH_POUND_TAGS = ("en-us", "es-us", "en-lr")
 
-_units: ContextVar[System] = ContextVar("units", default="metric")
+_units: ContextVar[_System] = ContextVar("units", default="metric")
 
 
-def units() -> System:
+def units() -> _System:
     """The system of units of whoever reads the page that is being made."""
     return _units.get()
 
 
-def units_of(request: HttpRequest) -> System:
+def units_of(request: HttpRequest) -> _System:
     """As tapped on this phone; else as its country measures; else metric."""
     chosen = request.COOKIES.get(UNITS_COOKIE)
     for system in SYSTEMS:

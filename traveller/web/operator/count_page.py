@@ -21,7 +21,7 @@ from traveller.web.operator.shop import actor_of
 from traveller.web.pictures.reasons import drawing_for
 from traveller.web.words import say
 
-Row = dict[str, Any]
+_Row = dict[str, Any]
 # So many lots are offered for one tap; more are scanned.
 OFFERED = 4
 
@@ -30,7 +30,7 @@ def with_rows(request: HttpRequest, step: Step, context: dict[str, Any]) -> dict
     """The context of the page with a row for every field."""
     wrong = context.get("wrong", {})
 
-    def row(name: str, place: str, **more: Any) -> Row:
+    def row(name: str, place: str, **more: Any) -> _Row:
         value = request.POST.get(name, more.pop("proposed", ""))
         return {"name": name, "id": f"id_{place}", "value": value, "error": wrong.get(name, ""), **more}
 
@@ -52,7 +52,7 @@ def with_rows(request: HttpRequest, step: Step, context: dict[str, Any]) -> dict
     }
 
 
-def _plates(step: Step, context: dict[str, Any], row: Callable[..., Row]) -> list[Row]:
+def _plates(step: Step, context: dict[str, Any], row: Callable[..., _Row]) -> list[_Row]:
     """Where pieces went that are not good: each reason, then rework, then samples where the step takes some."""
     found = [
         row(f"{REASON}{reason}", f"scrap{place}", words=reason, scrap=True, drawing=drawing_for(reason))
@@ -65,7 +65,7 @@ def _plates(step: Step, context: dict[str, Any], row: Callable[..., Row]) -> lis
     return found
 
 
-def _lots(request: HttpRequest, step: Step, row: Callable[..., Row]) -> list[dict[str, Any]]:
+def _lots(request: HttpRequest, step: Step, row: Callable[..., _Row]) -> list[dict[str, Any]]:
     """Each component of the bill here, with the lot scanned last time and those that lie here.
 
     The last one is proposed while some of it lies here. Where a single lot lies here nothing needs to be asked: what

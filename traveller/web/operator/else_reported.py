@@ -32,7 +32,7 @@ from traveller.web.words import CONDITIONS
 
 
 @dataclass
-class Row:
+class _Row:
     """One field of a page: its question, what is typed in it, what is offered, what is wrong."""
 
     name: str
@@ -72,9 +72,11 @@ def apart(request: HttpRequest, step_id: int) -> HttpResponse:
     row = step_here(request, step_id)
     places = _lying(row)
     rows = [
-        Row("place", _("Which pieces?"), options=places) if len(places) != 1 else Row("place", "", value=places[0][0]),
-        Row("quantity", _("How many?"), count=True),
-        Row("reason", _("Why?")),
+        _Row("place", _("Which pieces?"), options=places)
+        if len(places) != 1
+        else _Row("place", "", value=places[0][0]),
+        _Row("quantity", _("How many?"), count=True),
+        _Row("reason", _("Why?")),
     ]
 
     def tell(event_context: EventContext) -> Any:
@@ -98,7 +100,7 @@ def found(request: HttpRequest, step_id: int) -> HttpResponse:
     row = step_here(request, step_id)
     there = scrap_at(row)
     help_words = _("%(n)s were told as scrap here.") % {"n": whole(there)}
-    rows = [Row("quantity", _("How many are good?"), help=help_words, count=True), Row("reason", _("Why?"))]
+    rows = [_Row("quantity", _("How many are good?"), help=help_words, count=True), _Row("reason", _("Why?"))]
 
     def tell(event_context: EventContext) -> Any:
         return attempt(
@@ -121,9 +123,9 @@ def cavities(request: HttpRequest, step_id: int) -> HttpResponse:
     now = row.open_cavities or most
     options = [(str(n), whole(n)) for n in range(most, 0, -1)]
     rows = [
-        Row("open_cavities", _("How many cavities run from now on?"), options=options, value=str(now)),
-        Row("shots", _("Shots since the last count, until now"), help=_("0 if they are counted already"), count=True),
-        Row("reason", _("What is wrong, or mended?")),
+        _Row("open_cavities", _("How many cavities run from now on?"), options=options, value=str(now)),
+        _Row("shots", _("Shots since the last count, until now"), help=_("0 if they are counted already"), count=True),
+        _Row("reason", _("What is wrong, or mended?")),
     ]
 
     def tell(event_context: EventContext) -> Any:
@@ -145,7 +147,7 @@ def own_number(request: HttpRequest, step_id: int) -> HttpResponse:
     """What this shop calls the lot."""
     row = step_here(request, step_id)
     known = ", ".join(numbers_of(row.batch.lot_id, row.site_id))
-    rows = [Row("number", _("Number in your own books"))]
+    rows = [_Row("number", _("Number in your own books"))]
 
     def tell(event_context: EventContext) -> Any:
         number = request.POST.get("number", "")
@@ -159,7 +161,7 @@ def own_number(request: HttpRequest, step_id: int) -> HttpResponse:
     return _ask(request, row, _("Our own lot number"), words, rows, tell)
 
 
-def _ask(request: HttpRequest, row: Step, title: str, words: str, rows: list[Row], tell: Any) -> HttpResponse:
+def _ask(request: HttpRequest, row: Step, title: str, words: str, rows: list[_Row], tell: Any) -> HttpResponse:
     """The page with its questions; what is told leads back to the step."""
     context = {"step": row, "batch": row.batch, "asked": title, "words": words, "rows": rows}
     if request.method != "POST":

@@ -16,7 +16,7 @@ from traveller.web.door import attempt
 from traveller.web.operator.reporting import event_context_here, note_of
 from traveller.web.operator.shop import at_work, page, step_here
 
-SHOWN = 6
+_SHOWN = 6
 
 
 @at_work
@@ -30,7 +30,7 @@ def master_tried(request: HttpRequest, step_id: int) -> HttpResponse:
         "step": step,
         "batch": step.batch,
         "test": plan.params.name,
-        "tries": latest_tries(step, plan, SHOWN),
+        "tries": latest_tries(step, plan, _SHOWN),
     }
     if request.method != "POST":
         return page(request, "known_leak.html", context)

@@ -12,7 +12,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 # A shift of 500 in a minute passes, and so does the same shift sent again twice because its answers were lost.
-AT_ONCE = 2_000
+_AT_ONCE = 2_000
 A_SECOND = 20.0
 KNOWN_MAX = 5_000
 
@@ -29,8 +29,8 @@ class Pace:
         """Take `wanted` out of the bucket and answer 0, or leave it and say how long to wait for so many."""
         with self._lock:
             now = self.clock()
-            left, since = self._left.pop(name, (float(AT_ONCE), now))
-            left = min(float(AT_ONCE), left + (now - since) * A_SECOND)
+            left, since = self._left.pop(name, (float(_AT_ONCE), now))
+            left = min(float(_AT_ONCE), left + (now - since) * A_SECOND)
             wait = 0
             if wanted > left:
                 wait = max(1, round((wanted - left) / A_SECOND))

@@ -22,7 +22,7 @@ from traveller.web.whole import whole
 from traveller.web.words import say
 
 # The words that stand in the record, and those on the plate: the maker reads one language, the shop its own.
-KINDS = (
+_KINDS = (
     ("it looks wrong", _("It looks wrong"), "specks"),
     ("it does not fit or measure", _("It does not fit"), "fit"),
     ("wrong part or colour", _("Wrong part or colour"), "shade"),
@@ -37,7 +37,7 @@ PHOTO_REFUSED = frozenset(("file_empty", "file_too_large", "not_a_picture", *UNA
 @at_work
 def problem(request: HttpRequest, code: str) -> HttpResponse:
     batch = get_object_or_404(batches_here(request), code=code)
-    context: dict[str, Any] = {"batch": batch, "kinds": KINDS}
+    context: dict[str, Any] = {"batch": batch, "kinds": _KINDS}
     if request.method != "POST":
         reported = just_reported(request)
         if not reported:
@@ -66,7 +66,7 @@ def problem(request: HttpRequest, code: str) -> HttpResponse:
 def _reason(request: HttpRequest) -> str:
     said = request.POST.get("what", "")
     words = request.POST.get("reason", "").strip()[:300]
-    known = said if said in {kind for kind, _words, _drawing in KINDS} else ""
+    known = said if said in {kind for kind, _words, _drawing in _KINDS} else ""
     return ": ".join(text for text in (known, words) if text)
 
 

@@ -46,15 +46,15 @@ from traveller.web.parts.resubmitting import WAITS, cause_missing, is_reported, 
 from traveller.web.who import shop_here, who_of
 from traveller.web.words import say
 
-FILES_MAX = 10
+_FILES_MAX = 10
 RETRY_SECONDS = 5
 # Not booked because of what is recorded already: both versions are shown to the founder.
 CLASHES = frozenset(("already_received", "form_came_back", "fault"))
-log = logging.getLogger(__name__)
+_log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class _Answer:
     id: str
     state: str
     code: str = ""
@@ -82,7 +82,7 @@ def queue(request: HttpRequest) -> HttpResponse:
         return JsonResponse({"error": "too_many"}, status=429, headers={"Retry-After": str(wait)})
     now = timezone.now()
     ahead_ms = envelope.sent_at_ms - _ms(now)
-    answers: list[Answer] = []
+    answers: list[_Answer] = []
     for entry in envelope.entries:
         before = answers[-1] if answers else None
         if before is not None and before.state == "later":
@@ -107,8 +107,8 @@ def _read(request: HttpRequest) -> tuple[Envelope, list[tuple[str, UploadedFile[
             # There was no room to put it down: no fault of what the phone sent.
             raise
         raise Garbage("the body could not be read") from error
-    if len(envelope.entries) != 1 or len(files) > FILES_MAX:
-        raise Garbage(f"files come with one entry, at most {FILES_MAX} of them")
+    if len(envelope.entries) != 1 or len(files) > _FILES_MAX:
+        raise Garbage(f"files come with one entry, at most {_FILES_MAX} of them")
     return envelope, [(name, file) for name, file in files if isinstance(file, UploadedFile)]
 
 
@@ -130,7 +130,7 @@ def _answered(
     entry: Entry,
     files: list[tuple[str, UploadedFile[Any]]],
     ahead_ms: int,
-) -> Answer:
+) -> _Answer:
     """One entry, whatever becomes of it."""
     person = actor.person if actor.on_behalf else spelt(site, entry.person, actor.person)
     if entry.fault or entry.uid is None:
@@ -150,7 +150,7 @@ def _answered(
         if code:
             return _later(entry, code, error)
         # A fault of ours must not stop the rest, nor lose what was told: it is taken down and looked at.
-        log.exception("entry %s of a phone's queue", entry.id)
+        _log.exception("entry %s of a phone's queue", entry.id)
         return _for_review_after_fault(entry, site, actor, form, queued)
     # What came with it (a photo, a number) may have failed where the news itself did not: told again, it is added.
     missed = outage.noticed()
@@ -162,10 +162,10 @@ def _answered(
     return answer
 
 
-def _later(entry: Entry, code: str, error: Exception | None = None) -> Answer:
+def _later(entry: Entry, code: str, error: Exception | None = None) -> _Answer:
     outage.notice(code)
-    log.warning("entry %s of a phone's queue: %s: %s", entry.id, code, str(error or "").strip())
-    return Answer(entry.id, "later", code, say(code))
+    _log.warning("entry %s of a phone's queue: %s: %s", entry.id, code, str(error or "").strip())
+    return _Answer(entry.id, "later", code, say(code))
 
 
 def _tapped(at_ms: int, ahead_ms: int) -> datetime:
@@ -177,7 +177,7 @@ def _tapped(at_ms: int, ahead_ms: int) -> datetime:
     return datetime.fromtimestamp(ours_ms / 1000, UTC)
 
 
-def _reported(request: HttpRequest, site: Site, entry: Entry, form: inside.Form, queued: Queued) -> Answer:
+def _reported(request: HttpRequest, site: Site, entry: Entry, form: inside.Form, queued: Queued) -> _Answer:
     """By its page; else set aside, or refused with the page's own words."""
     actor = who_of(request).shop
     assert actor is not None
@@ -190,26 +190,26 @@ def _reported(request: HttpRequest, site: Site, entry: Entry, form: inside.Form,
     except Http404:
         return _refused(entry, "no_such_task")
     if is_reported(answer):
-        return Answer(entry.id, "stored", href=str(answer.get("Location", "")))
+        return _Answer(entry.id, "stored", href=str(answer.get("Location", "")))
     said = inside.unsaid(answer)
     if place == "here_start" and not said["wrong"]:
         # It was started, whatever stood in the way: that is news, where the page would have asked.
         answer = inside.tell(request, _with(form, ("already", "yes")), queued)
         if is_reported(answer):
-            return Answer(entry.id, "stored", href=str(answer.get("Location", "")))
+            return _Answer(entry.id, "stored", href=str(answer.get("Location", "")))
     code = str(said["code"])
     if code in UNABLE:
-        return Answer(entry.id, "later", code, str(said["words"]))
+        return _Answer(entry.id, "later", code, str(said["words"]))
     if said.get("asked") or code in CLASHES or code in WAITS:
         return _for_review(entry, site, actor, form, queued, Refusal(code, said["figures"]))
-    return Answer(entry.id, "refused", code, str(said["words"]) or say(code, said["figures"]))
+    return _Answer(entry.id, "refused", code, str(said["words"]) or say(code, said["figures"]))
 
 
 def _with(form: inside.Form, *more: tuple[str, str]) -> inside.Form:
     return inside.Form(form.path, [*form.fields, *more], form.person, form.files)
 
 
-def _for_review(entry: Entry, site: Site, actor: Actor, form: inside.Form, queued: Queued, why: Refusal) -> Answer:
+def _for_review(entry: Entry, site: Site, actor: Actor, form: inside.Form, queued: Queued, why: Refusal) -> _Answer:
     """Taken down whole: the phone may forget it, the founder sees it."""
     assert entry.uid is not None
     now = timezone.now()
@@ -233,11 +233,11 @@ def _for_review(entry: Entry, site: Site, actor: Actor, form: inside.Form, queue
     )
     if isinstance(done, Refusal):
         state = "later" if done.code in UNABLE else "refused"
-        return Answer(entry.id, state, done.code, say(done.code, done.figures))
+        return _Answer(entry.id, state, done.code, say(done.code, done.figures))
     if done.parked is None:
-        return Answer(entry.id, "stored")
+        return _Answer(entry.id, "stored")
     words = f"{say('set_aside')} {why_for_review(why.code, why.figures)}"
-    return Answer(entry.id, "parked", why.code, words)
+    return _Answer(entry.id, "parked", why.code, words)
 
 
 def _sent(files: Any) -> Sequence[SentFile]:
@@ -249,7 +249,7 @@ def _sent(files: Any) -> Sequence[SentFile]:
     return found
 
 
-def _for_review_after_fault(entry: Entry, site: Site, actor: Actor, form: inside.Form, queued: Queued) -> Answer:
+def _for_review_after_fault(entry: Entry, site: Site, actor: Actor, form: inside.Form, queued: Queued) -> _Answer:
     try:
         return _for_review(entry, site, actor, form, queued, Refusal("fault"))
     except Exception as error:
@@ -257,12 +257,12 @@ def _for_review_after_fault(entry: Entry, site: Site, actor: Actor, form: inside
         if code:
             return _later(entry, code, error)
         # It stays on the phone, which shows it and may try again; it must not bar the way for ever.
-        log.exception("entry %s of a phone's queue could not even be set aside", entry.id)
+        _log.exception("entry %s of a phone's queue could not even be set aside", entry.id)
         return _refused(entry, "fault_kept")
 
 
-def _refused(entry: Entry, code: str, figures: dict[str, Any] | None = None) -> Answer:
-    return Answer(entry.id, "refused", code, say(code, figures))
+def _refused(entry: Entry, code: str, figures: dict[str, Any] | None = None) -> _Answer:
+    return _Answer(entry.id, "refused", code, say(code, figures))
 
 
 def _ms(moment: datetime) -> int:

@@ -24,7 +24,7 @@ from traveller.web.operator.shop import at_work, page, site_of
 from traveller.web.operator.weighing import how_context, how_counted, questions
 from traveller.web.words import say
 
-ROWS_MAX = 60
+_ROWS_MAX = 60
 
 
 @at_work
@@ -38,7 +38,7 @@ def send_back(request: HttpRequest) -> HttpResponse:
         Account.objects.filter(site=site, condition__in=LYING_HERE, balance__gt=0)
         .select_related("lot__part", "lot__batch")
         .defer("lot__part__picture")
-        .order_by("lot_id", "step")[:ROWS_MAX]
+        .order_by("lot_id", "step")[:_ROWS_MAX]
     )
     ways = _ways(shelf, site)
     chosen = chosen_of(request, ways)

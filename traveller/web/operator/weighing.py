@@ -20,7 +20,7 @@ from traveller.web.operator.shop import site_of
 from traveller.web.parts.figures import read_count, read_quantity, two_ways
 from traveller.web.words import say
 
-METHODS = ("hand", "weight", "shots")
+_METHODS = ("hand", "weight", "shots")
 SCALE_UNITS = ("kg", "g", "lb", "oz")
 POUNDS = ("US", "LR", "MM")
 # Below this the weight of one is a guess (traveller.rules.counts).
@@ -76,7 +76,7 @@ def how_counted(request: HttpRequest) -> tuple[How, dict[str, str]]:
     """The method as it was told, and what is wrong with it, by field."""
     reported = request.POST
     method = reported.get("method", "hand")
-    if method not in METHODS:
+    if method not in _METHODS:
         return How(), {"method": _("Choose how it was counted.")}
     if method == "weight":
         return _weighed(request)
@@ -202,7 +202,7 @@ def how_context(request: HttpRequest) -> dict[str, Any]:
     """What parts/goods_how.html asks for."""
     of_tote, of_sample = scale_units(request)
     return {
-        "methods": METHODS,
+        "methods": _METHODS,
         "scale_units": SCALE_UNITS,
         "weight_unit": request.POST.get("weight_unit") or of_tote,
         "sample_unit": request.POST.get("sample_unit") or of_sample,

@@ -46,7 +46,7 @@ class Scanned:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class _Row:
     """A part of the kit: got of needed; where the rest may come from."""
 
     part: Part
@@ -130,7 +130,9 @@ def _proposed(request: HttpRequest, row: OrderLine, left: int) -> int:
     return next((ready.now for ready in found if ready.line.pk == row.pk), 0) or left
 
 
-def _row(line: OrderLine, part: Part, needed: int, progress: Progress, takes: dict[int, int], here: list[Shelf]) -> Row:
+def _row(
+    line: OrderLine, part: Part, needed: int, progress: Progress, takes: dict[int, int], here: list[Shelf]
+) -> _Row:
     own = {shelf.lot.pk: shelf for shelf in here if shelf.lot.part_id == part.pk}
     scanned = tuple(
         Scanned(own[pk], takes.get(pk, 0), progress.exact.get(pk, ""), STOPS[own[pk].why])
@@ -140,7 +142,7 @@ def _row(line: OrderLine, part: Part, needed: int, progress: Progress, takes: di
     sound = [shelf for shelf in own.values() if not shelf.why]
     got = sum(item.take for item in scanned)
     rest = [shelf for shelf in sound if shelf.lot.pk not in progress.lots]
-    return Row(
+    return _Row(
         part=part,
         needed=needed,
         got=got,
@@ -151,7 +153,7 @@ def _row(line: OrderLine, part: Part, needed: int, progress: Progress, takes: di
     )
 
 
-def _yes(request: HttpRequest, line: OrderLine, rows: list[Row]) -> dict[str, Any] | None:
+def _yes(request: HttpRequest, line: OrderLine, rows: list[_Row]) -> dict[str, Any] | None:
     """The big yes for the lot that was just scanned, with what the packer should know of it."""
     code = request.GET.get("yes", "")
     shelf = next((item.shelf for row in rows for item in row.scanned if item.shelf.lot.code == code), None)

@@ -31,8 +31,8 @@ from traveller.web.who import Who
 from traveller.web.words import say
 
 # Each of these can be cured by other news: what is missing is told later, or by another phone.
-UNTOLD = frozenset(("unknown_load", "unknown_news"))
-WAITS = UNTOLD | {"short", "held", "not_proved", "component_not_proved", "unreported", "nothing_there"}
+_UNTOLD = frozenset(("unknown_load", "unknown_news"))
+WAITS = _UNTOLD | {"short", "held", "not_proved", "component_not_proved", "unreported", "nothing_there"}
 # A tap must not wait for more than this; the others are tried after the next news.
 TRIED_AT_ONCE = 5
 _ASIDE = (
@@ -57,7 +57,7 @@ def cause_missing(site_id: int, path: str, fields: Iterable[Sequence[str]]) -> s
 
 def why_for_review(reason: str, figures: Mapping[str, Any]) -> str:
     """Why it could not be booked, in words for who reads it away from the page."""
-    return say("unknown_news") if reason in UNTOLD else say(reason, figures)
+    return say("unknown_news") if reason in _UNTOLD else say(reason, figures)
 
 
 def subject_of(site_id: int, path: str) -> int | None:
@@ -78,7 +78,7 @@ def subject_of(site_id: int, path: str) -> int | None:
     return None
 
 
-def form_of(for_review: Event) -> inside.Form:
+def _form_of(for_review: Event) -> inside.Form:
     """The form as it was taken down, with its files."""
     reported = for_review.data["told"]
     kept = EvidenceFile.objects.in_bulk([digest for _field, _name, digest in reported["files"]])
@@ -107,7 +107,7 @@ def retell(*, request: HttpRequest, for_review: Event, event_context: EventConte
     )
     queued = Queued(for_review.happened_at, for_review.device_offset_ms or 0, taken=taken)
     try:
-        answer = inside.tell(request, form_of(for_review), queued, Who(shop=actor, site=site))
+        answer = inside.tell(request, _form_of(for_review), queued, Who(shop=actor, site=site))
     except Http404:
         raise Refused("no_such_task") from None
     if not is_reported(answer):

@@ -48,7 +48,7 @@ class ControlChart:
 
 
 @dataclass(frozen=True)
-class Plan:
+class _Plan:
     """Where things lie in px."""
 
     chart: ControlChart
@@ -99,7 +99,7 @@ def control_chart(chart: ControlChart, width: float = 1120) -> str:
     return sheet(plan.width, plan.height, chart.sentence, body)
 
 
-def lay_out(chart: ControlChart, width: float) -> Plan:
+def lay_out(chart: ControlChart, width: float) -> _Plan:
     """Return the plan with every label inside the sheet and none on another; the most telling come first."""
     ends = [*chart.values, *chart.lower, *chart.upper, chart.centre]
     ends += [end for end in (chart.least, chart.most) if end is not None]
@@ -116,7 +116,7 @@ def lay_out(chart: ControlChart, width: float) -> Plan:
     side = max(text_width(said, SMALL) for said, _ in levels) + 8
     is_wide = width >= 600
     right, rows = (width - side, 0) if is_wide else (width - 6, len(levels))
-    plan = Plan(chart, width, 6, right, low - room, high + room, (), rows)
+    plan = _Plan(chart, width, 6, right, low - room, high + room, (), rows)
     texts: list[Text] = []
     for row, (said, value) in enumerate(levels, 1):
         below = TOP + DEEP + FOOT + LINE_DEEP * row - 5
@@ -131,7 +131,7 @@ def lay_out(chart: ControlChart, width: float) -> Plan:
     return replace(plan, texts=tuple(texts))
 
 
-def _numbers(texts: list[Text], plan: Plan) -> None:
+def _numbers(texts: list[Text], plan: _Plan) -> None:
     """As many of the points' numbers as have room."""
     many = len(plan.chart.values)
     for place in (0, many - 1, *range(1, many - 1)):
@@ -140,7 +140,7 @@ def _numbers(texts: list[Text], plan: Plan) -> None:
         _set(texts, plan, Text(x, TOP + DEEP + 16, said, SMALL, soft=True), moves=False)
 
 
-def _set(texts: list[Text], plan: Plan, text: Text, *, moves: bool = True) -> None:
+def _set(texts: list[Text], plan: _Plan, text: Text, *, moves: bool = True) -> None:
     """Set a label where it lies on no other: a little further down or up if it may move, else not at all."""
     for shift in itertools.chain([0.0], *([n * 4.0, -n * 4.0] for n in range(1, 50))) if moves else [0.0]:
         moved = Text(text.x, text.base + shift, text.words, text.size, text.bold, text.soft, text.plate)
@@ -151,14 +151,14 @@ def _set(texts: list[Text], plan: Plan, text: Text, *, moves: bool = True) -> No
             return
 
 
-def _level(plan: Plan, value: float, colour: str, dash: str | None, thick: float) -> str:
+def _level(plan: _Plan, value: float, colour: str, dash: str | None, thick: float) -> str:
     y = num(plan.y(value))
     return el(
         "path", d=f"M{num(plan.left)} {y}H{num(plan.right)}", stroke=colour, stroke_width=thick, stroke_dasharray=dash
     )
 
 
-def _steps(plan: Plan, limits: Sequence[float]) -> str:
+def _steps(plan: _Plan, limits: Sequence[float]) -> str:
     """A limit by point as stairs: where the samples differ in size, so do their limits."""
     half = (plan.right - plan.left) / len(limits) / 2
     way = "L".join(

@@ -21,7 +21,7 @@ STOP = "#8c1c13"
 SERIES = ("#1d3f72", "#8a3c00", "#0b4f3b", "#5b2a6e", "#3d4650", "#5a4d00")
 
 Hatch = Literal["held", "road", "one", "two"]
-Value = str | int | float
+_Value = str | int | float
 
 _NARROW = frozenset("iljtfrI.,:;'|!()[]-·")
 _BROAD = frozenset("mwMW@%—–")
@@ -60,7 +60,7 @@ def num(value: float) -> str:
     )
 
 
-def el(name: str, *inside: str, **attributes: Value | None) -> str:
+def el(name: str, *inside: str, **attributes: _Value | None) -> str:
     """Return an SVG element; names take `_` for `-`, values are escaped, None leaves the attribute out."""
     parts = [name]
     for key, value in attributes.items():

@@ -26,9 +26,9 @@ from traveller.web.pictures.ink import (
     text_width,
 )
 
-Ready = Literal["here", "one", "two", "road", "held"]
-ORDER: tuple[Ready, ...] = ("here", "one", "two", "road", "held")
-_HATCH: dict[Ready, Hatch] = {"one": "one", "two": "two", "road": "road", "held": "held"}
+_Ready = Literal["here", "one", "two", "road", "held"]
+ORDER: tuple[_Ready, ...] = ("here", "one", "two", "road", "held")
+_HATCH: dict[_Ready, Hatch] = {"one": "one", "two": "two", "road": "road", "held": "held"}
 BAR = 22
 SIZE = 13
 
@@ -38,7 +38,7 @@ class Bar:
     """A component: its pieces by readiness, how many a kit takes, and a word for the bar's end ("limits")."""
 
     name: str
-    pieces: tuple[tuple[Ready, int], ...]
+    pieces: tuple[tuple[_Ready, int], ...]
     per_kit: int = 1
     note: str = ""
 
@@ -56,7 +56,7 @@ class Words:
     wanted: str = "{n} wanted"
     number: Callable[[int], str] = field(default="{:,}".format)
 
-    def ready(self, kind: Ready) -> str:
+    def ready(self, kind: _Ready) -> str:
         """Return the word of a readiness."""
         return {"here": self.here, "one": self.one, "two": self.two, "road": self.road, "held": self.held}[kind]
 
@@ -73,10 +73,10 @@ class KitRule:
 
 
 @dataclass(frozen=True)
-class Length:
+class _Length:
     """A drawn length of a bar in px, with the kits it stands for; a key length explains its hatch."""
 
-    kind: Ready
+    kind: _Ready
     x: float
     y: float
     width: float
@@ -85,14 +85,14 @@ class Length:
 
 
 @dataclass
-class Layout:
+class _Layout:
     """Where everything lies, so that tests can measure what the eye sees."""
 
     width: float
     height: float = 0
     left: float = 0
     per_kit_px: float = 1
-    lengths: list[Length] = field(default_factory=list)
+    lengths: list[_Length] = field(default_factory=list)
     torn: list[tuple[float, float]] = field(default_factory=list)
     texts: list[Text] = field(default_factory=list)
     white: set[int] = field(default_factory=set)
@@ -102,10 +102,10 @@ class Layout:
     foot: float = 0
 
 
-def lay_out(rule: KitRule, width: float = 1120) -> Layout:
+def lay_out(rule: KitRule, width: float = 1120) -> _Layout:
     """Return the places of bars and labels; a narrow drawing sets each name above its bar."""
     narrow = width < 600
-    plan = Layout(width)
+    plan = _Layout(width)
     names = max((text_width(bar.name, SIZE) * 1.08 for bar in rule.bars), default=0)
     plan.left = 0 if narrow else min(names + 18, width / 4)
     room = width - plan.left - (4 if narrow else width * 0.2)
@@ -128,7 +128,7 @@ def _scale_kits(rule: KitRule) -> float:
     return max(min(longest, 2 * asked) if asked else longest, 1)
 
 
-def _heads(rule: KitRule, plan: Layout) -> float:
+def _heads(rule: KitRule, plan: _Layout) -> float:
     """Place the rule's own words and the wanted mark, each on a row of its own; return where bars begin.
 
     Under 600 px the words stand at the edge, each behind a short piece of its line, as in a key.
@@ -146,11 +146,11 @@ def _heads(rule: KitRule, plan: Layout) -> float:
     return 46
 
 
-def _inside(plan: Layout, x: float, words: str, size: float) -> float:
+def _inside(plan: _Layout, x: float, words: str, size: float) -> float:
     return max(0, min(x, plan.width - text_width(words, size) * 1.08 - 2))
 
 
-def _lay_bar(rule: KitRule, bar: Bar, plan: Layout, y: float, room: float, narrow: bool) -> float:
+def _lay_bar(rule: KitRule, bar: Bar, plan: _Layout, y: float, room: float, narrow: bool) -> float:
     """Place one component's lengths and labels; return the next component's top."""
     if narrow:
         plan.texts.append(Text(0, y + 11, fit(bar.name, plan.width / 1.1, SIZE), SIZE, bold=True))
@@ -165,7 +165,7 @@ def _lay_bar(rule: KitRule, bar: Bar, plan: Layout, y: float, room: float, narro
         kits = pieces / max(bar.per_kit, 1)
         long = min(kits * plan.per_kit_px, end - x)
         if long > 0:
-            plan.lengths.append(Length(kind, x, y, long, kits))
+            plan.lengths.append(_Length(kind, x, y, long, kits))
         label = f"{rule.words.number(pieces)} {rule.words.ready(kind)}"
         start = _clear_of_rule(plan.rule_x, x + 9, label)
         if start + text_width(label, SIZE) + 9 <= x + long:
@@ -186,7 +186,7 @@ def _clear_of_rule(rule_x: float, start: float, label: str) -> float:
     return rule_x + 9 if crossed else start
 
 
-def _bar_end(plan: Layout, x: float, y: float, tail: list[tuple[str, bool]]) -> float:
+def _bar_end(plan: _Layout, x: float, y: float, tail: list[tuple[str, bool]]) -> float:
     """Place what did not fit inside: after the bar when there is room, else on lines under it."""
     plan.tops.append(y)
     tail = [(fit(words, (plan.width - plan.left) / 1.1, SIZE), bold) for words, bold in tail if words]
@@ -205,7 +205,7 @@ def _bar_end(plan: Layout, x: float, y: float, tail: list[tuple[str, bool]]) -> 
     return below + 12
 
 
-def _legend(rule: KitRule, plan: Layout, y: float) -> float:
+def _legend(rule: KitRule, plan: _Layout, y: float) -> float:
     """Place the key of the readiness kinds in use; return the drawing's height."""
     used = [kind for kind in ORDER if any(k == kind and n > 0 for bar in rule.bars for k, n in bar.pieces)]
     x = plan.left
@@ -213,7 +213,7 @@ def _legend(rule: KitRule, plan: Layout, y: float) -> float:
         wide = text_width(rule.words.ready(kind), 12) + 44
         if x + wide > plan.width and x > plan.left:
             x, y = plan.left, y + 22
-        plan.lengths.append(Length(kind, x, y, 20, key=True))
+        plan.lengths.append(_Length(kind, x, y, 20, key=True))
         plan.texts.append(Text(x + 26, y + 10, rule.words.ready(kind), 12, soft=True))
         x += wide
     return y + 18
@@ -239,7 +239,7 @@ def kit_rule(rule: KitRule, width: float = 1120, prefix: str = "kit") -> str:
     return sheet(plan.width, plan.height, rule.sentence, body)
 
 
-def _holds(length: Length, text: Text) -> bool:
+def _holds(length: _Length, text: Text) -> bool:
     return length.x <= text.x < length.x + length.width and length.y < text.base < length.y + BAR
 
 
@@ -251,7 +251,7 @@ def _tear(x: float, y: float) -> str:
     return el("path", d=f"{edge}h8v-24z", fill=CARD) + el("path", d=edge, fill="none", stroke=INK)
 
 
-def _upright(plan: Layout) -> list[str]:
+def _upright(plan: _Layout) -> list[str]:
     """Return the rule itself and the thin line of what is wanted; on a phone they cross the bars only."""
     lines = [el("path", d=f"M{num(plan.left)} {num(plan.foot)}H{num(plan.width)}", stroke=LINE)]
     if plan.width < 600:

@@ -17,7 +17,7 @@ from traveller.web.pictures.line_data import Event, LineGraph, Point, Trip
 THICKEST = 9.0
 SIZE = 13
 SMALL = 12
-ROW = 16
+_ROW = 16
 MARK_ROOM = 12
 
 
@@ -191,10 +191,10 @@ def _band(plan: Plan, site: int, top: float) -> float:
     y = top + (24 if plan.narrow else 8)
     for lane in range(_lanes(stays)):
         there = [s for s in stays if s.lane == lane]
-        y += (ROW + 2 if any(s.label for s in there) else 4) + THICKEST / 2
+        y += (_ROW + 2 if any(s.label for s in there) else 4) + THICKEST / 2
         for stay in there:
             stay.y = y
-        y += THICKEST / 2 + 4 + ROW * max(s.rows for s in there)
+        y += THICKEST / 2 + 4 + _ROW * max(s.rows for s in there)
     least = top + (34 if plan.narrow else 46)
     bottom = max(y + 6, least)
     plan.bands.append((top, bottom))
@@ -229,7 +229,7 @@ def _place_words(plan: Plan) -> None:
         if stay.label:
             plan.texts.append(Text(stay.label_x, stay.y - THICKEST / 2 - 5, stay.label, SIZE, plate=True))
         for note in stay.notes:
-            base = stay.y + THICKEST / 2 + 13 + ROW * note.row
+            base = stay.y + THICKEST / 2 + 13 + _ROW * note.row
             plan.texts.append(Text(note.text_x, base, note.words, SMALL, soft=True, plate=True))
 
 
@@ -244,7 +244,7 @@ def _foot_words(plan: Plan) -> None:
         wide = text_width(said, SIZE) * (1.08 if bold else 1)
         x = max(0, min(plan.x(at) - wide / 2, plan.width - wide - 3))
         if before and x < before[1] + 8 and x + wide > before[0] - 8:
-            row += ROW + 1
+            row += _ROW + 1
         plan.texts.append(Text(x, row, said, SIZE, bold=bold))
         before = (x, x + wide)
     plan.height = row + 8

@@ -56,7 +56,7 @@ class Ribbon:
 
 
 @dataclass(frozen=True)
-class Band:
+class _Band:
     """A drawn thickness: flowing on ("good") or turned off, in px, with its pieces."""
 
     kind: End | Literal["good", "arrived"]
@@ -68,18 +68,18 @@ class Band:
 
 
 @dataclass
-class Layout:
+class _Layout:
     """Where bands and words lie."""
 
     width: float
     height: float = 0
-    bands: list[Band] = field(default_factory=list)
+    bands: list[_Band] = field(default_factory=list)
     texts: list[Text] = field(default_factory=list)
 
 
-def lay_out(ribbon: Ribbon, width: float = 720) -> Layout:
+def lay_out(ribbon: Ribbon, width: float = 720) -> _Layout:
     """Return the places; steps that find no room across go on in a row below."""
-    plan = Layout(width)
+    plan = _Layout(width)
     across = max(1, min(len(ribbon.steps), int(width // 150)))
     column = width / across
     most = max((max(s.arrived, s.good) for s in ribbon.steps), default=0)
@@ -92,17 +92,17 @@ def lay_out(ribbon: Ribbon, width: float = 720) -> Layout:
     return plan
 
 
-def _lay_step(ribbon: Ribbon, plan: Layout, step: Step, x: float, y: float, column: float, scale: float) -> float:
+def _lay_step(ribbon: Ribbon, plan: _Layout, step: Step, x: float, y: float, column: float, scale: float) -> float:
     """Place one step's ribbon and its words under it; return the lower edge."""
     plan.texts.append(Text(x, y + 13, fit(step.name, (column - 8) / 1.08, SIZE + 1), SIZE + 1, bold=True))
     top, half = y + 22, column * 0.42
-    plan.bands.append(Band("arrived", x, top, half, step.arrived * scale, step.arrived))
-    plan.bands.append(Band("good", x + half, top, column - half, step.good * scale, step.good))
+    plan.bands.append(_Band("arrived", x, top, half, step.arrived * scale, step.arrived))
+    plan.bands.append(_Band("good", x + half, top, column - half, step.good * scale, step.good))
     ends = sorted(((k, n) for k, n in step.ends if n), key=lambda end: ENDS.index(end[0]))
     at = top + step.good * scale
     for kind, pieces in ends:
         thick = abs(pieces) * scale
-        plan.bands.append(Band(kind, x + half, at, min(30, column * 0.25), thick, pieces))
+        plan.bands.append(_Band(kind, x + half, at, min(30, column * 0.25), thick, pieces))
         at += thick
     base = max(top + DEEP, at) + 16
     said = [f"{ribbon.words.number(step.good)} {ribbon.words.good}"]
@@ -134,7 +134,7 @@ def yield_ribbon(ribbon: Ribbon, width: float = 720, prefix: str = "ribbon") -> 
     return sheet(plan.width, plan.height, ribbon.sentence, body)
 
 
-def _turned(band: Band, fill: str) -> str:
+def _turned(band: _Band, fill: str) -> str:
     """Return an end: scrap falls away with a slanted foot, the rest stops square with an inked edge."""
     x, y, w, t = band.x, band.y, band.width, band.thick
     if band.kind == "scrap":

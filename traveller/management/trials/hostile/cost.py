@@ -11,13 +11,12 @@ import sys
 import tarfile
 import tempfile
 import time
-from collections.abc import Iterable
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from traveller.management.trials.hostile import processes
-from traveller.management.trials.hostile.files import Hostile, made
+from traveller.management.trials.hostile.files import Hostile
 
 MB = 1_000_000
 COSTS_S, COSTS_BYTES = 2.0, 300 * MB
@@ -84,7 +83,7 @@ def cost_of(kind: Hostile, content: bytes, folder: Path, wall_s: float = WALL_S)
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class _Seen:
     """From outside: seconds of the processor and the most memory of a child with all that it started."""
 
     seconds: float
@@ -92,7 +91,7 @@ class Seen:
     stopped: bool
 
 
-def _watch(child: subprocess.Popen[bytes], wall_s: float) -> Seen:
+def _watch(child: subprocess.Popen[bytes], wall_s: float) -> _Seen:
     """Look on until the child ends or has to be ended, and leave nothing behind that it started."""
     until, most = time.monotonic() + wall_s, 0
     spent: dict[processes.Process, float] = {}
@@ -107,7 +106,7 @@ def _watch(child: subprocess.Popen[bytes], wall_s: float) -> Seen:
         child.kill()
     processes.end([one for one in spent if one.pid != child.pid])
     child.wait()
-    return Seen(sum(spent.values()), most, stopped)
+    return _Seen(sum(spent.values()), most, stopped)
 
 
 def _named(code: int) -> str:
@@ -134,8 +133,3 @@ def earlier_reader(folder: Path) -> bool:
     with tarfile.open(packed) as archive:
         archive.extractall(folder / BEFORE, filter="data")
     return True
-
-
-def table(kinds: Iterable[Hostile], seed: int, folder: Path, scale: float, wall_s: float) -> dict[str, Cost]:
-    """The costs of all kinds by name."""
-    return {kind.name: cost_of(kind, made(kind, seed, scale), folder, wall_s) for kind in kinds}

@@ -22,7 +22,7 @@ from pathlib import Path
 from typing import Any
 
 
-def picture(content: bytes) -> None:
+def _picture(content: bytes) -> None:
     """As a photo was opened: whatever kind it is, to its points, turned as it was held, made grey."""
     from PIL import Image, ImageOps
 
@@ -33,7 +33,7 @@ def picture(content: bytes) -> None:
     turned.convert("L").thumbnail((2600, 2600))
 
 
-def pdf(content: bytes) -> None:
+def _pdf(content: bytes) -> None:
     """As the first pages of a certificate were drawn."""
     import pypdfium2
 
@@ -44,7 +44,7 @@ def pdf(content: bytes) -> None:
         page.render(scale=min(999 / wide, 1499 / tall)).to_pil().convert("RGB")
 
 
-def log(content: bytes) -> None:
+def _log(content: bytes) -> None:
     """As a logger's file was read before there were limits: by that reader where it is at hand, else as it began."""
     try:
         from traveller.rules.logs import Answers, read
@@ -67,7 +67,7 @@ def cells(content: bytes) -> None:
             values.append(float(row[1]))
 
 
-def workbook(content: bytes) -> None:
+def _workbook(content: bytes) -> None:
     """As a workbook was read: every member of a zip, every sheet and cell; or every row of a CSV file."""
     if not content.startswith(b"PK"):
         list(csv.reader(io.StringIO(content.decode("utf-8")), strict=True))
@@ -88,7 +88,7 @@ def workbook(content: bytes) -> None:
         del kept
 
 
-def queue(content: bytes) -> None:
+def _queue(content: bytes) -> None:
     """As the envelope of a phone's queue was read."""
     found = json.loads(content)
     for entry in found["entries"]:
@@ -109,11 +109,11 @@ def form(content: bytes) -> None:
 
 
 READERS: dict[str, Callable[[bytes], None]] = {
-    "picture": picture,
-    "pdf": pdf,
-    "log": log,
-    "workbook": workbook,
-    "json": queue,
+    "picture": _picture,
+    "pdf": _pdf,
+    "log": _log,
+    "workbook": _workbook,
+    "json": _queue,
     "form": form,
 }
 # What is loaded before anything is reckoned.
@@ -136,7 +136,7 @@ def peak() -> int:
     return 1024 * max(own, resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)
 
 
-def spent() -> float:
+def _spent() -> float:
     """Seconds of the processor, with those of what it started: the same on a busy machine as on a quiet one."""
     rows = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
     return sum(row.ru_utime + row.ru_stime for row in rows)
@@ -152,7 +152,7 @@ def main(reader: str, file: str, limit: int) -> None:
             importlib.import_module(name)
     resource.setrlimit(resource.RLIMIT_AS, (limit, limit))
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
-    before, began = peak(), spent()
+    before, began = peak(), _spent()
     said: dict[str, Any] = {}
     # The parent reckons from this line on when it has to stop us.
     print(json.dumps({"before": before}), file=said_by_us, flush=True)
@@ -160,7 +160,7 @@ def main(reader: str, file: str, limit: int) -> None:
         READERS[reader](content)
     except BaseException as fault:
         said = {"fault": type(fault).__name__, "words": str(fault)[:200]}
-    figures = {"seconds": spent() - began, "bytes": max(0, peak() - before)}
+    figures = {"seconds": _spent() - began, "bytes": max(0, peak() - before)}
     print(json.dumps({**figures, **said}), file=said_by_us, flush=True)
 
 

@@ -93,7 +93,7 @@ def photo_of_problem(who: Strangers, sending: Sending) -> Answer:
     return _phone(who, sending).post(f"/here/problem/{who.batch}", fields, files, sending.name)
 
 
-def part_picture(who: Strangers, sending: Sending) -> Answer:
+def _part_picture(who: Strangers, sending: Sending) -> Answer:
     number, name = who.part
     picture = "hostile.png" if sending.kind.suffix != ".jpg" else "hostile.jpg"
     sheet = f'{PARTS_HEAD}{number},"{name}",made,piece,{picture}\n'.encode()
@@ -101,7 +101,7 @@ def part_picture(who: Strangers, sending: Sending) -> Answer:
     return who.founder.post("/workbook", {}, [("files", "workbook.zip", content)], f"part picture {sending.name}")
 
 
-def workbook(who: Strangers, sending: Sending) -> Answer:
+def _workbook(who: Strangers, sending: Sending) -> Answer:
     suffix = sending.kind.suffix if sending.kind.suffix in (".csv", ".zip") else ".xlsx"
     return who.founder.post("/workbook", {}, [("files", f"parts{suffix}", sending.content)], f"workbook {sending.name}")
 
@@ -119,7 +119,7 @@ def queue_with_file(who: Strangers, sending: Sending) -> Answer:
     return _phone(who, sending).raw("/here/queue", body, form, sending.name)
 
 
-def queue(who: Strangers, sending: Sending) -> Answer:
+def _queue(who: Strangers, sending: Sending) -> Answer:
     return _phone(who, sending).raw("/here/queue", sending.content, "application/json", sending.name)
 
 
@@ -145,10 +145,10 @@ DOORS: Mapping[str, Send] = {
     "certificate": proof("certificate"),
     "log": proof("log"),
     "photo of a problem": photo_of_problem,
-    "part picture": part_picture,
-    "workbook": workbook,
+    "part picture": _part_picture,
+    "workbook": _workbook,
     "queue with a file": queue_with_file,
-    "queue": queue,
+    "queue": _queue,
     "form": bare_form,
 }
 # The door that each kind of file is made for; pictures are kept at one and looked at at once at the other.

@@ -30,9 +30,9 @@ OWN_LEAST = 30
 WAIT_MOST_S, TIMES_QUIET = 3.0, 5.0
 MEMORY_MOST = 700 * cost.MB
 READ_WITHIN_S = 30.0
-AT_ONCE = 6
+_AT_ONCE = 6
 TOLD_OF_LOG = 3000
-PAGES = ("/", "/orders", "/holds", "/stock", "/quality")
+_PAGES = ("/", "/orders", "/holds", "/stock", "/quality")
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +153,7 @@ def _attack(
     reporter, honest = (phone(port, tally, shop["token"], shop["person"]) for _ in range(2))
     found.waits.lost_after_s = size.lost_s
     neighbours = Neighbours(found.waits)
-    pages = [*PAGES, *(f"/batches/{code}" for code in cast["batches"][-2:])]
+    pages = [*_PAGES, *(f"/batches/{code}" for code in cast["batches"][-2:])]
     neighbours.start(reporter, shop["steps"][0], founder(port, tally, cast["founder_links"][0]), pages)
     try:
         quiet_s = neighbours.watch_quiet(size.quiet_s)
@@ -193,7 +193,7 @@ def strangers_of(port: int, tally: Tally, cast: dict[str, Any], patience_s: floa
 
 def storm(kinds: Sequence[Hostile], seed: int, size: Size, strangers: Strangers, found: Found) -> None:
     """Every file through every door, several at once; given up when the server answers nobody any more."""
-    with ThreadPoolExecutor(AT_ONCE) as pool:
+    with ThreadPoolExecutor(_AT_ONCE) as pool:
         for turn, kind in enumerate(kinds):
             content = made(kind, seed, size.scale)
             ways = list(DOORS) if size.every_door else doors_of(kind, turn)

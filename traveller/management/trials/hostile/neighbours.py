@@ -13,7 +13,7 @@ from traveller.management.trials.hostile.caller import NO_ANSWER, Answer, Caller
 
 PAUSE_S = 0.3
 QUIET_TIMES = 3
-SURE = {f"sure:{name}": "yes" for name in ("same_again", "far_more_than_planned", "step_was_done", "beyond_cap")}
+_SURE = {f"sure:{name}": "yes" for name in ("same_again", "far_more_than_planned", "step_was_done", "beyond_cap")}
 
 
 @dataclass
@@ -61,7 +61,7 @@ class Neighbours:
 
     def start(self, shop: Caller, step: int, founder: Caller, pages: Sequence[str]) -> None:
         reporting = [
-            ("report of a count", lambda: report(shop, step), 302),
+            ("report of a count", lambda: _report(shop, step), 302),
             ("the shop's list", lambda: shop.get("/here/"), 200),
         ]
         looking = [(f"founder's {page}", lambda page=page: founder.get(page), 200) for page in pages]
@@ -94,6 +94,6 @@ class Neighbours:
             thread.join()
 
 
-def report(shop: Caller, step: int) -> Answer:
+def _report(shop: Caller, step: int) -> Answer:
     """One good piece, and yes to whatever is asked: the same figures come again and again."""
-    return shop.post(f"/here/step/{step}/count", {"good": 1, "stage": "rest", **SURE})
+    return shop.post(f"/here/step/{step}/count", {"good": 1, "stage": "rest", **_SURE})

@@ -28,7 +28,7 @@ from traveller.management.trials.hostile.files.postscript import MARK
 ROOT = Path(settings.ROOT)
 READY_WITHIN_S, STOPPED_WITHIN_S, GRACE_S = 300, 30, 5.0
 LOOK_S = 0.25
-SHOWN = 6
+_SHOWN = 6
 FAULT = re.compile(r"^[\w.]+(Error|Exception|Warning|Refused|Expired)\b.*", re.MULTILINE)
 NOT_LOOKED_AT = {".git", ".venv", ".data", "__pycache__", ".mypy_cache", ".ruff_cache", ".pytest_cache", ".hypothesis"}
 SYSTEM = (Path("/tmp"), Path("/var/tmp"))
@@ -139,7 +139,7 @@ class Watch:
         shares = {one: processes.share(one.pid) for one in own}
         if sum(shares.values()) > self.most_bytes:
             self.most_bytes = sum(shares.values())
-            self.largest = sorted(((size, self.known[one]) for one, size in shares.items()), reverse=True)[:SHOWN]
+            self.largest = sorted(((size, self.known[one]) for one, size in shares.items()), reverse=True)[:_SHOWN]
         self.written |= self.around.written()
 
     def _go_on(self) -> None:

@@ -33,13 +33,13 @@ def tried(storm: Storm, requests: int, out: Out) -> int:
     began = perf_counter()
     storm.blow(requests, out)
     took = perf_counter() - began
-    reported(storm, out)
+    _reported(storm, out)
     out(f"{storm.drawn:,} requests with drawn values, {storm.walked:,} that only looked, in {took:.0f} s")
     out(f"5xx and exceptions put aside: {sum(met.times for met in storm.met.values())}   (goal: 0)")
     return 1 if storm.met else 0
 
 
-def reported(storm: Storm, out: Out) -> None:
+def _reported(storm: Storm, out: Out) -> None:
     """How far the trial reached, and how often each kind of fault was met."""
     never = sorted(set(storm.routes) - storm.tried)
     out(f"addresses of the table asked for: {len(storm.routes) - len(never)} of {len(storm.routes)}   (goal: all)")

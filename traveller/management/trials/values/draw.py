@@ -14,7 +14,7 @@ from PIL import Image
 __all__ = ["Draw", "Sent"]
 
 # Each stands for a kind of fault that programs have had with it.
-NUMBERS = (
+_NUMBERS = (
     "0", "-0", "-1", "1", "007", "2147483647", "2147483648", "-2147483649", "9223372036854775807",
     "9223372036854775808", "-9223372036854775809", "1" + "0" * 400, "-1" + "0" * 400, "9" * 5000,
     "0." + "0" * 400 + "1",
@@ -47,7 +47,7 @@ IDS = (
 CHARSETS = (
     "utf-8", "UTF-8", "utf-7", "utf-16", "utf-32", "latin-1", "hex", "undefined", "rot13", "idna", "nonsense", "", '"',
 )  # fmt: skip
-KINDS = (
+_KINDS = (
     "application/x-www-form-urlencoded", "multipart/form-data", "multipart/form-data; boundary=x", "application/json",
     "text/plain", "application/xml", "application/octet-stream", "image/jpeg", "", "x",
     "multipart/form-data; boundary=", 'multipart/form-data; boundary="', "multipart/mixed; boundary=x",
@@ -113,10 +113,10 @@ class Draw:
         Where a moment or a number is wanted, an odd one is drawn in half of all cases.
         """
         if wants and self.chance(0.5):
-            return self.random.choice(MOMENTS if wants == "moment" else NUMBERS)
+            return self.random.choice(MOMENTS if wants == "moment" else _NUMBERS)
         makers: tuple[Callable[[], str], ...] = (
-            lambda: self.random.choice(NUMBERS),
-            lambda: self.random.choice(NUMBERS),
+            lambda: self.random.choice(_NUMBERS),
+            lambda: self.random.choice(_NUMBERS),
             lambda: self.random.choice(TEXTS),
             lambda: self.random.choice(TEXTS),
             lambda: self.random.choice(MOMENTS),
@@ -170,7 +170,7 @@ class Draw:
         return {name: self.random.choice(HEADERS[name]) for name in names}
 
     def content_type(self) -> str:
-        kind = self.random.choice(KINDS)
+        kind = self.random.choice(_KINDS)
         return f"{kind}; charset={self.random.choice(CHARSETS)}" if self.chance(0.5) else kind
 
     def json(self) -> bytes:
@@ -228,7 +228,7 @@ class Draw:
         """A temperature log of a few hours, with something odd in one of its rows."""
         rows = [f"2026-11-{day:02} {hour:02}:00:00,{60 + hour}.5" for day in (27, 28) for hour in range(24)]
         if self.chance(0.5):
-            rows[self.random.randrange(len(rows))] = f"{self.random.choice(MOMENTS)},{self.random.choice(NUMBERS)}"
+            rows[self.random.randrange(len(rows))] = f"{self.random.choice(MOMENTS)},{self.random.choice(_NUMBERS)}"
         return ("time,temperature C\n" + "\n".join(rows)).encode("utf-8", "surrogatepass")
 
 

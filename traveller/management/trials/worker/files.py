@@ -11,8 +11,8 @@ from reportlab.pdfgen.canvas import Canvas
 
 # Reader, what it is sent as, and the name of the file.
 KINDS = {"log": ("log", "oven.csv"), "picture": ("photo", "rack.jpg"), "pdf": ("certificate", "certificate.pdf")}
-ROWS = {True: 20_000, False: 100_000}
-SIDES = {True: (1350, 925), False: (5400, 3700)}
+_ROWS = {True: 20_000, False: 100_000}
+_SIDES = {True: (1350, 925), False: (5400, 3700)}
 LINES = {True: 200, False: 1_500}
 _PAGES, _GRAIN = 3, 5
 
@@ -20,9 +20,9 @@ _PAGES, _GRAIN = 3, 5
 def made(kind: str, rng: Random, began: datetime, *, short: bool) -> bytes:
     """A file of this kind as nobody sent it before; a log begins at `began` and is hot throughout."""
     if kind == "log":
-        rows = (f"{(began + timedelta(seconds=n)).isoformat()};{85 + rng.random():.2f}" for n in range(ROWS[short]))
+        rows = (f"{(began + timedelta(seconds=n)).isoformat()};{85 + rng.random():.2f}" for n in range(_ROWS[short]))
         return "\r\n".join(["time;oven (C)", *rows, ""]).encode()
-    return _picture(rng, SIDES[short]) if kind == "picture" else _pdf(rng, LINES[short])
+    return _picture(rng, _SIDES[short]) if kind == "picture" else _pdf(rng, LINES[short])
 
 
 def _picture(rng: Random, size: tuple[int, int]) -> bytes:

@@ -37,7 +37,7 @@ class Desk:
         return self.now.astimezone(self.zone).date()
 
 
-def own_bench() -> Site | None:
+def _own_bench() -> Site | None:
     return Site.objects.filter(kind=SiteKind.OWN).order_by("pk").first()
 
 
@@ -48,7 +48,7 @@ def founder_page(
 
     @wraps(view)
     def seen(request: HttpRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
-        bench = own_bench()
+        bench = _own_bench()
         zone = bench.zone if bench else ZoneInfo("UTC")
         with timezone.override(zone):
             return view(request, Desk(timezone.now(), bench, zone), *args, **kwargs)

@@ -26,7 +26,7 @@ from traveller.web.founder.desk.listing import amount, answer_again, back_to
 from traveller.web.founder.parts.purchases import state_of
 from traveller.web.founder.subcontractors.speaking import event_context_at
 
-UNITS = {
+_UNITS = {
     "C62": (("pcs", gettext_lazy("pieces")),),
     "GRM": (("kg", "kg"), ("g", "g"), ("lb", "lb")),
     "MGM": (("g", "g"), ("mg", "mg"), ("kg", "kg")),
@@ -58,7 +58,7 @@ class DeliveryForm(forms.Form):
     def __init__(self, *args: Any, part: Part, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.part = part
-        self.fields["unit"].choices = list(UNITS[part.unit])  # type: ignore[attr-defined]
+        self.fields["unit"].choices = list(_UNITS[part.unit])  # type: ignore[attr-defined]
         self.fields["quantity"].widget.attrs.update({"class": "number", "inputmode": "decimal"})
         if part.shelf_life_days:
             self.fields["expires_on"].help_text = _("Left empty: %(n)s days from the delivery, as the part says.") % {

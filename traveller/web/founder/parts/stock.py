@@ -63,12 +63,12 @@ class PartTable(PaperTable):
     """One row a part: what of it may be used, and why the rest may not."""
 
     title = Column(verbose_name=gettext_lazy("Part"), order_by=("name", "variant", "number"))
-    free = AmountColumn(verbose_name=gettext_lazy("Free"), accessor="told__free", orderable=False)
-    reserved = AmountColumn(verbose_name=gettext_lazy("Reserved"), accessor="told__reserved", orderable=False)
-    held = AmountColumn(verbose_name=gettext_lazy("Held"), accessor="told__held", orderable=False)
-    expired = AmountColumn(verbose_name=gettext_lazy("Expired"), accessor="told__expired", orderable=False)
-    process = AmountColumn(verbose_name=gettext_lazy("In process"), accessor="told__process", orderable=False)
-    road = AmountColumn(verbose_name=gettext_lazy("On the road"), accessor="told__road", orderable=False)
+    free = AmountColumn(verbose_name=gettext_lazy("Free"), accessor="reported__free", orderable=False)
+    reserved = AmountColumn(verbose_name=gettext_lazy("Reserved"), accessor="reported__reserved", orderable=False)
+    held = AmountColumn(verbose_name=gettext_lazy("Held"), accessor="reported__held", orderable=False)
+    expired = AmountColumn(verbose_name=gettext_lazy("Expired"), accessor="reported__expired", orderable=False)
+    process = AmountColumn(verbose_name=gettext_lazy("In process"), accessor="reported__process", orderable=False)
+    road = AmountColumn(verbose_name=gettext_lazy("On the road"), accessor="reported__road", orderable=False)
 
 
 class LotTable(PaperTable):
@@ -83,11 +83,11 @@ class LotTable(PaperTable):
         verbose_name=gettext_lazy("Lot"), accessor="lot__code", linkify=lambda record: link_to("lot", record.lot.code)
     )
     site = Column(verbose_name=gettext_lazy("Site"), accessor="site__name", order_by=("site__name", "lot_id"))
-    where = Column(verbose_name=gettext_lazy("Where"), accessor="told__where", orderable=False)
-    quantity = AmountColumn(verbose_name=gettext_lazy("Quantity"), accessor="told__quantity", order_by="balance")
-    free = AmountColumn(verbose_name=gettext_lazy("Free"), accessor="told__free", orderable=False)
-    reserved = AmountColumn(verbose_name=gettext_lazy("Reserved"), accessor="told__reserved", orderable=False)
-    state = MarkColumn(verbose_name=gettext_lazy("State"), accessor="told__state", orderable=False)
+    where = Column(verbose_name=gettext_lazy("Where"), accessor="reported__where", orderable=False)
+    quantity = AmountColumn(verbose_name=gettext_lazy("Quantity"), accessor="reported__quantity", order_by="balance")
+    free = AmountColumn(verbose_name=gettext_lazy("Free"), accessor="reported__free", orderable=False)
+    reserved = AmountColumn(verbose_name=gettext_lazy("Reserved"), accessor="reported__reserved", orderable=False)
+    state = MarkColumn(verbose_name=gettext_lazy("State"), accessor="reported__state", orderable=False)
     expires = DayColumn(verbose_name=gettext_lazy("Use by"), accessor="lot__expires_on")
 
 

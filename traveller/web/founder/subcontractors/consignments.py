@@ -23,7 +23,7 @@ from traveller.web.founder.work.usual import Usual, every_site
 from traveller.web.tables import CodeColumn, Column, MomentColumn, PaperTable
 
 TAGS_MOST = 6
-DEFAULT_TRANSIT_DAYS = 1
+_DEFAULT_TRANSIT_DAYS = 1
 STATE_WORDS = {
     "road": gettext_lazy("on the road"),
     "differs": gettext_lazy("counts differ"),
@@ -78,7 +78,7 @@ def consignments(request: HttpRequest, desk: Desk) -> HttpResponse:
     table = on_page(request, ConsignmentTable(queries.consignments(**form.narrowed()), order_by="-sent_at"))
     for row in page_rows(table):
         row.what = what_words(row)
-        row.state = state_of(row)
+        row.state = _state_of(row)
     differing = list(
         queries.unsettled()
         .select_related("consignment__origin", "consignment__destination", "lot__part")
@@ -122,7 +122,7 @@ def what_words(consignment: Consignment) -> str:
     return words + (_(" and %(n)s more") % {"n": len(lines) - 3} if len(lines) > 3 else "")
 
 
-def state_of(consignment: Consignment) -> tuple[str, str, str]:
+def _state_of(consignment: Consignment) -> tuple[str, str, str]:
     """Shape, word and words for one consignment; its lines have been read."""
     open_rest = [line for line in consignment.lines.all() if is_open(line)]
     if open_rest:
@@ -177,7 +177,7 @@ def late_words(desk: Desk, usual: dict[int, Usual]) -> list[tuple[str, str]]:
     lanes = {(lane.origin_id, lane.destination_id): lane.transit_days for lane in Lane.objects.all()}
     found = []
     for row in queries.on_the_road()[:200]:
-        days = lanes.get((row.origin_id, row.destination_id), DEFAULT_TRANSIT_DAYS)
+        days = lanes.get((row.origin_id, row.destination_id), _DEFAULT_TRANSIT_DAYS)
         worked = usual[row.destination_id].worked(row.sent_at, desk.now)
         if worked > days and not rest_is_due_later(row, desk.today):
             words = _(

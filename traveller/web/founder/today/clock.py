@@ -23,7 +23,7 @@ from traveller.web.founder.today.decisions import Decision
 from traveller.web.founder.today.opening import number_words
 from traveller.web.templatetags.look import lapse_words, moment_words
 
-SHOWN = 50
+_SHOWN = 50
 
 
 class SeenForm(forms.Form):
@@ -84,7 +84,7 @@ def clock(request: HttpRequest, desk: Desk) -> HttpResponse:
 
 
 def _context(desk: Desk) -> dict[str, Any]:
-    rows = jumps(desk.now)[:SHOWN]
+    rows = jumps(desk.now)[:_SHOWN]
     return {
         "section": "home",
         "title": _("The server's clock"),

@@ -32,7 +32,7 @@ from traveller.web.parts import inside
 from traveller.web.parts.resubmitting import WAITS, retell, tell_waiting, why_for_review
 from traveller.web.templatetags.look import whole
 
-SHOWN = 20
+_SHOWN = 20
 RECORDED_MOST = 5
 # Judgements follow from news; what was set aside is not recorded.
 NOT_SHOWN = (KIND, TAKEN, LEFT, "judged")
@@ -47,7 +47,7 @@ class LeaveForm(forms.Form):
 
 
 @dataclass(frozen=True)
-class Row:
+class _Row:
     """One entry: what the phone says, what is recorded, and the forms of both decisions."""
 
     parked: Parked
@@ -122,12 +122,12 @@ def _context(forms_sent: dict[int, forms.Form] | None = None) -> dict[str, Any]:
         "section": "home",
         "title": _("Phone entries"),
         "sentence": sentence,
-        "rows": [_row(parked, known, forms_sent or {}) for parked in rows[:SHOWN]],
-        "more": max(0, n - SHOWN),
+        "rows": [_row(parked, known, forms_sent or {}) for parked in rows[:_SHOWN]],
+        "more": max(0, n - _SHOWN),
     }
 
 
-def _row(parked: Parked, sites: dict[int, str], forms_sent: dict[int, forms.Form]) -> Row:
+def _row(parked: Parked, sites: dict[int, str], forms_sent: dict[int, forms.Form]) -> _Row:
     event = parked.event
     reported = event.data["told"]
     step = _step(reported["path"])
@@ -139,7 +139,7 @@ def _row(parked: Parked, sites: dict[int, str], forms_sent: dict[int, forms.Form
     number = step.number if step else None
     verbs = {step.number: step.operation.verb} if step else {}
     known = Known(verbs, batch.lot_id if batch else None, sites)
-    return Row(
+    return _Row(
         parked=parked,
         about=part,
         link=link_to(name, code) if code else "",

@@ -34,7 +34,7 @@ from traveller.web.founder.work.places import code_words
 from traveller.web.words import say
 
 KINDS = ("arrived unannounced", "arrived unknown")
-ROWS_MAX = 100
+_ROWS_MAX = 100
 FINDINGS = {
     "lost": gettext_lazy("Lost: they become scrap."),
     "found": gettext_lazy("Found: they lie there after all, and wait for their step."),
@@ -71,7 +71,7 @@ def rests() -> list[Rest]:
     known = rests_by_place()
     found = [
         Rest(row, row.balance - known.get((row.lot_id, row.site_id, row.step), 0))
-        for row in rows.order_by("since", "id")[:ROWS_MAX]
+        for row in rows.order_by("since", "id")[:_ROWS_MAX]
     ]
     return [rest for rest in found if rest.quantity]
 
@@ -96,7 +96,7 @@ def arrivals(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Everything that came in without its papers, and every rest, each with its one deed."""
     parked = list(
         Parked.objects.filter(settled_by=None, event__kind__in=KINDS).select_related("event__site").order_by("id")
-    )[:ROWS_MAX]
+    )[:_ROWS_MAX]
     rows = [{"parked": row, "words": say(row.reason, row.figures), **_deed(row)} for row in parked]
     unexplained = rests()
     sentence = ngettext("%(n)s arrival waits for its papers.", "%(n)s arrivals wait for their papers.", len(rows)) % {

@@ -24,16 +24,16 @@ from traveller.web.founder.desk.listing import answer_again, back_to
 from traveller.web.founder.work.batches import batch_or_404, context_of
 from traveller.web.founder.work.move_forms import MOVES, choices_of, place_in
 
-Told = dict[str, Any]
+_Told = dict[str, Any]
 
 
-def _split(batch: Batch, reported: Told, event_context: EventContext) -> Answer | Refusal:
+def _split(batch: Batch, reported: _Told, event_context: EventContext) -> Answer | Refusal:
     place = place_in(reported["place"], batch.lot_id or 0)
     figures = {"batch_id": batch.pk, "place": place, "quantity": reported["quantity"], "reason": reported["reason"]}
     return attempt(split, event_context=event_context, **figures)
 
 
-def _join(batch: Batch, reported: Told, event_context: EventContext) -> Answer | Refusal:
+def _join(batch: Batch, reported: _Told, event_context: EventContext) -> Answer | Refusal:
     lot, _, where = reported["other"].partition(":")
     place = place_in(where, int(lot))
     return attempt(
@@ -47,7 +47,7 @@ def _join(batch: Batch, reported: Told, event_context: EventContext) -> Answer |
     )
 
 
-def _rest(batch: Batch, reported: Told, event_context: EventContext) -> Answer | Refusal:
+def _rest(batch: Batch, reported: _Told, event_context: EventContext) -> Answer | Refusal:
     kind, _, pk = reported["target"].partition(":")
     place = place_in(reported["place"], batch.lot_id or 0)
     return attempt(
@@ -60,7 +60,7 @@ def _rest(batch: Batch, reported: Told, event_context: EventContext) -> Answer |
     )
 
 
-def _found(batch: Batch, reported: Told, event_context: EventContext) -> Answer | Refusal:
+def _found(batch: Batch, reported: _Told, event_context: EventContext) -> Answer | Refusal:
     step = Step.objects.get(pk=int(reported["step"]))
     return attempt(
         found_good,
@@ -71,12 +71,12 @@ def _found(batch: Batch, reported: Told, event_context: EventContext) -> Answer 
     )
 
 
-def _reroute(batch: Batch, reported: Told, event_context: EventContext) -> Answer | Refusal:
+def _reroute(batch: Batch, reported: _Told, event_context: EventContext) -> Answer | Refusal:
     step, site = int(reported["open_step"]), int(reported["site"])
     return attempt(reroute, event_context=event_context, step_id=step, site_id=site, reason=reported["reason"])
 
 
-_DEEDS: dict[str, Callable[[Batch, Told, EventContext], Answer | Refusal]] = {
+_DEEDS: dict[str, Callable[[Batch, _Told, EventContext], Answer | Refusal]] = {
     "split": _split,
     "join": _join,
     "rest": _rest,

@@ -29,7 +29,7 @@ PAGE = 50
 
 
 @dataclass(frozen=True, slots=True)
-class BatchRow:
+class _BatchRow:
     """One line of the table."""
 
     batch: SafeString
@@ -58,7 +58,7 @@ class BatchTable(PaperTable):
     then = Column(verbose_name=lazy("Then"))
     due = Column(verbose_name=lazy("Due"))
 
-    def __init__(self, rows: Iterable[BatchRow], **kwargs: object) -> None:
+    def __init__(self, rows: Iterable[_BatchRow], **kwargs: object) -> None:
         super().__init__(rows, orderable=False, empty_text=_("No batch fits."), **kwargs)
 
 
@@ -105,7 +105,7 @@ def chosen(form: Filter, desk: Desk) -> QuerySet[Batch]:
     return rows.order_by(F("due_on").asc(nulls_last=True), "id")
 
 
-def rows_of(found: Iterable[Whereabouts], usual: dict[int, Usual], desk: Desk) -> list[BatchRow]:
+def rows_of(found: Iterable[Whereabouts], usual: dict[int, Usual], desk: Desk) -> list[_BatchRow]:
     """The lines of the table, in the order of the batches."""
     rows = []
     for row in found:
@@ -113,11 +113,11 @@ def rows_of(found: Iterable[Whereabouts], usual: dict[int, Usual], desk: Desk) -
     return rows
 
 
-def _lying(row: Whereabouts, lie: Lie, usual: Usual, desk: Desk) -> BatchRow:
+def _lying(row: Whereabouts, lie: Lie, usual: Usual, desk: Desk) -> _BatchRow:
     over = lie.condition != "stock" and usual.is_over(lie.since, desk.now)
     here = lapse_words(desk.now - lie.since) if lie.since else "–"
     days = usual.days if lie.condition in ("in_process", "rework") else None
-    return BatchRow(
+    return _BatchRow(
         batch=_code(row.batch),
         what=row.batch.part.title,
         where=place_words(row, lie),
@@ -129,8 +129,8 @@ def _lying(row: Whereabouts, lie: Lie, usual: Usual, desk: Desk) -> BatchRow:
     )
 
 
-def _idle(row: Whereabouts, desk: Desk) -> BatchRow:
-    return BatchRow(
+def _idle(row: Whereabouts, desk: Desk) -> _BatchRow:
+    return _BatchRow(
         batch=_code(row.batch), what=row.batch.part.title, where=idle_words(row), good="–", here_for="–", usually="–",
         then="", due=due_words(row.batch.due_on, desk.today),
     )  # fmt: skip

@@ -25,7 +25,7 @@ from traveller.web.pictures.ribbon import yield_ribbon
 from traveller.web.templatetags.look import whole
 from traveller.web.words import say
 
-SEPARABLE = (Condition.IN_PROCESS, Condition.REWORK, Condition.STOCK)
+_SEPARABLE = (Condition.IN_PROCESS, Condition.REWORK, Condition.STOCK)
 
 
 class HoldForm(forms.Form):
@@ -46,7 +46,7 @@ class PartForm(forms.Form):
         self.fields["place"].choices = [  # type: ignore[attr-defined]
             (f"{lie.site_id}:{lie.condition}:{lie.step}", f"{place_words(row, lie)}, {whole(lie.quantity)}")
             for lie in row.lies
-            if lie.condition in SEPARABLE
+            if lie.condition in _SEPARABLE
         ]
 
 

@@ -52,7 +52,7 @@ class SetUpLine:
     differs: bool
 
 
-def waiting() -> QuerySet[Verdict]:
+def _waiting() -> QuerySet[Verdict]:
     """The latest verdicts of first-offs that nobody has approved, of steps that are under way."""
     rows = Verdict.objects.filter(
         latest=True, load=None, code__startswith="approval.", conceded_event=None, step__batch__closed_at=None
@@ -62,7 +62,7 @@ def waiting() -> QuerySet[Verdict]:
 
 def tags() -> list[Decision]:
     """For the first page: each that waits, with its figures."""
-    rows = waiting()
+    rows = _waiting()
     named = rows.select_related("step__batch__part", "step__operation", "step__site")
     found = []
     for row in named.defer("step__batch__part__picture")[:READ_MOST]:
@@ -81,7 +81,7 @@ def tags() -> list[Decision]:
 @founder_page
 def first_pieces(request: HttpRequest, desk: Desk) -> HttpResponse:
     """All that wait, the oldest first."""
-    named = waiting().select_related("step__batch__part", "step__operation", "step__site", "event")
+    named = _waiting().select_related("step__batch__part", "step__operation", "step__site", "event")
     rows = [
         {"verdict": row, "step": row.step, "why": say(row.code, row.figures)}
         for row in named.defer("step__batch__part__picture")

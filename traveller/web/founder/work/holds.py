@@ -28,7 +28,7 @@ from traveller.web.founder.work.dispositions import disposition_word
 from traveller.web.founder.work.places import said_of
 from traveller.web.words import CONDITIONS, say
 
-LYING = (Condition.IN_PROCESS, Condition.REWORK, Condition.STOCK, Condition.PACKED, Condition.ON_THE_ROAD)
+_LYING = (Condition.IN_PROCESS, Condition.REWORK, Condition.STOCK, Condition.PACKED, Condition.ON_THE_ROAD)
 
 
 class DecideForm(forms.Form):
@@ -153,7 +153,7 @@ def _places(lot: Lot, batch: Batch | None) -> list[str]:
     if batch is not None:
         row = whereabouts([batch])[0]
         return [said_of(row, lie) for lie in row.lies]
-    accounts = Account.objects.filter(lot=lot, condition__in=LYING, balance__gt=0).select_related("site")
+    accounts = Account.objects.filter(lot=lot, condition__in=_LYING, balance__gt=0).select_related("site")
     return [
         _("%(n)s %(how)s at %(site)s")
         % {"n": amount(row.balance, lot.part.unit), "how": CONDITIONS[row.condition], "site": row.site.name}
@@ -165,7 +165,7 @@ def _below(lot_ids: Sequence[int]) -> list[dict[str, Any]]:
     """Lots made of it, with what of each still lies or is packed, and what has gone to customers."""
     lots = {lot.pk: lot for lot in Lot.objects.filter(pk__in=lot_ids).select_related("part").defer("part__picture")}
     sums: dict[int, dict[str, int]] = {pk: {"lying": 0, "sold": 0} for pk in lots}
-    wanted = [*LYING, Condition.SOLD_TO]
+    wanted = [*_LYING, Condition.SOLD_TO]
     for lot, condition, balance in Account.objects.filter(lot__in=lot_ids, condition__in=wanted).values_list(
         "lot_id", "condition", "balance"
     ):

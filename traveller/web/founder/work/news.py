@@ -24,7 +24,7 @@ from traveller.web.templatetags.look import lapse_words, whole
 from traveller.web.words import say
 
 # What is told at the end of a shift is still told on the spot.
-LATE = timedelta(minutes=30)
+_LATE = timedelta(minutes=30)
 # A phone's clock is never quite ours.
 CLOCK_OFF = timedelta(minutes=2)
 _DOUBTS = ("count corrected", "arrived unannounced", "arrived unknown", "over tolerance", "difference settled")
@@ -101,7 +101,7 @@ def _piece(event: Event, known: Known, corrected: Event | None, *, correct: bool
 def _late(event: Event) -> str:
     """How long after it happened it was heard, and whether a phone's clock had to be put right."""
     lapse = event.recorded_at - event.happened_at
-    reported = _("told %(lapse)s later") % {"lapse": lapse_words(lapse)} if lapse > LATE else ""
+    reported = _("told %(lapse)s later") % {"lapse": lapse_words(lapse)} if lapse > _LATE else ""
     return " · ".join(words for words in (reported, clock_words(event.device_offset_ms)) if words)
 
 

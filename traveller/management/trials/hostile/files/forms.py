@@ -9,27 +9,27 @@ from random import Random
 
 from traveller.management.trials.hostile.files.kinds import hostile, some
 
-LINE = b"\r\n"
+_LINE = b"\r\n"
 
 
 def form(boundary: bytes, *pieces: bytes, closed: bool = True) -> bytes:
     head = b"multipart/form-data; boundary=" + boundary + b"\n"
-    body = b"".join(b"--" + boundary + LINE + piece + LINE for piece in pieces)
-    return head + body + (b"--" + boundary + b"--" + LINE if closed else b"")
+    body = b"".join(b"--" + boundary + _LINE + piece + _LINE for piece in pieces)
+    return head + body + (b"--" + boundary + b"--" + _LINE if closed else b"")
 
 
-def field(name: bytes, value: bytes, more: bytes = b"") -> bytes:
-    return b'Content-Disposition: form-data; name="' + name + b'"' + more + LINE * 2 + value
+def _field(name: bytes, value: bytes, more: bytes = b"") -> bytes:
+    return b'Content-Disposition: form-data; name="' + name + b'"' + more + _LINE * 2 + value
 
 
 def file(name: bytes, value: bytes, more: bytes = b"") -> bytes:
-    return field(b"file", value, b'; filename="' + name + b'"' + more)
+    return _field(b"file", value, b'; filename="' + name + b'"' + more)
 
 
 @hostile("form", ".form")
 def form_thousands_of_parts(rng: Random, scale: float) -> bytes:
     """A form of 60,000 fields."""
-    return form(b"x", *[field(b"a%d" % n, b"1") for n in range(some(scale, 60_000, 6000))])
+    return form(b"x", *[_field(b"a%d" % n, b"1") for n in range(some(scale, 60_000, 6000))])
 
 
 @hostile("form", ".form")
@@ -78,7 +78,7 @@ def form_odd_names(rng: Random, scale: float) -> bytes:
 @hostile("form", ".form")
 def form_false_base64(rng: Random, scale: float) -> bytes:
     """A file said to be in base 64, which is not."""
-    return form(b"x", file(b"a.png", b"A" * 70_001 + b"!" * 70_000, LINE + b"Content-Transfer-Encoding: base64"))
+    return form(b"x", file(b"a.png", b"A" * 70_001 + b"!" * 70_000, _LINE + b"Content-Transfer-Encoding: base64"))
 
 
 @hostile("form", ".form")
@@ -95,6 +95,6 @@ def form_odd_charset(rng: Random, scale: float) -> bytes:
         b"multipart/form-data; boundary=x; charset="
         + rng.choice(codes)
         + b"\n--x\r\n"
-        + field(b"a", b"1")
+        + _field(b"a", b"1")
         + b"\r\n--x--\r\n"
     )

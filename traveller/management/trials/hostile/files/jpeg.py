@@ -47,7 +47,7 @@ def vast(length: int, parts: int, before: bytes = b"") -> bytes:
     return head + scan(parts) + bytes(-(-blocks * 2 // 8)) + END
 
 
-def photo(rng: Random, wide: int = 320, tall: int = 240, **how: object) -> bytes:
+def _photo(rng: Random, wide: int = 320, tall: int = 240, **how: object) -> bytes:
     """A picture of noise, as a camera would pack it."""
     out = io.BytesIO()
     Image.frombytes("RGB", (wide, tall), rng.randbytes(wide * tall * 3)).save(out, "JPEG", **how)
@@ -94,26 +94,26 @@ def jpeg_thousand_scans(rng: Random, scale: float) -> bytes:
 @hostile("picture", ".jpg")
 def jpeg_million_segments(rng: Random, scale: float) -> bytes:
     """JPEG with 4,000,000 empty notes of programs before its picture."""
-    return START + segment(0xEB, b"") * some(scale, 4_000_000) + photo(rng)[2:]
+    return START + segment(0xEB, b"") * some(scale, 4_000_000) + _photo(rng)[2:]
 
 
 @hostile("picture", ".jpg")
 def jpeg_endless_padding(rng: Random, scale: float) -> bytes:
     """JPEG with 20 MB of filling between two marks."""
-    return START + b"\xff" * some(scale, 20_000_000) + photo(rng)[2:]
+    return START + b"\xff" * some(scale, 20_000_000) + _photo(rng)[2:]
 
 
 @hostile("picture", ".jpg")
 def jpeg_cut_off(rng: Random, scale: float) -> bytes:
     """JPEG that ends in the middle of its points."""
-    whole = photo(rng)
+    whole = _photo(rng)
     return whole[: rng.randrange(len(whole) // 3, len(whole) // 2)]
 
 
 @hostile("picture", ".jpg")
 def jpeg_cut_in_tables(rng: Random, scale: float) -> bytes:
     """JPEG that ends before its first point."""
-    return photo(rng)[: rng.randrange(40, 160)]
+    return _photo(rng)[: rng.randrange(40, 160)]
 
 
 @hostile("picture", ".jpg")
@@ -121,4 +121,4 @@ def jpeg_fractions(rng: Random, scale: float) -> bytes:
     """JPEG to be turned, with 1,500,000 fractions in its notes, which take up 185 segments."""
     notes = fractions(some(scale, 1_500_000))
     pieces = [notes[at : at + 65_000] for at in range(0, len(notes), 65_000)]
-    return START + b"".join(segment(0xE1, b"Exif\0\0" + piece) for piece in pieces) + photo(rng)[2:]
+    return START + b"".join(segment(0xE1, b"Exif\0\0" + piece) for piece in pieces) + _photo(rng)[2:]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from random import Random
 from typing import Literal
 
-Reader = Literal["picture", "pdf", "log", "workbook", "json", "form"]
+_Reader = Literal["picture", "pdf", "log", "workbook", "json", "form"]
 Make = Callable[[Random, float], bytes]
 
 
@@ -17,7 +17,7 @@ class Hostile:
 
     name: str
     words: str
-    reader: Reader
+    reader: _Reader
     suffix: str
     known: bool
     make: Make
@@ -26,7 +26,7 @@ class Hostile:
 KINDS: dict[str, Hostile] = {}
 
 
-def hostile(reader: Reader, suffix: str, *, known: bool = False) -> Callable[[Make], Make]:
+def hostile(reader: _Reader, suffix: str, *, known: bool = False) -> Callable[[Make], Make]:
     """Put a maker on the list: its name becomes the file's, its docstring says what it is."""
 
     def decorate(make: Make) -> Make:

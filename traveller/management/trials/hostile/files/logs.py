@@ -7,13 +7,13 @@ from random import Random
 from traveller.management.trials.hostile.files.kinds import hostile, some
 
 HEAD = b"time,temperature C\n"
-ROW = b"2026-11-%02dT%02d:%02d:%02dZ,%d.%d\n"
+_ROW = b"2026-11-%02dT%02d:%02d:%02dZ,%d.%d\n"
 
 
 def rows(rng: Random, count: int) -> bytes:
     """A reading a second, as a logger writes them."""
     lines = [
-        ROW % (1 + n // 86_400 % 28, n // 3600 % 24, n // 60 % 60, n % 60, 20 + rng.randrange(200), rng.randrange(10))
+        _ROW % (1 + n // 86_400 % 28, n // 3600 % 24, n // 60 % 60, n % 60, 20 + rng.randrange(200), rng.randrange(10))
         for n in range(count)
     ]
     return HEAD + b"".join(lines)

@@ -9,7 +9,7 @@ from traveller.management.trials.hostile.files.kinds import hostile, side, some
 from traveller.management.trials.hostile.files.packed import gzip_zeros
 
 
-def card(name: str, value: str) -> bytes:
+def _card(name: str, value: str) -> bytes:
     return f"{name:8}= {value}".encode().ljust(80)
 
 
@@ -22,11 +22,11 @@ def cards(*rows: bytes) -> bytes:
 def fits_packed(rng: Random, scale: float) -> bytes:
     """FITS of 9380 by 9380 points, packed a thousandfold."""
     length = side(scale, 9380)
-    first = cards(card("SIMPLE", "T"), card("BITPIX", "8"), card("NAXIS", "0"))
+    first = cards(_card("SIMPLE", "T"), _card("BITPIX", "8"), _card("NAXIS", "0"))
     table = cards(
-        b"XTENSION= 'BINTABLE'".ljust(80), card("BITPIX", "8"), card("NAXIS", "2"), card("NAXIS1", "0"),
-        card("NAXIS2", "0"), card("ZIMAGE", "T"), b"ZCMPTYPE= 'GZIP_1  '".ljust(80), card("ZBITPIX", "8"),
-        card("ZNAXIS", "2"), card("ZNAXIS1", str(length)), card("ZNAXIS2", str(length)),
+        b"XTENSION= 'BINTABLE'".ljust(80), _card("BITPIX", "8"), _card("NAXIS", "2"), _card("NAXIS1", "0"),
+        _card("NAXIS2", "0"), _card("ZIMAGE", "T"), b"ZCMPTYPE= 'GZIP_1  '".ljust(80), _card("ZBITPIX", "8"),
+        _card("ZNAXIS", "2"), _card("ZNAXIS1", str(length)), _card("ZNAXIS2", str(length)),
     )  # fmt: skip
     return first + table + gzip_zeros(length * length * 4)
 

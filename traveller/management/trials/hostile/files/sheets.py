@@ -29,7 +29,7 @@ SHEET_END = b"</sheetData></worksheet>"
 HEAD_ROW = b'<row r="1"><c t="inlineStr"><is><t>part</t></is></c><c t="inlineStr"><is><t>name</t></is></c></row>'
 
 
-def plain(name: str, content: bytes) -> Member:
+def _plain(name: str, content: bytes) -> Member:
     return text(name, b"", content, 1, b"")
 
 
@@ -67,19 +67,19 @@ def workbook(
         + b"</workbook>"
     )
     members = [
-        plain("[Content_Types].xml", TYPES),
-        plain("_rels/.rels", links((b"officeDocument", b"xl/workbook.xml"))),
-        plain("xl/workbook.xml", book),
-        plain("xl/_rels/workbook.xml.rels", links((b"worksheet", b"worksheets/sheet1.xml"),
+        _plain("[Content_Types].xml", TYPES),
+        _plain("_rels/.rels", links((b"officeDocument", b"xl/workbook.xml"))),
+        _plain("xl/workbook.xml", book),
+        _plain("xl/_rels/workbook.xml.rels", links((b"worksheet", b"worksheets/sheet1.xml"),
               (b"sharedStrings", b"sharedStrings.xml"), (b"styles", b"styles.xml"))),
-        sheet or plain("xl/worksheets/sheet1.xml", SHEET + HEAD_ROW + SHEET_END),
+        sheet or _plain("xl/worksheets/sheet1.xml", SHEET + HEAD_ROW + SHEET_END),
         *others,
     ]  # fmt: skip
     there = {member.name for member in members}
     if b"xl/sharedStrings.xml" not in there:
-        members.append(plain("xl/sharedStrings.xml", b"<sst " + MAIN + b"/>"))
+        members.append(_plain("xl/sharedStrings.xml", b"<sst " + MAIN + b"/>"))
     if b"xl/styles.xml" not in there:
-        members.append(plain("xl/styles.xml", b"<styleSheet " + MAIN + b"/>"))
+        members.append(_plain("xl/styles.xml", b"<styleSheet " + MAIN + b"/>"))
     return by_hand(members)
 
 
@@ -92,7 +92,7 @@ def declared(declarations: bytes, cell: bytes, before: bytes = b"") -> Member:
     """A sheet whose one cell uses what was declared at its head."""
     body = XML + before + b"<!DOCTYPE worksheet [" + declarations + b"]>" + SHEET + HEAD_ROW
     body += b'<row r="2"><c t="inlineStr"><is><t>' + cell + b"</t></is></c></row>" + SHEET_END
-    return plain("xl/worksheets/sheet1.xml", body)
+    return _plain("xl/worksheets/sheet1.xml", body)
 
 
 @hostile("workbook", ".xlsx", known=True)
@@ -221,4 +221,4 @@ def xlsx_impossible_values(rng: Random, scale: float) -> bytes:
     ]  # fmt: skip
     styles = b"<styleSheet " + MAIN + b'><cellXfs><xf numFmtId="0"/><xf numFmtId="14"/></cellXfs></styleSheet>'
     body = b"".join(b"<row>" + cell + b"</row>" for cell in cells)
-    return workbook(rows(b"", body, 1), [plain("xl/styles.xml", styles)])
+    return workbook(rows(b"", body, 1), [_plain("xl/styles.xml", styles)])

@@ -12,7 +12,7 @@ from traveller.management.trials.hostile.files.packed import zlib_zeros
 DEFLATED = 8
 
 
-def page(wide: int, tall: int, parts: int, bits: int, strip: int, size: int, at: int, following: int = 0) -> bytes:
+def _page(wide: int, tall: int, parts: int, bits: int, strip: int, size: int, at: int, following: int = 0) -> bytes:
     """A directory for one picture of one packed strip; bits up to two parts stand in it, more need a place."""
     rows = [
         (256, LONG, 1, wide), (257, LONG, 1, tall), (258, SHORT, 1, bits), (259, SHORT, 1, DEFLATED),
@@ -24,8 +24,8 @@ def page(wide: int, tall: int, parts: int, bits: int, strip: int, size: int, at:
 
 def one_page(length: int, parts: int, bits: int) -> bytes:
     packed = zlib_zeros(length * length * parts * bits // 8)
-    size = len(page(0, 0, parts, bits, 0, 0, 8))
-    return page(length, length, parts, bits, size, len(packed), 8) + packed
+    size = len(_page(0, 0, parts, bits, 0, 0, 8))
+    return _page(length, length, parts, bits, size, len(packed), 8) + packed
 
 
 @hostile("picture", ".tif")
@@ -39,9 +39,9 @@ def tiff_thousands_of_pages(rng: Random, scale: float) -> bytes:
     """TIFF of 100,000 pages, the last of which is followed by the first; each is 88 megapixels."""
     count, length = some(scale, 100_000, 2), side(scale, 9380)
     packed = zlib_zeros(length * length * 2)
-    one = len(page(1, 1, 1, 16, 0, 0, 9))
+    one = len(_page(1, 1, 1, 16, 0, 0, 9))
     strip = 8 + one * count
     pages = [
-        page(length, length, 1, 16, strip, len(packed), 9, 8 + one * ((number + 1) % count)) for number in range(count)
+        _page(length, length, 1, 16, strip, len(packed), 9, 8 + one * ((number + 1) % count)) for number in range(count)
     ]
     return b"II*\0" + struct.pack("<I", 8) + b"".join(pages) + packed
