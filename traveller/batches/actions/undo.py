@@ -6,7 +6,7 @@ from datetime import timedelta
 from typing import Any
 
 from traveller.batches.history.built_on import UNDONE, built_on, judged_holds, was_undone
-from traveller.batches.history.retold import replay_of
+from traveller.batches.history.replaying import replay_of
 from traveller.batches.models import Attachment, Count, Load, Reading, Step, Verdict
 from traveller.batches.proof.judge import Judging
 from traveller.batches.proof.tester import concerned

@@ -14,7 +14,7 @@ from traveller.batches.actions.read_file import READ
 from traveller.batches.files.decoded import message_of
 from traveller.batches.history import for_review
 from traveller.batches.history.replay import FIGURES, KINDS, Replay
-from traveller.batches.history.retold import replay
+from traveller.batches.history.replaying import replay
 from traveller.batches.models import (
     Attachment,
     Batch,
