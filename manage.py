@@ -110,9 +110,9 @@ def execute() -> None:
     except (OSError, OperationalError, InterfaceError) as error:
         if "--traceback" in sys.argv:
             raise
-        from traveller.management.faults import words
+        from traveller.management.faults import fault_words
 
-        stop(words(error))
+        stop(fault_words(error))
 
 
 def port_reported(arguments: list[str]) -> str | None:

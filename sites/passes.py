@@ -16,7 +16,7 @@ def hash_token(token: str) -> str:
     return sha256(token.encode()).hexdigest()
 
 
-def find(token: str, at: datetime) -> SitePass | None:
+def find_pass(token: str, at: datetime) -> SitePass | None:
     """The pass behind a token, unless it is revoked or was idle for too long."""
     row = SitePass.objects.select_related("site").filter(token_hash=hash_token(token), revoked_at=None).first()
     if row is None:
@@ -25,7 +25,7 @@ def find(token: str, at: datetime) -> SitePass | None:
     return row if at - last <= timedelta(days=row.idle_days_max) else None
 
 
-def seen(row: SitePass, at: datetime) -> None:
+def pass_seen(row: SitePass, at: datetime) -> None:
     """Note that a pass is in use, at most once an hour: a page view should not write."""
     if row.last_seen_at is None or at - row.last_seen_at > timedelta(hours=1):
         SitePass.objects.filter(pk=row.pk).update(last_seen_at=at)

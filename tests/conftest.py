@@ -148,10 +148,10 @@ def _nothing_remembered() -> Iterator[None]:
     from traveller.products import frozen
 
     frozen.forget()
-    read_files.forget()
+    read_files.forget_logs()
     yield
     frozen.forget()
-    read_files.forget()
+    read_files.forget_logs()
 
 
 @pytest.fixture(autouse=True)

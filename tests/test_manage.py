@@ -117,7 +117,7 @@ def test_pip_gets_its_part_of_the_lock_and_must_check_every_digest(
 
 def test_the_mark_that_parts_the_lock_is_the_one_that_is_written(manage: ModuleType) -> None:
     text = (ROOT / "requirements.lock").read_text(encoding="utf-8")
-    assert (manage.LOCK, manage.LOCK_MARK) == (lock.NAME, lock.MARK)
+    assert (manage.LOCK, manage.LOCK_MARK) == (lock.NAME, lock.TESTS_MARK)
     assert text.count(f"\n{manage.LOCK_MARK}\n") == 1
 
 

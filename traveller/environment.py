@@ -82,7 +82,7 @@ def database(url: str, *, testing: bool) -> dict[str, Any]:
 
 def sqlite(file: Path, *, testing: bool) -> dict[str, Any]:
     """A SQLite file whose writers queue, whose commits survive a power cut, whose triggers always fire."""
-    made(file.parent, "DATABASE_URL")
+    folder_made(file.parent, "DATABASE_URL")
     # Where SQLite sorts what does not fit into memory: nothing of a maker's data goes to a folder that others read.
     os.environ["SQLITE_TMPDIR"] = str(file.parent)
     return {
@@ -104,7 +104,7 @@ def sqlite(file: Path, *, testing: bool) -> dict[str, Any]:
     }
 
 
-def made(folder: Path, setting: str) -> Path:
+def folder_made(folder: Path, setting: str) -> Path:
     """The folder, made for this user alone where it is missing, or a sentence that names the setting."""
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)

@@ -8,7 +8,16 @@ from urllib.parse import urlsplit
 
 from django.core.exceptions import ImproperlyConfigured
 
-from traveller.environment import database, env_flag, env_text, env_whole, made, public_address, secret_key, sqlite
+from traveller.environment import (
+    database,
+    env_flag,
+    env_text,
+    env_whole,
+    folder_made,
+    public_address,
+    secret_key,
+    sqlite,
+)
 
 ROOT = Path(__file__).resolve().parent.parent
 TESTING = "pytest" in sys.modules
@@ -17,7 +26,7 @@ LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
 # --- Where things are -------------------------------------------------------------------------------------
 DEMO = env_flag("TRAVELLER_DEMO")
 SERVING = env_flag("TRAVELLER_SERVING") and not TESTING
-DATA = made(Path(env_text("TRAVELLER_DATA") or ROOT / ".data").resolve(), "TRAVELLER_DATA")
+DATA = folder_made(Path(env_text("TRAVELLER_DATA") or ROOT / ".data").resolve(), "TRAVELLER_DATA")
 
 SECRET_KEY = "only-for-tests-" + "x" * 50 if TESTING else secret_key(DATA)
 DEBUG = env_flag("TRAVELLER_DEBUG")

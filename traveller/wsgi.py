@@ -8,7 +8,7 @@ import os
 
 from django.core.wsgi import get_wsgi_application
 
-from traveller.management.memory import give_back
+from traveller.management.memory import give_memory_back
 from traveller.management.parent import end_with, stop_when_reported
 from traveller.web.only_utf8 import Utf8Request
 from traveller.web.readable_cookies import marked
@@ -20,7 +20,7 @@ if (server := multiprocessing.parent_process()) is not None and server.pid is no
     stop_when_reported()
     end_with(server.pid)
 
-give_back()
+give_memory_back()
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "traveller.settings")
 
 handler = get_wsgi_application()

@@ -9,7 +9,7 @@ from django.template import Context, Template
 from django.test import RequestFactory
 
 from tests.bench.figures import Figure, Size, in_turns
-from traveller.web.tables import CodeColumn, Column, NumberColumn, PaperTable
+from traveller.web.tables import CodeColumn, NumberColumn, PaperTable, TableColumn
 
 ROWS = 50
 ROUNDS: dict[Size, int] = {"tiny": 1, "quick": 15, "full": 61}
@@ -24,10 +24,10 @@ class Plain(PaperTable):
     """Seven columns of stock."""
 
     code = CodeColumn()
-    a = Column()
-    b = Column()
-    c = Column()
-    d = Column()
+    a = TableColumn()
+    b = TableColumn()
+    c = TableColumn()
+    d = TableColumn()
     good = NumberColumn()
     held = NumberColumn()
 

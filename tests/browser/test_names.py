@@ -13,13 +13,13 @@ from sites.models import Person
 from tests.browser.looking import PHONE, screen
 from tests.browser.pocket import GO, Pocket, pocket, until
 from traveller.journal.models import Event
-from traveller.web.readable_cookies import MARK
+from traveller.web.readable_cookies import MADE_READABLE
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
-MARKED: Any = {MARK: True}
+MARKED: Any = {MADE_READABLE: True}
 # As long as the field takes: a browser counts a lantern as two.
 LONG = "🏮" * 39 + "Bé"
 

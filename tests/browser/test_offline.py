@@ -61,7 +61,7 @@ def test_a_page_that_is_not_kept_says_so_and_leads_back(held: Pocket) -> None:
     wrong = next(c for c in codes.ALPHABET if c != code[2])
     held.go(f"/here/scan?code={code[:2]}{wrong}{code[3:]}")
     page.get_by_text("Is it one of these?").wait_for()
-    page.get_by_role("link", name=codes.show(code)).click()
+    page.get_by_role("link", name=codes.show_code(code)).click()
     page.get_by_text("Is this it?").wait_for()
 
 

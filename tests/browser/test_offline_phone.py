@@ -141,7 +141,7 @@ def test_the_phone_reads_a_code_as_the_server_does(held: Pocket) -> None:
         forms = {
             "code": code,
             "lower": code.lower(),
-            "shown": codes.show(code),
+            "shown": codes.show_code(code),
             "swapped": code[1] + code[0] + code[2:],
             "wrong": code[:3] + wrong + code[4:],
             "alike": code.replace("0", "O").replace("1", "l").replace("V", "u"),

@@ -189,7 +189,7 @@ def test_empty_cells_are_counted_as_they_pass(monkeypatch: pytest.MonkeyPatch) -
     """The bound is made small here: passing over as many as it allows takes a child most of its seconds."""
     monkeypatch.setattr(bounds, "PLACES_MAX", 5_000)
     cells = "".join(f'<c r="A{number}"/>' for number in range(1, 5_200))
-    with pytest.raises(bounds.Refused, match="holds more than 5,000 cells, most of them empty"):
+    with pytest.raises(bounds.BookRefused, match="holds more than 5,000 cells, most of them empty"):
         rows(xlsx_of(f"<row>{cells}</row>"))
     assert rows(xlsx_of("<row>" + "<c/>" * 4_000 + "</row>")) == []
 
@@ -197,9 +197,9 @@ def test_empty_cells_are_counted_as_they_pass(monkeypatch: pytest.MonkeyPatch) -
 def test_cells_and_letters_are_counted_over_all_sheets() -> None:
     counted = bounds.Counted()
     counted.add_cells(bounds.CELLS_MAX, 5)
-    with pytest.raises(bounds.Refused, match="holds more than 1,000,000 cells"):
+    with pytest.raises(bounds.BookRefused, match="holds more than 1,000,000 cells"):
         counted.add_cells(1, 5)
-    with pytest.raises(bounds.Refused, match="24 million letters"):
+    with pytest.raises(bounds.BookRefused, match="24 million letters"):
         bounds.Counted().add_characters(bounds.CHARACTERS_MAX + 1)
 
 

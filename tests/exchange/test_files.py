@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 
 from tests.exchange.books import SMALL, Upload, cell_date, png, problems, read, small_xlsx, texts, write, xlsx
-from traveller.decode.book.tables import table
+from traveller.decode.book.tables import table_rows
 from traveller.exchange.workbook import Workbook, folders
 
 
@@ -244,6 +244,6 @@ def test_two_sheets_of_one_name_are_refused() -> None:
 
 
 def test_the_mark_to_expect_follows_the_separator() -> None:
-    assert table("a,b\n1,2\n")[0] == "."
-    assert table("a;b\n1;2\n")[0] == ","
-    assert table("a\tb\n1\t2\n")[0] is None
+    assert table_rows("a,b\n1,2\n")[0] == "."
+    assert table_rows("a;b\n1;2\n")[0] == ","
+    assert table_rows("a\tb\n1\t2\n")[0] is None

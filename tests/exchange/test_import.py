@@ -15,7 +15,7 @@ from tests.exchange.books import SMALL, Upload, png, read, small_xlsx, write
 from tests.factory import balance, sums_to_zero, uid
 from traveller.batches.models import Batch, Verdict
 from traveller.exchange.workbook import Problem, Report, Workbook, as_zip, from_database, import_workbook, write_xlsx
-from traveller.exchange.workbook.compare import key_of
+from traveller.exchange.workbook.compare import row_key
 from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
 from traveller.ledger.models import Condition, Lot, Posting
@@ -314,7 +314,7 @@ def test_an_export_imports_as_nothing_new_and_fills_an_empty_database_the_same(t
 
 
 def by_key(workbook: Workbook, sheet: str) -> dict[Any, Any]:
-    return {key_of(row, sheet): row for row in workbook.sheet(sheet)}
+    return {row_key(row, sheet): row for row in workbook.sheet(sheet)}
 
 
 def test_an_export_keeps_every_value_of_the_demo() -> None:

@@ -9,7 +9,7 @@ import pytest
 
 from tests.exchange.books import Upload, small_xlsx
 from tests.exchange.test_in_a_child import zip_with_picture
-from traveller.decode.wire import pack
+from traveller.decode.wire import packed_message
 from traveller.exchange.workbook import Problem, RawBook, read_raw
 from traveller.exchange.workbook.kept_book import from_bytes, to_bytes
 from traveller.exchange.workbook.raw import RawSheet, Unusable
@@ -38,7 +38,9 @@ def test_every_kind_of_cell_and_fault_is_kept() -> None:
     assert [type(cell) for cell in again.sheets["lanes"].rows[0][1]] == [type(cell) for cell in cells]
 
 
-@pytest.mark.parametrize("content", [b"", b"garbage", zlib.compress(b"{}"), zlib.compress(pack({"form": 0}, []))])
+@pytest.mark.parametrize(
+    "content", [b"", b"garbage", zlib.compress(b"{}"), zlib.compress(packed_message({"form": 0}, []))]
+)
 def test_what_belongs_to_another_file_or_release_is_not_believed(content: bytes) -> None:
     assert from_bytes(content, "d") is None
     assert from_bytes(to_bytes(RawBook(), "d"), "another") is None

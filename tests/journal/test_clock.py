@@ -80,7 +80,7 @@ def test_jumps_are_shown_until_they_are_seen_or_a_month_old() -> None:
     first = jump(NOW - DAY)
     second = jump(NOW, -90)
     assert clock.jumps(NOW) == [second, first]
-    clock.seen(event_context=event_context(NOW), up_to=first.pk)
+    clock.jumps_seen(event_context=event_context(NOW), up_to=first.pk)
     assert clock.jumps(NOW) == [second]  # it came while the page was open
     assert clock.jumps(NOW + 29 * DAY) == [second]
     assert clock.jumps(NOW + 30 * DAY) == []

@@ -70,13 +70,13 @@ def test_an_empty_database_and_one_that_is_half_brought_up_to_date_are_not_older
 def test_no_format_is_lacking_until_it_is_written() -> None:
     Format.objects.all().delete()
     assert (format.older(connection), format.newer(connection), format.lacking(connection)) == (None, None, 1)
-    format.write(connection)
+    format.write_format(connection)
     assert (format.number(connection), format.lacking(connection)) == (format.FORMAT, 0)
 
 
 def test_writing_never_lowers_the_format() -> None:
     Format.objects.update(number=format.FORMAT + 1)
-    format.write(connection)
+    format.write_format(connection)
     assert format.number(connection) == format.FORMAT + 1
 
 

@@ -15,7 +15,7 @@ from sites.models import Site
 from tests import factory
 from traveller.batches.models import Batch, Count, Load, Step, StepState, Verdict
 from traveller.journal.models import Event
-from traveller.journal.rows import Rows, _reader, insert, moment, run, update
+from traveller.journal.rows import Rows, _reader, insert, moment_read, run_sql, update
 from traveller.ledger.models import Lot
 from traveller.products.models import Part
 
@@ -57,9 +57,9 @@ def test_a_row_comes_with_its_related_rows_and_without_deferred_columns() -> Non
         f"SELECT {rows.columns} FROM batches_step s JOIN batches_batch b ON b.id = s.batch_id "
         "JOIN products_part p ON p.id = b.part_id LEFT JOIN ledger_lot l ON l.id = b.lot_id WHERE s.id = %s"
     )
-    assert rows.of(run(sql, [step.pk + 1])) == []
+    assert rows.of(run_sql(sql, [step.pk + 1])) == []
     with CaptureQueriesContext(connection) as reported:
-        (found,) = rows.of(run(sql, [step.pk]))
+        (found,) = rows.of(run_sql(sql, [step.pk]))
         assert found == step and found.batch.part.number == "GLOBE" and found.batch.lot is None
     assert len(reported) == 1
     assert values(found) == values(step) and values(found.batch) == values(step.batch)
@@ -79,15 +79,15 @@ def test_times_ids_and_figures_come_back_as_the_orm_gives_them() -> None:
     insert(Verdict(step=step, check_key="cure", event=event, outcome="passed", code="y", latest=False))
     for model in (Event, Load, Verdict, Batch, Step, Site, Part):
         rows = Rows(model, "t")
-        found = rows.of(run(f"SELECT {rows.columns} FROM {model._meta.db_table} t ORDER BY t.id", []))
+        found = rows.of(run_sql(f"SELECT {rows.columns} FROM {model._meta.db_table} t ORDER BY t.id", []))
         assert found and [values(row) for row in found] == [values(row) for row in model.objects.order_by("id")]
 
 
 def test_a_time_that_a_statement_reckoned_is_a_time() -> None:
     step, at = make_step(), datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
     insert(Load(step=step, uid=uuid4(), number=1, started_at=at, ended_at=None))
-    reported = run("SELECT MAX(started_at), MAX(ended_at) FROM batches_load WHERE step_id = %s", [step.pk])
-    assert [moment(time) for time in reported[0]] == [at, None]
+    reported = run_sql("SELECT MAX(started_at), MAX(ended_at) FROM batches_load WHERE step_id = %s", [step.pk])
+    assert [moment_read(time) for time in reported[0]] == [at, None]
 
 
 def test_a_kind_of_column_that_nobody_has_said_how_to_read_is_an_error() -> None:
@@ -105,4 +105,4 @@ def test_a_broken_rule_raises_what_django_raises() -> None:
 
 def test_a_statement_may_return_nothing() -> None:
     step = make_step()
-    assert run("UPDATE batches_step SET good = %s WHERE id = %s", [1, step.pk]) == []
+    assert run_sql("UPDATE batches_step SET good = %s WHERE id = %s", [1, step.pk]) == []

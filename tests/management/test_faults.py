@@ -28,11 +28,11 @@ def of_system(number: int, file: str | None = "/data/static/a.css") -> OSError:
     ],
 )
 def test_a_file_that_was_refused_is_named(number: int, reported: str) -> None:
-    assert faults.words(of_system(number)).startswith(reported)
+    assert faults.fault_words(of_system(number)).startswith(reported)
 
 
 def test_without_a_file_the_data_folder_is_named(settings: Any) -> None:
-    assert str(settings.DATA) in faults.words(of_system(errno.ENOSPC, None))
+    assert str(settings.DATA) in faults.fault_words(of_system(errno.ENOSPC, None))
 
 
 @pytest.fixture
@@ -53,19 +53,19 @@ def on_sqlite(monkeypatch: pytest.MonkeyPatch, tmp_path: Any) -> str:
     ],
 )
 def test_what_sqlite_says_is_explained(on_sqlite: str, said: str, reported: str) -> None:
-    words = faults.words(OperationalError(said))
+    words = faults.fault_words(OperationalError(said))
     assert reported in words and said in words
 
 
 def test_an_error_of_input_on_a_full_disk_is_a_full_disk(on_sqlite: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(shutil, "disk_usage", lambda folder: SimpleNamespace(free=0))
-    assert "disk under the database is full" in faults.words(OperationalError("disk I/O error"))
+    assert "disk under the database is full" in faults.fault_words(OperationalError("disk I/O error"))
 
 
 def test_what_postgresql_says_in_lines_becomes_one_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(faults, "connection", SimpleNamespace(vendor="postgresql", settings_dict={"NAME": "shop"}))
-    words = faults.words(OperationalError("connection failed:\n\tIs the server running?"))
+    words = faults.fault_words(OperationalError("connection failed:\n\tIs the server running?"))
     assert words == "The database cannot be reached: connection failed: Is the server running?"
     full = OperationalError("could not extend file")
     full.__cause__ = type("DiskFull", (Exception,), {"sqlstate": "53100"})()
-    assert "disk under the database is full" in faults.words(full)
+    assert "disk under the database is full" in faults.fault_words(full)

@@ -56,7 +56,7 @@ pytest==9.2.0 \\
 
 
 def text(core: str = CORE, tests: str = TESTS) -> str:
-    return f"# head\n{core}\n{lock.MARK}\n{tests}"
+    return f"# head\n{core}\n{lock.TESTS_MARK}\n{tests}"
 
 
 def reported(lines: str, core: str = CORE, tests: str = TESTS, **project: Any) -> None:
@@ -124,7 +124,7 @@ def test_a_spoiled_lock_is_named(old: str, new: str, said: str) -> None:
 
 
 def test_a_lock_without_its_mark_is_named() -> None:
-    assert lock.disagreements(PROJECT, CORE) == [f'{lock.NAME} has no line "{lock.MARK}"']
+    assert lock.disagreements(PROJECT, CORE) == [f'{lock.NAME} has no line "{lock.TESTS_MARK}"']
 
 
 def test_product_and_tests_may_not_take_different_versions_of_one_package() -> None:

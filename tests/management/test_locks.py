@@ -32,14 +32,14 @@ def test_the_second_process_is_told_who_was_first_until_that_one_is_killed(tmp_p
         try:
             assert first.stdout.readline() == "held\n"
             with pytest.raises(locks.Taken) as taken:
-                locks.hold(file, "me")
+                locks.hold_lock(file, "me")
             assert taken.value.who == "serve, process 7"
             first.kill()
             first.wait()
-            locks.hold(file, "me")  # although its child is still alive
+            locks.hold_lock(file, "me")  # although its child is still alive
             assert file.read_text() == "me"
         finally:
-            locks.let_go(file)
+            locks.let_lock_go(file)
             os.killpg(first.pid, signal.SIGKILL)
 
 
@@ -77,7 +77,7 @@ def test_those_with_one_mark_share_and_nobody_with_another_until_all_of_them_are
             with sharing(file, "new"):
                 pass
         finally:
-            locks.let_go(file)
+            locks.let_lock_go(file)
 
 
 def test_on_a_full_disk_a_mark_is_written_over_the_last_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -90,13 +90,13 @@ def test_on_a_full_disk_a_mark_is_written_over_the_last_one(tmp_path: Path, monk
         return really(handle, data, place)
 
     locks.share(file, "old", "someone whose name is far longer than that of whoever comes next")
-    locks.let_go(file)
+    locks.let_lock_go(file)
     monkeypatch.setattr(os, "pwrite", full)
     locks.share(file, "new", "me")
     try:
         assert file.read_text().split() == ["new", "me"]
     finally:
-        locks.let_go(file)
+        locks.let_lock_go(file)
 
 
 def test_a_lock_that_cannot_be_shared_leaves_no_handle_open(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -130,18 +130,18 @@ def test_of_two_marks_that_come_at_once_at_most_one_is_shared(tmp_path: Path) ->
 
 def test_holding_twice_is_holding_once_and_it_can_be_let_go(tmp_path: Path) -> None:
     file = tmp_path / "a.lock"
-    locks.hold(file, "one")
-    locks.hold(file, "two")
+    locks.hold_lock(file, "one")
+    locks.hold_lock(file, "two")
     assert (file.read_text(), file.stat().st_mode & 0o777) == ("one", 0o600)
-    locks.let_go(file)
-    locks.hold(file, "three")
+    locks.let_lock_go(file)
+    locks.hold_lock(file, "three")
     assert file.read_text() == "three"
-    locks.let_go(file)
+    locks.let_lock_go(file)
 
 
 def test_a_link_that_somebody_laid_there_is_not_followed(tmp_path: Path) -> None:
     (tmp_path / "precious").write_text("kept")
     (tmp_path / "a.lock").symlink_to(tmp_path / "precious")
     with pytest.raises(OSError):
-        locks.hold(tmp_path / "a.lock", "me")
+        locks.hold_lock(tmp_path / "a.lock", "me")
     assert (tmp_path / "precious").read_text() == "kept"

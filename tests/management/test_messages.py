@@ -10,7 +10,7 @@ import pytest
 from babel.messages import Catalog
 from django.core.management import CommandError, call_command
 
-from traveller.management.commands.messages import english, is_translated, refreshed, write
+from traveller.management.commands.messages import english, is_translated, refreshed, write_catalogue
 
 HEADER = 'msgid ""\nmsgstr "Language: es\\nContent-Type: text/plain; charset=UTF-8\\n"\n'
 FORMS = '"Plural-Forms: nplurals=2; plural=(n != 1);\\n"\n'
@@ -38,10 +38,10 @@ def test_translations_stay_new_messages_are_empty_and_those_gone_are_left_out(pa
     path.write_text(f'{HEADER}{FORMS}\nmsgid "gone"\nmsgstr "ido"\n\nmsgid "one"\nmsgstr "uno"\n', encoding="utf-8")
     found = refreshed(path, wanted("two", "one", ("%d day", "%d days")))
     assert lacking(found) == ["two", "%d day"]
-    write(path, found)
+    write_catalogue(path, found)
     before = path.read_text(encoding="utf-8")
     assert "gone" not in before and before.index('msgid "two"') < before.index('msgid "one"')
-    write(path, refreshed(path, wanted("two", "one", ("%d day", "%d days"))))
+    write_catalogue(path, refreshed(path, wanted("two", "one", ("%d day", "%d days"))))
     assert path.read_text(encoding="utf-8") == before
 
 
@@ -53,7 +53,7 @@ def test_gettext_reads_what_was_compiled_without_what_is_empty_or_fuzzy(path: Pa
     path.write_text(HEADER + FORMS + entries, encoding="utf-8")
     found = refreshed(path, wanted('a "b"\n', "c", "d", ("%d day", "%d days")))
     assert lacking(found) == ["c", "d"]
-    write(path, found)
+    write_catalogue(path, found)
     with path.with_suffix(".mo").open("rb") as file:
         says = gettext.GNUTranslations(file)
     assert [says.gettext(text) for text in ('a "b"\n', "c", "d")] == ["á\n", "c", "d"]

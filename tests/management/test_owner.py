@@ -16,7 +16,7 @@ from tests.management.servers import answers, begin, serving
 from tests.test_settings import ROOT, manage
 from traveller.management import locks
 from traveller.management.ports import unused
-from traveller.management.release import release
+from traveller.management.release import release_name
 
 
 @dataclass
@@ -89,7 +89,7 @@ def test_a_worker_of_another_release_is_refused_beside_a_server(first: First) ->
     """As it is after an update under a server that still runs."""
     mark = first.folder / "traveller.sqlite3.release"
     reported, _, who = mark.read_text(encoding="utf-8").partition("\n")
-    assert reported == release() and f"serve on port {first.port}" in who
+    assert reported == release_name() and f"serve on port {first.port}" in who
     with pytest.raises(locks.Taken):
         locks.share(mark, "0badcafe", "me")
 

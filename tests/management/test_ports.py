@@ -20,7 +20,7 @@ def _own_lock_files(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator
     monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
     yield
     for file in tmp_path.glob("*.lock"):
-        locks.let_go(file)
+        locks.let_lock_go(file)
 
 
 def listener(host: str, port: int) -> socket.socket:

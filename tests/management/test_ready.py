@@ -70,11 +70,11 @@ def test_a_database_of_this_release_is_not_refused_for_its_age(name: str, tmp_pa
 @pytest.mark.django_db
 def test_migrate_puts_lost_triggers_back() -> None:
     lift(connection)
-    assert guards.missing(connection)
+    assert guards.missing_triggers(connection)
     with pytest.raises(CommandError, match="The journal is not protected"):
         ready_database(migrate=False)
     call_command("migrate", interactive=False, verbosity=0)
-    assert guards.missing(connection) == []
+    assert guards.missing_triggers(connection) == []
     ready_database(migrate=False)
 
 
@@ -82,9 +82,9 @@ def test_migrate_puts_lost_triggers_back() -> None:
 @pytest.mark.parametrize("option", ["plan", "check_unapplied"])
 def test_migrate_that_only_looks_puts_nothing_back(option: str) -> None:
     lift(connection)
-    gone = guards.missing(connection)
+    gone = guards.missing_triggers(connection)
     call_command("migrate", interactive=False, verbosity=0, stdout=StringIO(), **{option: True})
-    assert guards.missing(connection) == gone
+    assert guards.missing_triggers(connection) == gone
     guards.install(connection)
 
 

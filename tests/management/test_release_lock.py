@@ -15,7 +15,7 @@ from django.db import connection
 
 from tests.test_settings import ROOT
 from traveller.management import owner
-from traveller.management.release import release
+from traveller.management.release import release_name
 
 pytestmark = [pytest.mark.postgres, pytest.mark.django_db(transaction=True)]
 OLD = "0badcafe"
@@ -62,7 +62,7 @@ def soon(of: str) -> owner.Session:
 
 def test_another_release_is_refused_and_says_who_runs_where(old_server: subprocess.Popen[str]) -> None:
     with pytest.raises(CommandError) as refused:
-        opened(release())
+        opened(release_name())
     said = str(refused.value)
     assert f"traveller {OLD}: serve on port 8000, process {old_server.pid} on " in said
     assert "Stop the other one everywhere" in said
@@ -76,20 +76,20 @@ def test_a_second_server_of_the_same_release_is_welcome(old_server: subprocess.P
 def test_a_killed_server_holds_nothing_although_its_child_lives(old_server: subprocess.Popen[str]) -> None:
     old_server.kill()
     old_server.wait()
-    session = soon(release())
+    session = soon(release_name())
     session.close()
 
 
 def test_a_refused_server_leaves_nothing_behind() -> None:
     first = opened(OLD)
     with pytest.raises(CommandError):
-        opened(release())
+        opened(release_name())
     first.close()
-    soon(release()).close()
+    soon(release_name()).close()
 
 
 def test_a_session_that_the_database_ended_is_opened_again() -> None:
-    session = opened(release())
+    session = opened(release_name())
     assert session.wrapper is not None
     with session.wrapper.cursor() as cursor:
         cursor.execute("SELECT pg_backend_pid()")
@@ -105,7 +105,7 @@ def test_a_session_that_the_database_ended_is_opened_again() -> None:
 
 
 def test_a_server_whose_place_another_release_took_while_the_database_was_away_is_told() -> None:
-    session = opened(release())
+    session = opened(release_name())
     session.close()
     other = opened(OLD)
     with pytest.raises(CommandError, match="Another release"):

@@ -12,14 +12,14 @@ from fractions import Fraction
 
 import pytest
 
-from traveller.rules.counts import Count, by_weight, spread_sd
+from traveller.rules.counts import CountHow, by_weight, spread_sd
 
 CASES = [(1000, 10, 10_000, 3.178, 3.112), (1000, 50, 10_000, 1.4491, 1.445), (500, 10, 15_000, 2.3953, 2.389)]
 
 
 @pytest.mark.parametrize(("quantity", "sample", "cv_ppm", "sd", "simulated"), CASES)
 def test_the_spread_of_a_count_by_weight(quantity: int, sample: int, cv_ppm: int, sd: float, simulated: float) -> None:
-    found = spread_sd(Count(quantity, "weight", sample, cv_ppm))
+    found = spread_sd(CountHow(quantity, "weight", sample, cv_ppm))
     assert found == pytest.approx(sd, abs=1e-3)
     assert found == pytest.approx(simulated, rel=0.03)
 
@@ -32,7 +32,7 @@ def test_weighing_simulated_pieces_spreads_as_the_formula_says() -> None:
         piece_weight = statistics.fmean(rng.gauss(1, cv) for _ in range(sample))
         batch_weight = sum(rng.gauss(1, cv) for _ in range(quantity))
         shown.append(batch_weight / piece_weight)
-    formula = spread_sd(Count(quantity, "weight", sample, 10_000))
+    formula = spread_sd(CountHow(quantity, "weight", sample, 10_000))
     # The spread of 2,000 runs has itself a standard error of 1/sqrt(4000) = 1.6 %; three of them are allowed.
     assert statistics.stdev(shown) == pytest.approx(formula, rel=0.048)
 

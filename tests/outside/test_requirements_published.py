@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from traveller.rules.netting import Need
+from traveller.rules.netting import NeedPerThousand
 from traveller.rules.requirements import LotRule, PlannedPart, requirements
 
 Bill = dict[str, dict[str, int]]
 
 
-def bills_of(bill: Bill) -> dict[str, list[Need]]:
-    return {part: [Need(name, 1000 * each) for name, each in lines.items()] for part, lines in bill.items()}
+def bills_of(bill: Bill) -> dict[str, list[NeedPerThousand]]:
+    return {part: [NeedPerThousand(name, 1000 * each) for name, each in lines.items()] for part, lines in bill.items()}
 
 
 def test_five_items_with_a_minimum_lot_and_multiples() -> None:

@@ -10,7 +10,7 @@ import pytest
 from tests.rules.checks.evidence import good, parsed, read, with_readings
 from traveller.rules.checks import sample
 from traveller.rules.sampling import (
-    Plan,
+    SamplingPlan,
     acceptance_limit,
     acceptance_probability,
     code_letter,
@@ -74,12 +74,12 @@ def test_plans_with_and_without_arrows(
     lot: int, level: str, limit: str, letter: str, used: str, size: int, accept: int
 ) -> None:
     found = single_plan(lot, level, limit)
-    assert found == Plan(size, accept, letter, used) and found.reject == accept + 1
+    assert found == SamplingPlan(size, accept, letter, used) and found.reject == accept + 1
 
 
 def test_the_points_of_producer_and_consumer() -> None:
     """Hilliard, samplingplans.com, 7 Feb 2006: n = 68, c = 2; binomial."""
-    plan = Plan(68, 2)
+    plan = SamplingPlan(68, 2)
     assert acceptance_probability(plan, 0.01213) == pytest.approx(0.95, abs=2e-5)
     assert acceptance_probability(plan, 0.089704) == pytest.approx(0.05, abs=2e-5)
 
@@ -87,14 +87,14 @@ def test_the_points_of_producer_and_consumer() -> None:
 def test_the_handbooks_operating_curve() -> None:
     """NIST/SEMATECH e-Handbook 6.2.3.2: n = 52, c = 3 (it prints 0.845 and 0.739 in places four and five, memory)."""
     published = [0.998, 0.98, 0.93, 0.846, 0.738, 0.62, 0.502, 0.394, 0.3, 0.223, 0.162, 0.115]
-    own = [acceptance_probability(Plan(52, 3), share / 100) for share in range(1, 13)]
+    own = [acceptance_probability(SamplingPlan(52, 3), share / 100) for share in range(1, 13)]
     assert own == pytest.approx(published, abs=0.0015)
 
 
 def test_a_poisson_curve_is_named_as_such() -> None:
     """Krajewski and Ritzman, Operations Management, supplement J: n = 180, c = 9; the binomial differs."""
     published = [1.0, 0.996, 0.951, 0.81, 0.587, 0.363, 0.194, 0.092, 0.039, 0.015]
-    plan = Plan(180, 9)
+    plan = SamplingPlan(180, 9)
     own = [acceptance_probability(plan, share / 100, model="poisson") for share in range(1, 11)]
     assert own == pytest.approx(published, abs=6e-4)
     assert acceptance_probability(plan, 0.03) == pytest.approx(0.9539, abs=1e-4)
@@ -103,16 +103,16 @@ def test_a_poisson_curve_is_named_as_such() -> None:
 
 def test_the_mean_for_a_consumers_risk() -> None:
     """Birolini, Reliability Engineering (2007), 7.1: c = 1, 10 % risk, m = 3.9 (3.8897), n = 195 at 2 %."""
-    assert acceptance_probability(Plan(1000, 1), 3.8897 / 1000, model="poisson") == pytest.approx(0.1, abs=1e-5)
-    assert acceptance_probability(Plan(195, 1), 0.02, model="poisson") <= 0.1
-    assert acceptance_probability(Plan(194, 1), 0.02, model="poisson") > 0.1
+    assert acceptance_probability(SamplingPlan(1000, 1), 3.8897 / 1000, model="poisson") == pytest.approx(0.1, abs=1e-5)
+    assert acceptance_probability(SamplingPlan(195, 1), 0.02, model="poisson") <= 0.1
+    assert acceptance_probability(SamplingPlan(194, 1), 0.02, model="poisson") > 0.1
 
 
 def test_another_family_of_plans_is_data_too() -> None:
     """7 CFR 42.109, Table I (US Department of Agriculture): given plans are judged by the same rule."""
     sizes = [84, 168, 315, 500, 800]
     for accepts in ([0, 1, 2, 3, 4], [3, 5, 8, 12, 18], [9, 16, 28, 42, 64]):
-        plans = [Plan(size, accept) for size, accept in zip(sizes, accepts, strict=True)]
+        plans = [SamplingPlan(size, accept) for size, accept in zip(sizes, accepts, strict=True)]
         assert [plan.reject for plan in plans] == [accept + 1 for accept in accepts]
         for plan in plans:
             row = {"sample": str(plan.size), "accept": str(plan.accept)}

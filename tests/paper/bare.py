@@ -9,7 +9,7 @@ import pytest
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.pdfgen.pathobject import PDFPathObject
 
-from traveller.paper.canvas import PT_PER_MM, SIZES_MM, PaperSize, Sheet
+from traveller.paper.canvas import PT_PER_MM, SIZES_MM, PaperSheet, PaperSize
 from traveller.paper.codes import DOT_MM, Symbol
 from traveller.paper.traveller import Traveller, draw_traveller
 
@@ -25,14 +25,14 @@ class BarePage:
 def recorded(content: Traveller, size: PaperSize) -> list[BarePage]:
     """What a traveller draws, page by page."""
     drawn = [BarePage()]
-    lay_down, symbol = Sheet._lay_down, Sheet.symbol
+    lay_down, symbol = PaperSheet._lay_down, PaperSheet.symbol
 
-    def noted_lay_down(self: Sheet) -> None:
+    def noted_lay_down(self: PaperSheet) -> None:
         drawn[-1].texts.extend((x, y, run.font, pt, run.text) for x, y, _, run, pt in self._texts)
         drawn.append(BarePage())
         lay_down(self)
 
-    def noted_symbol(self: Sheet, x: float, y: float, code: Symbol, *, module: float, height: float = 0.0) -> None:
+    def noted_symbol(self: PaperSheet, x: float, y: float, code: Symbol, *, module: float, height: float = 0.0) -> None:
         tall = height or code.height_modules * module
         left, bottom = (round(at / DOT_MM) * DOT_MM for at in (x, self.height - y - tall))
         scale = (module * PT_PER_MM, 0.0, 0.0, tall / code.height_modules * PT_PER_MM)
@@ -40,8 +40,8 @@ def recorded(content: Traveller, size: PaperSize) -> list[BarePage]:
         symbol(self, x, y, code, module=module, height=height)
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(Sheet, "_lay_down", noted_lay_down)
-        patch.setattr(Sheet, "symbol", noted_symbol)
+        patch.setattr(PaperSheet, "_lay_down", noted_lay_down)
+        patch.setattr(PaperSheet, "symbol", noted_symbol)
         draw_traveller(content, size=size)
     return drawn[:-1]
 

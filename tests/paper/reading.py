@@ -153,11 +153,18 @@ class Layout:
 def layout(monkeypatch: pytest.MonkeyPatch) -> Iterator[Layout]:
     """Notes where a paper drawn inside puts its texts, boxes and codes."""
     noted = Layout()
-    draw_text, draw_box = canvas.Sheet.text, canvas.Sheet.box
-    draw_line, draw_symbol, turn = canvas.Sheet.line, canvas.Sheet.symbol, canvas.Sheet.next_page
+    draw_text, draw_box = canvas.PaperSheet.text, canvas.PaperSheet.box
+    draw_line, draw_symbol, turn = canvas.PaperSheet.line, canvas.PaperSheet.symbol, canvas.PaperSheet.next_page
 
     def text(
-        self: canvas.Sheet, x: float, y: float, words: str, *, face: Face = "plain", pt: float = 9.5, **more: object
+        self: canvas.PaperSheet,
+        x: float,
+        y: float,
+        words: str,
+        *,
+        face: Face = "plain",
+        pt: float = 9.5,
+        **more: object,
     ) -> None:
         wide = width_mm(words, face, pt)
         left = {"left": x, "right": x - wide, "centre": x - wide / 2}[str(more.get("align", "left"))]
@@ -166,17 +173,19 @@ def layout(monkeypatch: pytest.MonkeyPatch) -> Iterator[Layout]:
             noted.texts.append(Area(noted.page, left, y - high * 0.7, left + wide, y + high * 0.05, words))
         draw_text(self, x, y, words, face=face, pt=pt, **more)  # type: ignore[arg-type]
 
-    def box(self: canvas.Sheet, x: float, y: float, width: float, height: float, **more: object) -> None:
+    def box(self: canvas.PaperSheet, x: float, y: float, width: float, height: float, **more: object) -> None:
         noted.boxes.append(Area(noted.page, x, y, x + width, y + height, "box"))
         for x1, y1, x2, y2 in ((x, y, x + width, y), (x, y, x, y + height), (x + width, y, x + width, y + height)):
             noted.lines.append(Area(noted.page, x1 - 0.1, y1 - 0.1, x2 + 0.1, y2 + 0.1, "edge"))
         draw_box(self, x, y, width, height, **more)  # type: ignore[arg-type]
 
-    def line(self: canvas.Sheet, x1: float, y1: float, x2: float, y2: float, **more: object) -> None:
+    def line(self: canvas.PaperSheet, x1: float, y1: float, x2: float, y2: float, **more: object) -> None:
         noted.lines.append(Area(noted.page, min(x1, x2), min(y1, y2) - 0.1, max(x1, x2), max(y1, y2) + 0.1, "line"))
         draw_line(self, x1, y1, x2, y2, **more)  # type: ignore[arg-type]
 
-    def symbol(self: canvas.Sheet, x: float, y: float, symbol: Symbol, *, module: float, height: float = 0.0) -> None:
+    def symbol(
+        self: canvas.PaperSheet, x: float, y: float, symbol: Symbol, *, module: float, height: float = 0.0
+    ) -> None:
         zone = symbol.quiet_modules * module - codes.DOT_MM
         over = 0.0 if symbol.height_modules == 1 else zone
         right = x + symbol.width_modules * module + zone
@@ -184,14 +193,14 @@ def layout(monkeypatch: pytest.MonkeyPatch) -> Iterator[Layout]:
         noted.quiet.append(Area(noted.page, x - zone, y - over, right, y + tall + over, "code"))
         draw_symbol(self, x, y, symbol, module=module, height=height)
 
-    def next_page(self: canvas.Sheet) -> None:
+    def next_page(self: canvas.PaperSheet) -> None:
         noted.page += 1
         turn(self)
 
     with monkeypatch.context() as patch:
         for name, double in (("text", text), ("box", box), ("line", line), ("symbol", symbol)):
-            patch.setattr(canvas.Sheet, name, double)
-        patch.setattr(canvas.Sheet, "next_page", next_page)
+            patch.setattr(canvas.PaperSheet, name, double)
+        patch.setattr(canvas.PaperSheet, "next_page", next_page)
         yield noted
 
 

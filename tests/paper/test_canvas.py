@@ -10,12 +10,12 @@ from PIL import Image
 
 from tests.paper.reading import pages
 from traveller.paper import marks
-from traveller.paper.canvas import SIZES_MM, Sheet
+from traveller.paper.canvas import SIZES_MM, PaperSheet
 
 
 @pytest.mark.parametrize("size", sorted(SIZES_MM))
 def test_a_page_has_the_size_it_names(size: str) -> None:
-    document = pypdfium2.PdfDocument(Sheet(size, title="size", author="test").finish())
+    document = pypdfium2.PdfDocument(PaperSheet(size, title="size", author="test").finish())
     width, height = (side * 25.4 / 72 for side in document[0].get_size())
     assert (width, height) == pytest.approx(SIZES_MM[size], abs=0.01)
 
@@ -23,7 +23,7 @@ def test_a_page_has_the_size_it_names(size: str) -> None:
 def test_a_picture_keeps_its_shape_on_white_paper() -> None:
     out = io.BytesIO()
     Image.new("RGBA", (400, 100), (200, 0, 0, 255)).save(out, "PNG")
-    sheet = Sheet("A6", title="picture", author="test")
+    sheet = PaperSheet("A6", title="picture", author="test")
     sheet.picture(10, 10, 42, 42, out.getvalue())
     page = pypdfium2.PdfDocument(sheet.finish())[0].render(scale=72 / 25.4 * 4 / 8).to_pil().convert("RGB")
     per_mm = page.width / 105
@@ -33,7 +33,7 @@ def test_a_picture_keeps_its_shape_on_white_paper() -> None:
 
 def test_a_colour_that_is_none_draws_nothing() -> None:
     def swatched(colour: str) -> bytes:
-        sheet = Sheet("A6", title="swatch", author="test")
+        sheet = PaperSheet("A6", title="swatch", author="test")
         sheet.swatch(10, 10, 10, 10, colour)
         return sheet.finish()
 
@@ -42,7 +42,7 @@ def test_a_colour_that_is_none_draws_nothing() -> None:
 
 
 def test_the_stop_sign_is_white_on_black() -> None:
-    sheet = Sheet("A6", title="stop", author="test")
+    sheet = PaperSheet("A6", title="stop", author="test")
     marks.stop_octagon(sheet, 20, 20, 40)
     page = pages(sheet.finish(), 203, black_and_white=True)[0]
     per_mm = page.width / 105

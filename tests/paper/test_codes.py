@@ -13,7 +13,7 @@ from PIL import Image, ImageDraw
 from tests.paper.papers import ADDRESS
 from tests.paper.reading import BARS, SQUARES
 from traveller.paper import codes
-from traveller.paper.canvas import Sheet
+from traveller.paper.canvas import PaperSheet
 from traveller.rules.codes import from_number
 
 numbers = st.integers(0, 32**6 - 1)
@@ -72,7 +72,7 @@ def test_a_usual_address_stays_in_a_small_square() -> None:
 
 
 def test_a_symbol_is_one_transform_and_one_fill() -> None:
-    sheet = Sheet("A4", title="one", author="test")
+    sheet = PaperSheet("A4", title="one", author="test")
     before = len(sheet._canvas._code)
     sheet.square(20, 20, codes.qr("https://t.lantern.example/t/X"))
     added = sheet._canvas._code[before:]

@@ -10,7 +10,7 @@ import pytest
 from tests.paper.machine import forget_fonts
 from tests.paper.reading import in_threads, pages, texts
 from traveller.paper import fonts
-from traveller.paper.canvas import Sheet
+from traveller.paper.canvas import PaperSheet
 from traveller.paper.fonts import Face
 
 GREEK = "Φανάρι Αθηνών, ώρα"
@@ -31,7 +31,7 @@ def bare_machine(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
 
 
 def printed(*lines: str, face: Face = "plain") -> bytes:
-    sheet = Sheet("A6", title="names", author="test")
+    sheet = PaperSheet("A6", title="names", author="test")
     for number, line in enumerate(lines):
         sheet.text(10, 12 + 8 * number, line, face=face, pt=12)
     return sheet.finish()
@@ -76,7 +76,7 @@ def test_scripts_that_need_joining_or_run_right_to_left_are_warned_of(text: str)
 
 
 def test_decomposed_letters_and_invisible_characters_are_put_right() -> None:
-    assert fonts.clean("Mu\u0308ller\u200b\tA\u00adB\n\ufe0f") == "Müller AB "
+    assert fonts.drawable("Mu\u0308ller\u200b\tA\u00adB\n\ufe0f") == "Müller AB "
 
 
 def test_a_run_goes_on_while_one_font_prints_it() -> None:

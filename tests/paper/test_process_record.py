@@ -15,16 +15,16 @@ from tests.paper.papers import ADDRESS, NOTE
 from tests.paper.reading import LASER_DPI, THERMAL_DPI, bars_on, pages, squares_on, texts
 from traveller.paper.canvas import PaperSize
 from traveller.paper.codes import address
-from traveller.paper.flow import Block, Flow, Row
+from traveller.paper.flow import Block, Flow, FlowRow
 from traveller.paper.log_picture import LogPicture, _ticks
 from traveller.paper.process_record import (
     CLOSING,
-    CheckRow,
+    CheckedLine,
     FileRow,
     LoadRow,
     ProcessRecord,
     ReadingRow,
-    Said,
+    Remark,
     StepRecord,
     UsedRow,
     draw_process_record,
@@ -50,10 +50,10 @@ STEP = StepRecord(
     (LoadRow(1, 480, "oven 2", AT, AT + timedelta(hours=2), "told late: no signal in the oven room"),),
     (*READINGS, STRUCK),
     (
-        CheckRow("oven", "load 1", "FAILED", "Only 18 min at 95 °C, 20 needed.", "20 min or more",
+        CheckedLine("oven", "load 1", "FAILED", "Only 18 min at 95 °C, 20 needed.", "20 min or more",
                  "conceded by mara: trial pieces only"),
-        CheckRow("shade", "whole step", "passed", "3 read.", "1 to 2"),
-        CheckRow("bore", "whole step", "not judged", "Nothing was recorded.", "2 ± 0.005 in"),
+        CheckedLine("shade", "whole step", "passed", "3 read.", "1 to 2"),
+        CheckedLine("bore", "whole step", "not judged", "Nothing was recorded.", "2 ± 0.005 in"),
     ),
     (FileRow("temperature log", "oven2.csv", "load 1", "9f86d08188", "Ines", AT, "Read as: day first.", "", LOG),),
 )  # fmt: skip
@@ -68,9 +68,9 @@ RECORD = ProcessRecord(
         UsedRow("Resin", "2KJ-ZXH-7", "R-5521", "98.75 kg", inferred=False),
         UsedRow("Insert", "7A1-KQV-2", "–", "1,060", inferred=True),
     ),
-    holds=(Said(AT, "oven not shown", "Ines", "concession: trial pieces only"),),
-    corrections=(Said(AT, "30, bake: good 98 became good 89", "Ines", "transposed"),),
-    late=(Said(AT, "30, bake: load ended", "Ines", "told 17 Nov 2026, 19:00"),),
+    holds=(Remark(AT, "oven not shown", "Ines", "concession: trial pieces only"),),
+    corrections=(Remark(AT, "30, bake: good 98 became good 89", "Ines", "transposed"),),
+    late=(Remark(AT, "30, bake: load ended", "Ines", "told 17 Nov 2026, 19:00"),),
     news=48,
     last_news_at=AT,
 )
@@ -152,7 +152,7 @@ def test_a_table_without_rows_has_no_heads() -> None:
     flow = Flow(180)
     flow.table(("a", "b"), (1, 1), [])
     assert flow.blocks == []
-    flow.table(("a", "b"), (1, 1), [Row(("1", "2"))])
+    flow.table(("a", "b"), (1, 1), [FlowRow(("1", "2"))])
     assert flow.blocks[0].keeps
 
 

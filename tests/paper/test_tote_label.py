@@ -16,7 +16,7 @@ from traveller.paper import marks
 from traveller.paper.canvas import SIZES_MM
 from traveller.paper.codes import address
 from traveller.paper.tote_label import LabelSize, draw_tote_labels
-from traveller.rules.codes import from_number, show
+from traveller.rules.codes import from_number, show_code
 
 SIZES: tuple[LabelSize, ...] = ("A4", "Letter", "A6")
 FIVE = tuple(replace(TOTE, code=from_number(900 + n), tote=n + 1, totes=5) for n in range(5))
@@ -45,7 +45,7 @@ def test_a_label_says_what_where_and_how_many() -> None:
     (page,) = texts(draw_tote_labels([TOTE], size="A6"))
     for words in (
         "Free to use", "tote 2 of 3", "Globe", "amber", "1,034 pieces", "by weight, 50-piece sample", "2KJ-ZXH-7",
-        "Assemble", "Own bench", "12 November 2026", "does not expire", "14.2 kg", show(CODE),
+        "Assemble", "Own bench", "12 November 2026", "does not expire", "14.2 kg", show_code(CODE),
     ):  # fmt: skip
         assert words in page, words
 

@@ -24,7 +24,7 @@ from tests.paper.reading import (
 from traveller.paper.canvas import SIZES_MM, PaperSize
 from traveller.paper.codes import address
 from traveller.paper.traveller import Traveller, TravellerStep, WritingBox, draw_traveller
-from traveller.rules.codes import show
+from traveller.rules.codes import show_code
 
 BOTH: tuple[PaperSize, ...] = ("A4", "Letter")
 NAMES = st.text(alphabet="aWmÄßΩЖщ灯工 -/0189", min_size=1, max_size=120).filter(lambda name: bool(name.strip()))
@@ -32,11 +32,12 @@ NAMES = st.text(alphabet="aWmÄßΩЖщ灯工 -/0189", min_size=1, max_size=120)
 
 def steps_on_pages(content: Traveller, pdf: bytes) -> list[list[int]]:
     """Which steps each page shows, by the tail under each step's square."""
-    return [
-        [step.number for step in content.steps if f"{show(content.code)[4:]}/{step.number}" in page.split("Phone")[-1]
-         and f"/{step.number}\r" in page + "\r"]
-        for page in texts(pdf)
-    ]  # fmt: skip
+    tail = show_code(content.code)[4:]
+
+    def stands(number: int, page: str) -> bool:
+        return f"{tail}/{number}" in page.split("Phone")[-1] and f"/{number}\r" in page + "\r"
+
+    return [[step.number for step in content.steps if stands(step.number, page)] for page in texts(pdf)]
 
 
 def expected_squares(content: Traveller, steps: list[int]) -> Counter[str]:
@@ -76,7 +77,7 @@ def test_a_long_route_takes_several_pages_each_with_code_and_number(size: PaperS
     found = texts(draw_traveller(LONG_ROUTE, size=size))
     assert len(found) >= 3
     for number, page in enumerate(found, start=1):
-        assert show(CODE) in page
+        assert show_code(CODE) in page
         assert f"page {number} of {len(found)}" in page
         assert "print 2 replaces print 1" in page
         assert "Mara Field, +44 1632 960 041" in page, "a page found alone says whom to call"
@@ -142,7 +143,7 @@ def test_equal_content_gives_equal_bytes_and_other_content_does_not() -> None:
 def test_the_file_names_itself_and_its_maker() -> None:
     document = pypdfium2.PdfDocument(draw_traveller(GLOBE, size="Letter"))
     reported = document.get_metadata_dict()
-    assert reported["Title"] == f"Traveller {show(CODE)}"
+    assert reported["Title"] == f"Traveller {show_code(CODE)}"
     assert reported["Author"] == "Lantern Field Co."
     assert reported["CreationDate"].startswith("D:2000"), "not from the clock"
     width, height = document[0].get_size()

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from traveller.paper import typeset
-from traveller.paper.fonts import clean
+from traveller.paper.fonts import drawable
 
 names = st.text(alphabet="abcWÄßΩЖщ灯笼 -/.,0189·", max_size=160)
 widths = st.floats(8, 190)
@@ -18,7 +18,7 @@ sizes = st.sampled_from([7.0, 9.5, 12.0, 20.0])
 def test_no_wrapped_line_is_wider_than_its_box_and_no_letter_is_lost(name: str, pt: float, width: float) -> None:
     lines = typeset.wrap(name, "bold", pt, width)
     assert all(typeset.width_mm(line, "bold", pt) <= width + 1e-6 for line in lines)
-    assert "".join(lines).replace(" ", "") == clean(name).replace(" ", "")
+    assert "".join(lines).replace(" ", "") == drawable(name).replace(" ", "")
 
 
 @settings(max_examples=150, deadline=None)
@@ -37,7 +37,7 @@ def test_a_fitted_line_stays_inside_and_is_cut_only_at_the_least_size(name: str,
     size, shown = typeset.fit(name, "plain", pt, width, 6.5)
     assert min(pt, 6.5) <= size <= pt
     assert typeset.width_mm(shown, "plain", size) <= width + 1e-6
-    if shown != clean(name):
+    if shown != drawable(name):
         assert size == min(pt, 6.5)
 
 

@@ -18,7 +18,7 @@ from traveller.rules.codes import (
     is_valid,
     nearest,
     read,
-    show,
+    show_code,
 )
 
 numbers = st.integers(min_value=0, max_value=2**30 - 1)
@@ -108,7 +108,7 @@ def test_a_hyphen_typed_into_six_letters_is_never_taken_for_a_digit(text: str, p
 def test_only_the_stored_form_is_valid() -> None:
     code = from_number(42)
     assert is_valid(code)
-    assert not any(map(is_valid, ("", code.lower(), show(code), code + "0", f"U{code[1:]}")))
+    assert not any(map(is_valid, ("", code.lower(), show_code(code), code + "0", f"U{code[1:]}")))
 
 
 def test_seven_zeros_are_no_code() -> None:
@@ -117,8 +117,8 @@ def test_seven_zeros_are_no_code() -> None:
 
 @given(codes)
 def test_a_code_shown_to_people_reads_back(code: TravellerCode) -> None:
-    assert len(show(code)) == 9
-    assert read(show(code)) == Scan(code, None)
+    assert len(show_code(code)) == 9
+    assert read(show_code(code)) == Scan(code, None)
 
 
 @given(codes, st.sampled_from(["\r", "\n", "\r\n", "\t", " ", "\x1d"]))

@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from traveller.rules.counts import METHODS, Comparison, Count, by_weight, compare, spread, spread_sd
+from traveller.rules.counts import METHODS, Comparison, CountHow, by_weight, compare_counts, spread, spread_sd
 
 counts = st.builds(
-    Count,
+    CountHow,
     quantity=st.integers(0, 5000),
     method=st.sampled_from(METHODS),
     sample=st.integers(0, 100),
@@ -21,54 +21,54 @@ counts = st.builds(
 
 
 def test_counts_by_hand_that_differ_book_the_receivers_figure_and_leave_the_rest_unexplained() -> None:
-    found = compare(Count(1132, "hand"), Count(1130, "hand"))
+    found = compare_counts(CountHow(1132, "hand"), CountHow(1130, "hand"))
     assert found == Comparison(inside=False, booked=1130, difference=-2, resolves=0, finer="received")
 
 
 def test_a_weighed_arrival_within_its_spread_books_the_senders_hand_count() -> None:
     # sd = 1000 * 0.01 * sqrt(1/10 + 1/1000) = 3.178; twice that resolves 6 pieces.
-    found = compare(Count(1000, "hand"), Count(994, "weight", sample=10))
+    found = compare_counts(CountHow(1000, "hand"), CountHow(994, "weight", sample=10))
     assert found == Comparison(inside=True, booked=1000, difference=-6, resolves=6, finer="sent")
 
 
 def test_one_piece_beyond_what_the_scale_resolves_is_outside() -> None:
-    found = compare(Count(1000, "hand"), Count(993, "weight", sample=10))
+    found = compare_counts(CountHow(1000, "hand"), CountHow(993, "weight", sample=10))
     assert (found.inside, found.booked, found.difference) == (False, 993, -7)
 
 
 def test_more_than_was_sent_is_signed_the_other_way() -> None:
-    found = compare(Count(500, "shots"), Count(510, "hand"))
+    found = compare_counts(CountHow(500, "shots"), CountHow(510, "hand"))
     assert (found.inside, found.booked, found.difference) == (False, 510, 10)
 
 
 def test_a_sample_that_nobody_noted_counts_as_the_least_of_ten() -> None:
-    assert spread_sd(Count(1000, "weight")) == spread_sd(Count(1000, "weight", sample=10))
+    assert spread_sd(CountHow(1000, "weight")) == spread_sd(CountHow(1000, "weight", sample=10))
 
 
 def test_two_weighings_book_the_one_with_the_larger_sample() -> None:
-    found = compare(Count(1000, "weight", sample=100), Count(1003, "weight", sample=10))
+    found = compare_counts(CountHow(1000, "weight", sample=100), CountHow(1003, "weight", sample=10))
     assert (found.inside, found.booked, found.finer) == (True, 1000, "sent")
 
 
 def test_equally_fine_methods_book_the_receivers_figure() -> None:
-    same = Count(1000, "weight", sample=50)
-    assert compare(same, same).finer == "received"
+    same = CountHow(1000, "weight", sample=50)
+    assert compare_counts(same, same).finer == "received"
 
 
 def test_of_two_counts_without_spread_the_one_by_hand_is_finer_than_the_one_by_shots() -> None:
-    assert compare(Count(500, "hand"), Count(500, "shots")).finer == "sent"
-    assert compare(Count(500, "shots"), Count(500, "hand")).finer == "received"
+    assert compare_counts(CountHow(500, "hand"), CountHow(500, "shots")).finer == "sent"
+    assert compare_counts(CountHow(500, "shots"), CountHow(500, "hand")).finer == "received"
 
 
 def test_a_wider_coverage_resolves_less() -> None:
-    weighed = Count(993, "weight", sample=10)
-    assert not compare(Count(1000, "hand"), weighed, coverage_sd=2).inside
-    assert compare(Count(1000, "hand"), weighed, coverage_sd=3).inside
+    weighed = CountHow(993, "weight", sample=10)
+    assert not compare_counts(CountHow(1000, "hand"), weighed, coverage_sd=2).inside
+    assert compare_counts(CountHow(1000, "hand"), weighed, coverage_sd=3).inside
 
 
 @given(counts, counts, st.integers(1, 4))
-def test_what_is_booked_and_the_difference_always_tell_both_counts(sent: Count, received: Count, k: int) -> None:
-    found = compare(sent, received, k)
+def test_what_is_booked_and_the_difference_always_tell_both_counts(sent: CountHow, received: CountHow, k: int) -> None:
+    found = compare_counts(sent, received, k)
     assert found.difference == received.quantity - sent.quantity
     assert found.inside == (abs(found.difference) <= found.resolves)
     assert found.booked in (sent.quantity, received.quantity)
@@ -80,13 +80,13 @@ def test_what_is_booked_and_the_difference_always_tell_both_counts(sent: Count, 
 
 @given(st.integers(1, 5000), st.integers(1, 99), st.integers(1, 50_000))
 def test_a_larger_sample_never_widens_the_spread(quantity: int, sample: int, cv_ppm: int) -> None:
-    small = Count(quantity, "weight", sample, cv_ppm)
-    assert spread_sd(Count(quantity, "weight", sample + 1, cv_ppm)) < spread_sd(small)
+    small = CountHow(quantity, "weight", sample, cv_ppm)
+    assert spread_sd(CountHow(quantity, "weight", sample + 1, cv_ppm)) < spread_sd(small)
 
 
 def test_negative_counts_are_faults_of_the_program() -> None:
     with pytest.raises(ValueError, match="not negative"):
-        Count(-1, "hand")
+        CountHow(-1, "hand")
 
 
 @pytest.mark.parametrize(
@@ -114,5 +114,5 @@ def test_pieces_that_weigh_alike_are_counted_exactly_in_any_unit(pieces: int, on
 
 
 def test_give_or_take_is_rounded_up_to_a_whole_piece() -> None:
-    assert spread(Count(1000, "weight", 10)) == 7  # twice 3.178
-    assert spread(Count(1000, "hand")) == 0
+    assert spread(CountHow(1000, "weight", 10)) == 7  # twice 3.178
+    assert spread(CountHow(1000, "hand")) == 0

@@ -9,27 +9,32 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from traveller.rules.netting import Need, find_loop, low_level_codes, net, used_by
+from traveller.rules.netting import NeedPerThousand, find_loop, low_level_codes, net, used_by
 
 LANTERN = {
-    "lantern": [Need("globe", 1000), Need("printed band", 1000), Need("foot", 1000), Need("carton", 1000)],
-    "printed band": [Need("plain band", 1000), Need("ink", 250)],
-    "globe": [Need("resin", 148_000), Need("insert", 1000)],
-    "plain band": [Need("compound", 31_500)],
-    "foot": [Need("compound", 22_000)],
+    "lantern": [
+        NeedPerThousand("globe", 1000),
+        NeedPerThousand("printed band", 1000),
+        NeedPerThousand("foot", 1000),
+        NeedPerThousand("carton", 1000),
+    ],
+    "printed band": [NeedPerThousand("plain band", 1000), NeedPerThousand("ink", 250)],
+    "globe": [NeedPerThousand("resin", 148_000), NeedPerThousand("insert", 1000)],
+    "plain band": [NeedPerThousand("compound", 31_500)],
+    "foot": [NeedPerThousand("compound", 22_000)],
 }
 Pieces = dict[str, int]
 NAMES = [f"part {n}" for n in range(8)]
 
 
 @st.composite
-def sound_bills(draw: st.DrawFn) -> dict[str, list[Need]]:
+def sound_bills(draw: st.DrawFn) -> dict[str, list[NeedPerThousand]]:
     """Bills whose components all have a later name than the part itself: no loop is possible."""
-    bills: dict[str, list[Need]] = {}
+    bills: dict[str, list[NeedPerThousand]] = {}
     for index, name in enumerate(NAMES[:-1]):
         components = draw(st.lists(st.sampled_from(NAMES[index + 1 :]), max_size=3))
         if components:
-            bills[name] = [Need(component, draw(st.integers(1, 5000))) for component in components]
+            bills[name] = [NeedPerThousand(component, draw(st.integers(1, 5000))) for component in components]
     return bills
 
 
@@ -46,7 +51,7 @@ def a_tenth_more(part: str, good: int) -> int:
 
 @given(sound_bills())
 def test_sound_bills_have_no_loop_and_every_user_stands_above_what_it_uses(
-    bills: dict[str, list[Need]],
+    bills: dict[str, list[NeedPerThousand]],
 ) -> None:
     assert find_loop(bills) is None
     levels = low_level_codes(bills)
@@ -59,9 +64,9 @@ def test_sound_bills_have_no_loop_and_every_user_stands_above_what_it_uses(
 
 
 @given(sound_bills(), st.integers(0, 6), st.integers(0, 6))
-def test_a_loop_is_spelled_out_link_by_link(bills: dict[str, list[Need]], one: int, other: int) -> None:
-    bills.setdefault(NAMES[min(one, other)], []).append(Need(NAMES[max(one, other)], 1000))
-    bills.setdefault(NAMES[max(one, other)], []).append(Need(NAMES[min(one, other)], 1000))
+def test_a_loop_is_spelled_out_link_by_link(bills: dict[str, list[NeedPerThousand]], one: int, other: int) -> None:
+    bills.setdefault(NAMES[min(one, other)], []).append(NeedPerThousand(NAMES[max(one, other)], 1000))
+    bills.setdefault(NAMES[max(one, other)], []).append(NeedPerThousand(NAMES[min(one, other)], 1000))
     loop = find_loop(bills)
     assert loop is not None
     assert loop[0] == loop[-1]
@@ -73,17 +78,17 @@ def test_a_loop_is_spelled_out_link_by_link(bills: dict[str, list[Need]], one: i
 
 
 def test_a_part_in_its_own_bill_and_a_longer_loop_are_named() -> None:
-    assert find_loop({"band": [Need("band", 1000)]}) == ("band", "band")
+    assert find_loop({"band": [NeedPerThousand("band", 1000)]}) == ("band", "band")
     loop = {
-        "lantern": [Need("band", 1)],
-        "band": [Need("core", 1)],
-        "core": [Need("foil", 1), Need("band", 1)],
+        "lantern": [NeedPerThousand("band", 1)],
+        "band": [NeedPerThousand("core", 1)],
+        "core": [NeedPerThousand("foil", 1), NeedPerThousand("band", 1)],
     }
     assert find_loop(loop) == ("band", "core", "band")
 
 
 def test_bills_of_a_thousand_levels_do_not_exhaust_the_stack() -> None:
-    deep = {f"level {n}": [Need(f"level {n + 1}", 1000)] for n in range(1000)}
+    deep = {f"level {n}": [NeedPerThousand(f"level {n + 1}", 1000)] for n in range(1000)}
     assert find_loop(deep) is None
     assert net({"level 0": 3}, deep, {}, {}, as_wanted)["level 1000"].gross == 3
 
@@ -102,9 +107,9 @@ def test_shared_components_are_exploded_from_what_their_parents_start() -> None:
 
 
 def test_a_quantity_per_thousand_is_rounded_once_upward_at_the_total() -> None:
-    assert used_by(121, [Need("ink", 250)]) == {"ink": 31}
-    assert used_by(3, [Need("ink", 100), Need("ink", 150)]) == {"ink": 1}
-    assert used_by(0, [Need("ink", 100)]) == {"ink": 0}
+    assert used_by(121, [NeedPerThousand("ink", 250)]) == {"ink": 31}
+    assert used_by(3, [NeedPerThousand("ink", 100), NeedPerThousand("ink", 150)]) == {"ink": 1}
+    assert used_by(0, [NeedPerThousand("ink", 100)]) == {"ink": 0}
 
 
 def test_free_stock_goes_before_what_is_under_way_and_a_negative_balance_counts_as_none() -> None:
@@ -130,7 +135,7 @@ def test_starting_fewer_than_are_needed_is_a_fault() -> None:
 
 @given(quantities, sound_bills(), quantities, quantities)
 def test_gross_is_always_free_and_under_way_and_the_rest(
-    demand: Pieces, bills: Mapping[str, list[Need]], free: Pieces, under_way: Pieces
+    demand: Pieces, bills: Mapping[str, list[NeedPerThousand]], free: Pieces, under_way: Pieces
 ) -> None:
     needs = net(demand, bills, free, under_way, a_tenth_more)
     started: Pieces = {part: need.start for part, need in needs.items()}
@@ -145,14 +150,18 @@ def test_gross_is_always_free_and_under_way_and_the_rest(
 
 
 @given(quantities, sound_bills(), quantities)
-def test_more_free_stock_never_makes_more_to_buy(demand: Pieces, bills: Mapping[str, list[Need]], free: Pieces) -> None:
+def test_more_free_stock_never_makes_more_to_buy(
+    demand: Pieces, bills: Mapping[str, list[NeedPerThousand]], free: Pieces
+) -> None:
     without = net(demand, bills, {}, {}, a_tenth_more)
     for part, need in net(demand, bills, free, {}, a_tenth_more).items():
         assert need.to_make_or_buy <= without[part].to_make_or_buy
 
 
 @given(quantities, sound_bills())
-def test_an_explosion_lists_users_before_what_they_use(demand: Pieces, bills: Mapping[str, list[Need]]) -> None:
+def test_an_explosion_lists_users_before_what_they_use(
+    demand: Pieces, bills: Mapping[str, list[NeedPerThousand]]
+) -> None:
     order = list(net(demand, bills, {}, {}, as_wanted))
     for parent in order:
         for need in bills.get(parent, ()):

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from traveller.rules.netting import Need
+from traveller.rules.netting import NeedPerThousand
 from traveller.rules.requirements import LotRule, PlannedPart, requirements
 
 PERIODS = 8
@@ -67,7 +67,7 @@ def test_a_period_lot_orders_no_more_than_its_periods_need() -> None:
 
 def test_components_are_needed_when_their_parent_is_released() -> None:
     known = {"lantern": PlannedPart(lead_periods=2), "foot": PlannedPart(lead_periods=1)}
-    plans = requirements(known, {"lantern": [Need("foot", 1000)]}, {"lantern": {5: 9}, "foot": {3: 1}}, 5)
+    plans = requirements(known, {"lantern": [NeedPerThousand("foot", 1000)]}, {"lantern": {5: 9}, "foot": {3: 1}}, 5)
     assert plans["lantern"].releases == {3: 9}
     assert plans["foot"].gross == (0, 0, 10, 0, 0)
     assert plans["foot"].releases == {2: 10}
@@ -75,7 +75,7 @@ def test_components_are_needed_when_their_parent_is_released() -> None:
 
 def test_a_release_before_the_first_period_is_late_and_its_components_are_needed_at_once() -> None:
     known = {"lantern": PlannedPart(lead_periods=3)}
-    plans = requirements(known, {"lantern": [Need("ink", 250)]}, {"lantern": {1: 9, 2: 5}}, 3)
+    plans = requirements(known, {"lantern": [NeedPerThousand("ink", 250)]}, {"lantern": {1: 9, 2: 5}}, 3)
     assert plans["lantern"].late_releases == {-2: 9, -1: 5}
     assert plans["ink"].gross == (3 + 2, 0, 0)
     assert plans["ink"].late_releases == {}

@@ -19,7 +19,7 @@ from tests.stories.small_order import BENCH, CHIHUAHUA, CUSTOMER, INDIANAPOLIS, 
 from traveller.batches.models import Batch
 from traveller.ledger.models import Lot
 from traveller.orders.models import Order
-from traveller.rules.codes import show
+from traveller.rules.codes import show_code
 
 pytestmark = pytest.mark.django_db
 MOULDER, RUBBER, PRINTER = "Ridgeback Moulding", "Summit Row Rubber", "Tampografía del Álamo"
@@ -35,12 +35,12 @@ def clock(monkeypatch: pytest.MonkeyPatch) -> Clock:
 
 def code_of(part: str) -> str:
     """What stands on the traveller of a part's only batch."""
-    return show(Batch.objects.get(part__number=part).code)
+    return show_code(Batch.objects.get(part__number=part).code)
 
 
 def lot_of(part: str, outside: str) -> str:
     """What stands on a bought lot's label."""
-    return show(Lot.objects.get(part__number=part, outside_number=outside).code)
+    return show_code(Lot.objects.get(part__number=part, outside_number=outside).code)
 
 
 @pytest.mark.long

@@ -11,9 +11,9 @@ from django.template.loader import render_to_string
 from django.test import RequestFactory
 
 from traveller.web.pictures.kit_rule import Bar, KitRule, kit_rule
-from traveller.web.pictures.line_graph import Event, LineGraph, Point, Silence, Trip, line_graph
-from traveller.web.pictures.ribbon import Ribbon, Step, yield_ribbon
-from traveller.web.tables import CodeColumn, Column, MomentColumn, NumberColumn, PaperTable
+from traveller.web.pictures.line_graph import LineEvent, LineGraph, Point, Silence, Trip, line_graph
+from traveller.web.pictures.ribbon import Ribbon, RibbonStep, yield_ribbon
+from traveller.web.tables import CodeColumn, MomentColumn, NumberColumn, PaperTable, TableColumn
 
 NOW = datetime(2026, 11, 24, 10, 40, tzinfo=UTC)
 
@@ -28,13 +28,13 @@ def graph() -> LineGraph:
     globe = Trip(
         "g", "Globe, amber 1,088, of them 1,006 good",
         (Point(day(0.4), 0, 1088), Point(day(5.2), 0, 1006), Point(day(6.6), 0, 1006), Point(day(7.5), 3, 1006)),
-        scraps=(Event(day(5.2), 0, "scrap 82"),), short="Globe",
+        scraps=(LineEvent(day(5.2), 0, "scrap 82"),), short="Globe",
     )  # fmt: skip
     band = Trip(
         "b", "Bands, plain then printed, 1,060",
         (Point(day(1.2), 1, 1060), Point(day(8.3), 1, 1060), Point(day(9.6), 2, 1060), Point(day(14), 2, 650)),
         forecast=(Point(day(17.4), 2, 630), Point(day(18.4), 3, 630)),
-        holds=(Event(day(12.1), 2, "210 held: oven log"),), silences=(Silence(day(14.3), NOW),),
+        holds=(LineEvent(day(12.1), 2, "210 held: oven log"),), silences=(Silence(day(14.3), NOW),),
     )  # fmt: skip
     ahead = Trip("a", "410 bands sent ahead", (Point(day(13.6), 2, 410), Point(day(14.5), 3, 410)), branch_of="b")
     feet = Trip(
@@ -68,11 +68,11 @@ def ribbon() -> Ribbon:
     """Return a batch's account step by step."""
     return Ribbon(
         (
-            Step("Mould", 1132, 1098, (("scrap", 34),)),
-            Step("Deburr", 1098, 1092, (("scrap", 6),)),
-            Step("Water test", 1092, 1048, (("rework", 24), ("scrap", 20))),
-            Step("Print, colour 1", 1048, 640, (("here", 390), ("scrap", 18))),
-            Step("Print, colour 2", 640, 420, (("held", 210), ("unexplained", 10))),
+            RibbonStep("Mould", 1132, 1098, (("scrap", 34),)),
+            RibbonStep("Deburr", 1098, 1092, (("scrap", 6),)),
+            RibbonStep("Water test", 1092, 1048, (("rework", 24), ("scrap", 20))),
+            RibbonStep("Print, colour 1", 1048, 640, (("here", 390), ("scrap", 18))),
+            RibbonStep("Print, colour 2", 640, 420, (("held", 210), ("unexplained", 10))),
         ),
         "Of 1,132 moulded, 420 are printed and good; 390 wait, 210 are held, 78 are scrap.",
     )
@@ -82,11 +82,11 @@ class BatchTable(PaperTable):
     """Every batch, as the founder's first page lists them."""
 
     batch = CodeColumn()
-    what = Column()
-    where = Column(verbose_name="Where it is")
+    what = TableColumn()
+    where = TableColumn(verbose_name="Where it is")
     good = NumberColumn()
     since = MomentColumn(verbose_name="Here since")
-    then = Column()
+    then = TableColumn()
 
 
 NAMES = ("batch", "what", "where", "good", "since", "then")

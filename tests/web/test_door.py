@@ -13,7 +13,7 @@ from sites.models import DoorTry, PassKind, Person, SitePass
 from sites.passes import TRIES_MAX, TRIES_WINDOW_MINUTES, hash_token
 from tests import cast, factory
 from tests.globe import make_globe
-from traveller.rules.codes import from_number, show
+from traveller.rules.codes import from_number, show_code
 from traveller.web.door_views import LINK_SALT, plain_token, sign_in_link
 from traveller.web.person_cookie import PERSON_COOKIE
 from traveller.web.who import PASS_COOKIE
@@ -269,7 +269,7 @@ def test_without_a_pass_a_real_code_and_an_invented_one_show_the_same_page() -> 
     invented = str(from_number(123_456_789))
     pages = {
         Client().get(f"/t/{tail}").content
-        for code in (real, invented, show(real), "nonsense", "%F0%9F%8F%AE", "A%20B")
+        for code in (real, invented, show_code(real), "nonsense", "%F0%9F%8F%AE", "A%20B")
         for tail in (code, f"{code}/30")
     }
     assert len(pages) == 1

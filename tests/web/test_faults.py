@@ -12,7 +12,7 @@ from django.test import Client, RequestFactory
 from django.urls import get_resolver
 from django.utils import translation
 
-from traveller.management.trials.values.wire import Jar, Overheard, Request, ask
+from traveller.management.trials.values.wire import Jar, Overheard, Request, ask_server
 from traveller.web import faults
 from traveller.web.only_utf8 import charset_of
 
@@ -26,7 +26,7 @@ FORMS = ("/sign-in", "/pass", "/pass/0000000000000000", "/person", "/language", 
 
 def at_the_door(method: str, path: str, body: bytes, content_type: str) -> tuple[int, str]:
     """The production server's own door, with a request that Django's test client could not even make."""
-    answer = ask(Request(method, path, "x=%E4", {}, body, content_type), Jar(), Overheard())
+    answer = ask_server(Request(method, path, "x=%E4", {}, body, content_type), Jar(), Overheard())
     return answer.status, answer.body.decode()
 
 

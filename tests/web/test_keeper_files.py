@@ -36,10 +36,10 @@ def test_a_browser_may_run_it_under_the_policy() -> None:
 
 
 def test_its_version_changes_with_any_file_of_the_pages(monkeypatch: pytest.MonkeyPatch) -> None:
-    before = keeper_files.release()
+    before = keeper_files.pages_release()
     monkeypatch.setattr(keeper_files, "PIECES", keeper_files.PIECES[1:])
     keeper_files._release.cache_clear()
-    assert keeper_files.release() != before
+    assert keeper_files.pages_release() != before
     keeper_files._release.cache_clear()
 
 
@@ -48,11 +48,11 @@ def test_it_is_one_classic_script_of_all_its_pieces() -> None:
     assert not re.search(r"^(import|export) ", text, re.MULTILINE)
     for name in ("addEntry", "readCode", "sendAll", 'addEventListener("fetch"'):
         assert name in text
-    assert f'VERSION = "{keeper_files.release()}"' in text
+    assert f'VERSION = "{keeper_files.pages_release()}"' in text
 
 
 def test_every_file_that_it_keeps_exists_and_the_pages_name_no_other() -> None:
-    names = keeper_files.look()
+    names = keeper_files.look_at_files()
     assert {"ink.css", "phone.css", "operator.css", "once.js", "unsent.js", "keeper.css"} <= set(names)
     for name in names:
         assert finders.find(f"web/{name}"), name
@@ -64,10 +64,10 @@ def scripts_of(page: Path) -> set[str]:
 
 
 def test_all_scripts_of_any_page_of_the_operator_are_light_together_with_the_keeper() -> None:
-    shared = scripts_of(keeper_files.TEMPLATES / "phone.html")
+    shared = scripts_of(keeper_files.PAGES_FOLDER / "phone.html")
     keeper = size_over_the_wire(keeper_files.keeper_script())
     weights = {}
-    for page in sorted((keeper_files.TEMPLATES / "operator").rglob("*.html")):
+    for page in sorted((keeper_files.PAGES_FOLDER / "operator").rglob("*.html")):
         paths = [keeper_files.SCRIPTS / name for name in shared | scripts_of(page)]
         weights[page.name] = keeper + sum(size_over_the_wire(path.read_text("utf-8")) for path in paths)
     heaviest = max(weights, key=lambda name: weights[name])

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from traveller.web.pictures.log_chart import Limit, LogChart, Moment, Span, log_chart, stretches, thinned
+from traveller.web.pictures.log_chart import LimitDrawn, LogChart, Moment, Span, log_chart, stretches, thinned
 
 
 def chart(n: int = 240, **more: object) -> LogChart:
@@ -17,7 +17,7 @@ def chart(n: int = 240, **more: object) -> LogChart:
     seconds = [1_770_000_000.0 + 30 * k for k in range(n)]
     celsius = [min(25 + k * 2.0, 150.0) + (40.0 if k == 150 else 0.0) for k in range(n)]
     reported: dict[str, object] = {
-        "limits": (Limit(148, "148 °C or more"), Limit(175, "never above 175 °C", never_above=True)),
+        "limits": (LimitDrawn(148, "148 °C or more"), LimitDrawn(175, "never above 175 °C", never_above=True)),
         "moments": (Moment(seconds[20], "in 09:10"), Moment(seconds[-20], "out 10:40")),
         "verdict": "Load 1: 60 min unbroken at or above 148 °C.",
         "reached_words": "60 min at 148 °C or more",

@@ -13,7 +13,7 @@ from django.template.loader import render_to_string
 from django.test import RequestFactory, override_settings
 
 from tests.web import gallery
-from traveller.web.pictures.marks import _SHAPES, Mark
+from traveller.web.pictures.marks import _SHAPES, MarkDrawn
 from traveller.web.templatetags import look
 
 AT = datetime(2026, 11, 24, 10, 40, tzinfo=UTC)
@@ -26,7 +26,7 @@ def shown(source: str, **context: object) -> str:
 
 
 @pytest.mark.parametrize("kind", list(_SHAPES))
-def test_a_mark_never_stands_without_its_word(kind: Mark) -> None:
+def test_a_mark_never_stands_without_its_word(kind: MarkDrawn) -> None:
     root = ElementTree.fromstring(look.mark(kind))
     assert root.find("svg") is not None and "".join(root.itertext()).strip() == str(look.WORDS[kind])
 

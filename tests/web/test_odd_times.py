@@ -235,7 +235,11 @@ def test_any_moment_is_shown_and_shifted(moment: datetime, zone: ZoneInfo, by: t
         assert say("time_long_past", {"found": moment.isoformat()})
     there = on_clocks(moment, zone)
     assert there.tzinfo is not None and there == moment
-    assert paper_words.moment(there) and paper_words.day(there.date()) and paper_words.clock(there)
+    assert (
+        paper_words.moment_on_paper(there)
+        and paper_words.day_on_paper(there.date())
+        and paper_words.clock_on_paper(there)
+    )
     moved_by = later(moment, by)
     assert moved_by.tzinfo == moment.tzinfo
     assert moved_by >= moment if by >= timedelta() else moved_by <= moment

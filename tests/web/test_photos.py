@@ -75,7 +75,7 @@ def test_a_photo_that_was_cut_off_on_the_way_is_told_in_words() -> None:
 
 
 def test_a_file_that_is_too_large_is_refused_before_it_is_opened(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(photos, "BYTES_MAX", 1000)
+    monkeypatch.setattr(photos, "PHOTO_BYTES_MAX", 1000)
     monkeypatch.setattr("PIL.Image.open", None)
     found = code_in_photo(SimpleUploadedFile("x.jpg", b"x" * 1001))
     assert refused(found) == "photo_too_large"

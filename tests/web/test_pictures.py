@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 
 from tests.web import gallery
 from traveller.web.pictures import kit_rule, line_graph, line_layout, marks, ribbon
-from traveller.web.pictures.ink import Text, clean, fit, hatches, num, overlap, text_width
-from traveller.web.pictures.line_data import Event, LineGraph, Point, Silence, Trip
+from traveller.web.pictures.ink import Text, clean, fit_text, hatches, num, overlap, text_width
+from traveller.web.pictures.line_data import LineEvent, LineGraph, Point, Silence, Trip
 
 START = datetime(2026, 3, 20, 6, 30, tzinfo=UTC)
 WIDTHS = st.sampled_from([340.0, 720.0, 1120.0])
@@ -45,7 +45,7 @@ def trips(draw: st.DrawFn, number: int) -> Trip:
     sites = [draw(st.integers(0, 3)) for _ in times]
     points = tuple(Point(t, s, draw(PIECES)) for t, s in zip(times, sites, strict=True))
     cut = draw(st.integers(0, len(points)))
-    events = st.lists(st.builds(Event, st.sampled_from(times), st.integers(0, 3), NAMES), max_size=3).map(tuple)
+    events = st.lists(st.builds(LineEvent, st.sampled_from(times), st.integers(0, 3), NAMES), max_size=3).map(tuple)
     gaps = [(START, START)] if len(times) < 2 else list(pairwise(times))
     return Trip(
         f"t{number}", draw(NAMES), points[:cut], forecast=points[cut:], scraps=draw(events), holds=draw(events),
@@ -104,7 +104,7 @@ def test_whole_bars_are_as_long_as_their_kits(rule: kit_rule.KitRule, width: flo
 def test_ribbons_are_as_thick_as_their_pieces_and_their_labels_stay_apart(
     rows: list[tuple[str, int, int, int]], width: float
 ) -> None:
-    steps = tuple(ribbon.Step(n, g + s + h, g, (("scrap", s), ("here", h))) for n, g, s, h in rows)
+    steps = tuple(ribbon.RibbonStep(n, g + s + h, g, (("scrap", s), ("here", h))) for n, g, s, h in rows)
     plan = ribbon.lay_out(ribbon.Ribbon(steps, "One sentence."), width)
     no_label_lies_on_another(plan.texts, plan.width, plan.height)
     most = max((band.pieces for band in plan.bands), default=0)
@@ -159,9 +159,9 @@ def test_a_part_sent_ahead_leaves_from_its_own_batch_line() -> None:
 
 def test_every_word_is_escaped_and_what_xml_cannot_carry_is_left_out() -> None:
     point = Point(START, 0, 5)
-    graph = LineGraph((NASTY,), (Trip("t", NASTY, (point,), holds=(Event(START, 0, NASTY),)),), START, NASTY)
+    graph = LineGraph((NASTY,), (Trip("t", NASTY, (point,), holds=(LineEvent(START, 0, NASTY),)),), START, NASTY)
     rule = kit_rule.KitRule((kit_rule.Bar(NASTY, (("here", 5),), note=NASTY),), 5, NASTY)
-    flow = ribbon.Ribbon((ribbon.Step(NASTY, 5, 5),), NASTY)
+    flow = ribbon.Ribbon((ribbon.RibbonStep(NASTY, 5, 5),), NASTY)
     for svg in (line_graph.line_graph(graph), kit_rule.kit_rule(rule), ribbon.yield_ribbon(flow)):
         root = ElementTree.fromstring(svg)
         assert "<script" not in svg and root.get("aria-label") == clean(NASTY) and root.get("role") == "img"
@@ -187,7 +187,7 @@ def test_closed_days_are_shaded_by_the_zone_they_are_closed_in() -> None:
 
 @given(st.text(max_size=60), st.floats(0, 400))
 def test_words_cut_to_a_room_fit_the_room(words: str, room: float) -> None:
-    assert text_width(fit(words, room)) <= room
+    assert text_width(fit_text(words, room)) <= room
 
 
 @given(st.floats(-2000, 2000))

@@ -15,9 +15,9 @@ from tests.bench.server import CSRF, HOST, cookies_of, running
 from tests.stories.test_cut_connections import database_url
 from tests.web.operator.floor import make_floor, text_of
 from traveller.web.person_cookie import PERSON_COOKIE
-from traveller.web.readable_cookies import MARK, marked
+from traveller.web.readable_cookies import MADE_READABLE, marked
 
-UNREADABLE: dict[str, Any] = {MARK: True}
+UNREADABLE: dict[str, Any] = {MADE_READABLE: True}
 
 
 def ask(port: int, path: str, cookies: dict[str, str], form: dict[str, str] | None = None) -> Any:
@@ -90,7 +90,7 @@ def test_whoever_brings_readable_cookies_or_none_meets_nothing_of_it() -> None:
     marks: list[bool] = []
 
     def application(environ: dict[str, Any], _start: Any) -> list[bytes]:
-        marks.append(MARK in environ)
+        marks.append(MADE_READABLE in environ)
         return []
 
     for environ in ({"HTTP_COOKIE": ""}, {"HTTP_COOKIE": "a=b"}, {}):

@@ -10,7 +10,7 @@ from django.test import RequestFactory
 
 from sites.models import SitePass
 from tests.web.gallery import ROWS, BatchTable
-from traveller.web.tables import CodeColumn, Column, NumberColumn, PaperTable
+from traveller.web.tables import CodeColumn, NumberColumn, PaperTable, TableColumn
 
 REQUEST = RequestFactory().get("/stock/?sort=good")
 
@@ -34,7 +34,7 @@ def test_a_missing_value_is_a_dash_and_nought_is_nought() -> None:
 def test_a_column_may_lead_somewhere_and_a_table_may_render_its_own_cell() -> None:
     class Stock(PaperTable):
         code = CodeColumn(linkify=lambda record: f"/lot/{record['code']}")
-        name = Column()
+        name = TableColumn()
 
         def render_name(self, value: str) -> str:
             return value.upper()
@@ -45,7 +45,7 @@ def test_a_column_may_lead_somewhere_and_a_table_may_render_its_own_cell() -> No
 
 def test_a_choice_of_a_model_is_shown_in_its_words() -> None:
     class People(PaperTable):
-        kind = Column()
+        kind = TableColumn()
 
     assert f">{SitePass(kind='packing').get_kind_display()}<" in People([SitePass(kind="packing")]).as_html(REQUEST)
 
@@ -71,10 +71,10 @@ class Plain(PaperTable):
     """Seven columns of stock, as the bench counts them."""
 
     code = CodeColumn()
-    a = Column()
-    b = Column()
-    c = Column()
-    d = Column()
+    a = TableColumn()
+    b = TableColumn()
+    c = TableColumn()
+    d = TableColumn()
     good = NumberColumn()
     held = NumberColumn()
 

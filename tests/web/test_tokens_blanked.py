@@ -104,7 +104,7 @@ def test_a_fault_at_the_door_is_told_with_its_traceback_and_without_the_key(
     def broken(token: str, now: object) -> None:
         raise RuntimeError(f"cannot look for {token}")
 
-    monkeypatch.setattr(passes, "find", broken)
+    monkeypatch.setattr(passes, "find_pass", broken)
     token = new_token()
     assert Client(raise_request_exception=False).get(f"/pass/{token}").status_code == 500
     said = log.getvalue()

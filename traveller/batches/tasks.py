@@ -11,7 +11,7 @@ from django_tasks import TaskContext, task
 from traveller.batches.actions.read_file import finish_reading
 from traveller.batches.files.decoded import asked_for
 from traveller.batches.files.stored import content_of
-from traveller.batches.files.turns import TRIES_MAX, free, give_back, spent, take_next, waiting
+from traveller.batches.files.turns import READ_TRIES_MAX, free, give_back, spent, take_next, waiting
 from traveller.decode import Undecoded, decode
 from traveller.journal.background import enqueue
 
@@ -32,7 +32,7 @@ def read_next(context: TaskContext, at: str | None = None) -> str:
         give_back(reading)
         enqueue(read_next, now=now)
         return "no place was free"
-    if isinstance(outcome, Undecoded) and outcome.why == "ended" and reading.tries < TRIES_MAX:
+    if isinstance(outcome, Undecoded) and outcome.why == "ended" and reading.tries < READ_TRIES_MAX:
         free(reading)
         enqueue(read_next, now=now)
         return "ended from outside; read again"

@@ -8,7 +8,7 @@ import json
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-__all__ = ["message", "pack", "unpack", "unpack_kept"]
+__all__ = ["message", "packed_message", "unpack", "unpack_kept"]
 
 
 def message(head: Mapping[str, Any], blobs: Sequence[bytes]) -> list[bytes]:
@@ -18,7 +18,7 @@ def message(head: Mapping[str, Any], blobs: Sequence[bytes]) -> list[bytes]:
     return [line.encode("ascii") + b"\n", *blobs]
 
 
-def pack(head: Mapping[str, Any], blobs: Sequence[bytes]) -> bytes:
+def packed_message(head: Mapping[str, Any], blobs: Sequence[bytes]) -> bytes:
     """The same in one piece, to be kept."""
     return b"".join(message(head, blobs))
 

@@ -12,7 +12,7 @@ from traveller.journal.refusal import Refused
 from traveller.paper.canvas import PaperSize
 from traveller.paper.dispatch_note import DispatchLine, DispatchNote, NotePurpose, Party, draw_dispatch_note
 from traveller.paper.words import UNITS
-from traveller.rules.codes import TravellerCode, show
+from traveller.rules.codes import TravellerCode, show_code
 from traveller.rules.moments import on_clocks
 
 KIND = "note printed"
@@ -47,7 +47,7 @@ def _note_of(consignment: Consignment, public_address: str) -> DispatchNote:
     lines = consignment.lines.select_related("lot__part")
     totes = [(line, quantity) for line in lines for quantity in line.totes or [line.sent]]
     return DispatchNote(
-        number=show(TravellerCode(consignment.code)),
+        number=show_code(TravellerCode(consignment.code)),
         code=TravellerCode(consignment.code),
         public_address=public_address,
         sender=_party(consignment.origin),
@@ -61,7 +61,7 @@ def _note_of(consignment: Consignment, public_address: str) -> DispatchNote:
         lines=tuple(
             DispatchLine(
                 tote=str(number),
-                lot=show(TravellerCode(line.lot.code)),
+                lot=show_code(TravellerCode(line.lot.code)),
                 what=line.lot.part.title,
                 quantity=quantity,
                 unit=UNITS[line.lot.part.unit],

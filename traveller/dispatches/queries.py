@@ -48,7 +48,7 @@ def rests_by_place(lot_id: int | None = None) -> dict[tuple[int, int, int], int]
     return found
 
 
-def consignments(*, state: str = "", site_id: int | None = None, find: str = "") -> QuerySet[Consignment]:
+def consignment_list(*, state: str = "", site_id: int | None = None, find: str = "") -> QuerySet[Consignment]:
     """Consignments with their lines, latest first, narrowed as the page asks."""
     rows = Consignment.objects.select_related("origin", "destination").prefetch_related(Prefetch("lines", _lines()))
     differs = Exists(unsettled().filter(consignment=OuterRef("pk")))
@@ -76,11 +76,11 @@ def standing() -> Standing:
 
 def on_the_road() -> QuerySet[Consignment]:
     """Sent and not yet counted in full, the one sent first at the top."""
-    return consignments(state="road").order_by("sent_at", "id")
+    return consignment_list(state="road").order_by("sent_at", "id")
 
 
-def find(code: str) -> Consignment | None:
-    return consignments().filter(code=code).select_related("subject", "sent_event").first()
+def find_consignment(code: str) -> Consignment | None:
+    return consignment_list().filter(code=code).select_related("subject", "sent_event").first()
 
 
 def destinations_of(lot_ids: Iterable[int]) -> dict[tuple[int, int, int], str]:

@@ -18,7 +18,7 @@ from traveller.exchange.workbook import Counts, Problem, RawBook, Report, read_r
 from traveller.exchange.workbook.kept_book import from_bytes, to_bytes
 from traveller.journal.refusal import Refusal
 
-__all__ = ["Asked", "Kept", "Told", "folder", "sweep"]
+__all__ = ["ImportAsked", "Kept", "Told", "folder", "sweep_kept"]
 
 KEPT_SECONDS_MAX = 24 * 3600
 _BOOK, _ASKED, _TOLD = ".book", ".asked", ".told"
@@ -26,7 +26,7 @@ Aim = Literal["try", "import"]
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class ImportAsked:
     """What was asked for last: to try or to import, by which news, when (ISO)."""
 
     aim: Aim
@@ -91,14 +91,14 @@ class Kept:
                 _write(self._beside(_BOOK), to_bytes(book, digest))
         return book
 
-    def ask(self, asked: Asked) -> None:
+    def ask(self, asked: ImportAsked) -> None:
         """Remember what was asked for, so that the page can wait for it."""
         _write(self._beside(_ASKED), json.dumps(asdict(asked)).encode())
 
-    def asked(self) -> Asked | None:
+    def asked(self) -> ImportAsked | None:
         """What was asked for last."""
         reported = _read(self._beside(_ASKED))
-        return Asked(**json.loads(reported)) if reported else None
+        return ImportAsked(**json.loads(reported)) if reported else None
 
     def tell(self, reported: Told) -> None:
         """Remember what came of it."""
@@ -132,7 +132,7 @@ def folder() -> Path:
     return Path(settings.MEDIA_ROOT).parent / f"{Path(settings.MEDIA_ROOT).name}-uploads"
 
 
-def sweep(now: float) -> None:
+def sweep_kept(now: float) -> None:
     """What nobody imported within a day is not wanted any more. `now`: seconds since 1970."""
     for path in folder().iterdir():
         with suppress(OSError):

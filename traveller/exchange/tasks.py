@@ -13,7 +13,7 @@ from django_tasks.base import TaskResultStatus
 from django_tasks_db.models import DBTaskResult
 
 from sites.actor import Actor
-from traveller.exchange.kept import Aim, Asked, Kept, Told
+from traveller.exchange.kept import Aim, ImportAsked, Kept, Told
 from traveller.exchange.workbook import Counts, Problem, RawBook, Report, import_workbook
 from traveller.journal.background import enqueue
 from traveller.journal.event_context import EventContext
@@ -21,16 +21,16 @@ from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
 from traveller.web.door import attempt
 
-__all__ = ["ask", "do_asked", "silent_since"]
+__all__ = ["ask_for_import", "do_asked", "imports_silent_since"]
 
 LANE = "slow"
 # What has been at work for longer has died; the largest workbooks take minutes.
 LONGEST = timedelta(minutes=10)
 
 
-def ask(kept: Kept, aim: Aim, event_context: EventContext) -> None:
+def ask_for_import(kept: Kept, aim: Aim, event_context: EventContext) -> None:
     """Ask for an upload to be tried, which changes nothing, or imported. OSError where the disk is full."""
-    kept.ask(Asked(aim, str(event_context.uid), event_context.recorded_at.isoformat()))
+    kept.ask(ImportAsked(aim, str(event_context.uid), event_context.recorded_at.isoformat()))
     enqueue(
         do_asked,
         now=event_context.recorded_at,
@@ -106,7 +106,7 @@ def _as_it_was_reported(found: Report, event: Event) -> Report:
     return replace(found, sheets=sheets)
 
 
-def silent_since(asked: Asked, now: datetime, patience: timedelta) -> datetime | None:
+def imports_silent_since(asked: ImportAsked, now: datetime, patience: timedelta) -> datetime | None:
     """Since when nothing was done in this lane while this waits; none while it is in time or something is at work."""
     lane = DBTaskResult.objects.filter(queue_name=LANE)
     if lane.filter(status=TaskResultStatus.RUNNING, started_at__gt=now - LONGEST).exists():

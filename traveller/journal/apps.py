@@ -32,7 +32,7 @@ def _install_guards(using: str = "default", **_: Any) -> None:
 def _write_format(using: str = "default", **_: Any) -> None:
     from traveller.journal import format
 
-    format.write(connections[using])
+    format.write_format(connections[using])
 
 
 def _guards_are_there(app_configs: Any, databases: Any = None, **_: Any) -> list[checks.CheckMessage]:
@@ -40,7 +40,7 @@ def _guards_are_there(app_configs: Any, databases: Any = None, **_: Any) -> list
 
     found: list[checks.CheckMessage] = []
     for alias in databases or []:
-        gone = guards.missing(connections[alias])
+        gone = guards.missing_triggers(connections[alias])
         if gone:
             found.append(
                 checks.Error(

@@ -63,7 +63,7 @@ def jumped(*, event_context: EventContext, seconds: int, machine: str) -> Event:
 
 
 @action
-def seen(*, event_context: EventContext, up_to: int) -> Event:
+def jumps_seen(*, event_context: EventContext, up_to: int) -> Event:
     """The founder has seen the jumps up to this event."""
     reported = {"up_to": up_to}
     return earlier(event_context, SEEN, reported) or record(

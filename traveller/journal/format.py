@@ -65,7 +65,7 @@ def number(connection: BaseDatabaseWrapper) -> int | None:
     return row.number if row else None
 
 
-def write(connection: BaseDatabaseWrapper) -> None:
+def write_format(connection: BaseDatabaseWrapper) -> None:
     """Say that this release has written here; a greater number stays."""
     if not _is_there(connection):
         return  # migrated back to before there was a format

@@ -38,7 +38,7 @@ def install(connection: BaseDatabaseWrapper) -> None:
                     )
 
 
-def missing(connection: BaseDatabaseWrapper) -> list[str]:
+def missing_triggers(connection: BaseDatabaseWrapper) -> list[str]:
     """Names of triggers that ought to be there and are not."""
     tables = set(connection.introspection.table_names())
     wanted = {_name(table, verb) for table in APPEND_ONLY if table in tables for verb in _verbs(connection)}

@@ -15,7 +15,7 @@ from traveller.journal.event_context import EventContext
 from traveller.journal.kinds import kind as known_kind
 from traveller.journal.models import Event, Parked, Subject
 from traveller.journal.refusal import Refused
-from traveller.journal.rows import insert, run
+from traveller.journal.rows import insert, run_sql
 
 _UID = Event._meta.get_field("uid")
 
@@ -68,25 +68,25 @@ def record(
     if about:
         marks = ", ".join(["(%s, %s)"] * len(about))
         values = [value for pk in about for value in (event.pk, pk)]
-        run(f"INSERT INTO journal_eventsubject (event_id, subject_id) VALUES {marks}", values)
+        run_sql(f"INSERT INTO journal_eventsubject (event_id, subject_id) VALUES {marks}", values)
     return event
 
 
 def reported_before(uid: UUID) -> bool:
     """Is there an event of this id?"""
-    return bool(run("SELECT 1 FROM journal_event WHERE uid = %s", [_UID.get_db_prep_value(uid, connection)]))
+    return bool(run_sql("SELECT 1 FROM journal_event WHERE uid = %s", [_UID.get_db_prep_value(uid, connection)]))
 
 
 def reported_at(uid: UUID, site_id: int | None) -> bool:
     """Is this the id of news of this site?"""
     sql = "SELECT 1 FROM journal_event WHERE uid = %s AND site_id = %s"
-    return bool(run(sql, [_UID.get_db_prep_value(uid, connection), site_id]))
+    return bool(run_sql(sql, [_UID.get_db_prep_value(uid, connection), site_id]))
 
 
 def reported_elsewhere(uid: UUID, site_id: int) -> bool:
     """Is this the id of another site's event? Whoever sends it must not learn more than that it cannot be used."""
     sql = "SELECT 1 FROM journal_event WHERE uid = %s AND (site_id IS NULL OR site_id <> %s)"
-    return bool(run(sql, [_UID.get_db_prep_value(uid, connection), site_id]))
+    return bool(run_sql(sql, [_UID.get_db_prep_value(uid, connection), site_id]))
 
 
 def park(event: Event, reason: str, **figures: Any) -> Parked:
@@ -94,7 +94,7 @@ def park(event: Event, reason: str, **figures: Any) -> Parked:
     return Parked.objects.create(event=event, reason=reason, figures=_plain(figures))
 
 
-def settle(parked: Parked, by: Event) -> None:
+def settle_parked(parked: Parked, by: Event) -> None:
     parked.settled_by = by
     parked.save(update_fields=["settled_by"])
 

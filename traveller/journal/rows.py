@@ -39,7 +39,7 @@ _Column = tuple[str, "Callable[[Any, BaseDatabaseWrapper], Any] | None"]
 _Reader = tuple[int, Callable[[Any], Any]]
 
 
-def run(sql: str, values: Sequence[Any]) -> list[tuple[Any, ...]]:
+def run_sql(sql: str, values: Sequence[Any]) -> list[tuple[Any, ...]]:
     """Do one statement by the driver itself and fetch what it returns; marks are %s on both databases.
 
     PostgreSQL plans it once per connection. Django's own cursor is used only where somebody listens to it.
@@ -70,7 +70,7 @@ def insert(row: M) -> M:
     here = connections[DEFAULT_DB_ALIAS]
     sql, columns = _insert_into(type(row), here.vendor)
     values = [prepare(getattr(row, name), here) if prepare else getattr(row, name) for name, prepare in columns]
-    row.pk = run(sql, values)[0][0]
+    row.pk = run_sql(sql, values)[0][0]
     row._state.adding, row._state.db = False, here.alias
     return row
 
@@ -82,7 +82,7 @@ def update(row: Model, *names: str) -> None:
     here = connections[DEFAULT_DB_ALIAS]
     sql, columns = _update_of(type(row), names, here.vendor)
     values = [prepare(getattr(row, name), here) if prepare else getattr(row, name) for name, prepare in columns]
-    run(sql, [*values, row.pk])
+    run_sql(sql, [*values, row.pk])
 
 
 class Rows(Generic[M]):
@@ -122,7 +122,7 @@ class Rows(Generic[M]):
         return found
 
 
-def moment(reported: Any) -> datetime | None:
+def moment_read(reported: Any) -> datetime | None:
     """A time as it comes from a statement: SQLite keeps it in UTC, as text where it was reckoned."""
     if isinstance(reported, str):
         reported = datetime.fromisoformat(reported)
@@ -151,7 +151,7 @@ def _reader(field: Field[Any, Any], vendor: str) -> Callable[[Any], Any] | None:
     if vendor == "postgresql" or isinstance(field, (IntegerField, CharField, TextField, BinaryField)):
         return None
     # A time is a date to Django: it comes first.
-    for kind, read in ((DateTimeField, moment), (DateField, _day), (UUIDField, UUID)):
+    for kind, read in ((DateTimeField, moment_read), (DateField, _day), (UUIDField, UUID)):
         if isinstance(field, kind):
             return read
     if isinstance(field, BooleanField):

@@ -36,7 +36,7 @@ class Difference:
 
 def differences() -> Iterator[Difference]:
     """Every event against its digest; every parked piece of news against the journal."""
-    for name in guards.missing(connection):
+    for name in guards.missing_triggers(connection):
         yield Difference(ROOM, name, "trigger", "missing", "in place")
     yield from safely(ROOM, "rows that name others", _references())
     known = {kind.name for kind in kinds.all_kinds()}

@@ -78,7 +78,7 @@ def close_hold(event: Event, hold: Hold, *, disposition: str, reason: str) -> No
     chain.filter(closed_at=None).update(closed_event=event, closed_at=event.happened_at)
 
 
-def mark(hold: Hold, *, disposition: str, reason: str) -> None:
+def mark_hold(hold: Hold, *, disposition: str, reason: str) -> None:
     """Say what is to happen to a lot that stays held until it has: it is to go back to where it came from."""
     Hold.objects.filter(pk=hold.pk, closed_at=None).update(disposition=disposition, reason=reason)
 

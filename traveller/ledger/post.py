@@ -13,7 +13,7 @@ from django.db import connection
 
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refused
-from traveller.journal.rows import run
+from traveller.journal.rows import run_sql
 from traveller.ledger.models import PHYSICAL, Condition, Lot
 
 
@@ -56,7 +56,7 @@ class Balances:
             return
         lock_lots(ids)
         marks = ", ".join(["%s"] * len(ids))
-        there = run(
+        there = run_sql(
             "SELECT lot_id, site_id, condition, step, balance FROM ledger_account "
             f"WHERE lot_id IN ({marks}) AND balance <> 0",
             ids,
@@ -114,7 +114,7 @@ def lock_lots(lot_ids: Sequence[int]) -> None:
     """Lock lots in id order, so that two writers never wait for each other. SQLite writes one at a time."""
     if lot_ids and connection.vendor == "postgresql":
         marks = ", ".join(["%s"] * len(lot_ids))
-        run(f"SELECT id FROM ledger_lot WHERE id IN ({marks}) ORDER BY id FOR UPDATE", lot_ids)
+        run_sql(f"SELECT id FROM ledger_lot WHERE id IN ({marks}) ORDER BY id FOR UPDATE", lot_ids)
 
 
 def post(event: Event, moves: Iterable[Move]) -> None:
@@ -133,7 +133,7 @@ def post(event: Event, moves: Iterable[Move]) -> None:
         account = _change(place, quantity, event.happened_at)
         rows += [event.pk, account, quantity]
     values = ", ".join(["(%s, %s, %s)"] * len(lines))
-    run(f"INSERT INTO ledger_posting (event_id, account_id, quantity) VALUES {values}", rows)
+    run_sql(f"INSERT INTO ledger_posting (event_id, account_id, quantity) VALUES {values}", rows)
 
 
 # Arithmetic in SQL: two writers on PostgreSQL can't overwrite each other's sum. An upsert with a negative
@@ -157,9 +157,9 @@ def _change(place: Place, quantity: int, at: datetime) -> int:
     key = [place.lot_id, place.site_id, place.condition, place.step]
     when = connection.ops.adapt_datetimefield_value(at)
     if quantity < 0 and place.condition in PHYSICAL:
-        found = run(_UPDATE, [quantity, quantity, when, *key, quantity])
+        found = run_sql(_UPDATE, [quantity, quantity, when, *key, quantity])
     else:
-        found = run(_UPSERT, [*key, quantity, when, quantity, quantity, when])
+        found = run_sql(_UPSERT, [*key, quantity, when, quantity, quantity, when])
     if not found:
         raise _short(place, -quantity)
     return int(found[0][0])

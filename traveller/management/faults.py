@@ -14,7 +14,7 @@ ROOM = 64 * 1024
 NOT_ALLOWED = (errno.EACCES, errno.EPERM)
 
 
-def words(error: Exception) -> str:
+def fault_words(error: Exception) -> str:
     """What the machine refused: of the system's own errors (OSError) and of the database's."""
     return file_words(error) if isinstance(error, OSError) else database_words(error)
 

@@ -18,10 +18,10 @@ from packaging.requirements import InvalidRequirement, Requirement
 from packaging.utils import canonicalize_name
 from packaging.version import InvalidVersion, Version
 
-__all__ = ["HEAD", "MARK", "Locked", "composed", "disagreements", "parts", "pinned"]
+__all__ = ["HEAD", "TESTS_MARK", "Locked", "composed", "disagreements", "parts", "pinned"]
 
 NAME = "requirements.lock"
-MARK = "# --- Only the tests need what follows ---"
+TESTS_MARK = "# --- Only the tests need what follows ---"
 HEAD = """\
 # Every package with its digests, for all supported Pythons and systems. Written by `manage.py lock`: do not edit.
 # manage.py installs from it; by hand: pip install --require-hashes -r requirements.lock
@@ -51,9 +51,9 @@ class Locked:
 
 def parts(text: str) -> tuple[str, str]:
     """The product's part and the tests'; ValueError when the line between them is missing."""
-    core, mark, tests = text.partition(f"\n{MARK}\n")
+    core, mark, tests = text.partition(f"\n{TESTS_MARK}\n")
     if not mark:
-        raise ValueError(f'{NAME} has no line "{MARK}"')
+        raise ValueError(f'{NAME} has no line "{TESTS_MARK}"')
     return core + "\n", tests
 
 
@@ -93,7 +93,7 @@ def composed(core: str, whole: str) -> str:
     """The file, from what uv resolved for the product alone and for product and tests together."""
     have = {block[0] for block in blocks(core)}
     tests = [block for block in blocks(whole) if block[0] not in have]
-    return f"{HEAD}{_lines(blocks(core))}\n{MARK}\n{_lines(tests)}"
+    return f"{HEAD}{_lines(blocks(core))}\n{TESTS_MARK}\n{_lines(tests)}"
 
 
 def _lines(found: Iterable[Sequence[str]]) -> str:

@@ -23,7 +23,7 @@ class Taken(Exception):
         self.who = who
 
 
-def hold(file: Path, who: str) -> None:
+def hold_lock(file: Path, who: str) -> None:
     """Hold this file's lock until the process ends; `who` is one line for those who come second.
 
     Does nothing when this process holds it already. Raises `Taken`, and `OSError` where the file cannot be made.
@@ -88,7 +88,7 @@ def _locked(handle: int, how: int) -> bool:
     return True
 
 
-def let_go(file: Path) -> None:
+def let_lock_go(file: Path) -> None:
     """End one lock before the process ends."""
     if file in _held:
         os.close(_held.pop(file))

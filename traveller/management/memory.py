@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import ctypes
 
-__all__ = ["give_back"]
+__all__ = ["give_memory_back"]
 
 # mallopt(3) of the C library of GNU: which blocks are taken from the system one by one, from how many bytes of free
 # memory at its end the heap shrinks, and how many heaps the threads of a process share.
@@ -13,7 +13,7 @@ LARGE_BYTES = 128 * 1024
 HEAPS = 2
 
 
-def give_back() -> bool:
+def give_memory_back() -> bool:
     """Ask the C library for it; False where it knows no such thing (then it keeps what it had).
 
     Left alone it learns from the first upload of 16 MB to keep as much for each of its heaps: a server of four threads

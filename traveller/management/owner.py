@@ -24,7 +24,7 @@ from django.db import Error, connection, connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 from traveller.management import locks
-from traveller.management.release import release
+from traveller.management.release import release_name
 
 # The first of the two numbers of our advisory locks; the second is the release, or 0 for "wait your turn".
 LOCK_CLASS = 0x54524156
@@ -59,7 +59,7 @@ def beside(what: str) -> None:
         return
     if _sessions:
         return
-    session = Session(release(), what)
+    session = Session(release_name(), what)
     session.open()
     _sessions.append(session)
     threading.Thread(target=session.keep, name="release-lock", daemon=True).start()
@@ -76,7 +76,7 @@ def _file() -> Path:
 
 def _one_release(database: Path, what: str) -> None:
     try:
-        locks.share(database.with_name(f"{database.name}.release"), release(), whoami(what))
+        locks.share(database.with_name(f"{database.name}.release"), release_name(), whoami(what))
     except locks.Taken as taken:
         raise CommandError(_another_release([taken.who or "unknown"])) from None
 
@@ -84,7 +84,7 @@ def _one_release(database: Path, what: str) -> None:
 def _own_file(database: Path, what: str) -> None:
     file = database.with_name(f"{database.name}.owner")
     try:
-        locks.hold(file, whoami(what))
+        locks.hold_lock(file, whoami(what))
     except locks.Taken as taken:
         raise CommandError(
             f"{database} is in use by another server of this program ({taken.who or 'unknown'}), and a SQLite "
@@ -177,7 +177,7 @@ def _another_release(others: list[str]) -> str:
     return (
         f"Another release of this program runs on this database: {'; '.join(others)}. Two releases at once could "
         "read each other's records wrongly. Stop the other one everywhere, then start this one (this is "
-        f"{release()}). On PostgreSQL a machine that was switched off counts as running for one more minute."
+        f"{release_name()}). On PostgreSQL a machine that was switched off counts as running for one more minute."
     )
 
 

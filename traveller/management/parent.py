@@ -14,7 +14,7 @@ from importlib import import_module
 from multiprocessing.process import BaseProcess
 from time import sleep
 
-from traveller.management.memory import give_back
+from traveller.management.memory import give_memory_back
 
 ENDING = (signal.SIGTERM, signal.SIGINT)
 LOOK_S = 0.5
@@ -28,7 +28,7 @@ def imported_once(modules: Iterable[str]) -> None:
     Set apart from the sweeping of memory, which would write to all of it in each of them.
     """
     # How many heaps there may be counts only for who asks before the first thread; libraries start some.
-    give_back()
+    give_memory_back()
     for module in modules:
         import_module(module)
     gc.collect()

@@ -66,7 +66,7 @@ def listening_address(host: str) -> str:
 def claim(host: str, number: int, who: str, patience_s: float = PATIENCE_S) -> None:
     """Keep this port for this process, or refuse in words; asked again, it only looks whether it is still free."""
     try:
-        locks.hold(_lock_file(number), who)
+        locks.hold_lock(_lock_file(number), who)
     except locks.Taken as taken:
         raise CommandError(_taken(number, taken.who)) from None
     except OSError:

@@ -10,7 +10,7 @@ from django.conf import settings
 
 
 @cache
-def release() -> str:
+def release_name() -> str:
     """Eight characters that differ when any file of the program differs."""
     return digest_of([settings.ROOT / "traveller", settings.ROOT / "sites"])
 

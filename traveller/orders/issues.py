@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from datetime import date
 
 from sites.models import SiteKind
-from traveller.dispatches.models import Purpose
+from traveller.dispatches.models import SentFor
 from traveller.orders.calendars import Calendars
 from traveller.orders.dates import Demand
 from traveller.orders.network import Network
@@ -38,7 +38,7 @@ def issues_and_shortages(
 
 
 def _worth_showing(issue: Issue) -> bool:
-    return issue.purpose == Purpose.FREE_ISSUE or issue.to_send > 0
+    return issue.purpose == SentFor.FREE_ISSUE or issue.to_send > 0
 
 
 def _issues(network: Network, calendars: Calendars, part: str, demands: list[Demand], stock: Stock) -> list[Issue]:
@@ -76,7 +76,7 @@ def _issues(network: Network, calendars: Calendars, part: str, demands: list[Dem
                 title=row.title,
                 unit=row.unit,
                 site=site.code,
-                purpose=Purpose.FREE_ISSUE.value if is_issue else Purpose.STOCK.value,
+                purpose=SentFor.FREE_ISSUE.value if is_issue else SentFor.STOCK.value,
                 needed=needed[site_id],
                 there=there[site_id],
                 to_send=sum(quantity for _, quantity in sources),

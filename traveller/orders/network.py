@@ -11,10 +11,10 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from traveller.orders.planned import Problem
+from traveller.orders.planned import PlanProblem
 from traveller.products.models import BillLine, Operation, OperationKind, Part, PartKind
 from traveller.products.queries import present_bill, present_routings
-from traveller.rules.netting import Need, find_loop
+from traveller.rules.netting import NeedPerThousand, find_loop
 from traveller.rules.yields import YieldStep, start_quantities
 
 # No part number holds a control character.
@@ -50,9 +50,9 @@ class Network:
 
     parts: dict[str, Part] = field(default_factory=dict)
     operations: dict[str, Sequence[Operation]] = field(default_factory=dict)
-    bills: dict[str, list[Need]] = field(default_factory=dict)
+    bills: dict[str, list[NeedPerThousand]] = field(default_factory=dict)
     by_key: dict[str, Operation] = field(default_factory=dict)
-    problems: list[Problem] = field(default_factory=list)
+    problems: list[PlanProblem] = field(default_factory=list)
 
     def start_of(self, key: str, good: int) -> int:
         """What enters an operation for so many good ones; a making step takes material for whole shots."""
@@ -62,7 +62,7 @@ class Network:
         planned = start_quantities(good, [yield_step(operation)])[0]
         return max(planned.enters, (planned.shots or 0) * operation.cavities)
 
-    def components(self, key: str) -> list[Need]:
+    def components(self, key: str) -> list[NeedPerThousand]:
         """The needs of a key that are parts of their own, not the chain's inner keys."""
         owner = key.partition(_MARK)[0]
         return [need for need in self.bills.get(key, ()) if is_part(need.component) and need.component != owner]
@@ -71,7 +71,7 @@ class Network:
         return self.parts[part].kind == PartKind.MADE
 
 
-def read(wanted: Sequence[str]) -> Network:
+def read_network(wanted: Sequence[str]) -> Network:
     """Read bills and present routings; three queries."""
     parts = {part.pk: part for part in Part.objects.defer("picture").select_related("supplier")}
     bill: dict[int, list[BillLine]] = defaultdict(list)
@@ -84,7 +84,7 @@ def read(wanted: Sequence[str]) -> Network:
     for number in dict.fromkeys(wanted):
         part = by_number[number]
         added = [line for line in bill[part.pk] if line.step == 0]
-        network.bills[pack_key(number)] = [Need(number, 1000), *_needs(added, parts)]
+        network.bills[pack_key(number)] = [NeedPerThousand(number, 1000), *_needs(added, parts)]
         waiting += [part, *(parts[line.component_id] for line in added)]
     seen: set[int] = set()
     while waiting:
@@ -99,7 +99,7 @@ def read(wanted: Sequence[str]) -> Network:
         _chain(network, part, operations.get(part.pk, []), lines, parts)
         waiting += [parts[line.component_id] for line in lines]
     if loop := find_loop(network.bills):
-        network.problems.append(Problem("bill_loop", {"parts": list(filter(is_part, loop))}))
+        network.problems.append(PlanProblem("bill_loop", {"parts": list(filter(is_part, loop))}))
     return network
 
 
@@ -117,7 +117,7 @@ def _chain(
 ) -> None:
     """A made part's keys, from the finished part back to its first operation."""
     if not any(operation.kind != OperationKind.PREPARE for operation in operations):
-        network.problems.append(Problem("no_routing", {"part": part.number}))
+        network.problems.append(PlanProblem("no_routing", {"part": part.number}))
         return
     network.operations[part.number] = operations
     numbers = {operation.number for operation in operations}
@@ -125,17 +125,17 @@ def _chain(
         if line.step not in numbers:
             component = parts[line.component_id].number
             network.problems.append(
-                Problem("bill_step_unknown", {"part": part.number, "component": component, "step": line.step})
+                PlanProblem("bill_step_unknown", {"part": part.number, "component": component, "step": line.step})
             )
-    before: list[Need] = []
+    before: list[NeedPerThousand] = []
     for operation in operations:
         key = step_key(part.number, operation.number)
         network.by_key[key] = operation
         used = [line for line in lines if line.step == operation.number]
         network.bills[key] = [*before, *_needs(used, parts)]
-        before = [Need(key, 1000)]
+        before = [NeedPerThousand(key, 1000)]
     network.bills[part.number] = before
 
 
-def _needs(lines: Iterable[BillLine], parts: Mapping[int, Part]) -> list[Need]:
-    return [Need(parts[line.component_id].number, line.per_thousand) for line in lines]
+def _needs(lines: Iterable[BillLine], parts: Mapping[int, Part]) -> list[NeedPerThousand]:
+    return [NeedPerThousand(parts[line.component_id].number, line.per_thousand) for line in lines]

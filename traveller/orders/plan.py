@@ -22,7 +22,7 @@ from traveller.orders.planned import (
     PlannedLine,
     PlannedReservation,
     PlannedStep,
-    Problem,
+    PlanProblem,
     Share,
     UnderWay,
 )
@@ -46,21 +46,21 @@ def make_plan(line_ids: Iterable[int], *, on: date) -> Plan:
     )
     lines = [line for line in lines if to_plan(line) > 0]
     if not lines:
-        return Plan(on, problems=(Problem("nothing_to_release", {}),))
-    network = networks.read([line.part.number for line in lines])
+        return Plan(on, problems=(PlanProblem("nothing_to_release", {}),))
+    network = networks.read_network([line.part.number for line in lines])
     if network.problems:
         return Plan(on, problems=tuple(network.problems))
     calendars = Calendars()
     bench = own_bench(calendars.sites.values())
     if bench is None:
-        return Plan(on, problems=(Problem("no_own_bench", {}),))
+        return Plan(on, problems=(PlanProblem("no_own_bench", {}),))
     part_ids = [part.pk for part in network.parts.values()]
     stock = stocks.look(on, part_ids=part_ids)
     try:
         return _Planner(on, lines, network, calendars, bench.pk, stock, waiting_of(part_ids)).plan()
     except NeverOpen:
         # A closure without an end, or one year for ten: which site it is, the sites' page shows.
-        return Plan(on, problems=(Problem("never_open", {}),))
+        return Plan(on, problems=(PlanProblem("never_open", {}),))
 
 
 def to_plan(line: OrderLine) -> int:

@@ -13,11 +13,11 @@ __all__ = [
     "Assumption",
     "Issue",
     "Plan",
+    "PlanProblem",
     "PlannedBatch",
     "PlannedLine",
     "PlannedReservation",
     "PlannedStep",
-    "Problem",
     "Share",
     "Shortage",
     "UnderWay",
@@ -25,7 +25,7 @@ __all__ = [
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
+class PlanProblem:
     """Why nothing can be planned or released: a code and figures."""
 
     code: str
@@ -165,7 +165,7 @@ class Plan:
     shortages: tuple[Shortage, ...] = ()
     issues: tuple[Issue, ...] = ()
     assumptions: tuple[Assumption, ...] = ()
-    problems: tuple[Problem, ...] = field(default=())
+    problems: tuple[PlanProblem, ...] = field(default=())
 
     def as_json(self) -> dict[str, Any]:
         """Plain JSON: dates as text, tuples as lists."""

@@ -46,7 +46,7 @@ class LineRow:
 
 
 @dataclass(frozen=True, slots=True)
-class OrderRow:
+class OrderOverview:
     order: Order
     lines: tuple[LineRow, ...]
 
@@ -56,7 +56,7 @@ class OrderRow:
         return min((row.line.due_on for row in self.lines if row.to_follow), default=None)
 
 
-def orders(*, closed: bool = False) -> list[OrderRow]:
+def orders(*, closed: bool = False) -> list[OrderOverview]:
     """Open orders (or closed ones) with their lines; two queries."""
     lines = OrderLine.objects.select_related("part").defer("part__picture").order_by("number")
     rows = (
@@ -65,7 +65,7 @@ def orders(*, closed: bool = False) -> list[OrderRow]:
         .prefetch_related(Prefetch("lines", lines))
         .order_by("number")
     )
-    return [OrderRow(order, tuple(LineRow(line) for line in order.lines.all())) for order in rows]
+    return [OrderOverview(order, tuple(LineRow(line) for line in order.lines.all())) for order in rows]
 
 
 def unreleased_lines() -> list[OrderLine]:

@@ -12,7 +12,7 @@ from traveller.orders.models import Need, Reservation
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class KeptFor:
     """One reservation as it stands now; `used` is what of it was consumed or packed."""
 
     row_id: int
@@ -27,7 +27,7 @@ class Kept:
         return self.quantity - self.left
 
 
-def kept(*, lot_ids: Iterable[int] | None = None, line_ids: Iterable[int] | None = None) -> list[Kept]:
+def kept(*, lot_ids: Iterable[int] | None = None, line_ids: Iterable[int] | None = None) -> list[KeptFor]:
     """Open reservations with what is left of them; two queries however many there are."""
     asked = None if line_ids is None else set(line_ids)
     rows = Reservation.objects.filter(left__gt=0).order_by("id")
@@ -39,7 +39,7 @@ def kept(*, lot_ids: Iterable[int] | None = None, line_ids: Iterable[int] | None
     found = list(rows)
     consumed = _consumed(found)
     return [
-        Kept(row.pk, row.line_id, row.lot_id, row.site_id, row.quantity, left)
+        KeptFor(row.pk, row.line_id, row.lot_id, row.site_id, row.quantity, left)
         for row in found
         if (left := max(0, min(row.left, row.quantity - row.packed - consumed[row.pk]))) > 0
         and (asked is None or row.line_id in asked)
@@ -87,7 +87,7 @@ def reserve(event: Event, *, line_id: int, lot_id: int, site_id: int, quantity: 
         row.save(update_fields=["quantity", "left"])
 
 
-def pack(line_id: int, lot_id: int, quantity: int) -> None:
+def pack_reserved(line_id: int, lot_id: int, quantity: int) -> None:
     """The line packs some of a lot: its own reservations of that lot shrink by as much."""
     for row in Reservation.objects.filter(line_id=line_id, lot_id=lot_id, left__gt=0).order_by("id"):
         part = min(quantity, row.left)
@@ -97,7 +97,7 @@ def pack(line_id: int, lot_id: int, quantity: int) -> None:
         quantity -= part
 
 
-def unpack(line_id: int, lot_id: int, quantity: int) -> None:
+def unpack_reserved(line_id: int, lot_id: int, quantity: int) -> None:
     """A carton was opened again: what it had taken out of reservations is kept once more."""
     for row in Reservation.objects.filter(line_id=line_id, lot_id=lot_id, packed__gt=0).order_by("-id"):
         part = min(quantity, row.packed)
@@ -116,7 +116,7 @@ def write_down() -> None:
             row.save(update_fields=["left"])
 
 
-def let_go(line_ids: Iterable[int]) -> None:
+def let_reserved_go(line_ids: Iterable[int]) -> None:
     """Nothing more is needed for these lines: what is still kept for them becomes free."""
     ids = list(line_ids)
     left = {row.row_id: row.left for row in kept(line_ids=ids)}

@@ -13,7 +13,7 @@ from django.db.models import F
 from traveller.dispatches.models import ConsignmentLine
 from traveller.ledger.models import Account, Condition, Hold
 from traveller.orders import promised, reserved
-from traveller.orders.reserved import Kept
+from traveller.orders.reserved import KeptFor
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +43,7 @@ class Stock:
 
     shelves: tuple[Shelf, ...]
     spare: tuple[promised.Spare, ...]
-    kept: tuple[Kept, ...] = field(default=())
+    kept: tuple[KeptFor, ...] = field(default=())
 
     def free_of(self, part_id: int) -> int:
         return sum(shelf.free for shelf in self.shelves if shelf.part_id == part_id)
@@ -97,7 +97,7 @@ def _judged(shelf: Shelf, held: set[int], on: date) -> Shelf:
     return shelf
 
 
-def _keep(shelves: list[Shelf], keeps: list[Kept]) -> list[Shelf]:
+def _keep(shelves: list[Shelf], keeps: list[KeptFor]) -> list[Shelf]:
     """Take what is kept from its own site first, then, since goods travel, from wherever the lot lies."""
     for keep in keeps:
         left = keep.left

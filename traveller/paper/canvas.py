@@ -15,7 +15,7 @@ from reportlab.pdfgen.pathobject import PDFPathObject
 
 from traveller.paper import typeset
 from traveller.paper.codes import BAR_HEIGHT_LEAST_MM, BAR_MM, DOT_MM, QR_MM, Symbol
-from traveller.paper.fonts import FONT_LOCK, Face, Run, run_width_pt, runs, width_pt
+from traveller.paper.fonts import FONT_LOCK, Face, GlyphRun, run_width_pt, runs, width_pt
 
 PaperSize = Literal["A4", "Letter"]
 Align = Literal["left", "centre", "right"]
@@ -39,7 +39,7 @@ PICTURE_LONGEST_PX = 480
 rl_config.useA85 = 0
 
 
-class Sheet:
+class PaperSheet:
     """A PDF under way. Equal calls give equal bytes: no clock and no random name goes in."""
 
     def __init__(self, size: str, *, title: str, author: str) -> None:
@@ -47,7 +47,7 @@ class Sheet:
         self._out = io.BytesIO()
         self._canvas = Canvas(self._out, pagesize=(self.width * PT_PER_MM, self.height * PT_PER_MM), invariant=1)
         self._strokes: dict[tuple[float, Ink], list[str]] = {}
-        self._texts: list[tuple[float, float, Ink, Run, float]] = []
+        self._texts: list[tuple[float, float, Ink, GlyphRun, float]] = []
         self._canvas.setTitle(title)
         self._canvas.setAuthor(author)
         self._canvas.setCreator("traveller")
@@ -120,7 +120,7 @@ class Sheet:
             self._texts.append((left, base, ink, run, pt))
             left += run_width_pt(run) * pt
 
-    def _heavy(self, left: float, base: float, run: Run, pt: float, ink: Ink) -> None:
+    def _heavy(self, left: float, base: float, run: GlyphRun, pt: float, ink: Ink) -> None:
         """A bold run of a font that has no bold: its outlines are inked too."""
         canvas = self._canvas
         canvas.setFillColorRGB(*ink)

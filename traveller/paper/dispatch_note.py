@@ -8,11 +8,11 @@ from decimal import Decimal
 from typing import Literal
 
 from traveller.paper import codes, letterhead, table, words
-from traveller.paper.canvas import MARGIN_MM, PaperSize, Sheet
+from traveller.paper.canvas import MARGIN_MM, PaperSheet, PaperSize
 from traveller.paper.letterhead import Party
-from traveller.paper.table import Column
+from traveller.paper.table import PaperColumn
 from traveller.paper.writing_box import WritingBox, draw_writing_box
-from traveller.rules.codes import TravellerCode, show
+from traveller.rules.codes import TravellerCode, show_code
 
 __all__ = ["DispatchLine", "DispatchNote", "NotePurpose", "Party", "draw_dispatch_note"]
 
@@ -20,20 +20,20 @@ NotePurpose = Literal["processing", "free issue", "stock", "sale", "return"]
 FOOT_MM = 52.0
 BLIND = "Count before you ask the sender, and write your own count. A difference is settled afterwards."
 SENDERS_COLUMNS = (
-    Column("Tote", 10),
-    Column("Lot", 24, face="code"),
-    Column("What it is", 62),
-    Column("Quantity", 32, right=True, face="bold"),
-    Column("How counted", 32),
-    Column("Property of", 34),
+    PaperColumn("Tote", 10),
+    PaperColumn("Lot", 24, face="code"),
+    PaperColumn("What it is", 62),
+    PaperColumn("Quantity", 32, right=True, face="bold"),
+    PaperColumn("How counted", 32),
+    PaperColumn("Property of", 34),
 )
 RECEIVERS_COLUMNS = (
-    Column("Tote", 10),
-    Column("Lot", 24, face="code"),
-    Column("What it is", 62),
-    Column("Your count", 32, writing=True),
-    Column("How you counted", 32, writing=True),
-    Column("Property of", 34),
+    PaperColumn("Tote", 10),
+    PaperColumn("Lot", 24, face="code"),
+    PaperColumn("What it is", 62),
+    PaperColumn("Your count", 32, writing=True),
+    PaperColumn("How you counted", 32, writing=True),
+    PaperColumn("Property of", 34),
 )
 
 
@@ -70,7 +70,7 @@ class DispatchNote:
 
 def draw_dispatch_note(content: DispatchNote, *, size: PaperSize) -> bytes:
     """Both copies in one file: first the sender's, then the receiver's, which tells no quantity."""
-    sheet = Sheet(size, title=f"Dispatch note {content.number}", author=content.sender.name)
+    sheet = PaperSheet(size, title=f"Dispatch note {content.number}", author=content.sender.name)
     _draw_copy(sheet, content, receivers=False)
     sheet.next_page()
     _draw_copy(sheet, content, receivers=True)
@@ -78,7 +78,7 @@ def draw_dispatch_note(content: DispatchNote, *, size: PaperSize) -> bytes:
 
 
 def _cells(line: DispatchLine, *, receivers: bool) -> tuple[str, ...]:
-    counted = ("", "") if receivers else (words.quantity(line.quantity, line.unit), line.how_counted)
+    counted = ("", "") if receivers else (words.quantity_on_paper(line.quantity, line.unit), line.how_counted)
     return (line.tote, line.lot, line.what, *counted, line.property_of)
 
 
@@ -99,17 +99,17 @@ def _facts(content: DispatchNote) -> list[list[tuple[str, tuple[str, ...]]]]:
 
 
 def _sent(content: DispatchNote) -> tuple[str, ...]:
-    when = (words.day(content.sent_at), words.clock(content.sent_at))
+    when = (words.day_on_paper(content.sent_at), words.clock_on_paper(content.sent_at))
     return (*when, content.sent_by) if content.sent_by else when
 
 
-def _draw_copy(sheet: Sheet, content: DispatchNote, *, receivers: bool) -> None:
+def _draw_copy(sheet: PaperSheet, content: DispatchNote, *, receivers: bool) -> None:
     columns = RECEIVERS_COLUMNS if receivers else SENDERS_COLUMNS
     rows = [_cells(line, receivers=receivers) for line in content.lines]
     facts = _facts(content)
     bottom = sheet.height - MARGIN_MM - letterhead.PAGE_FOOT_MM
     later = bottom - letterhead.HEAD_END_MM - table.HEAD_MM
-    pages = table.share_out(
+    pages = table.share_widths(
         [table.row_height(sheet, columns, row) for row in rows],
         first=later - letterhead.facts_height(sheet, facts) - (10 if receivers else 2),
         later=later,
@@ -125,7 +125,7 @@ def _draw_copy(sheet: Sheet, content: DispatchNote, *, receivers: bool) -> None:
             number=content.number,
             bars=content.code,
             link=codes.address(content.public_address, content.code),
-            page=f"{show(content.code)}  ·  page {index + 1} of {len(pages)}",
+            page=f"{show_code(content.code)}  ·  page {index + 1} of {len(pages)}",
         )
         if not index:
             top = letterhead.draw_facts(sheet, facts, top) + 2
@@ -141,7 +141,7 @@ def _draw_copy(sheet: Sheet, content: DispatchNote, *, receivers: bool) -> None:
         _draw_page_foot(sheet, content, copy, index + 1, len(pages))
 
 
-def _draw_foot(sheet: Sheet, content: DispatchNote, top: float, *, receivers: bool) -> None:
+def _draw_foot(sheet: PaperSheet, content: DispatchNote, top: float, *, receivers: bool) -> None:
     width = sheet.width - 2 * MARGIN_MM
     sheet.rule(MARGIN_MM, top, width, pt=0.8)
     top += 3
@@ -149,14 +149,14 @@ def _draw_foot(sheet: Sheet, content: DispatchNote, top: float, *, receivers: bo
         totals: dict[str, int | Decimal] = {}
         for line in content.lines:
             totals[line.unit] = totals.get(line.unit, 0) + line.quantity
-        whole = words.listed(tuple(words.quantity(number, unit) for unit, number in totals.items()))
-        said = f"Together {whole} in {words.quantity(len(content.lines), 'totes')}."
+        whole = words.listed(tuple(words.quantity_on_paper(number, unit) for unit, number in totals.items()))
+        said = f"Together {whole} in {words.quantity_on_paper(len(content.lines), 'totes')}."
         sheet.fitted(MARGIN_MM, top + 4, said, width=width, face="bold", pt=11)
     else:
         sheet.fitted(
             MARGIN_MM,
             top + 4,
-            f"{words.quantity(len(content.lines), 'totes')}.",
+            f"{words.quantity_on_paper(len(content.lines), 'totes')}.",
             width=width,
             face="bold",
             pt=11,
@@ -169,6 +169,6 @@ def _draw_foot(sheet: Sheet, content: DispatchNote, top: float, *, receivers: bo
     draw_writing_box(sheet, MARGIN_MM, top + 17, width, 16, WritingBox(what))
 
 
-def _draw_page_foot(sheet: Sheet, content: DispatchNote, copy: str, page: int, pages: int) -> None:
+def _draw_page_foot(sheet: PaperSheet, content: DispatchNote, copy: str, page: int, pages: int) -> None:
     call = f"{content.sender.name}, {content.sender.phone}" if content.sender.phone else content.sender.name
     letterhead.draw_page_foot(sheet, call, f"{content.number}  ·  {copy}  ·  page {page} of {pages}")

@@ -6,12 +6,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
 from traveller.paper import typeset
-from traveller.paper.canvas import INK, MARGIN_MM, RULE_INK, Sheet
+from traveller.paper.canvas import INK, MARGIN_MM, RULE_INK, PaperSheet
 from traveller.paper.fonts import Face
 
 ROW_PT = 8.0
 GAP_MM = 2.0
-_Draw = Callable[[Sheet, float], None]
+_Draw = Callable[[PaperSheet, float], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +25,7 @@ class Block:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class FlowRow:
     """Cells of a table; struck ones are crossed out, line by line, all but the last, which says why."""
 
     cells: tuple[str, ...]
@@ -48,7 +48,7 @@ class Flow:
         lines = typeset.wrap(words, "bold", pt, self.width)
         height = len(lines) * typeset.leading_mm(pt) + 3.5
 
-        def draw(sheet: Sheet, top: float) -> None:
+        def draw(sheet: PaperSheet, top: float) -> None:
             if pt > 10:
                 sheet.rule(MARGIN_MM, top + 0.8, self.width, pt=1.2)
             sheet.paragraph(MARGIN_MM, top + 2, words, width=self.width, face="bold", pt=pt)
@@ -64,17 +64,17 @@ class Flow:
     def _line(self, line: str, pt: float, face: Face) -> _Draw:
         return lambda sheet, top: sheet.text(MARGIN_MM, top + typeset.leading_mm(pt) * 0.78, line, face=face, pt=pt)
 
-    def table(self, heads: Sequence[str], shares: Sequence[float], rows: Sequence[Row]) -> None:
+    def table(self, heads: Sequence[str], shares: Sequence[float], rows: Sequence[FlowRow]) -> None:
         """Small rows under hairlines; nothing where there are no rows."""
         if not rows:
             return
         widths = [self.width * share / sum(shares) for share in shares]
-        head = self._row(Row(tuple(heads), bold=True), widths, keeps=True)
+        head = self._row(FlowRow(tuple(heads), bold=True), widths, keeps=True)
         self.blocks.append(head)
         self.blocks += [replace(self._row(row, widths), head=head) for row in rows]
         self.space(GAP_MM)
 
-    def _row(self, row: Row, widths: Sequence[float], *, keeps: bool = False) -> Block:
+    def _row(self, row: FlowRow, widths: Sequence[float], *, keeps: bool = False) -> Block:
         face: Face = "bold" if row.bold else "plain"
         leading = typeset.leading_mm(ROW_PT)
         lines = [
@@ -82,7 +82,7 @@ class Flow:
         ]
         height = max(1, *(len(cell) for cell in lines)) * leading + 1.4
 
-        def draw(sheet: Sheet, top: float) -> None:
+        def draw(sheet: PaperSheet, top: float) -> None:
             pt, ink = (0.8, INK) if row.bold else (0.3, RULE_INK)
             sheet.rule(MARGIN_MM, top, self.width, pt=pt, ink=ink)
             x = MARGIN_MM

@@ -49,7 +49,7 @@ CHINESE_FILES: tuple[str, ...] = (
 _NEEDS_SHAPING = ((0x0590, 0x08FF), (0x0900, 0x109F), (0x1780, 0x17FF), (0xFB1D, 0xFDFF), (0xFE70, 0xFEFC))
 
 
-class Run(NamedTuple):
+class GlyphRun(NamedTuple):
     """A stretch of text that one font can print; heavy means that boldness is made by a stroke."""
 
     font: str
@@ -144,7 +144,7 @@ def _font_for(char: str, face: Face) -> tuple[str, bool] | None:
 
 
 @lru_cache(maxsize=8192)
-def clean(text: str) -> str:
+def drawable(text: str) -> str:
     """Text as it will be printed: composed letters, one line, no invisible characters."""
     composed = unicodedata.normalize("NFC", text)
     if composed.isascii() and composed.isprintable():
@@ -170,10 +170,10 @@ def _font_for_word(word: str, face: Face) -> tuple[str, bool] | None:
 
 
 @lru_cache(maxsize=8192)
-def runs(text: str, face: Face) -> tuple[Run, ...]:
+def runs(text: str, face: Face) -> tuple[GlyphRun, ...]:
     """Split a text into runs, each printable by one font; what no font has is printed as a question mark."""
-    made: list[Run] = []
-    for word in re.findall(r"[^ ]* *", clean(text)):
+    made: list[GlyphRun] = []
+    for word in re.findall(r"[^ ]* *", drawable(text)):
         whole = _font_for_word(word, face)
         for piece in (word,) if whole else word:
             font = whole or _font_for(piece, face)
@@ -183,12 +183,12 @@ def runs(text: str, face: Face) -> tuple[Run, ...]:
             if made and (made[-1].font, made[-1].heavy) == font:
                 made[-1] = made[-1]._replace(text=made[-1].text + piece)
             elif piece:
-                made.append(Run(font[0], piece, font[1]))
+                made.append(GlyphRun(font[0], piece, font[1]))
     return tuple(made)
 
 
 @lru_cache(maxsize=16384)
-def run_width_pt(run: Run) -> float:
+def run_width_pt(run: GlyphRun) -> float:
     """The printed width of a run at one point, in points."""
     return float(pdfmetrics.stringWidth(run.text, run.font, 1000)) / 1000
 
@@ -207,7 +207,7 @@ def missing_glyphs(texts: Iterable[str]) -> list[str]:
     """Characters in texts that no font at hand can print, each once, in order: ask BEFORE printing."""
     missing: dict[str, None] = {}
     for text in texts:
-        for char in clean(text):
+        for char in drawable(text):
             if _font_for(char, "plain") is None:
                 missing[char] = None
     return list(missing)

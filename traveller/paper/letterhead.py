@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from traveller.paper import codes, typeset
-from traveller.paper.canvas import MARGIN_MM, QUIET_INK, Sheet
+from traveller.paper.canvas import MARGIN_MM, QUIET_INK, PaperSheet
 from traveller.paper.fonts import Face
 
 HEAD_END_MM = MARGIN_MM + 36.0
@@ -27,7 +27,7 @@ class Party:
         return (*self.address, self.phone) if self.phone else self.address
 
 
-def draw_head(sheet: Sheet, *, kind: str, number: str, bars: str, link: str, page: str) -> float:
+def draw_head(sheet: PaperSheet, *, kind: str, number: str, bars: str, link: str, page: str) -> float:
     """Kind and number large, Code 128 below, the QR (if there is a link) well apart from the bars."""
     right = sheet.width - MARGIN_MM
     side = 0.0
@@ -50,13 +50,13 @@ def fact_height(fact: tuple[str, Sequence[str]], width: float) -> float:
     return 6.0 + max(1, lines) * typeset.leading_mm(FACT_PT)
 
 
-def facts_height(sheet: Sheet, rows: Sequence[Sequence[tuple[str, Sequence[str]]]]) -> float:
+def facts_height(sheet: PaperSheet, rows: Sequence[Sequence[tuple[str, Sequence[str]]]]) -> float:
     """The height of all rows of facts."""
     width = sheet.width - 2 * MARGIN_MM
     return sum(max(fact_height(fact, width / len(row)) for fact in row) for row in rows)
 
 
-def draw_facts(sheet: Sheet, rows: Sequence[Sequence[tuple[str, Sequence[str]]]], top: float) -> float:
+def draw_facts(sheet: PaperSheet, rows: Sequence[Sequence[tuple[str, Sequence[str]]]], top: float) -> float:
     """Label small, first line bold, further lines plain; each row in columns of equal width."""
     whole = sheet.width - 2 * MARGIN_MM
     for row in rows:
@@ -72,7 +72,7 @@ def draw_facts(sheet: Sheet, rows: Sequence[Sequence[tuple[str, Sequence[str]]]]
     return top
 
 
-def draw_page_foot(sheet: Sheet, left: str, right: str) -> None:
+def draw_page_foot(sheet: PaperSheet, left: str, right: str) -> None:
     """One quiet line at the foot of a page."""
     y = sheet.height - MARGIN_MM
     width = sheet.width - 2 * MARGIN_MM

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from traveller.paper import words
-from traveller.paper.canvas import QUIET_INK, RULE_INK, Align, Sheet
+from traveller.paper.canvas import QUIET_INK, RULE_INK, Align, PaperSheet
 from traveller.rules.moments import later, on_clocks
 
 HEIGHT_MM = 42.0
@@ -39,7 +39,7 @@ class LogPicture:
         return low - room, high + room
 
 
-def draw_log(sheet: Sheet, content: LogPicture, x: float, top: float, width: float) -> None:
+def draw_log(sheet: PaperSheet, content: LogPicture, x: float, top: float, width: float) -> None:
     """The picture with its axes, HEIGHT_MM high."""
     left, right, upper, lower = x + LABEL_MM, x + width - 24, top + 2, top + HEIGHT_MM - 6
     low, high = content.span()
@@ -59,7 +59,7 @@ def draw_log(sheet: Sheet, content: LogPicture, x: float, top: float, width: flo
         # In UTC and back, so that a clock change on the way is told as the site's clock told it.
         at = later(on_clocks(content.start, UTC), timedelta(seconds=content.seconds * part))
         when = on_clocks(at, content.start.tzinfo or UTC)
-        said = words.moment(when) if part == 0 else words.clock(when)
+        said = words.moment_on_paper(when) if part == 0 else words.clock_on_paper(when)
         sheet.text(across(content.seconds * part), lower + 4, said, pt=6.5, ink=QUIET_INK, align=align)
     for moment in content.load or ():
         if 0 <= moment <= content.seconds:
@@ -72,7 +72,9 @@ def draw_log(sheet: Sheet, content: LogPicture, x: float, top: float, width: flo
             sheet.line(across(line[0][0]) - 0.2, down(line[0][1]), across(line[0][0]) + 0.2, down(line[0][1]), pt=0.9)
 
 
-def _draw_limits(sheet: Sheet, content: LogPicture, left: float, right: float, down: Callable[[float], float]) -> None:
+def _draw_limits(
+    sheet: PaperSheet, content: LogPicture, left: float, right: float, down: Callable[[float], float]
+) -> None:
     """Dashes with their words at the right; words too near to each other move apart."""
     last = math.inf
     for label, c in sorted(content.limits, key=lambda limit: limit[1]):

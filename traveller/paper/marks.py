@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from traveller.paper.canvas import WHITE, Sheet
+from traveller.paper.canvas import WHITE, PaperSheet
 
 MarkShape = Literal["tick", "hatched square", "broken circle", "arrows", "dots"]
 
@@ -26,7 +26,7 @@ ON_THE_ROAD = Status("On the road", "arrows")
 IN_PROCESS = Status("In process", "dots")
 
 
-def stop_octagon(sheet: Sheet, x: float, y: float, size: float) -> None:
+def stop_octagon(sheet: PaperSheet, x: float, y: float, size: float) -> None:
     """A black octagon, size mm wide, with the word STOP."""
     cut = size / (2 + math.sqrt(2))
     far = size - cut
@@ -38,7 +38,7 @@ def stop_octagon(sheet: Sheet, x: float, y: float, size: float) -> None:
     sheet.text(x + size / 2, y + size / 2 + pt * 0.128, "STOP", face="bold", pt=pt, ink=WHITE, align="centre")
 
 
-def mark(sheet: Sheet, shape: MarkShape, x: float, y: float, size: float) -> None:
+def draw_mark(sheet: PaperSheet, shape: MarkShape, x: float, y: float, size: float) -> None:
     """A mark in a square of size mm with its top left at x, y."""
     weight = size * 0.28
     if shape == "tick":

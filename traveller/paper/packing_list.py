@@ -6,21 +6,21 @@ from dataclasses import dataclass
 from datetime import date
 
 from traveller.paper import letterhead, table, words
-from traveller.paper.canvas import MARGIN_MM, PaperSize, Sheet
+from traveller.paper.canvas import MARGIN_MM, PaperSheet, PaperSize
 from traveller.paper.letterhead import Party
-from traveller.paper.table import Column
+from traveller.paper.table import PaperColumn
 from traveller.paper.writing_box import WritingBox, draw_writing_box
 
 __all__ = ["PackingLine", "PackingList", "Party", "draw_packing_list"]
 
 FOOT_MM = 38.0
 COLUMNS = (
-    Column("Line", 12),
-    Column("What it is", 66),
-    Column("Ordered", 24, right=True),
-    Column("In this carton", 28, right=True, face="bold"),
-    Column("To follow", 24, right=True),
-    Column("Lots", 40, face="code"),
+    PaperColumn("Line", 12),
+    PaperColumn("What it is", 66),
+    PaperColumn("Ordered", 24, right=True),
+    PaperColumn("In this carton", 28, right=True, face="bold"),
+    PaperColumn("To follow", 24, right=True),
+    PaperColumn("Lots", 40, face="code"),
 )
 
 
@@ -59,11 +59,11 @@ class PackingList:
 
 def draw_packing_list(content: PackingList, *, size: PaperSize) -> bytes:
     """As many pages as the lines need, the carton's code on each."""
-    sheet = Sheet(size, title=f"Packing list {content.carton_code}", author=content.sender.name)
+    sheet = PaperSheet(size, title=f"Packing list {content.carton_code}", author=content.sender.name)
     rows = [_cells(line) for line in content.lines]
     facts = _facts(content)
     later = sheet.height - MARGIN_MM - letterhead.PAGE_FOOT_MM - letterhead.HEAD_END_MM - table.HEAD_MM
-    pages = table.share_out(
+    pages = table.share_widths(
         [table.row_height(sheet, COLUMNS, row) for row in rows],
         first=later - letterhead.facts_height(sheet, facts) - 2,
         later=later,
@@ -93,7 +93,7 @@ def draw_packing_list(content: PackingList, *, size: PaperSize) -> bytes:
 def _cells(line: PackingLine) -> tuple[str, ...]:
     what = f"{line.product}, {line.variant}" if line.variant else line.product
     follow = words.figure(line.to_follow) if line.to_follow else "nothing"
-    shipped = words.quantity(line.shipped, line.unit)
+    shipped = words.quantity_on_paper(line.shipped, line.unit)
     return (line.line, what, words.figure(line.ordered), shipped, follow, ", ".join(line.lots))
 
 
@@ -106,13 +106,13 @@ def _facts(content: PackingList) -> list[list[tuple[str, tuple[str, ...]]]]:
         [
             ("Order", (content.order,)),
             ("Your reference", (content.customers_reference or "none given",)),
-            ("Packed", (words.day(content.packed_on),)),
+            ("Packed", (words.day_on_paper(content.packed_on),)),
             ("Carton", (f"{content.carton} of {content.cartons}",)),
         ],
     ]
 
 
-def _draw_foot(sheet: Sheet, content: PackingList, top: float) -> None:
+def _draw_foot(sheet: PaperSheet, content: PackingList, top: float) -> None:
     width = sheet.width - 2 * MARGIN_MM
     sheet.rule(MARGIN_MM, top, width, pt=0.8)
     quarter = width / 4

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from traveller.paper import codes, typeset
-from traveller.paper.canvas import MARGIN_MM, QUIET_INK, PaperSize, Sheet
+from traveller.paper.canvas import MARGIN_MM, QUIET_INK, PaperSheet, PaperSize
 
 LEFT_MM = MARGIN_MM + 9.0
 QR_MODULE_MM = 12 * codes.DOT_MM
@@ -44,7 +44,7 @@ class PassCard:
 def draw_pass_card(content: PassCard, *, size: PaperSize) -> bytes:
     """One page to hang on the wall."""
     said = content.words
-    sheet = Sheet(size, title=f"{said.kind}: {content.site}", author=content.maker)
+    sheet = PaperSheet(size, title=f"{said.kind}: {content.site}", author=content.maker)
     width = sheet.width - 2 * LEFT_MM
     sheet.fitted(LEFT_MM, 26, f"{said.kind}  ·  {content.maker}", width=width, pt=12)
     size_pt = typeset.fit_size(content.site, "bold", 38, width, least_pt=22)

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from traveller.paper import codes, letterhead, words
-from traveller.paper.canvas import MARGIN_MM, PaperSize, Sheet
-from traveller.paper.flow import Block, Flow, Row
+from traveller.paper.canvas import MARGIN_MM, PaperSheet, PaperSize
+from traveller.paper.flow import Block, Flow, FlowRow
 from traveller.paper.log_picture import HEIGHT_MM, LogPicture, draw_log
 from traveller.paper.writing_box import WritingBox, draw_writing_box
-from traveller.rules.codes import TravellerCode, show
+from traveller.rules.codes import TravellerCode, show_code
 
 CLOSING = (
     "This is a record of what was told, measured and decided. It is not a certificate and claims compliance with "
@@ -39,7 +39,7 @@ class ReadingRow:
 
 
 @dataclass(frozen=True, slots=True)
-class CheckRow:
+class CheckedLine:
     """A verdict in figures on the step or on one load; `note`: concession, or that a later verdict took its place."""
 
     name: str
@@ -95,7 +95,7 @@ class StepRecord:
     counts: tuple[tuple[str, str], ...] = ()
     loads: tuple[LoadRow, ...] = ()
     readings: tuple[ReadingRow, ...] = ()
-    checks: tuple[CheckRow, ...] = ()
+    checks: tuple[CheckedLine, ...] = ()
     files: tuple[FileRow, ...] = ()
 
 
@@ -111,7 +111,7 @@ class UsedRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class Remark:
     """A hold, a correction, something told late: when, what, by whom, and what became of it."""
 
     at: datetime
@@ -131,16 +131,16 @@ class ProcessRecord:
     facts: tuple[tuple[str, tuple[str, ...]], ...]
     steps: tuple[StepRecord, ...]
     used: tuple[UsedRow, ...] = ()
-    holds: tuple[Said, ...] = ()
-    corrections: tuple[Said, ...] = ()
-    late: tuple[Said, ...] = ()
+    holds: tuple[Remark, ...] = ()
+    corrections: tuple[Remark, ...] = ()
+    late: tuple[Remark, ...] = ()
     news: int = 0
     last_news_at: datetime | None = None
 
 
 def draw_process_record(content: ProcessRecord, *, size: PaperSize) -> bytes:
     """As many pages as it needs, the code on each."""
-    sheet = Sheet(size, title=f"Process record {show(content.code)}", author=content.maker)
+    sheet = PaperSheet(size, title=f"Process record {show_code(content.code)}", author=content.maker)
     flow = _flow(content, sheet.width - 2 * MARGIN_MM)
     facts = [content.facts[at : at + 4] for at in range(0, len(content.facts), 4)]
     room = sheet.height - MARGIN_MM - letterhead.PAGE_FOOT_MM - letterhead.HEAD_END_MM
@@ -151,14 +151,16 @@ def draw_process_record(content: ProcessRecord, *, size: PaperSize) -> bytes:
             sheet.next_page()
         number = f"page {index + 1} of {len(pages)}"
         top = letterhead.draw_head(
-            sheet, kind="Process record", number=show(content.code), bars=content.code, link=link, page=number
+            sheet, kind="Process record", number=show_code(content.code), bars=content.code, link=link, page=number
         )
         if not index:
             top = letterhead.draw_facts(sheet, facts, top) + 2
         for block in page:
             block.draw(sheet, top)
             top += block.height
-        letterhead.draw_page_foot(sheet, f"{content.maker}  ·  {content.part}", f"{show(content.code)}  ·  {number}")
+        letterhead.draw_page_foot(
+            sheet, f"{content.maker}  ·  {content.part}", f"{show_code(content.code)}  ·  {number}"
+        )
     return sheet.finish()
 
 
@@ -172,7 +174,7 @@ def _flow(content: ProcessRecord, width: float) -> Flow:
             ("what", "lot", "supplier's number", "quantity", "how it is known"),
             (5, 2, 3, 2, 4),
             [
-                Row((
+                FlowRow((
                     row.what, row.lot, row.supplier_number, row.quantity,
                     "follows from the bill, nobody scanned it" if row.inferred else "told",
                 ))
@@ -188,7 +190,7 @@ def _flow(content: ProcessRecord, width: float) -> Flow:
     ):
         flow.heading(title)
         if rows:
-            cells = [Row((words.moment(row.at), row.what, row.by, row.then)) for row in rows]
+            cells = [FlowRow((words.moment_on_paper(row.at), row.what, row.by, row.then)) for row in rows]
             flow.table(("when", "what", "by", "then"), (3, 6, 3, 5), cells)
         else:
             flow.words(none)
@@ -199,7 +201,7 @@ def _flow(content: ProcessRecord, width: float) -> Flow:
 def _close(flow: Flow, content: ProcessRecord) -> None:
     flow.heading("Signatures")
 
-    def sign(sheet: Sheet, top: float) -> None:
+    def sign(sheet: PaperSheet, top: float) -> None:
         third = flow.width / 3
         for column, label in enumerate(SIGNATURES):
             draw_writing_box(sheet, MARGIN_MM + column * third, top, third, 16, WritingBox(label))
@@ -208,7 +210,7 @@ def _close(flow: Flow, content: ProcessRecord) -> None:
     if content.last_news_at:
         flow.words(
             f"State of the record after {words.figure(content.news)} pieces of news, the last recorded "
-            f"{words.moment(content.last_news_at)}."
+            f"{words.moment_on_paper(content.last_news_at)}."
         )
     flow.words(CLOSING, face="bold")
 
@@ -216,8 +218,8 @@ def _close(flow: Flow, content: ProcessRecord) -> None:
 def _step(flow: Flow, step: StepRecord) -> None:
     flow.heading(f"{step.number}  {step.verb}, at {step.site}")
     times = [
-        f"started {words.moment(step.started_at)}" if step.started_at else "no start was told",
-        f"done {words.moment(step.done_at)}" if step.done_at else "not said to be done",
+        f"started {words.moment_on_paper(step.started_at)}" if step.started_at else "no start was told",
+        f"done {words.moment_on_paper(step.done_at)}" if step.done_at else "not said to be done",
         f"told by {words.listed(step.reported_by)}" if step.reported_by else "nothing told",
         f"times in {step.zone}",
     ]
@@ -228,9 +230,11 @@ def _step(flow: Flow, step: StepRecord) -> None:
         ("load", "pieces", "place", "in", "out", "note"),
         (1, 1.3, 2.5, 3.2, 3.2, 4.5),
         [
-            Row((
+            FlowRow((
                 str(row.number), words.figure(row.quantity) if row.quantity else "–", row.place,
-                words.moment(row.started_at), words.moment(row.ended_at) if row.ended_at else "not told", row.note,
+                words.moment_on_paper(row.started_at),
+                words.moment_on_paper(row.ended_at) if row.ended_at else "not told",
+                row.note,
             ), row.struck)
             for row in step.loads
         ],
@@ -239,14 +243,19 @@ def _step(flow: Flow, step: StepRecord) -> None:
         ("reading", "value", "limit", "when", "by", "note"),
         (3.5, 2, 4, 3, 2.5, 3),
         [
-            Row((row.name, row.value, row.limit, words.moment(row.at), row.by, row.struck), bool(row.struck))
+            FlowRow(
+                (row.name, row.value, row.limit, words.moment_on_paper(row.at), row.by, row.struck), bool(row.struck)
+            )
             for row in step.readings
         ],
     )
     flow.table(
         ("check", "of", "verdict", "in figures", "limit", "note"),
         (2.4, 1.9, 1.7, 4.8, 3, 3.2),
-        [Row((row.name, row.of, row.verdict, row.figures, row.limit, row.note), row.replaced) for row in step.checks],
+        [
+            FlowRow((row.name, row.of, row.verdict, row.figures, row.limit, row.note), row.replaced)
+            for row in step.checks
+        ],
     )
     _files(flow, step.files)
     flow.space(2)
@@ -258,8 +267,8 @@ def _files(flow: Flow, files: Sequence[FileRow]) -> None:
             (row.kind, "of", "sent", "by", "digest begins", "what was understood"),
             (2.8, 1.4, 2.7, 1.8, 2.6, 5.6),
             [
-                Row((
-                    row.name, row.of, words.moment(row.at), row.by, row.digest,
+                FlowRow((
+                    row.name, row.of, words.moment_on_paper(row.at), row.by, row.digest,
                     "  ".join(part for part in (row.understood, row.struck) if part),
                 ), bool(row.struck)),
             ],
@@ -276,7 +285,7 @@ def _files(flow: Flow, files: Sequence[FileRow]) -> None:
 
 
 def _photo(flow: Flow, photo: bytes) -> None:
-    def draw(sheet: Sheet, top: float) -> None:
+    def draw(sheet: PaperSheet, top: float) -> None:
         sheet.picture(MARGIN_MM, top + 1, PHOTO_MM * 1.4, PHOTO_MM, photo, longest_px=PHOTO_PX)
 
     flow.blocks.append(Block(PHOTO_MM + 2, draw))

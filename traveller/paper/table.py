@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from traveller.paper import typeset
-from traveller.paper.canvas import MARGIN_MM, RULE_INK, Align, Sheet
+from traveller.paper.canvas import MARGIN_MM, RULE_INK, Align, PaperSheet
 from traveller.paper.fonts import Face
 
 HEAD_MM = 7.5
@@ -16,7 +16,7 @@ GUTTER_MM = 2.5
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class PaperColumn:
     """A column: its heading, its share of the width, how it is set; a writing column is an empty box."""
 
     label: str
@@ -26,7 +26,7 @@ class Column:
     writing: bool = False
 
 
-def share_out(heights: Sequence[float], *, first: float, later: float, foot: float) -> list[list[int]]:
+def share_widths(heights: Sequence[float], *, first: float, later: float, foot: float) -> list[list[int]]:
     """Indices of rows by page, none broken; the last page keeps room for the foot."""
     pages: list[list[int]] = [[]]
     room = first
@@ -41,12 +41,12 @@ def share_out(heights: Sequence[float], *, first: float, later: float, foot: flo
     return pages
 
 
-def _widths(sheet: Sheet, columns: Sequence[Column]) -> list[float]:
+def _widths(sheet: PaperSheet, columns: Sequence[PaperColumn]) -> list[float]:
     whole = sum(column.share for column in columns)
     return [(sheet.width - 2 * MARGIN_MM) * column.share / whole for column in columns]
 
 
-def row_height(sheet: Sheet, columns: Sequence[Column], cells: Sequence[str]) -> float:
+def row_height(sheet: PaperSheet, columns: Sequence[PaperColumn], cells: Sequence[str]) -> float:
     """The height of a row whose texts are all wrapped and never cut."""
     lines = [
         len(typeset.wrap(cell, column.face, CELL_PT, width - GUTTER_MM))
@@ -55,7 +55,7 @@ def row_height(sheet: Sheet, columns: Sequence[Column], cells: Sequence[str]) ->
     return max(LEAST_ROW_MM, max(lines) * typeset.leading_mm(CELL_PT) + 4.5)
 
 
-def draw_heads(sheet: Sheet, columns: Sequence[Column], top: float) -> float:
+def draw_heads(sheet: PaperSheet, columns: Sequence[PaperColumn], top: float) -> float:
     """The headings between two rules."""
     sheet.rule(MARGIN_MM, top, sheet.width - 2 * MARGIN_MM, pt=0.8)
     x = MARGIN_MM
@@ -67,7 +67,7 @@ def draw_heads(sheet: Sheet, columns: Sequence[Column], top: float) -> float:
     return top + HEAD_MM
 
 
-def draw_row(sheet: Sheet, columns: Sequence[Column], cells: Sequence[str], top: float) -> float:
+def draw_row(sheet: PaperSheet, columns: Sequence[PaperColumn], cells: Sequence[str], top: float) -> float:
     """One row under a hairline; gives the y below it."""
     height = row_height(sheet, columns, cells)
     sheet.rule(MARGIN_MM, top, sheet.width - 2 * MARGIN_MM, ink=RULE_INK)

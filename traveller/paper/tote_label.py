@@ -9,9 +9,9 @@ from decimal import Decimal
 from typing import Literal
 
 from traveller.paper import codes, typeset, words
-from traveller.paper.canvas import QUIET_INK, RULE_INK, SIZES_MM, Sheet
-from traveller.paper.marks import Status, mark
-from traveller.rules.codes import TravellerCode, show
+from traveller.paper.canvas import QUIET_INK, RULE_INK, SIZES_MM, PaperSheet
+from traveller.paper.marks import Status, draw_mark
+from traveller.rules.codes import TravellerCode, show_code
 
 LabelSize = Literal["A4", "Letter", "A6"]
 LABEL_MM = SIZES_MM["A6"]
@@ -49,8 +49,8 @@ def draw_tote_labels(contents: Sequence[ToteLabel], *, size: LabelSize) -> bytes
     """Four labels a page of A4 or Letter, with cutting lines; or each on a page of its own, 105 x 148 mm."""
     if not contents:
         raise ValueError("no label to draw")
-    titles = ", ".join(dict.fromkeys(show(content.code) for content in contents))
-    sheet = Sheet(size, title=f"Tote labels {titles}", author=contents[0].maker)
+    titles = ", ".join(dict.fromkeys(show_code(content.code) for content in contents))
+    sheet = PaperSheet(size, title=f"Tote labels {titles}", author=contents[0].maker)
     across = 1 if size == "A6" else 2
     for index, content in enumerate(contents):
         place = index % (across * across)
@@ -64,14 +64,14 @@ def draw_tote_labels(contents: Sequence[ToteLabel], *, size: LabelSize) -> bytes
     return sheet.finish()
 
 
-def _cutting_lines(sheet: Sheet) -> None:
+def _cutting_lines(sheet: PaperSheet) -> None:
     sheet.line(sheet.width / 2, 0, sheet.width / 2, sheet.height, pt=0.3, ink=RULE_INK)
     sheet.line(0, sheet.height / 2, sheet.width, sheet.height / 2, pt=0.3, ink=RULE_INK)
 
 
-def _draw(sheet: Sheet, content: ToteLabel, left: float, top: float, wide: float, tall: float) -> None:
+def _draw(sheet: PaperSheet, content: ToteLabel, left: float, top: float, wide: float, tall: float) -> None:
     x, y, width = left + PAD_MM, top + PAD_MM, wide - 2 * PAD_MM
-    mark(sheet, content.status.shape, x, y, 8)
+    draw_mark(sheet, content.status.shape, x, y, 8)
     tote = f"tote {content.tote} of {content.totes}"
     used = typeset.width_mm(tote, "bold", 13)
     sheet.fitted(x + 10.5, y + 6.2, content.status.word, width=width - 13 - used, face="bold", pt=17, least_pt=8)
@@ -83,7 +83,7 @@ def _draw(sheet: Sheet, content: ToteLabel, left: float, top: float, wide: float
     _draw_codes(sheet, content, x, top + tall - PAD_MM, width)
 
 
-def _draw_part(sheet: Sheet, content: ToteLabel, x: float, y: float, width: float) -> float:
+def _draw_part(sheet: PaperSheet, content: ToteLabel, x: float, y: float, width: float) -> float:
     room = width - (PICTURE_MM + 4 if content.picture is not None else 0)
     if content.picture is not None:
         sheet.picture(x + width - PICTURE_MM, y + 1, PICTURE_MM, PICTURE_MM, content.picture)
@@ -98,25 +98,25 @@ def _draw_part(sheet: Sheet, content: ToteLabel, x: float, y: float, width: floa
     return y + PICTURE_MM + 3
 
 
-def _draw_quantity(sheet: Sheet, content: ToteLabel, x: float, y: float, width: float) -> float:
+def _draw_quantity(sheet: PaperSheet, content: ToteLabel, x: float, y: float, width: float) -> float:
     sheet.rule(x, y, width, ink=RULE_INK)
     if content.quantity is None:
         sheet.fitted(x, y + 9.5, "count on arrival", width=width, face="bold", pt=25)
         sheet.fitted(x, y + 15, "the sender's count is not shown", width=width, pt=9)
     else:
-        shown = words.quantity(content.quantity, content.unit)
+        shown = words.quantity_on_paper(content.quantity, content.unit)
         sheet.fitted(x, y + 10.3, shown, width=width, face="bold", pt=30, least_pt=10)
         sheet.fitted(x, y + 15, content.how_counted, width=width, pt=9)
     sheet.rule(x, y + 17.2, width, ink=RULE_INK)
     return y + 17.7
 
 
-def _draw_facts(sheet: Sheet, content: ToteLabel, x: float, y: float, width: float) -> None:
+def _draw_facts(sheet: PaperSheet, content: ToteLabel, x: float, y: float, width: float) -> None:
     half = width / 2
-    expires = words.day(content.expires_on) if content.expires_on else "does not expire"
+    expires = words.day_on_paper(content.expires_on) if content.expires_on else "does not expire"
     facts = (
         ("lot", content.lot, "next", content.next_operation),
-        ("date", words.day(content.labelled_on), "at", content.next_site),
+        ("date", words.day_on_paper(content.labelled_on), "at", content.next_site),
         ("use by", expires, "gross weight", content.gross_weight or "not weighed"),
     )
     for row in facts:
@@ -127,13 +127,15 @@ def _draw_facts(sheet: Sheet, content: ToteLabel, x: float, y: float, width: flo
         y += 9.6
 
 
-def _draw_codes(sheet: Sheet, content: ToteLabel, x: float, bottom: float, width: float) -> None:
+def _draw_codes(sheet: PaperSheet, content: ToteLabel, x: float, bottom: float, width: float) -> None:
     """Bars at the left, QR at the right: a laser scanner and a phone never catch each other's code."""
     qr = codes.qr(codes.address(content.public_address, content.code))
     side = qr.width_modules * codes.QR_LARGE_MM
     sheet.square(x + width - side, bottom - side, qr, module=codes.QR_LARGE_MM)
     room = width - side - codes.QR_QUIET_MODULES * codes.QR_LARGE_MM
     sheet.bars(x, bottom - 4.0 - codes.BAR_HEIGHT_LEAST_MM, codes.code128(content.code))
-    sheet.fitted(x, bottom - 6.5 - codes.BAR_HEIGHT_LEAST_MM, show(content.code), width=room, face="code_bold", pt=22)
+    sheet.fitted(
+        x, bottom - 6.5 - codes.BAR_HEIGHT_LEAST_MM, show_code(content.code), width=room, face="code_bold", pt=22
+    )
     who = f"print {content.print_number}  ·  {content.maker}"
     sheet.fitted(x, bottom, who, width=room - 2, pt=7, least_pt=5, ink=QUIET_INK)

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from datetime import date
 
 from traveller.paper import traveller_head, traveller_rows
-from traveller.paper.canvas import MARGIN_MM, PaperSize, Sheet
-from traveller.paper.table import share_out
+from traveller.paper.canvas import MARGIN_MM, PaperSheet, PaperSize
+from traveller.paper.table import share_widths
 from traveller.paper.writing_box import WritingBox
-from traveller.rules.codes import TravellerCode, show
+from traveller.rules.codes import TravellerCode, show_code
 
 __all__ = ["Traveller", "TravellerStep", "WritingBox", "draw_traveller"]
 
@@ -65,7 +65,7 @@ class Traveller:
 
 def draw_traveller(content: Traveller, *, size: PaperSize) -> bytes:
     """As many pages as the route needs, the code and its QR on each; a row never breaks over pages."""
-    sheet = Sheet(size, title=f"Traveller {show(content.code)}", author=content.maker)
+    sheet = PaperSheet(size, title=f"Traveller {show_code(content.code)}", author=content.maker)
     bottom = sheet.height - MARGIN_MM - PAGE_FOOT_MM
     first_top = traveller_head.full_height(sheet, content)
     columns = traveller_rows.Columns.on(sheet, content)
@@ -87,11 +87,13 @@ def draw_traveller(content: Traveller, *, size: PaperSize) -> bytes:
 
 
 def _share_out(
-    sheet: Sheet, content: Traveller, columns: traveller_rows.Columns, *, first: float, later: float
-) -> list[list[traveller_rows.Row]]:
+    sheet: PaperSheet, content: Traveller, columns: traveller_rows.Columns, *, first: float, later: float
+) -> list[list[traveller_rows.StepRow]]:
     """Rows by page; the last page keeps room for the foot."""
     head = traveller_rows.COLUMN_HEADS_MM
-    rows = [traveller_rows.measure(step, columns, most=later - head) for step in content.steps]
+    rows = [traveller_rows.measured_rows(step, columns, most=later - head) for step in content.steps]
     heights = [row.height for row in rows]
-    pages = share_out(heights, first=first - head, later=later - head, foot=traveller_rows.foot_height(sheet, content))
+    pages = share_widths(
+        heights, first=first - head, later=later - head, foot=traveller_rows.foot_height(sheet, content)
+    )
     return [[rows[index] for index in page] for page in pages]

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from traveller.paper import codes, letterhead, typeset, words
-from traveller.paper.canvas import MARGIN_MM, QUIET_INK, RULE_INK, Sheet
-from traveller.paper.marks import mark
-from traveller.rules.codes import show
+from traveller.paper.canvas import MARGIN_MM, QUIET_INK, RULE_INK, PaperSheet
+from traveller.paper.marks import draw_mark
+from traveller.rules.codes import show_code
 
 if TYPE_CHECKING:
     from traveller.paper.traveller import Traveller
@@ -38,9 +38,9 @@ def _print_words(content: Traveller) -> str:
 
 def _facts(content: Traveller) -> tuple[tuple[str, tuple[str, ...]], ...]:
     """Label and lines, only of what is known; two rows of four where all is."""
-    start: tuple[str, ...] = (words.quantity(content.start, content.unit),)
+    start: tuple[str, ...] = (words.quantity_on_paper(content.start, content.unit),)
     if content.shots is not None:
-        start = (*start, f"in {words.quantity(content.shots, 'shots')}")
+        start = (*start, f"in {words.quantity_on_paper(content.shots, 'shots')}")
     tool: tuple[str, ...] = (content.tool,)
     if content.cavities_open is not None:
         of = f" of {content.cavities}" if content.cavities is not None else ""
@@ -49,7 +49,7 @@ def _facts(content: Traveller) -> tuple[tuple[str, tuple[str, ...]], ...]:
     lot = f"lot {content.material_lot}" if content.material_lot else ""
     facts = (
         ("Order" if len(content.orders) == 1 else "Orders", (words.listed(content.orders),)),
-        (f"Due at {content.destination}", (words.day(content.due) if content.due else "no date promised",)),
+        (f"Due at {content.destination}", (words.day_on_paper(content.due) if content.due else "no date promised",)),
         ("Start", start),
         ("Wanted", (f"{words.figure(content.wanted)} good",)),
         ("Mould or tool", tool),
@@ -62,7 +62,7 @@ def _facts(content: Traveller) -> tuple[tuple[str, tuple[str, ...]], ...]:
 
 
 def _fact_rows(
-    sheet: Sheet, content: Traveller
+    sheet: PaperSheet, content: Traveller
 ) -> tuple[float, list[tuple[tuple[str, tuple[str, ...]], ...]], list[float]]:
     """Column width, facts four by four with their wrapped lines, and the height of each row."""
     width = (sheet.width - 2 * MARGIN_MM) / 4
@@ -78,14 +78,14 @@ def _fact_rows(
     return width, rows, heights
 
 
-def _name_lines(sheet: Sheet, content: Traveller) -> tuple[float, tuple[str, ...], float]:
+def _name_lines(sheet: PaperSheet, content: Traveller) -> tuple[float, tuple[str, ...], float]:
     """Size, lines and width of the product's name; it leaves room for swatch and revision."""
     width = sheet.width - 2 * MARGIN_MM - 62
     size = typeset.fit_size(_name(content), "bold", NAME_PT, width, least_pt=15)
     return size, typeset.wrap(_name(content), "bold", size, width, 3), width
 
 
-def full_height(sheet: Sheet, content: Traveller) -> float:
+def full_height(sheet: PaperSheet, content: Traveller) -> float:
     """The y at which the first page's rows begin."""
     size, lines, _ = _name_lines(sheet, content)
     _, _, heights = _fact_rows(sheet, content)
@@ -93,12 +93,12 @@ def full_height(sheet: Sheet, content: Traveller) -> float:
     return NAME_TOP_MM + len(lines) * typeset.leading_mm(size) + 4.5 + sum(heights) + held + 8
 
 
-def draw_full(sheet: Sheet, content: Traveller, pages: int) -> float:
+def draw_full(sheet: PaperSheet, content: Traveller, pages: int) -> float:
     """Code, bars, QR, product, facts and what to do if found; gives the y below."""
     right = sheet.width - MARGIN_MM
     line = f"Traveller  ·  {_print_words(content)}  ·  page 1 of {pages}"
     sheet.text(MARGIN_MM, MARGIN_MM + 3, line, pt=9.5)
-    sheet.text(MARGIN_MM - 0.6, MARGIN_MM + 17.6, show(content.code), face="code_bold", pt=CODE_PT)
+    sheet.text(MARGIN_MM - 0.6, MARGIN_MM + 17.6, show_code(content.code), face="code_bold", pt=CODE_PT)
     sheet.bars(MARGIN_MM, BARS_TOP_MM, codes.code128(content.code), height=BARS_MM)
     qr = codes.qr(codes.address(content.public_address, content.code))
     side = qr.width_modules * codes.QR_LARGE_MM
@@ -122,23 +122,23 @@ def _held_words(content: Traveller) -> str:
     return f"HELD: {words.listed(content.holds)}"
 
 
-def _held_height(sheet: Sheet, content: Traveller) -> float:
+def _held_height(sheet: PaperSheet, content: Traveller) -> float:
     if not content.holds:
         return 0.0
     lines = typeset.wrap(_held_words(content), "bold", HELD_PT, sheet.width - 2 * MARGIN_MM - 9)
     return max(8.0, len(lines) * typeset.leading_mm(HELD_PT) + 3.0)
 
 
-def _draw_held(sheet: Sheet, content: Traveller, y: float) -> float:
+def _draw_held(sheet: PaperSheet, content: Traveller, y: float) -> float:
     if content.holds:
         width = sheet.width - 2 * MARGIN_MM
         sheet.rule(MARGIN_MM, y, width, pt=0.4, ink=RULE_INK)
-        mark(sheet, "hatched square", MARGIN_MM, y + 1.3, 5.4)
+        draw_mark(sheet, "hatched square", MARGIN_MM, y + 1.3, 5.4)
         sheet.paragraph(MARGIN_MM + 9, y + 1.4, _held_words(content), width=width - 9, face="bold", pt=HELD_PT)
     return y + _held_height(sheet, content)
 
 
-def _draw_name(sheet: Sheet, content: Traveller) -> float:
+def _draw_name(sheet: PaperSheet, content: Traveller) -> float:
     size, lines, width = _name_lines(sheet, content)
     leading = typeset.leading_mm(size)
     y = NAME_TOP_MM
@@ -156,7 +156,7 @@ def _draw_name(sheet: Sheet, content: Traveller) -> float:
     return y + len(lines) * leading
 
 
-def _draw_facts(sheet: Sheet, content: Traveller, y: float) -> float:
+def _draw_facts(sheet: PaperSheet, content: Traveller, y: float) -> float:
     width, rows, heights = _fact_rows(sheet, content)
     for row, height in zip(rows, heights, strict=True):
         for column, (label, lines) in enumerate(row):
@@ -169,14 +169,14 @@ def _draw_facts(sheet: Sheet, content: Traveller, y: float) -> float:
     return y
 
 
-def draw_compact(sheet: Sheet, content: Traveller, page: int, pages: int) -> float:
+def draw_compact(sheet: PaperSheet, content: Traveller, page: int, pages: int) -> float:
     """The head of every later page: whose sheet this is, and both codes again."""
     right = sheet.width - MARGIN_MM
     line = f"Traveller  ·  {_print_words(content)}  ·  page {page} of {pages}"
     sheet.text(MARGIN_MM, MARGIN_MM + 3, line, pt=9.5)
     if content.holds:
         held = MARGIN_MM + typeset.width_mm(line, "plain", 9.5) + 6
-        mark(sheet, "hatched square", held, MARGIN_MM - 0.6, 4.4)
+        draw_mark(sheet, "hatched square", held, MARGIN_MM - 0.6, 4.4)
         sheet.text(held + 6.4, MARGIN_MM + 3, "HELD: see page 1", face="bold", pt=10.5)
     sheet.bars(MARGIN_MM, COMPACT_BARS_TOP_MM, codes.code128(content.code))
     qr = codes.qr(codes.address(content.public_address, content.code))
@@ -184,15 +184,15 @@ def draw_compact(sheet: Sheet, content: Traveller, page: int, pages: int) -> flo
     sheet.square(right - side, MARGIN_MM, qr)
     left = MARGIN_MM + codes.code128(content.code).side_mm(codes.BAR_MM)
     room = right - side - codes.QR_QUIET_MODULES * codes.QR_MM - left - 2
-    sheet.fitted(left, COMPACT_BARS_TOP_MM + 6.5, show(content.code), width=room, face="code_bold", pt=28)
+    sheet.fitted(left, COMPACT_BARS_TOP_MM + 6.5, show_code(content.code), width=room, face="code_bold", pt=28)
     sheet.fitted(left, COMPACT_BARS_TOP_MM + 12, _name(content), width=room, face="bold", pt=13, least_pt=8)
     y = COMPACT_END_MM - 2
     sheet.rule(MARGIN_MM, y, right - side - 3 - MARGIN_MM, pt=1.4)
     return COMPACT_END_MM
 
 
-def draw_page_foot(sheet: Sheet, content: Traveller, page: int, pages: int) -> None:
+def draw_page_foot(sheet: PaperSheet, content: Traveller, page: int, pages: int) -> None:
     """A last line, for a page that lost the others."""
     call = f"{_name(content)}. If found, call {content.call_if_found}"
-    where = f"{show(content.code)}  ·  print {content.print_number}  ·  page {page} of {pages}"
+    where = f"{show_code(content.code)}  ·  print {content.print_number}  ·  page {page} of {pages}"
     letterhead.draw_page_foot(sheet, call, where)

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from traveller.paper import codes, typeset, words
-from traveller.paper.canvas import MARGIN_MM, QUIET_INK, RULE_INK, Sheet
-from traveller.paper.marks import mark, stop_octagon
+from traveller.paper.canvas import MARGIN_MM, QUIET_INK, RULE_INK, PaperSheet
+from traveller.paper.marks import draw_mark, stop_octagon
 from traveller.paper.writing_box import WritingBox, draw_writing_box
-from traveller.rules.codes import show
+from traveller.rules.codes import show_code
 
 if TYPE_CHECKING:
     from traveller.paper.traveller import Traveller, TravellerStep
@@ -53,7 +53,7 @@ class Columns:
     qr_side: float
 
     @classmethod
-    def on(cls, sheet: Sheet, content: Traveller) -> Columns:
+    def on(cls, sheet: PaperSheet, content: Traveller) -> Columns:
         """Columns for the widest QR of this traveller, its quiet zone kept free of boxes."""
         links = (codes.address(content.public_address, content.code, step.number) for step in content.steps)
         side = max((codes.qr(link).width_modules for link in links), default=0) * codes.QR_MM
@@ -64,7 +64,7 @@ class Columns:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class StepRow:
     """A step with its measured height."""
 
     step: TravellerStep
@@ -95,7 +95,7 @@ def _stop_words(step: TravellerStep) -> str:
     return f"First show: {step.show_first}"
 
 
-def measure(step: TravellerStep, columns: Columns, *, most: float) -> Row:
+def measured_rows(step: TravellerStep, columns: Columns, *, most: float) -> StepRow:
     """The height that a step needs, set smaller when it is more than a page."""
     box_rows = _box_rows(step)
     for scale in SCALES:
@@ -110,7 +110,7 @@ def measure(step: TravellerStep, columns: Columns, *, most: float) -> Row:
             height += _lines_mm(step.caution, "plain", 8 * scale, _caution_width(columns)) + 1.6
         height += 2 * PAD_MM
         if height <= most:
-            return Row(step, height, scale, box_rows)
+            return StepRow(step, height, scale, box_rows)
     raise ValueError(f"step {step.number} says more than fits on one page")
 
 
@@ -118,7 +118,7 @@ def _caution_width(columns: Columns) -> float:
     return columns.boxes + columns.boxes_width - columns.text
 
 
-def draw_column_heads(sheet: Sheet, columns: Columns, top: float) -> float:
+def draw_column_heads(sheet: PaperSheet, columns: Columns, top: float) -> float:
     """What the columns hold."""
     base = top + 4.8
     sheet.text(MARGIN_MM, base, "Step", face="bold", pt=8)
@@ -129,7 +129,7 @@ def draw_column_heads(sheet: Sheet, columns: Columns, top: float) -> float:
     return top + COLUMN_HEADS_MM
 
 
-def draw_row(sheet: Sheet, content: Traveller, columns: Columns, row: Row, top: float) -> float:
+def draw_row(sheet: PaperSheet, content: Traveller, columns: Columns, row: StepRow, top: float) -> float:
     """One step; gives the y below it."""
     step = row.step
     right = sheet.width - MARGIN_MM
@@ -140,7 +140,7 @@ def draw_row(sheet: Sheet, content: Traveller, columns: Columns, row: Row, top: 
     _draw_boxes(sheet, columns, row, y)
     qr = codes.qr(codes.address(content.public_address, content.code, step.number))
     sheet.square(right - qr.width_modules * codes.QR_MM, y, qr)
-    tail = f"…{show(content.code)[4:]}/{step.number}"
+    tail = f"…{show_code(content.code)[4:]}/{step.number}"
     below = y + qr.height_modules * codes.QR_MM + 5.0
     sheet.fitted(right, below, tail, width=columns.qr_side, face="code", pt=8.5, align="right")
     if step.caution:
@@ -152,7 +152,7 @@ def draw_row(sheet: Sheet, content: Traveller, columns: Columns, row: Row, top: 
     return top + row.height
 
 
-def _draw_text(sheet: Sheet, columns: Columns, row: Row, y: float) -> None:
+def _draw_text(sheet: PaperSheet, columns: Columns, row: StepRow, y: float) -> None:
     step, scale = row.step, row.scale
     y = sheet.paragraph(columns.text, y - 0.6, step.site, width=TEXT_MM, pt=8 * scale, ink=QUIET_INK)
     y = sheet.paragraph(columns.text, y, step.verb, width=TEXT_MM, face="bold", pt=11.5 * scale) + 0.6
@@ -168,7 +168,7 @@ def _draw_text(sheet: Sheet, columns: Columns, row: Row, y: float) -> None:
         sheet.paragraph(columns.text + STOP_MM + 2, beside, _stop_words(step), width=width, face="bold", pt=pt)
 
 
-def _draw_boxes(sheet: Sheet, columns: Columns, row: Row, y: float) -> None:
+def _draw_boxes(sheet: PaperSheet, columns: Columns, row: StepRow, y: float) -> None:
     for line in row.box_rows:
         quarters = sum(box.width for box in line)
         x = columns.boxes
@@ -179,13 +179,13 @@ def _draw_boxes(sheet: Sheet, columns: Columns, row: Row, y: float) -> None:
         y += BOX_MM
 
 
-def foot_height(sheet: Sheet, content: Traveller) -> float:
+def foot_height(sheet: PaperSheet, content: Traveller) -> float:
     """What the foot needs on the last page."""
     then = _lines_mm(content.then, "plain", THEN_PT, sheet.width - 2 * MARGIN_MM - THEN_MM)
     return 5.0 + then + FOOT_BOXES_MM
 
 
-def draw_foot(sheet: Sheet, content: Traveller, top: float) -> None:
+def draw_foot(sheet: PaperSheet, content: Traveller, top: float) -> None:
     """Where the batch goes next, and room for what the rows did not foresee."""
     width = sheet.width - 2 * MARGIN_MM
     sheet.rule(MARGIN_MM, top, width, pt=0.8)
@@ -198,7 +198,7 @@ def draw_foot(sheet: Sheet, content: Traveller, top: float) -> None:
     draw_writing_box(sheet, MARGIN_MM, y, half, 15, WritingBox("holds"))
     draw_writing_box(sheet, MARGIN_MM + half, y, half, 15, WritingBox("split or merged: which code, how many, why"))
     if content.holds:
-        mark(sheet, "hatched square", MARGIN_MM + 1.5, y + 4.5, 5)
+        draw_mark(sheet, "hatched square", MARGIN_MM + 1.5, y + 4.5, 5)
         held = f"HELD: {words.listed(content.holds)}"
         sheet.paragraph(MARGIN_MM + 8.5, y + 3.6, held, width=half - 10, face="bold", pt=9, max_lines=2)
     y += 15

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from traveller.paper.fonts import Face, clean, width_pt
+from traveller.paper.fonts import Face, drawable, width_pt
 
 MM_PER_PT = 25.4 / 72
 ELLIPSIS = "…"
@@ -65,7 +65,7 @@ def wrap(text: str, face: Face, size_pt: float, width: float, max_lines: int = 0
     """Lines no wider than width; longer words are broken; past max_lines (0: no end) an ellipsis ends it."""
     lines: list[str] = []
     line = ""
-    for piece in _pieces(clean(text)):
+    for piece in _pieces(drawable(text)):
         if width_mm(line + piece if line else piece.lstrip(), face, size_pt) <= width:
             line = line + piece if line else piece.lstrip()
             continue
@@ -86,7 +86,7 @@ def wrap(text: str, face: Face, size_pt: float, width: float, max_lines: int = 0
 
 def clip(text: str, face: Face, size_pt: float, width: float) -> str:
     """One line that fits, ended by an ellipsis where something had to go."""
-    text = clean(text)
+    text = drawable(text)
     if width_mm(text, face, size_pt) <= width:
         return text
     room = width - width_mm(ELLIPSIS, face, size_pt)

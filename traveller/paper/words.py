@@ -19,26 +19,26 @@ def figure(number: int | Decimal) -> str:
     return f"{number:,}"
 
 
-def quantity(number: int | Decimal, unit: str) -> str:
+def quantity_on_paper(number: int | Decimal, unit: str) -> str:
     """A number with its unit; one piece, two pieces."""
     if number == 1 and unit in _COUNTED:
         return f"1 {unit[:-1]}"
     return f"{figure(number)} {unit}".rstrip()
 
 
-def day(when: date) -> str:
+def day_on_paper(when: date) -> str:
     """A day that nobody can read the wrong way round: 17 November 2026."""
     return f"{when.day} {MONTHS[when.month - 1]} {when.year}"
 
 
-def clock(when: datetime) -> str:
+def clock_on_paper(when: datetime) -> str:
     """A time of day in the zone that the datetime carries: 14:05."""
     return f"{when.hour:02d}:{when.minute:02d}"
 
 
-def moment(when: datetime) -> str:
+def moment_on_paper(when: datetime) -> str:
     """Day and time in short, in the zone that the datetime carries: 17 Nov 2026, 14:05."""
-    return f"{when.day} {MONTHS[when.month - 1][:3]} {when.year}, {clock(when)}"
+    return f"{when.day} {MONTHS[when.month - 1][:3]} {when.year}, {clock_on_paper(when)}"
 
 
 def listed(items: tuple[str, ...]) -> str:

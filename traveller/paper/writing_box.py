@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from traveller.paper.canvas import QUIET_INK, Sheet
+from traveller.paper.canvas import QUIET_INK, PaperSheet
 
 BOX_LABEL_PT = 7.0
 
@@ -18,7 +18,7 @@ class WritingBox:
     width: int = 1
 
 
-def draw_writing_box(sheet: Sheet, x: float, y: float, width: float, height: float, box: WritingBox) -> None:
+def draw_writing_box(sheet: PaperSheet, x: float, y: float, width: float, height: float, box: WritingBox) -> None:
     """A box with its label small at the top left and its unit at the bottom right."""
     sheet.box(x, y, width, height)
     sheet.fitted(x + 1.0, y + 2.9, box.label, width=width - 2, pt=BOX_LABEL_PT, least_pt=5, ink=QUIET_INK)

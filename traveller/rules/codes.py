@@ -18,7 +18,7 @@ __all__ = [
     "is_valid",
     "nearest",
     "read",
-    "show",
+    "show_code",
 ]
 
 TravellerCode = NewType("TravellerCode", str)
@@ -79,7 +79,7 @@ def is_valid(text: str) -> bool:
     return _VALUE[text[-1]] == _check_value(text[:-1])
 
 
-def show(code: str) -> str:
+def show_code(code: str) -> str:
     """A code as printed large for people: 7K3-M9Q-4."""
     return f"{code[:3]}-{code[3:6]}-{code[6:]}"
 

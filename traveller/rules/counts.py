@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final, Literal, get_args
 
-__all__ = ["METHODS", "Comparison", "Count", "Method", "by_weight", "compare", "spread", "spread_sd"]
+__all__ = ["METHODS", "Comparison", "CountHow", "Method", "by_weight", "compare_counts", "spread", "spread_sd"]
 
 Method = Literal["hand", "weight", "shots"]
 METHODS: Final[tuple[Method, ...]] = get_args(Method)
@@ -19,7 +19,7 @@ _ROUGHNESS: Final[dict[Method, int]] = {"hand": 0, "shots": 1, "weight": 2}
 
 
 @dataclass(frozen=True, slots=True)
-class Count:
+class CountHow:
     """A counted quantity and how it was counted.
 
     For a count by weight: sample = pieces weighed to set the piece weight (0 = not noted, taken as 10),
@@ -47,7 +47,7 @@ class Comparison:
     finer: Literal["sent", "received"]
 
 
-def _variance(count: Count) -> Fraction:
+def _variance(count: CountHow) -> Fraction:
     """Square of the spread in pieces, exact; 0 for a count piece by piece or by shots."""
     if count.method != "weight" or not count.quantity:
         return Fraction(0)
@@ -56,7 +56,7 @@ def _variance(count: Count) -> Fraction:
     return count.quantity**2 * relative
 
 
-def spread_sd(count: Count) -> float:
+def spread_sd(count: CountHow) -> float:
     """Standard deviation in pieces: by weight N * cv * sqrt(1/m + 1/N), scale error neglected; else 0.
 
     The first term is the piece weight set from m pieces, the second the N pieces themselves.
@@ -64,7 +64,7 @@ def spread_sd(count: Count) -> float:
     return math.sqrt(_variance(count))
 
 
-def compare(sent: Count, received: Count, coverage_sd: int = 2) -> Comparison:
+def compare_counts(sent: CountHow, received: CountHow, coverage_sd: int = 2) -> Comparison:
     """Which figure to book: outside what the methods resolve the receiver's, inside the finer method's.
 
     Inside means that the difference is no more than coverage_sd standard deviations of both counts
@@ -93,6 +93,6 @@ def by_weight(gross: Fraction, tare: Fraction, sample: int, sample_weight: Fract
     return round((gross - tare) * sample / sample_weight)
 
 
-def spread(count: Count, coverage_sd: int = 2) -> int:
+def spread(count: CountHow, coverage_sd: int = 2) -> int:
     """Give or take so many pieces: coverage_sd standard deviations, rounded up to a whole piece."""
     return math.ceil(coverage_sd * spread_sd(count))

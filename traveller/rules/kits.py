@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-__all__ = ["KitCount", "KitShare", "KitWish", "allocate", "kits_now"]
+__all__ = ["KitCount", "KitShare", "KitWish", "allocate", "kits_possible"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +41,7 @@ class KitShare:
     used: Mapping[str, int]
 
 
-def kits_now(free: Mapping[str, int], per_thousand: Mapping[str, int]) -> KitCount:
+def kits_possible(free: Mapping[str, int], per_thousand: Mapping[str, int]) -> KitCount:
     """Kits = the least over components of floor(free / per kit); free is what is neither held nor taken.
 
     >>> kits_now({"body": 1000, "band": 400}, {"body": 1000, "band": 1000})
@@ -60,7 +60,7 @@ def allocate(free: Mapping[str, int], wishes: Sequence[KitWish]) -> tuple[KitSha
     left = {part: max(quantity, 0) for part, quantity in free.items()}
     shares: list[KitShare] = []
     for wish in wishes:
-        count = kits_now(left, wish.per_thousand)
+        count = kits_possible(left, wish.per_thousand)
         met = wish.wanted is not None and count.kits >= wish.wanted
         kits = wish.wanted if wish.wanted is not None and met else count.kits
         used = {part: -(-kits * rate // 1000) for part, rate in wish.per_thousand.items()}

@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-__all__ = ["Bills", "Need", "NetNeed", "find_loop", "low_level_codes", "net", "used_by"]
+__all__ = ["Bills", "NeedPerThousand", "NetNeed", "find_loop", "low_level_codes", "net", "used_by"]
 
 
 @dataclass(frozen=True, slots=True)
-class Need:
+class NeedPerThousand:
     """A bill's line: base units of a component per thousand pieces of the part that uses it."""
 
     component: str
     per_thousand: int
 
 
-Bills = Mapping[str, Sequence[Need]]
+Bills = Mapping[str, Sequence[NeedPerThousand]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +70,7 @@ def low_level_codes(bills: Bills) -> dict[str, int]:
     return levels
 
 
-def used_by(parent_quantity: int, needs: Iterable[Need]) -> dict[str, int]:
+def used_by(parent_quantity: int, needs: Iterable[NeedPerThousand]) -> dict[str, int]:
     """Base units of each component for so many parents, rounded once, upward, at each component's total."""
     per_thousand: dict[str, int] = {}
     for need in needs:

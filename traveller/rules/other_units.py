@@ -11,7 +11,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
 
-from traveller.rules.checks.base import Figure
+from traveller.rules.checks.base import CheckFigure
 from traveller.rules.checks.limits import in_unit
 
 __all__ = ["other_limit", "other_unit", "system_of"]
@@ -61,7 +61,7 @@ def other_unit(unit: str) -> str | None:
     return found[0] if found else None
 
 
-def other_limit(code: str, figures: Mapping[str, Figure]) -> tuple[str, dict[str, Figure]] | None:
+def other_limit(code: str, figures: Mapping[str, CheckFigure]) -> tuple[str, dict[str, CheckFigure]] | None:
     """The same limit in the other system's unit, as a code with figures; None where nothing is to be converted.
 
     >>> other_limit("limit.between", {"least": "160", "most": "170.5", "unit": "C"})

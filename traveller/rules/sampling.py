@@ -11,7 +11,7 @@ from traveller.rules.sampling_tables import ACCEPTANCE_LIMITS, CODE_LETTERS, LEV
 
 __all__ = [
     "Model",
-    "Plan",
+    "SamplingPlan",
     "acceptance_limit",
     "acceptance_probability",
     "code_letter",
@@ -25,7 +25,7 @@ _LARGE_SHARE = 10
 
 
 @dataclass(frozen=True)
-class Plan:
+class SamplingPlan:
     """Look at `size` pieces; accept with up to `accept` bad ones, reject from `accept` + 1."""
 
     size: int
@@ -56,7 +56,7 @@ def code_letter(lot: int, level: str = "II") -> str:
     return next(letters[column] for most, letters in CODE_LETTERS if most is None or lot <= most)
 
 
-def single_plan(lot: int, level: str, limit: str) -> Plan:
+def single_plan(lot: int, level: str, limit: str) -> SamplingPlan:
     """The single plan for normal inspection, arrows followed; a sample as large as the lot is every piece.
 
     `limit` is a column of Table II-A, such as "1.0" (MIL-STD-105E).
@@ -68,7 +68,7 @@ def single_plan(lot: int, level: str, limit: str) -> Plan:
     while (cell := PLANS[letters[place]].split()[column]) in ("v", "^"):
         place += 1 if cell == "v" else -1
     used = letters[place]
-    return Plan(min(SAMPLE_SIZES[used], lot), int(cell), letter, used)
+    return SamplingPlan(min(SAMPLE_SIZES[used], lot), int(cell), letter, used)
 
 
 def model_for(size: int, lot: int | None) -> Model:
@@ -80,7 +80,9 @@ def _log_choose(n: int, k: int) -> float:
     return math.lgamma(n + 1) - math.lgamma(k + 1) - math.lgamma(n - k + 1)
 
 
-def acceptance_probability(plan: Plan, bad_share: float, *, model: Model = "binomial", lot: int | None = None) -> float:
+def acceptance_probability(
+    plan: SamplingPlan, bad_share: float, *, model: Model = "binomial", lot: int | None = None
+) -> float:
     """The chance that a lot with this share of bad pieces is accepted; the model is named with every figure.
 
     `hypergeometric` needs the lot's size and counts its bad pieces whole, rounded up.

@@ -21,7 +21,7 @@ from traveller.shipping.models import Carton
 
 
 @dataclass(frozen=True, slots=True)
-class Shelf:
+class PackShelf:
     """A lot in stock at the bench; `why` it may not be packed: held, not_proved, expired, or nothing."""
 
     lot: Lot
@@ -95,7 +95,7 @@ def bills_of(part_ids: Iterable[int]) -> dict[int, list[tuple[Part, int]]]:
     return found
 
 
-def shelves(part_ids: Iterable[int], site: Site, *, on: date) -> list[Shelf]:
+def shelves(part_ids: Iterable[int], site: Site, *, on: date) -> list[PackShelf]:
     """Finished lots of these parts in stock here, first expired first; the number of queries does not grow."""
     accounts = list(
         Account.objects.filter(
@@ -115,7 +115,7 @@ def shelves(part_ids: Iterable[int], site: Site, *, on: date) -> list[Shelf]:
         lot = account.lot
         expired = lot.expires_on is not None and lot.expires_on < on
         why = "held" if lot.pk in held else "not_proved" if lot.pk in unproved else "expired" if expired else ""
-        found.append(Shelf(lot, account.balance, why))
+        found.append(PackShelf(lot, account.balance, why))
     return sorted(found, key=lambda shelf: (shelf.lot.expires_on or date.max, shelf.lot.pk))
 
 

@@ -107,7 +107,7 @@ def open_pass(request: HttpRequest, token: str) -> HttpResponse:
     now = timezone.now()
     if passes.too_many_tries("pass", address_of(request), now):
         return render(request, "web/too_many_tries.html", status=429)
-    found = passes.find(plain_token(token), now)
+    found = passes.find_pass(plain_token(token), now)
     if found is None:
         passes.note_try("pass", address_of(request), now)
         return render(request, "web/enter_pass.html", {"wrong": True}, status=404)

@@ -15,7 +15,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import condition, require_safe
 
 WEB = Path(__file__).parent
-TEMPLATES = WEB / "templates" / "web"
+PAGES_FOLDER = WEB / "templates" / "web"
 SCRIPTS = WEB / "static" / "web"
 # In this order they are one script: not every phone's browser takes a module as a service worker.
 PIECES = ("keeper_store.js", "keeper_codes.js", "keeper_send.js", "keeper.js")
@@ -30,9 +30,9 @@ PAPER = "#fffefb"
 
 
 @lru_cache(maxsize=1)
-def look() -> tuple[str, ...]:
+def look_at_files() -> tuple[str, ...]:
     """What the operator's pages are made of, so that a page never opened before looks right without a signal."""
-    pages = [TEMPLATES / "phone.html", *sorted((TEMPLATES / "operator").rglob("*.html"))]
+    pages = [PAGES_FOLDER / "phone.html", *sorted((PAGES_FOLDER / "operator").rglob("*.html"))]
     return tuple(sorted({name for page in pages for name in STATIC.findall(page.read_text("utf-8"))}))
 
 
@@ -42,31 +42,31 @@ def _text(paths: list[Path]) -> bytes:
 
 @lru_cache(maxsize=1)
 def _release() -> str:
-    templates = sorted(TEMPLATES.rglob("*.html"))
+    templates = sorted(PAGES_FOLDER.rglob("*.html"))
     words = sorted((WEB / "locale").rglob("*.mo"))
-    scripts = [SCRIPTS / name for name in sorted({*PIECES, *look()})]
+    scripts = [SCRIPTS / name for name in sorted({*PIECES, *look_at_files()})]
     return sha256(_text([*templates, *words, *scripts])).hexdigest()[:12]
 
 
-def release() -> str:
+def pages_release() -> str:
     """A digest of all that makes the operator's pages; in development a changed file counts at once."""
     if settings.DEBUG:
         _release.cache_clear()
-        look.cache_clear()
+        look_at_files.cache_clear()
     return _release()
 
 
 def keeper_script() -> str:
     """The service worker in one piece, with the version and the files it keeps."""
-    statics = [static(f"web/{name}") for name in look()]
-    head = f'"use strict";\nconst VERSION = {json.dumps(release())};\nconst STATICS = {json.dumps(statics)};\n'
+    statics = [static(f"web/{name}") for name in look_at_files()]
+    head = f'"use strict";\nconst VERSION = {json.dumps(pages_release())};\nconst STATICS = {json.dumps(statics)};\n'
     pieces = "\n".join((SCRIPTS / name).read_text("utf-8") for name in PIECES)
     # Comments are for whoever reads the files; a phone asks for this script at every page.
     return head + COMMENT.sub("", pieces)
 
 
 def _etag(_request: HttpRequest) -> str:
-    return f'"{release()}"'
+    return f'"{pages_release()}"'
 
 
 @require_safe

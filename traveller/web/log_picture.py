@@ -23,7 +23,7 @@ from traveller.rules.cure import equivalent_minutes
 from traveller.rules.logs import Log
 from traveller.rules.moments import on_clocks
 from traveller.rules.soak import Trace, part_of, trace
-from traveller.web.pictures.log_chart import Limit, LogChart, Moment, Span, Words
+from traveller.web.pictures.log_chart import LimitDrawn, LogChart, Moment, Span, Words
 from traveller.web.templatetags.look import moment_words
 from traveller.web.words import limit_words, say
 
@@ -79,7 +79,7 @@ def verdicts_of(found: Attachment, plans: Sequence[CheckPlan], loads: Sequence[L
     return list(rows.filter(load__in=loads).order_by("load__number", "id"))
 
 
-def shown(found: Attachment, log: Log, zone: ZoneInfo) -> Shown:
+def log_shown(found: Attachment, log: Log, zone: ZoneInfo) -> Shown:
     """The picture, the table and the verdicts; times on the site's clock."""
     with timezone.override(zone):
         loads, plans = loads_in(found), log_plans(found.step)
@@ -141,19 +141,19 @@ def _near(loads: Sequence[Load], log: Log) -> list[Load]:
     ]
 
 
-def _limits(plan: CheckPlan) -> list[Limit]:
+def _limits(plan: CheckPlan) -> list[LimitDrawn]:
     params: Any = plan.params
     if isinstance(params, SoakParams):
         hot, unit = params.hot, params.temperature.unit
-        found = [Limit(as_celsius(hot, unit), _("%(t)s or more") % {"t": _degrees(hot, unit)})]
+        found = [LimitDrawn(as_celsius(hot, unit), _("%(t)s or more") % {"t": _degrees(hot, unit)})]
         if params.temperature.most is not None:
             most = params.temperature.most
             words = _("never above %(t)s") % {"t": _degrees(most, unit)}
-            found.append(Limit(as_celsius(most, unit), words, never_above=True))
+            found.append(LimitDrawn(as_celsius(most, unit), words, never_above=True))
         return found
     if isinstance(params, CureParams) and params.reference.least is not None:
         least, unit = params.reference.least, params.reference.unit
-        return [Limit(as_celsius(least, unit), _("reference %(t)s") % {"t": _degrees(least, unit)})]
+        return [LimitDrawn(as_celsius(least, unit), _("reference %(t)s") % {"t": _degrees(least, unit)})]
     return []
 
 

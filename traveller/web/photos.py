@@ -11,7 +11,7 @@ from traveller.decode.limits import PIXELS_MAX
 from traveller.decode.slots import alone
 from traveller.journal.refusal import Refusal
 
-BYTES_MAX = 20 * 1024 * 1024
+PHOTO_BYTES_MAX = 20 * 1024 * 1024
 _WHY = {
     "busy": "photo_busy",
     "too_slow": "photo_slow",
@@ -28,8 +28,8 @@ def code_in_photo(upload: Any, asker: str) -> str | Refusal:
     """
     if upload is None or not upload.size:
         return Refusal("photo_empty")
-    if upload.size > BYTES_MAX:
-        return Refusal("photo_too_large", {"megabytes_max": BYTES_MAX // 1024 // 1024})
+    if upload.size > PHOTO_BYTES_MAX:
+        return Refusal("photo_too_large", {"megabytes_max": PHOTO_BYTES_MAX // 1024 // 1024})
     with alone(settings.DECODE_PLACE, asker) as first:
         if not first:
             return Refusal("photo_busy")

@@ -18,7 +18,7 @@ from django.shortcuts import redirect, render
 from traveller.web.person_cookie import PERSON_COOKIE
 
 Environ = dict[str, Any]
-MARK = "traveller.cookies_unreadable"
+MADE_READABLE = "traveller.cookies_unreadable"
 AGAIN = "cookies"
 RETRY_SECONDS = 5
 
@@ -28,7 +28,7 @@ def marked(application: Callable[[Environ, Any], Any]) -> Callable[[Environ, Any
 
     def marking(environ: Environ, start_response: Any) -> Any:
         if environ.get("HTTP_COOKIE") == "":
-            environ[MARK] = True
+            environ[MADE_READABLE] = True
         return application(environ, start_response)
 
     return marking
@@ -53,7 +53,7 @@ class ReadableCookiesMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        if not request.META.get(MARK):
+        if not request.META.get(MADE_READABLE):
             return self.get_response(request)
         asked = request.META.get("QUERY_STRING", "")
         if request.headers.get("accept", "").startswith("application/json"):

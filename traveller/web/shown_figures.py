@@ -9,7 +9,7 @@ from typing import Any
 from django.utils import formats
 from django.utils.translation import gettext
 
-from traveller.rules.codes import is_valid, show
+from traveller.rules.codes import is_valid, show_code
 from traveller.web.language.numbers import isolated, local
 from traveller.web.templatetags.look import moment_words
 
@@ -39,7 +39,7 @@ def shown(key: str, value: Any) -> Any:
 
 def _text(key: str, text: str) -> str:
     if is_valid(text):
-        return isolated(show(text))
+        return isolated(show_code(text))
     if _MOMENT.fullmatch(text):
         return _moment(text)
     if key in UNIT_KEYS:

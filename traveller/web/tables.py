@@ -21,13 +21,13 @@ from django.utils.safestring import SafeString, mark_safe
 from traveller.web.templatetags.look import code, moment, whole
 
 
-class Column(django_tables2.Column):  # type: ignore[misc]
+class TableColumn(django_tables2.Column):  # type: ignore[misc]
     """A column of words. `css` is the class of its cells."""
 
     css = ""
 
 
-class NumberColumn(Column):
+class NumberColumn(TableColumn):
     """Whole numbers: to the right, with the reader's thousands mark."""
 
     css = "n"
@@ -37,7 +37,7 @@ class NumberColumn(Column):
         return whole(value)
 
 
-class CodeColumn(Column):
+class CodeColumn(TableColumn):
     """Short codes in groups; `linkify=` makes them lead somewhere."""
 
     def render(self, value: object) -> SafeString:
@@ -45,7 +45,7 @@ class CodeColumn(Column):
         return code(value)
 
 
-class MomentColumn(Column):
+class MomentColumn(TableColumn):
     """Moments in the zone in force, the month as a word."""
 
     def render(self, value: datetime) -> SafeString:
@@ -53,7 +53,7 @@ class MomentColumn(Column):
         return moment(value)
 
 
-class DayColumn(Column):
+class DayColumn(TableColumn):
     """Days, the month as a word."""
 
     def render(self, value: date) -> SafeString:

@@ -87,11 +87,11 @@ def _find(request: HttpRequest) -> Who:
     token = request.COOKIES.get(PASS_COOKIE)
     if token:
         now = timezone.now()
-        row = passes.find(token, now)
+        row = passes.find_pass(token, now)
         if row:
             # A full disk or a locked database must not shut the door on a page that only reads.
             with suppress(OperationalError, InterfaceError):
-                passes.seen(row, now)
+                passes.pass_seen(row, now)
             kind = "packer" if row.kind == PassKind.PACKING else "operator"
             phone = reported_phone(request)
             shop = Actor(

@@ -19,7 +19,7 @@ from traveller.batches.actions.finish_step import finish_step
 from traveller.batches.actions.read_file import READ, UNREADABLE
 from traveller.batches.files import decoded as read_files
 from traveller.batches.files.decoded import BeingRead, being_read, log_of
-from traveller.batches.files.turns import TRIES_MAX
+from traveller.batches.files.turns import READ_TRIES_MAX
 from traveller.batches.history.verify import differences
 from traveller.batches.models import Attachment, Batch, FileReading, Load
 from traveller.decode import Undecoded
@@ -36,7 +36,7 @@ HOT = [85.0] * 41
 @pytest.fixture(autouse=True)
 def a_worker_is_awaited(settings: Any) -> None:
     settings.TASKS_AT_ONCE = False
-    read_files.forget()
+    read_files.forget_logs()
 
 
 def send(batch: Batch, load: Load | None, content: bytes, n: str = "log", **more: Any) -> Attachment:
@@ -147,9 +147,9 @@ def test_a_file_whose_reader_was_killed_from_outside_is_read_at_the_next_try(mon
     sent = send(batch, load_of(batch, f.MONDAY, 40), log(f.MONDAY, HOT))
     with monkeypatch.context() as killed:
         killed.setattr(tasks, "decode", lambda *_, **__: Undecoded("ended"))
-        work(most=TRIES_MAX - 1)
+        work(most=READ_TRIES_MAX - 1)
     reading = FileReading.objects.get(pk=sent.reading_id or 0)
-    assert (reading.state, reading.taken_at, reading.tries) == ("waiting", None, TRIES_MAX - 1)
+    assert (reading.state, reading.taken_at, reading.tries) == ("waiting", None, READ_TRIES_MAX - 1)
     work()
     assert verdict(batch)[0] == "passed" and Event.objects.filter(kind__in=[READ, UNREADABLE]).count() == 1
 
@@ -159,7 +159,7 @@ def test_a_file_whose_worker_ended_three_times_is_said_to_be_unread_and_not_left
     sent = send(batch, load_of(batch, f.MONDAY, 40), log(f.MONDAY, HOT))
     reading = FileReading.objects.filter(pk=sent.reading_id or 0)
     DBTaskResult.objects.all().delete()
-    reading.update(tries=TRIES_MAX, taken_at=timezone.now(), taken_by="elsewhere:1:1")
+    reading.update(tries=READ_TRIES_MAX, taken_at=timezone.now(), taken_by="elsewhere:1:1")
     enqueue(tasks.read_waiting, now=timezone.now())
     work()
     assert reading.get().state == "waiting", "somebody may just be reading it"

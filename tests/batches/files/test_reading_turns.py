@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
 
 from tests import factory as f
-from traveller.batches.files.turns import LAPSE, TRIES_MAX, give_back, let_go, silent_since, take_next
+from traveller.batches.files.turns import LAPSE, READ_TRIES_MAX, give_back, let_turn_go, silent_since, take_next
 from traveller.batches.models import EvidenceFile, FileReading
 
 NOW = f.MONDAY
@@ -65,19 +65,19 @@ def test_what_a_worker_took_and_never_read_is_free_again_when_its_time_is_over()
 def test_what_a_worker_took_that_is_gone_is_free_at_once() -> None:
     sent(None, "a")
     served(read=False)
-    assert let_go(lambda worker: worker == "there:2:2") == 0 and served() is None
-    assert let_go(lambda worker: worker == "here:1:1") == 1 and served() == (None, "a")
+    assert let_turn_go(lambda worker: worker == "there:2:2") == 0 and served() is None
+    assert let_turn_go(lambda worker: worker == "here:1:1") == 1 and served() == (None, "a")
 
 
 @pytest.mark.django_db
 def test_a_file_that_ended_its_reader_three_times_is_left_to_people() -> None:
     reading = sent(None, "a")
-    for turn in range(TRIES_MAX):
+    for turn in range(READ_TRIES_MAX):
         assert served(NOW + turn * 2 * LAPSE, read=False) == (None, "a")
-    assert served(NOW + TRIES_MAX * 2 * LAPSE) is None
+    assert served(NOW + READ_TRIES_MAX * 2 * LAPSE) is None
     FileReading.objects.filter(pk=reading.pk).update(tries=1)
     give_back(reading)
-    assert served(NOW + TRIES_MAX * 3 * LAPSE) == (None, "a"), "given back, it was no try"
+    assert served(NOW + READ_TRIES_MAX * 3 * LAPSE) == (None, "a"), "given back, it was no try"
 
 
 @pytest.mark.django_db

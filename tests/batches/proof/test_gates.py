@@ -18,12 +18,12 @@ from traveller.batches.models import Verdict
 from traveller.batches.proof import gates
 from traveller.batches.proof.readings import ReadingTold
 from traveller.ledger.models import Lot
-from traveller.rules.checks.base import Purpose
+from traveller.rules.checks.base import StoppedPurpose
 
 pytestmark = pytest.mark.django_db
 
 
-def _blocks(globe: Globe, purpose: Purpose) -> list[tuple[int, str, str]]:
+def _blocks(globe: Globe, purpose: StoppedPurpose) -> list[tuple[int, str, str]]:
     return [(block.step, block.check, block.outcome) for block in gates.closed(globe.batch, purpose)]
 
 

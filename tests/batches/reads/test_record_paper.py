@@ -30,7 +30,7 @@ from traveller.batches.reads.record_rows import Voice, picture_of
 from traveller.paper.canvas import PaperSize
 from traveller.products.frozen import checks_of
 from traveller.rules.checks import WORDS
-from traveller.rules.logs import Log, read
+from traveller.rules.logs import Log, read_log
 
 pytestmark = pytest.mark.django_db
 
@@ -153,7 +153,7 @@ def test_downsampling_keeps_the_highest_and_the_lowest_and_breaks_at_gaps() -> N
     load = load_of(batch, start, 45)
     celsius = [85.0 + (n % 7) / 10 for n in range(3000)]
     celsius[1234], celsius[2345] = 133.0, 12.0
-    found = read(log(start, celsius) + log(start + timedelta(days=4), celsius[:10]))
+    found = read_log(log(start, celsius) + log(start + timedelta(days=4), celsius[:10]))
     assert isinstance(found, Log)
     picture = picture_of(found, load, checks_of(batch.steps.get().operation_id), load.step.site.zone)
     drawn = [c for line in picture.lines for _, c in line]

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from tests import factory
 from tests.globe import COOLING, Globe, everything_agrees, make_globe, ok, refused
 from traveller.batches.actions.hold import hold_lot
-from traveller.batches.actions.receive_mixed import receive_mixed, shares
+from traveller.batches.actions.receive_mixed import in_ratio, receive_mixed
 from traveller.batches.actions.send import send
 from traveller.batches.models import Batch
 from traveller.batches.proof import gates
@@ -158,7 +158,7 @@ def test_parts_that_can_be_told_apart_and_a_single_lot_are_not_mixed() -> None:
 
 @given(quantity=st.integers(0, 10_000), ratio=st.lists(st.integers(0, 500), min_size=1, max_size=6))
 def test_shares_are_whole_and_together_the_quantity(quantity: int, ratio: list[int]) -> None:
-    found = shares(quantity, ratio)
+    found = in_ratio(quantity, ratio)
     assert sum(found) == quantity and min(found) >= 0
     if sum(ratio):
         assert all(abs(part * sum(ratio) - quantity * own) < sum(ratio) for part, own in zip(found, ratio, strict=True))

@@ -19,7 +19,7 @@ from traveller.management.trials.hostile.files import Hostile, every_kind, made
 from traveller.management.trials.hostile.files.exif import fractions
 from traveller.management.trials.hostile.files.packed import gzip_zeros, raw_zeros, zlib_zeros
 from traveller.management.trials.hostile.files.png import png
-from traveller.management.trials.hostile.files.sheets import rows, workbook
+from traveller.management.trials.hostile.files.sheets import hostile_workbook, rows
 from traveller.management.trials.hostile.files.zip_writing import by_hand, text, zeros
 
 SMALL = 0.002
@@ -70,7 +70,9 @@ def test_what_is_hostile_by_its_size_alone_is_otherwise_a_sound_file() -> None:
     ) as archive:
         assert archive.testzip() is None
     warnings.simplefilter("ignore")  # it has no styles, and that is said
-    book = openpyxl.load_workbook(io.BytesIO(workbook(rows(b"", b"<row><c><v>1</v></c></row>", 3))), read_only=True)
+    book = openpyxl.load_workbook(
+        io.BytesIO(hostile_workbook(rows(b"", b"<row><c><v>1</v></c></row>", 3))), read_only=True
+    )
     assert [[cell.value for cell in row] for row in book["parts"].iter_rows()] == [["part", "name"], [1], [1], [1]]
 
 

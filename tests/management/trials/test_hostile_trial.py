@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from traveller.management.trials.hostile import main, processes
-from traveller.management.trials.hostile.caller import NO_ANSWER, Answer, Tally
+from traveller.management.trials.hostile.caller import NO_ANSWER, Heard, Tally
 from traveller.management.trials.hostile.doors import DOORS, meant_for
 from traveller.management.trials.hostile.fairness import Fairness
 from traveller.management.trials.hostile.files import every_kind
@@ -49,7 +49,7 @@ def found(around: Surroundings) -> main.Found:
     waits = Waits()
     for phase, seconds in (("quiet", 0.1), ("logs", 0.5), ("files", 2.9)):
         waits.phase = phase
-        waits.note("report of a count", phase, Answer(302, seconds), 302)
+        waits.note("report of a count", phase, Heard(302, seconds), 302)
     watch = Watch(NOBODY, around)
     watch.most_bytes = 500_000_000
     seen = main.Found(waits=waits, fair=Fairness(read_s=12.0), watch=watch)
@@ -70,29 +70,29 @@ def test_a_trial_in_which_nothing_went_wrong_is_passed(around: Surroundings) -> 
 
 def test_a_fault_of_the_server_s_is_a_missed_goal(around: Surroundings) -> None:
     seen = found(around)
-    seen.tally.note("POST /here/photo", Answer(500, 0.1))
+    seen.tally.note("POST /here/photo", Heard(500, 0.1))
     assert missed(seen) == missed(seen, short=True) == ["answers that were a fault of the server's (5xx)"]
 
 
 def test_an_answer_that_never_came_or_was_a_refusal_is_no_fault_of_the_server_s() -> None:
     tally = Tally()
     for status in (NO_ANSWER, 200, 302, 400, 422, 429):
-        tally.note("POST /here/photo", Answer(status, 0.1))
+        tally.note("POST /here/photo", Heard(status, 0.1))
     assert not tally.faults
 
 
 @pytest.mark.parametrize("status", [401, 403, 404])
 def test_a_file_that_nobody_looked_at_was_not_tried(around: Surroundings, status: int) -> None:
     seen = found(around)
-    seen.tally.note("GET /here/proof/1/picture", Answer(status, 0.1))
+    seen.tally.note("GET /here/proof/1/picture", Heard(status, 0.1))
     assert missed(seen) == []
-    seen.tally.note("POST /here/photo", Answer(status, 0.1))
+    seen.tally.note("POST /here/photo", Heard(status, 0.1))
     assert missed(seen) == ["files turned away before anybody looked at them"]
 
 
 def test_a_neighbour_who_waited_longer_than_three_seconds_is_a_missed_goal(around: Surroundings) -> None:
     seen = found(around)
-    seen.waits.note("report of a count", "files", Answer(302, 3.1), 302)
+    seen.waits.note("report of a count", "files", Heard(302, 3.1), 302)
     assert missed(seen) == ["report of a count answered"]
     assert missed(seen, short=True) == []
 
@@ -100,13 +100,13 @@ def test_a_neighbour_who_waited_longer_than_three_seconds_is_a_missed_goal(aroun
 def test_five_times_the_quiet_wait_is_allowed_where_that_is_more(around: Surroundings) -> None:
     seen = found(around)
     seen.waits.seconds["report of a count", "quiet"] = [1.0]
-    seen.waits.note("report of a count", "files", Answer(302, 4.9), 302)
+    seen.waits.note("report of a count", "files", Heard(302, 4.9), 302)
     assert missed(seen) == []
 
 
 def test_a_neighbour_who_was_refused_is_a_missed_goal(around: Surroundings) -> None:
     seen = found(around)
-    seen.waits.note("report of a count", "files", Answer(NO_ANSWER, 1.0), 302)
+    seen.waits.note("report of a count", "files", Heard(NO_ANSWER, 1.0), 302)
     assert missed(seen) == ["honest people's requests that failed"]
 
 
@@ -156,7 +156,7 @@ def test_a_process_that_is_left_is_named_and_ended(around: Surroundings) -> None
 @pytest.mark.parametrize("root", [0, 1, -1])
 def test_nobody_s_family_is_not_everybody(root: int) -> None:
     with pytest.raises(ValueError, match="no family"):
-        processes.family(root)
+        processes.family_of(root)
 
 
 def test_a_mark_that_anybody_may_have_is_refused() -> None:
@@ -170,7 +170,7 @@ def test_whoever_watches_is_no_part_of_what_is_watched() -> None:
     everybody = processes.Marked(f"PATH={os.environ['PATH']}")
     assert everybody.among(list(known.values()))
     parent = known[os.getpid()].parent
-    assert not {os.getpid(), parent, 1} & {one.pid for one in processes.family(NOBODY, everybody)}
+    assert not {os.getpid(), parent, 1} & {one.pid for one in processes.family_of(NOBODY, everybody)}
 
 
 def test_the_last_lines_of_tracebacks_are_found_in_a_log() -> None:

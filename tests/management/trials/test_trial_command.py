@@ -26,7 +26,7 @@ def one_trial(monkeypatch: pytest.MonkeyPatch, request: pytest.FixtureRequest) -
     """The command knows a single trial, which ends with the code of the test."""
     trial = stand_in(request.param)
     monkeypatch.setattr(trials, "names", lambda: [trial.name])
-    monkeypatch.setattr(trials, "find", lambda name: {trial.name: trial}[name])
+    monkeypatch.setattr(trials, "find_trial", lambda name: {trial.name: trial}[name])
 
 
 @pytest.mark.parametrize("one_trial", [0], indirect=True)
@@ -62,7 +62,7 @@ def test_an_unknown_name_is_refused_with_the_names_there_are() -> None:
 
 def test_every_trial_in_the_folder_says_what_it_is() -> None:
     for name in trials.names():
-        assert trials.find(name).title
+        assert trials.find_trial(name).title
 
 
 def test_a_module_that_is_no_trial_is_named() -> None:

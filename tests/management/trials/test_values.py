@@ -21,7 +21,7 @@ from traveller.management.trials.values.ground import SETTINGS, readers_of
 from traveller.management.trials.values.pages import read_page
 from traveller.management.trials.values.places import Places
 from traveller.management.trials.values.storm import Storm
-from traveller.management.trials.values.wire import Jar, Overheard, Request, ask
+from traveller.management.trials.values.wire import Jar, Overheard, Request, ask_server
 from traveller.web.operator import scan
 from traveller.web.operator.pace import PACE
 
@@ -157,7 +157,7 @@ def test_what_the_server_would_have_to_catch_is_a_fault(monkeypatch: pytest.Monk
         raise ZeroDivisionError("before any handler")
 
     monkeypatch.setattr(wsgi, "application", broken)
-    answer = ask(Request("GET", "/"), Jar(), Overheard())
+    answer = ask_server(Request("GET", "/"), Jar(), Overheard())
     assert answer.status == 500 and answer.faults[0].text == "ZeroDivisionError: before any handler"
 
 
@@ -173,7 +173,7 @@ def test_a_request_arrives_as_it_was_drawn(db: None) -> None:
     jar = Jar(kept={"x": "y"})
     request = Request("PROPFIND", "/look%20ing", "q=%ff", {"X-Kept": "ﬃ"}, b"\xff", "text/plain")
     with override_settings(ROOT_URLCONF=(path("look ing", csrf_exempt(looking)),)):
-        answer = ask(request, jar, Overheard())
+        answer = ask_server(request, jar, Overheard())
     assert (answer.status, answer.body, answer.faults) == (418, b"seen", ())
     assert seen == [("PROPFIND", "ﬃ".encode().decode("latin-1"), b"\xff", "y", "\ufffd")]
     jar.take(answer)

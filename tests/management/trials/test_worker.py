@@ -8,19 +8,19 @@ from typing import Any
 import pytest
 
 from traveller.management.trials.hostile.goals import Goals
-from traveller.management.trials.worker.files import KINDS
+from traveller.management.trials.worker.files import FILE_KINDS
 from traveller.management.trials.worker.goals import AGREES, Found, Kill, in_turns, judge
-from traveller.management.trials.worker.main import TASKS, VICTIMS, plan
+from traveller.management.trials.worker.main import TASKS_KILLED, VICTIMS, kills_planned
 
 SEED = 20261129
 
 
 def test_everybody_is_killed_in_the_middle_of_every_kind_and_in_short_each_of_both_once() -> None:
-    every = {(what, victim) for what in KINDS for victim in VICTIMS}
-    every |= {(task, victim) for task in TASKS for victim in ("lane", "supervisor")}
-    assert set(plan(Random(SEED), short=False)) == every
-    short = plan(Random(SEED), short=True)
-    assert {victim for _, victim in short} == set(VICTIMS) and set(KINDS) < {what for what, _ in short}
+    every = {(what, victim) for what in FILE_KINDS for victim in VICTIMS}
+    every |= {(task, victim) for task in TASKS_KILLED for victim in ("lane", "supervisor")}
+    assert set(kills_planned(Random(SEED), short=False)) == every
+    short = kills_planned(Random(SEED), short=True)
+    assert {victim for _, victim in short} == set(VICTIMS) and set(FILE_KINDS) < {what for what, _ in short}
 
 
 def found(**changes: Any) -> Found:

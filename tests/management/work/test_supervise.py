@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from traveller.management.work.alive import is_gone, worker_name
-from traveller.management.work.supervise import AGAIN_MOST_S, Lane, Supervisor
+from traveller.management.work.supervise import AGAIN_MOST_S, Supervisor, WorkLane
 
 # A real lane, but for its work.
 PARENT = """
@@ -73,7 +73,7 @@ def test_a_lane_ends_with_its_supervisor_however_that_ends(tmp_path: Path, end: 
 
 
 def test_a_lane_that_ends_is_started_again_after_one_second_then_two_and_at_most_thirty() -> None:
-    lane, now, waits = Lane("quick", at_its_end), 0.0, []
+    lane, now, waits = WorkLane("quick", at_its_end), 0.0, []
     for _ in range(7):
         lane.look(now)
         assert lane.process is not None
@@ -92,7 +92,7 @@ def test_what_an_ended_lane_had_taken_is_asked_for_when_it_ends_and_not_an_hour_
     # The tests keep their own way of being interrupted.
     monkeypatch.setattr(signal, "signal", lambda *_: None)
     reported: list[str] = []
-    lane = Lane("quick", at_its_end)
+    lane = WorkLane("quick", at_its_end)
 
     def ended() -> None:
         reported.append("ended")
@@ -104,7 +104,7 @@ def test_what_an_ended_lane_had_taken_is_asked_for_when_it_ends_and_not_an_hour_
 
 
 def test_a_lane_that_ran_soundly_is_started_again_at_once_as_if_it_had_never_ended() -> None:
-    lane = Lane("quick", at_its_end, wait_s=16)
+    lane = WorkLane("quick", at_its_end, wait_s=16)
     lane.look(0.0)
     assert lane.process is not None
     lane.process.join()

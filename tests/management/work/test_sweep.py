@@ -22,7 +22,7 @@ from traveller.journal.models import Event
 from traveller.management.tasks import ask_by_the_clock, tidy
 from traveller.management.work.alive import worker_name
 from traveller.management.work.run import take_up
-from traveller.management.work.sweep import KEPT, LIMITS, TIMES_MOST, look_after, prune, sweep
+from traveller.management.work.sweep import KEPT, TASK_LIMITS, TIMES_MOST, look_after, prune, sweep
 
 pytestmark = pytest.mark.django_db
 NOW = timezone.now()
@@ -57,8 +57,8 @@ def test_a_task_of_a_dead_worker_is_given_to_the_next_and_one_of_a_living_worker
 def test_a_task_of_another_machine_is_given_on_only_when_it_took_twice_its_limit() -> None:
     row = taken("elsewhere:1:1")
     assert row.started_at is not None
-    assert sweep(row.started_at + 2 * LIMITS["quick"]) == 0
-    assert sweep(row.started_at + 2 * LIMITS["quick"] + timedelta(seconds=1)) == 1
+    assert sweep(row.started_at + 2 * TASK_LIMITS["quick"]) == 0
+    assert sweep(row.started_at + 2 * TASK_LIMITS["quick"] + timedelta(seconds=1)) == 1
 
 
 def test_a_task_that_ended_five_workers_is_left_as_failed() -> None:

@@ -9,12 +9,12 @@ import pytest
 from tests.rules.checks.evidence import NOON, good, load, read
 from traveller.rules.checks.base import (
     Blocks,
+    CheckVerdict,
     Evidence,
     LoadEvidence,
     Outcome,
-    Purpose,
     ReadingEvidence,
-    Verdict,
+    StoppedPurpose,
     as_one_load,
     blocks_purpose,
     coverage,
@@ -33,8 +33,8 @@ from traveller.rules.checks.base import (
         ("nothing", []),
     ],
 )
-def test_what_is_stopped_early_is_stopped_later_too(blocks: Blocks, stopped: list[Purpose]) -> None:
-    purposes: tuple[Purpose, ...] = ("step", "sending", "consuming", "packing")
+def test_what_is_stopped_early_is_stopped_later_too(blocks: Blocks, stopped: list[StoppedPurpose]) -> None:
+    purposes: tuple[StoppedPurpose, ...] = ("step", "sending", "consuming", "packing")
     assert [purpose for purpose in purposes if blocks_purpose(blocks, purpose)] == stopped
 
 
@@ -77,7 +77,7 @@ def test_a_time_without_zone_is_a_fault_of_the_program() -> None:
     ],
 )
 def test_the_gravest_verdict_wins(outcomes: list[Outcome], gravest: Outcome) -> None:
-    found = worst(Verdict(outcome, "any") for outcome in outcomes)
+    found = worst(CheckVerdict(outcome, "any") for outcome in outcomes)
     assert found is not None and found.outcome == gravest
 
 

@@ -20,13 +20,13 @@ from traveller.rules import checks
 from traveller.rules.checks import COLUMNS, KINDS, WORDS
 from traveller.rules.checks.base import (
     ApprovalEvidence,
+    CheckVerdict,
     CountEvidence,
     Evidence,
     LoadEvidence,
     MadeWith,
     MaterialEvidence,
     ReadingEvidence,
-    Verdict,
 )
 
 # At least two rows of each kind, so that every optional column is once empty and once filled.
@@ -192,8 +192,8 @@ evidences = st.builds(
 )
 
 
-def _verdicts(name: str, params: Any, evidence: Evidence) -> list[Verdict]:
-    found: list[Verdict] = []
+def _verdicts(name: str, params: Any, evidence: Evidence) -> list[CheckVerdict]:
+    found: list[CheckVerdict] = []
     for scope in (None, *KINDS[name].scopes):
         judged = KINDS[name].judge(params, evidence, scope)
         found += [judged.step, *judged.by_load.values()]

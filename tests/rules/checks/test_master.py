@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.rules.checks.evidence import good, parsed
-from traveller.rules.checks.base import Evidence, ReadingEvidence, TestedEvidence, Verdict
+from traveller.rules.checks.base import CheckVerdict, Evidence, ReadingEvidence, TestedEvidence
 from traveller.rules.checks.every_piece import WORDS, judge, parse
 from traveller.rules.shift_periods import shift_periods
 from traveller.rules.shifts import ShiftError, parse_shifts
@@ -45,7 +45,7 @@ def counted(since: str, *untils: str, pieces: int = 100, day: int = 0, opens: bo
     ]
 
 
-def said(tests: list[TestedEvidence], tries: tuple[ReadingEvidence, ...], shifts: str = ONE_SHIFT) -> Verdict:
+def said(tests: list[TestedEvidence], tries: tuple[ReadingEvidence, ...], shifts: str = ONE_SHIFT) -> CheckVerdict:
     hours = parse_shifts(shifts) if shifts else {}
     assert not isinstance(hours, ShiftError)
     periods = shift_periods(SiteCalendar("UTC", hours), at("00:00", -3), at("00:00", 5))

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from tests.rules.checks.evidence import NOON, good, parsed, read, with_readings
 from traveller.rules.checks import age, sample
 from traveller.rules.checks.base import Evidence, MaterialEvidence
-from traveller.rules.sampling import Model, Plan, acceptance_probability, single_plan
+from traveller.rules.sampling import Model, SamplingPlan, acceptance_probability, single_plan
 from traveller.rules.sampling_tables import ACCEPTANCE_LIMITS, LEVELS
 
 BY_TABLE = parsed(sample.parse({"name": "leak", "limit": "1.0"}))
@@ -48,7 +48,7 @@ def test_the_verdict_says_what_the_plan_cannot_see() -> None:
         exact = sum([(1 - share) ** 80, 80 * share * (1 - share) ** 79, 3160 * share**2 * (1 - share) ** 78])
         assert float(str(figures[name])) == pytest.approx(100 * exact, abs=0.1)
     assert figures["model"] == "binomial"
-    assert sample.chances(Plan(13, 0), 100)["model"] == "hypergeometric"
+    assert sample.chances(SamplingPlan(13, 0), 100)["model"] == "hypergeometric"
 
 
 def test_a_given_plan_is_used_as_given_and_never_asks_for_more_than_the_lot() -> None:
@@ -84,7 +84,7 @@ models = st.sampled_from(["binomial", "poisson", "hypergeometric"])
 def test_acceptance_falls_with_the_share_of_bad_pieces(
     pair: tuple[int, int], model: Model, one: float, other: float
 ) -> None:
-    plan, (less, more) = Plan(*pair), sorted((one, other))
+    plan, (less, more) = SamplingPlan(*pair), sorted((one, other))
     lot = 400 if model == "hypergeometric" else None
     low, high = (acceptance_probability(plan, share, model=model, lot=lot) for share in (more, less))
     assert 0 <= low <= high + 1e-9 <= 1 + 1e-9

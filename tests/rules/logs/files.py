@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import UTC, datetime, timedelta
 
-from traveller.rules.logs import Answers, Log, NotALog, Unclear, read
+from traveller.rules.logs import Answers, Log, NotALog, Unclear, read_log
 
 START = datetime(2026, 3, 14, 2, 0, tzinfo=UTC)
 UTC_ANSWER = Answers(zone="UTC")
@@ -33,20 +33,20 @@ def file_of(rows: list[str], encoding: str = "utf-8") -> bytes:
 
 def log_of(data: bytes, answers: Answers = UTC_ANSWER) -> Log:
     """A log that must be readable."""
-    found = read(data, answers)
+    found = read_log(data, answers)
     assert isinstance(found, Log), found
     return found
 
 
 def asked(data: bytes, answers: Answers = UTC_ANSWER) -> Unclear:
     """A question that must come."""
-    found = read(data, answers)
+    found = read_log(data, answers)
     assert isinstance(found, Unclear), found
     return found
 
 
 def refused(data: bytes, answers: Answers = UTC_ANSWER) -> str:
     """The code of why this is no log."""
-    found = read(data, answers)
+    found = read_log(data, answers)
     assert isinstance(found, NotALog), found
     return found.code

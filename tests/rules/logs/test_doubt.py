@@ -13,7 +13,7 @@ from traveller.rules.checks.cure import CureParams
 from traveller.rules.checks.heat import heat_asked
 from traveller.rules.checks.limits import Limits
 from traveller.rules.checks.soak import SoakParams
-from traveller.rules.logs import Answers, Log, Unclear, read
+from traveller.rules.logs import Answers, Log, Unclear, read_log
 from traveller.rules.logs.doubt import unit_doubt
 
 BAKE = SoakParams(Limits(Decimal(80), Decimal(95), "C"), least=Decimal(30))
@@ -26,7 +26,7 @@ def log_to(peak: float, unit: str, answers: Answers = UNTOLD) -> Log:
     """A log in that unit from a cool room up to its peak and down again."""
     cool = 22.0 if unit == "C" else 72.0
     rows = [f"{(START + timedelta(minutes=n)).isoformat()};{value}" for n, value in enumerate([cool, peak, peak, cool])]
-    found = read("\r\n".join([f"time;oven ({unit})", *rows, ""]).encode(), answers)
+    found = read_log("\r\n".join([f"time;oven ({unit})", *rows, ""]).encode(), answers)
     assert isinstance(found, Log)
     return found
 

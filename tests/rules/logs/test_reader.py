@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from tests.rules.logs.files import START, UTC_ANSWER, asked, file_of, lines, log_of, refused
 from traveller.rules import logs
-from traveller.rules.logs import WORDS, Answers, Log, NotALog, Unclear, misfits, read
+from traveller.rules.logs import WORDS, Answers, Log, NotALog, Unclear, misfits, read_log
 
 PLAIN = file_of(lines())
 
@@ -249,7 +249,7 @@ def test_what_is_no_log_is_refused_in_words(data: bytes, code: str) -> None:
 
 @given(st.binary(max_size=300) | st.text(max_size=300).map(str.encode))
 def test_any_bytes_give_an_answer(data: bytes) -> None:
-    assert isinstance(read(data, UTC_ANSWER), Log | NotALog | Unclear)
+    assert isinstance(read_log(data, UTC_ANSWER), Log | NotALog | Unclear)
 
 
 scraps = st.sampled_from(
@@ -276,10 +276,10 @@ scraps = st.sampled_from(
 def test_any_table_gives_an_answer_that_stands_in_order(rows: list[list[str]], sign: str, ended: bool) -> None:
     reported = Answers(zone="Europe/Berlin", unit="C", channel="1", start=START, elapsed_unit="s", date_order="day")
     text = "\n".join(sign.join(row) for row in rows) + ("\n" if ended else "")
-    found = read(text.encode(), reported)
+    found = read_log(text.encode(), reported)
     if isinstance(found, Log):
         assert (np.diff(found.times) >= 0).all() and np.isfinite(found.celsius).all() and found.times.size >= 2
-        assert read(text.encode(), found.answers).__class__ is Log
+        assert read_log(text.encode(), found.answers).__class__ is Log
 
 
 def test_every_code_has_its_words_and_every_figure_is_given() -> None:

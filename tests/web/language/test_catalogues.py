@@ -11,7 +11,7 @@ from babel.messages.mofile import read_mo
 from django.conf import settings
 from django.utils.translation import to_locale
 
-from traveller.management.commands.messages import catalogues, is_translated, read
+from traveller.management.commands.messages import catalogues, is_translated, read_catalogue
 
 FILES = catalogues()
 FIGURE = re.compile(r"%\(\w+\)[sd]|%%|\{\w*\}")
@@ -33,14 +33,14 @@ def test_every_language_but_english_has_its_catalogue() -> None:
 def test_the_compiled_catalogue_says_what_the_written_one_says(path: Path) -> None:
     with path.with_suffix(".mo").open("rb") as file:
         compiled = {texts(message.id): texts(message.string) for message in read_mo(file) if message.id}
-    written = {texts(message.id): texts(message.string) for message in read(path) if message.id}
+    written = {texts(message.id): texts(message.string) for message in read_catalogue(path) if message.id}
     assert compiled == written, "run: manage.py messages"
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.parent.parent.name)
 def test_nothing_is_fuzzy_and_no_figure_is_lost_or_invented(path: Path) -> None:
     wrong = []
-    for message in read(path):
+    for message in read_catalogue(path):
         if not message.id:
             continue
         asked, said = texts(message.id), texts(message.string)
@@ -55,7 +55,7 @@ def test_nothing_is_fuzzy_and_no_figure_is_lost_or_invented(path: Path) -> None:
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.parent.parent.name)
 def test_moments_are_written_with_letters_of_a_date_format_only(path: Path) -> None:
-    found = read(path)
+    found = read_catalogue(path)
     for msgid in ("D j M, H:i", "D j M", "j M", "j M Y"):
         message = found.get(msgid)
         if message and is_translated(message, found):

@@ -11,7 +11,7 @@ from django.utils.translation import trans_real
 
 from tests.web.route_table import TABLE
 from tests.web.route_world import make_world
-from traveller.management.commands.messages import catalogues, english, is_translated, read, refreshed
+from traveller.management.commands.messages import catalogues, english, is_translated, read_catalogue, refreshed
 from traveller.rules.cautions import CAUTIONS
 from traveller.web.language.collect import messages
 
@@ -22,7 +22,7 @@ def test_every_message_is_translated_and_none_is_left_over(path: Path) -> None:
     found = refreshed(path, wanted)
     lacking = [english(message) for message in found if message.id and not is_translated(message, found)]
     assert not lacking, "run manage.py messages, translate what is empty, run it again: " + "\n".join(lacking)
-    assert {english(message) for message in read(path)} == {english(message) for message in wanted}
+    assert {english(message) for message in read_catalogue(path)} == {english(message) for message in wanted}
 
 
 class Asked:

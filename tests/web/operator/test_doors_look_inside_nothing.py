@@ -32,9 +32,9 @@ def oven(monkeypatch: pytest.MonkeyPatch) -> Oven:
         "pypdfium2.PdfDocument",
         "zxingcpp.read_barcodes",
         "csv.reader",
-        "traveller.rules.logs.reader.read",
-        "traveller.rules.logs.read",
-        "traveller.decode.kinds.log.read",
+        "traveller.rules.logs.reader.read_log",
+        "traveller.rules.logs.read_log",
+        "traveller.decode.kinds.log.read_log",
         "numpy.loadtxt",
     ):
         monkeypatch.setattr(name, raising)

@@ -13,8 +13,8 @@ from PIL import Image
 from tests import cast, factory
 from tests.web.operator.floor import PICTURE, Floor, events, field_of, html_of, moved, text_of
 from traveller.batches.models import Batch, StepState
-from traveller.rules.codes import from_number, show
-from traveller.web.photos import BYTES_MAX
+from traveller.rules.codes import from_number, show_code
+from traveller.web.photos import PHOTO_BYTES_MAX
 
 pytestmark = pytest.mark.django_db
 
@@ -47,7 +47,12 @@ def test_not_this_one_is_as_large_as_yes(floor: Floor) -> None:
 
 def test_lower_case_hyphens_and_the_whole_address_open_the_same(floor: Floor) -> None:
     code = floor.batch.code
-    for text in (code.lower(), show(code), f"https://trace.example/t/{code}", f"HTTPS://TRACE.EXAMPLE/T/{code}/30"):
+    for text in (
+        code.lower(),
+        show_code(code),
+        f"https://trace.example/t/{code}",
+        f"HTTPS://TRACE.EXAMPLE/T/{code}/30",
+    ):
         assert "Is this it?" in text_of(floor.phone.get("/here/scan", {"code": text})), text
 
 
@@ -114,7 +119,7 @@ def test_a_photo_of_the_travellers_code_opens_it(floor: Floor, tail: str) -> Non
         (png(Image.new("L", (400, 300), 255)), "No code was found in the photo."),
         (b"", "There was no photo in it."),
         (b"not a picture at all", "This file is not a photo that can be read here."),
-        (b"\x89PNG" + b"0" * (BYTES_MAX + 1), "This photo is too large. Send one of at most 20 megabytes."),
+        (b"\x89PNG" + b"0" * (PHOTO_BYTES_MAX + 1), "This photo is too large. Send one of at most 20 megabytes."),
     ],
     ids=["no code", "empty", "no picture", "huge"],
 )

@@ -10,7 +10,7 @@ from traveller.batches.models import Verdict
 from traveller.products import frozen
 from traveller.products.models import Check, Part
 from traveller.rules.checks.variant import VariantParams
-from traveller.rules.codes import show
+from traveller.rules.codes import show_code
 from traveller.web.operator.scanned_variant import confirmed
 
 pytestmark = pytest.mark.django_db
@@ -27,7 +27,9 @@ def test_a_scanned_label_of_the_right_colour_confirms_and_another_one_does_not(f
     red = factory.make_batch(_red(floor), name="red")
     for batch, outcome in ((floor.batch, "passed"), (red, "failed")):
         colour = "amber" if batch == floor.batch else "red"
-        typed = {"word": colour, "code": show(batch.code), "address": f"https://maker.example/t/{batch.code}/30"}[how]
+        typed = {"word": colour, "code": show_code(batch.code), "address": f"https://maker.example/t/{batch.code}/30"}[
+            how
+        ]
         moved(floor.post(floor.path(40, "measure"), {"r:art:variant:0:0": typed, "sure:outside_limits": "yes"}))
         assert Verdict.objects.get(step=floor.step(40), check_key="art", latest=True).outcome == outcome
 
@@ -43,7 +45,7 @@ def _red(floor: Floor) -> Part:
 )
 def test_the_plan_may_name_variant_or_revision(floor: Floor, plan: str, said: str) -> None:
     lot = factory.make_stock(_red(floor), floor.moulder, 5)
-    assert confirmed(show(lot.code), VariantParams(plan)) == said
+    assert confirmed(show_code(lot.code), VariantParams(plan)) == said
 
 
 def test_what_is_no_code_of_ours_stays_as_it_was_typed(floor: Floor) -> None:

@@ -25,7 +25,7 @@ from traveller.journal.models import Event
 from traveller.journal.subjects import code_for
 from traveller.ledger.models import Hold, Lot
 from traveller.orders.models import BatchShare, OrderLine
-from traveller.rules.codes import show
+from traveller.rules.codes import show_code
 from traveller.shipping.models import Carton
 
 pytestmark = pytest.mark.django_db
@@ -97,7 +97,7 @@ def test_a_code_of_nothing_and_a_damaged_one_are_stopped_with_what_may_have_been
     code = phone.bench.lot.code
     damaged = code[:-1] + ("A" if code[-1] != "A" else "B")
     phone.scan(damaged)
-    assert phone.status == 422 and "is not a whole code" in phone.text and show(code) in phone.text
+    assert phone.status == 422 and "is not a whole code" in phone.text and show_code(code) in phone.text
 
 
 def test_a_held_lot_is_stopped_with_the_reason_until_the_founder_releases_it() -> None:

@@ -24,7 +24,7 @@ from traveller.batches.splitting.divide import divide
 from traveller.journal.subjects import code_for
 from traveller.ledger.models import Condition, Lot
 from traveller.ledger.post import Place
-from traveller.rules.codes import show
+from traveller.rules.codes import show_code
 from traveller.shipping.models import Carton
 from traveller.shipping.queries import lines_to_pack
 
@@ -101,7 +101,7 @@ def test_the_list_asks_the_database_as_often_for_thirty_lines_as_for_three() -> 
 
 def test_a_finished_lot_leads_to_the_line_that_it_fits_and_into_its_kit() -> None:
     phone = make_phone()
-    for way in (f"/pack/t/{phone.bench.lot.code}", f"/pack/scan?code={show(phone.bench.lot.code).lower()}"):
+    for way in (f"/pack/t/{phone.bench.lot.code}", f"/pack/scan?code={show_code(phone.bench.lot.code).lower()}"):
         phone.get(way)
         assert phone.status == 200 and "It fits order 1001, line 1: Lamp, 50 left to pack." in phone.text
     line = f"/pack/line/{phone.bench.line.pk}"
@@ -145,7 +145,7 @@ def test_what_is_neither_ordered_nor_packed_is_not_known_here() -> None:
     phone = make_phone()
     for code in (Lot.objects.get(part=phone.bench.lamps.puck).code, str(code_for(factory.uid("nobody")))):
         phone.get(f"/pack/t/{code}")
-        assert phone.status == 404 and f"No lot has the code {show(code)}" in phone.text
+        assert phone.status == 404 and f"No lot has the code {show_code(code)}" in phone.text
 
 
 def test_a_damaged_code_names_the_nearest_that_lie_here() -> None:

@@ -13,7 +13,7 @@ from uuid import UUID
 
 from traveller.batches.actions.read_file import tell_reading
 from traveller.batches.files.decoded import key_of, kind_of
-from traveller.batches.files.stored import keep
+from traveller.batches.files.stored import keep_file
 from traveller.batches.models import Attachment, AttachmentKind, EvidenceFile, FileReading, Load, Step
 from traveller.batches.proof.judge import Judging
 from traveller.batches.steps.answer import Answer
@@ -59,7 +59,7 @@ def attach(
     }
     if before := earlier(event_context, KIND, reported):
         return Answer(before, repeated=True)
-    file = keep(content, kind)
+    file = keep_file(content, kind)
     answers_from(dict(answers or {}))
     row = _load_of(load)
     # The load may have been split off to a child batch since the phone knew it.

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.db.models import Q
 
-from traveller.batches.actions.report import add, counted, post_count, whole
+from traveller.batches.actions.report import add, counted, post_count, whole_number
 from traveller.batches.history.built_on import was_undone
 from traveller.batches.models import Count, Step
 from traveller.batches.proof.judge import Judging
@@ -53,7 +53,7 @@ def correct_count(
     if before := earlier(event_context, KIND, reported):
         return Answer(before, repeated=True)
     refuse_without(reason)
-    whole(good, rework, samples, *reasons.values())
+    whole_number(good, rework, samples, *reasons.values())
     wrong = Event.objects.get(pk=event_id)
     # A correction of a correction says again what the first count should have been.
     wrong = wrong.corrects or wrong

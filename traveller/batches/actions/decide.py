@@ -71,7 +71,7 @@ def decide(
     elif disposition == "rework":
         _rework(event, batch, hold, to_step)
     if disposition == "return":
-        holds.mark(hold, disposition=disposition, reason=reason)
+        holds.mark_hold(hold, disposition=disposition, reason=reason)
         return Answer(event)
     holds.close_hold(event, hold, disposition=disposition, reason=reason)
     if part is not None:

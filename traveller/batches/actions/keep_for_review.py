@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from traveller.batches.files.stored import keep
+from traveller.batches.files.stored import keep_file
 from traveller.batches.history.for_review import KIND
 from traveller.batches.models import AttachmentKind
 from traveller.journal.action import action
@@ -58,7 +58,7 @@ def keep_for_review(
         if news.site_id != site_id:
             raise Refused("form_without_id")
         return ForReview(news, None)
-    kept = [(file, keep(file.content, _kind(fields))) for file in files]
+    kept = [(file, keep_file(file.content, _kind(fields))) for file in files]
     reported = {
         "news": str(event_context.uid),
         "path": path,

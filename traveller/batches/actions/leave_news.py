@@ -6,7 +6,7 @@ from traveller.batches.history.for_review import LEFT, for_review_locked
 from traveller.journal.action import action
 from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
-from traveller.journal.record import earlier, record, settle
+from traveller.journal.record import earlier, record, settle_parked
 from traveller.journal.refusal import refuse_without
 
 
@@ -21,5 +21,5 @@ def leave_news(*, event_context: EventContext, for_review_id: int, reason: str) 
     event = record(
         event_context=event_context, kind=LEFT, subjects=subjects, reported=reported, site_id=parked.event.site_id
     )
-    settle(parked, event)
+    settle_parked(parked, event)
     return event

@@ -62,7 +62,7 @@ def receive_mixed(
     counted = {"method": method, "sample": sample, "seen": seen}
     arrived = [
         take_in(event_context=event_context.derived(f"line:{line.pk}"), line_id=line.pk, quantity=share, **counted)  # type: ignore[arg-type]
-        for line, share in zip(lines, shares(quantity, [max(0, line.remaining) for line in lines]), strict=True)
+        for line, share in zip(lines, in_ratio(quantity, [max(0, line.remaining) for line in lines]), strict=True)
     ]
     taken = _still_here(arrived, list(lots))
     event = _record(event_context, reported, lines, parents, taken)
@@ -101,7 +101,7 @@ def _still_here(arrived: Sequence[Received], lot_ids: Sequence[int]) -> dict[Pla
     return {place: quantity for place, quantity in here.items() if quantity > 0}
 
 
-def shares(quantity: int, ratio: Sequence[int]) -> list[int]:
+def in_ratio(quantity: int, ratio: Sequence[int]) -> list[int]:
     """Whole parts of a quantity in the given ratio, together exactly the quantity; the largest remainders get more."""
     whole = sum(ratio)
     if not whole:

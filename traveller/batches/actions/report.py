@@ -56,7 +56,7 @@ def report(
     scanned are inferred from the bill. `done` also says that the step is finished.
     """
     reasons = dict(scrap or {})
-    whole(good, rework, samples, shots, *reasons.values())
+    whole_number(good, rework, samples, shots, *reasons.values())
     reported: dict[str, Any] = {
         "step": step_id,
         "good": good,
@@ -168,7 +168,7 @@ def add(step: Step, figures: Figures, *, again: bool, shots: int = 0) -> None:
     step.shots += shots
 
 
-def whole(*quantities: int) -> None:
+def whole_number(*quantities: int) -> None:
     """News may be surprising, but not impossible: nobody counts fewer than none."""
     for quantity in quantities:
         if quantity < 0 or quantity > 2_000_000_000:

@@ -10,8 +10,8 @@ from traveller.batches.proof import gates
 from traveller.batches.splitting.surplus import hold_surplus
 from traveller.batches.steps.closing import review
 from traveller.batches.steps.fetch import lock_batches_of, way_of
-from traveller.dispatches.actions.dispatch import KIND, Papers, SendLine, dispatch, reported
-from traveller.dispatches.models import Consignment, Purpose
+from traveller.dispatches.actions.dispatch import KIND, Papers, SendLine, as_reported, dispatch
+from traveller.dispatches.models import Consignment, SentFor
 from traveller.journal.action import action
 from traveller.journal.event_context import EventContext
 from traveller.journal.record import earlier
@@ -47,15 +47,15 @@ def send(
     for line in lines:
         batch = batches.get(line.lot_id)
         routed.append(replace(line, to_step=_to_step(batch, line, destination_id, purpose)) if batch else line)
-    if before := earlier(event_context, KIND, reported(origin_id, destination_id, purpose, routed, papers)):
+    if before := earlier(event_context, KIND, as_reported(origin_id, destination_id, purpose, routed, papers)):
         return Consignment.objects.get(sent_event=before)
     if origin_id == destination_id:
         raise Refused("same_site")
     if not routed:
         raise Refused("nothing_to_send")
-    if purpose == Purpose.RETURN and not papers.note:
+    if purpose == SentFor.RETURN and not papers.note:
         raise Refused("return_needs_a_reason")
-    if purpose != Purpose.RETURN:
+    if purpose != SentFor.RETURN:
         _refuse_unproved(routed, batches)
     lots = [line.lot_id for line in routed]
     lock_batches_of(lots)
@@ -86,7 +86,7 @@ def _to_step(batch: Batch, line: SendLine, destination_id: int, purpose: str) ->
 
     A return names the step there that is to be done again.
     """
-    if purpose == Purpose.RETURN:
+    if purpose == SentFor.RETURN:
         there = [o.number for o in way_of(batch) if o.site_id == destination_id]
         finished = line.to_step == line.from_step == 0 and line.condition == Condition.STOCK
         if line.to_step not in there and not finished:

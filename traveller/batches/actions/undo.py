@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 from typing import Any
 
-from traveller.batches.history.built_on import UNDONE, built_on, judged_holds, was_undone
+from traveller.batches.history.built_on import UNDONE_NEWS, built_on, judged_holds, was_undone
 from traveller.batches.history.replaying import replay_of
 from traveller.batches.models import Attachment, Count, Load, Reading, Step, Verdict
 from traveller.batches.proof.judge import Judging
@@ -24,7 +24,7 @@ from traveller.ledger.post import Balances, post
 from traveller.ledger.reverse import moves_back, touched, unlink
 from traveller.rules.checks.master import MASTER
 
-KIND = UNDONE
+KIND = UNDONE_NEWS
 # Without a manager; afterwards a correction with a reason.
 WITHIN = timedelta(minutes=10)
 UNDOABLE = ("counted", "measured", "step started", "step done", "load started", "load ended", "cavities changed")

@@ -20,7 +20,7 @@ from django.db.models import Q
 from traveller.batches.files.stored import PDF
 from traveller.batches.models import Attachment, AttachmentKind, Batch, EvidenceFile, FileReading
 from traveller.decode.kinds.log import answers_from
-from traveller.decode.wire import pack, unpack_kept
+from traveller.decode.wire import packed_message, unpack_kept
 from traveller.paper.pdf_pages import PdfPages
 from traveller.paper.process_record import PHOTO_PX
 from traveller.products.frozen import checks_of
@@ -76,7 +76,7 @@ def asked_for(reading: FileReading) -> dict[str, Any]:
 
 def packed(facts: Mapping[str, Any], blobs: list[bytes]) -> tuple[bytes, str]:
     """What was found as it is kept, and its digest."""
-    message = pack(facts, blobs)
+    message = packed_message(facts, blobs)
     return zlib.compress(message, 1), sha256(message).hexdigest()
 
 
@@ -166,7 +166,7 @@ def _found(file_id: str, kind: str, key: str) -> tuple[dict[str, Any], list[byte
     return unpack_kept(message_of(bytes(reading.content)))
 
 
-def forget() -> None:
+def forget_logs() -> None:
     """What this process remembers of logs: for tests, in which another file may have the same bytes."""
     _log.cache_clear()
 

@@ -12,7 +12,7 @@ PDF = "application/pdf"
 _SIGNS = ((b"\xff\xd8\xff", "image/jpeg"), (b"\x89PNG\r\n\x1a\n", "image/png"), (b"%PDF-", PDF))
 
 
-def keep(content: bytes, kind: str) -> EvidenceFile:
+def keep_file(content: bytes, kind: str) -> EvidenceFile:
     """Store the bytes once. A log is kept whatever it is, and said to be unreadable when it is; a photo must begin
     as a picture does and a certificate as a picture or a PDF, since they are to be shown."""
     if not content:

@@ -13,7 +13,7 @@ from traveller.journal.action import action
 
 # Who took a file and has not answered by twice the time that it can take is gone.
 LAPSE = 2 * timedelta(seconds=max(limit.wall_s + limit.slot_wait_s for limit in LIMITS.values()))
-TRIES_MAX = 3
+READ_TRIES_MAX = 3
 # More than wait at once anywhere; a bound, so that a flood costs one look no more than this.
 _LOOKED_AT = 5_000
 _LONG_AGO = datetime(2000, 1, 1, tzinfo=UTC)
@@ -21,12 +21,12 @@ _LONG_AGO = datetime(2000, 1, 1, tzinfo=UTC)
 
 def waiting() -> QuerySet[FileReading]:
     """Files that nobody has read yet. One whose reader was ended three times is not tried again (see `spent`)."""
-    return FileReading.objects.filter(state=FileReading.State.WAITING, tries__lt=TRIES_MAX)
+    return FileReading.objects.filter(state=FileReading.State.WAITING, tries__lt=READ_TRIES_MAX)
 
 
 def spent(now: datetime) -> list[int]:
     """Files whose readers were ended three times, and that nobody is reading now."""
-    rows = FileReading.objects.filter(state=FileReading.State.WAITING, tries__gte=TRIES_MAX)
+    rows = FileReading.objects.filter(state=FileReading.State.WAITING, tries__gte=READ_TRIES_MAX)
     return list(rows.exclude(taken_at__gt=now - LAPSE).order_by("id").values_list("pk", flat=True)[:_LOOKED_AT])
 
 
@@ -84,7 +84,7 @@ def free(reading: FileReading) -> None:
     FileReading.objects.filter(pk=reading.pk).update(taken_at=None, taken_by="")
 
 
-def let_go(is_gone: Callable[[str], bool]) -> int:
+def let_turn_go(is_gone: Callable[[str], bool]) -> int:
     """Files that a worker had taken which is gone, as `is_gone` tells by its name, are free again; how many."""
     taken = FileReading.objects.filter(state=FileReading.State.WAITING, taken_at__isnull=False)
     gone = [pk for pk, worker in taken.values_list("pk", "taken_by") if is_gone(worker)]

@@ -12,7 +12,7 @@ from traveller.batches.steps.answer import MOST_JUDGED, judged_name
 from traveller.journal.models import Event
 from traveller.ledger.models import OWED, PHYSICAL, Hold, Posting
 
-UNDONE = "undone"
+UNDONE_NEWS = "undone"
 # Told of the same step or an earlier one, these take nothing from what was told before them.
 _BESIDE = (
     "judged",
@@ -41,7 +41,7 @@ _BESIDE = (
 def built_on(wrong: Event, step: Step, load: Load | None) -> bool:
     """Later news used its pieces, went on from its step, or decided what it had caused."""
     own = derived(wrong)
-    later = standing(Event.objects.filter(pk__gt=wrong.pk).exclude(uid__in=own))
+    later = still_standing(Event.objects.filter(pk__gt=wrong.pk).exclude(uid__in=own))
     about = later.filter(about__subject=step.batch.subject_id)
     if about.exclude(kind__in=_BESIDE).exists():
         return True
@@ -63,14 +63,14 @@ def derived(wrong: Event) -> list[UUID]:
     return [uuid5(wrong.uid, judged_name(number)) for number in range(MOST_JUDGED)]
 
 
-def standing(events: QuerySet[Event]) -> QuerySet[Event]:
+def still_standing(events: QuerySet[Event]) -> QuerySet[Event]:
     """Events that were not undone, and no undoing either."""
-    struck = Event.objects.filter(corrects=OuterRef("pk"), kind=UNDONE)
-    return events.exclude(kind=UNDONE).exclude(Exists(struck))
+    struck = Event.objects.filter(corrects=OuterRef("pk"), kind=UNDONE_NEWS)
+    return events.exclude(kind=UNDONE_NEWS).exclude(Exists(struck))
 
 
 def was_undone(event: Event) -> Event | None:
-    return Event.objects.filter(corrects=event, kind=UNDONE).first()
+    return Event.objects.filter(corrects=event, kind=UNDONE_NEWS).first()
 
 
 def _parted(judged: QuerySet[Event]) -> bool:

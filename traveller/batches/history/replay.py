@@ -324,4 +324,4 @@ _OF_OTHERS: dict[str, Callable[[Replay, Event, _Told], None]] = {
     "arrived unknown": Replay._unknown,
     "unknown matched": Replay._matched,
 }
-KINDS = (*_OF_A_STEP, *_OF_OTHERS)
+REPLAYED = (*_OF_A_STEP, *_OF_OTHERS)

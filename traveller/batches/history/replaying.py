@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.db.models import Q, QuerySet
 
-from traveller.batches.history.replay import KINDS, Replay
+from traveller.batches.history.replay import REPLAYED, Replay
 from traveller.batches.models import Attachment, Batch, Load, Step
 from traveller.journal.models import Event
 from traveller.journal.verify import Difference, readable, reading
@@ -15,7 +15,7 @@ def replay(faults: list[Difference]) -> Replay:
     """The whole journal told again; what cannot be told of it goes to the faults."""
     found = Replay()
     _prepare(found, Batch.objects.order_by("id"))
-    for event in readable(Event.objects.filter(kind__in=KINDS)):
+    for event in readable(Event.objects.filter(kind__in=REPLAYED)):
         with reading(event, "batches", faults):
             found.tell(event)
     return found
@@ -27,7 +27,7 @@ def replay_of(batch: Batch) -> Replay:
     found = Replay()
     _prepare(found, family.order_by("id"))
     about = Q(about__subject__in=family.values("subject")) | Q(pk__in=family.values("released_event"))
-    events = Event.objects.filter(about, kind__in=KINDS).distinct()
+    events = Event.objects.filter(about, kind__in=REPLAYED).distinct()
     for event in events.order_by("id"):
         found.tell(event)
     return found

@@ -13,7 +13,7 @@ from sites.models import Site, SitePass
 from traveller.batches.actions.read_file import READ
 from traveller.batches.files.decoded import message_of
 from traveller.batches.history import for_review
-from traveller.batches.history.replay import FIGURES, KINDS, Replay
+from traveller.batches.history.replay import FIGURES, REPLAYED, Replay
 from traveller.batches.history.replaying import replay
 from traveller.batches.models import (
     Attachment,
@@ -200,7 +200,7 @@ def _opened(reported: Replay) -> Iterator[Difference]:
     """Holds that stand by themselves; those inherited are the ledger's matter."""
     stored = {
         (row.opened_event_id, row.cause): row.lot_id
-        for row in Hold.objects.filter(root=None, opened_event__kind__in=KINDS).order_by("id")
+        for row in Hold.objects.filter(root=None, opened_event__kind__in=REPLAYED).order_by("id")
     }
     for key in sorted(stored.keys() | reported.opened.keys()):
         yield from _differ(f"hold {key[1]} of event {key[0]}", {"lot": (stored.get(key), reported.opened.get(key))})
@@ -211,7 +211,7 @@ def _closed(reported: Replay) -> Iterator[Difference]:
     for row in rows:
         if row.root_id is not None and row.pk not in reported.closed:
             continue
-        by_others = row.closed_event is not None and row.closed_event.kind not in KINDS
+        by_others = row.closed_event is not None and row.closed_event.kind not in REPLAYED
         if by_others and row.pk not in reported.closed:
             continue
         event, disposition = reported.closed.get(row.pk, (None, reported.marked.get(row.pk, "")))

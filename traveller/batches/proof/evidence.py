@@ -12,7 +12,7 @@ from traveller.batches.models import Attachment, Batch, Load, Reading, Step, Ste
 from traveller.batches.proof.first_piece import NOT_ASKED, approvals, open_cavities
 from traveller.batches.proof.materials import used_at
 from traveller.batches.proof.tester import BEFORE_TEST, NOTHING, asked_of, bench_of
-from traveller.journal.rows import Rows, moment, run
+from traveller.journal.rows import Rows, moment_read, run_sql
 from traveller.ledger.models import Condition
 from traveller.products.frozen import operations_of
 from traveller.rules.checks.approval import ApprovalParams
@@ -74,13 +74,13 @@ def of_step(
 ) -> Evidence:
     """All evidence of a step; when the step before ended, which lots were used, and what the founder said of its
     first-off, only where a check asks."""
-    has_loads, has_readings, has_logs, here = run(_THERE, [step.pk])[0]
-    every = _LOAD.of(run(_LOADS, [step.pk])) if has_loads else []
+    has_loads, has_readings, has_logs, here = run_sql(_THERE, [step.pk])[0]
+    every = _LOAD.of(run_sql(_LOADS, [step.pk])) if has_loads else []
     loads = [load for load in every if load.struck_by_id is None]
     struck = max((load.struck_by_id or 0 for load in every), default=0)
     numbers = {load.pk: load.number for load in loads}
     ended, first_ended = _previous_end(step) if hangs_on_before else (None, None)
-    reported = _READING.of(run(_READINGS, [step.pk])) if has_readings else []
+    reported = _READING.of(run_sql(_READINGS, [step.pk])) if has_readings else []
     readings = tuple(_reading(row, numbers) for row in reported)
     tester = asked_of(step.operation_id)
     bench = bench_of(step, tester, struck) if tester else NOTHING
@@ -120,11 +120,11 @@ def _loads(step: Step, loads: Sequence[Load], *, has_logs: bool) -> tuple[LoadEv
 
 def _logs(step: Step) -> dict[int | None, Log]:
     """What the step's logs say, by load; one that cannot be read, or not yet, proves nothing."""
-    rows = _ATTACHMENT.of(run(_LOGS, [step.pk]))
+    rows = _ATTACHMENT.of(run_sql(_LOGS, [step.pk]))
     batch: Batch | None = step.batch
     while batch and batch.parent_id and not any(row.load_id is None for row in rows):
         # A load that was split off is still in the log that was sent for the whole step before.
-        rows += _ATTACHMENT.of(run(_WHOLE, [batch.parent_id, step.number]))
+        rows += _ATTACHMENT.of(run_sql(_WHOLE, [batch.parent_id, step.number]))
         batch = batch.parent
     found = {row.load_id: log_of(row, step.operation_id) for row in rows}
     return {load_id: log for load_id, log in found.items() if isinstance(log, Log)}
@@ -139,7 +139,7 @@ def _counts(step: Step, here: int, struck: int, *, has_loads: bool) -> CountEvid
     asked = [step.pk, struck]
     reported = [
         (again, json.loads(reasons), *figures)
-        for again, reasons, *figures in run(_ALONE, asked) + (run(_OF_LOADS, asked) if has_loads else [])
+        for again, reasons, *figures in run_sql(_ALONE, asked) + (run_sql(_OF_LOADS, asked) if has_loads else [])
     ]
     first = [row for row in reported if struck or not row[0]]
     by_reason: dict[str, int] = {}
@@ -170,13 +170,13 @@ def _previous_end(step: Step) -> tuple[datetime | None, datetime | None]:
 
 def _end_of(step: Step, number: int) -> tuple[datetime | None, datetime | None]:
     """When a step before ended: its last load (or the step), and its first load."""
-    found = run(_ENDS, [step.batch_id, number])
+    found = run_sql(_ENDS, [step.batch_id, number])
     batch = step.batch
     while not found and batch.parent_id and batch.parent is not None:
         # Split off since: the steps before are the parent's.
         batch = batch.parent
-        found = run(_ENDS, [batch.pk, number])
-    done_at, last, first = map(moment, found[0]) if found else (None, None, None)
+        found = run_sql(_ENDS, [batch.pk, number])
+    done_at, last, first = map(moment_read, found[0]) if found else (None, None, None)
     last = last or done_at
     return last, first or last
 

@@ -16,7 +16,7 @@ from typing import Any
 
 from django.db.models import Max, Q, QuerySet, Sum
 
-from traveller.batches.history.built_on import standing
+from traveller.batches.history.built_on import still_standing
 from traveller.batches.models import Batch, Count, FirstPiece, Load, Reading, Step, StepState
 from traveller.journal.models import Event
 from traveller.products.frozen import CheckPlan, bill_at, checks_of, operations_of
@@ -208,7 +208,7 @@ def _made_since(step: Step, now: MadeWith, decisions: Sequence[ApprovalEvidence]
 
 def _shot_before(step: Step, since: int, cavities: int) -> int:
     """Pieces that the next count tells although they were made with the cavities open before."""
-    reported = standing(
+    reported = still_standing(
         Event.objects.filter(kind="cavities changed", about__subject=step.batch.subject_id, pk__gt=since)
     )
     changes = reported.filter(data__step_id=step.pk)

@@ -18,7 +18,7 @@ from traveller.ledger import genealogy, holds
 from traveller.ledger.models import Account, Condition, Hold, Link, Lot
 from traveller.products.frozen import CheckPlan, bill_at, checks_of, operations_of
 from traveller.rules.checks import approval
-from traveller.rules.checks.base import Purpose, blocks_purpose
+from traveller.rules.checks.base import StoppedPurpose, blocks_purpose
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +33,7 @@ class _Block:
     figures: dict[str, Any]
 
 
-def closed(batch: Batch, purpose: Purpose, *, before: int | None = None) -> list[_Block]:
+def closed(batch: Batch, purpose: StoppedPurpose, *, before: int | None = None) -> list[_Block]:
     """What stands in the way of `purpose`: checks of all steps, or of those before step `before`."""
     wanted = _wanted(batch.routing_id, purpose, before)
     if not wanted:
@@ -66,7 +66,7 @@ def _block(number: int, verb: str, plan: CheckPlan, row: Verdict | None) -> _Blo
 MERGED = ("mixed", "recombined", "rest moved")
 
 
-def _closed_in_parents(batch: Batch, purpose: Purpose, before: int | None) -> list[_Block]:
+def _closed_in_parents(batch: Batch, purpose: StoppedPurpose, before: int | None) -> list[_Block]:
     """A lot is as good as the worst of all that was poured together in it: what they had still to prove is asked too.
 
     Also of what was poured into a batch before this one was split off from it.
@@ -103,7 +103,7 @@ def cap_of(step: Step, at: datetime) -> int | None:
     return min((cap for cap in caps if cap is not None), default=None)
 
 
-def closed_among(batches: Iterable[Batch], purpose: Purpose) -> dict[int, _Block]:
+def closed_among(batches: Iterable[Batch], purpose: StoppedPurpose) -> dict[int, _Block]:
     """Of many batches those that may not go on, by id, with the first block; as many queries as for one."""
     asked = {batch.pk: batch for batch in batches}
     family = dict(asked)
@@ -123,7 +123,7 @@ def closed_among(batches: Iterable[Batch], purpose: Purpose) -> dict[int, _Block
 
 
 def _closed_by_what_merged(
-    batches: Iterable[Batch], family: Mapping[int, Batch], purpose: Purpose
+    batches: Iterable[Batch], family: Mapping[int, Batch], purpose: StoppedPurpose
 ) -> dict[int, _Block]:
     """Of batches with nothing of their own to prove, those in which something unproved was poured."""
     lots = [batch.lot_id for batch in family.values() if batch.lot_id]
@@ -169,7 +169,7 @@ def refuse_if_none_usable(step: Step) -> None:
             refuse_if_closed(batches[(unproved or found)[0].pk], "consuming")
 
 
-def closed_in_components(lot_id: int, purpose: Purpose) -> tuple[Batch, _Block] | None:
+def closed_in_components(lot_id: int, purpose: StoppedPurpose) -> tuple[Batch, _Block] | None:
     """The first unproved batch among all that was used up in making a lot, whatever news let it be used.
 
     A lot that was only split is proved by its own batch, which knows what its parent had proved. What was regraded
@@ -183,7 +183,7 @@ def closed_in_components(lot_id: int, purpose: Purpose) -> tuple[Batch, _Block] 
     return next(((batches[pk], block) for pk, block in sorted(blocks.items())), None)
 
 
-def refuse_if_closed(batch: Batch, purpose: Purpose, *, before: int | None = None) -> None:
+def refuse_if_closed(batch: Batch, purpose: StoppedPurpose, *, before: int | None = None) -> None:
     blocks = closed(batch, purpose, before=before)
     if blocks:
         first = blocks[0]
@@ -199,7 +199,7 @@ def refuse_if_closed(batch: Batch, purpose: Purpose, *, before: int | None = Non
         )
 
 
-def _wanted(routing_id: int, purpose: Purpose, before: int | None) -> list[tuple[int, str, CheckPlan]]:
+def _wanted(routing_id: int, purpose: StoppedPurpose, before: int | None) -> list[tuple[int, str, CheckPlan]]:
     return [
         (operation.number, operation.verb, plan)
         for operation in operations_of(routing_id)

@@ -21,12 +21,12 @@ from traveller.batches.steps.fetch import lot_of
 from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
 from traveller.journal.record import record
-from traveller.journal.rows import Rows, insert, run, update
+from traveller.journal.rows import Rows, insert, run_sql, update
 from traveller.ledger import holds
 from traveller.ledger.models import Account, Hold
 from traveller.products.frozen import CheckPlan, checks_of, operations_of
+from traveller.rules.checks.base import CheckVerdict as Ruling
 from traveller.rules.checks.base import Judged
-from traveller.rules.checks.base import Verdict as Ruling
 
 Rulings = Sequence[tuple[CheckPlan, Judged]]
 _Key = tuple[str, int | None]
@@ -167,12 +167,12 @@ def _judge(step: Step, plans: Sequence[CheckPlan]) -> _Found:
         first_pieces=[plan.params for plan in plans if plan.kind.name == "approval"],
     )
     rulings = [(plan, plan.kind.judge(plan.params, known, plan.scope)) for plan in plans]
-    loads = dict(run(_LOAD_KEYS, [step.pk])) if any(judged.by_load for _, judged in rulings) else {}
+    loads = dict(run_sql(_LOAD_KEYS, [step.pk])) if any(judged.by_load for _, judged in rulings) else {}
     by_key: dict[_Key, Ruling] = {}
     for plan, judged in rulings:
         by_key[plan.key, None] = judged.step
         by_key.update({(plan.key, loads[n]): r for n, r in judged.by_load.items() if n in loads})
-    latest = _VERDICT.of(run(_LATEST, [step.pk]))
+    latest = _VERDICT.of(run_sql(_LATEST, [step.pk]))
     return _Found(rulings, {(row.check_key, row.load_id): row for row in latest}, by_key)
 
 
@@ -225,7 +225,7 @@ def _own_holds(step: Step, plan: CheckPlan) -> list[Hold]:
     if step.batch.lot_id is None:
         return []
     cause = cause_of(step, plan.key)
-    return [hold for hold in _HOLD.of(run(_OWN_HOLDS, [step.batch.lot_id])) if hold.cause == cause]
+    return [hold for hold in _HOLD.of(run_sql(_OWN_HOLDS, [step.batch.lot_id])) if hold.cause == cause]
 
 
 def _waited(hold: Hold, plan: CheckPlan) -> bool:

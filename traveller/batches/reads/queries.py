@@ -124,7 +124,7 @@ def tasks_at(site_id: int, *, on: date | None = None, first: int = 0, most: int 
     ]
 
 
-def find(code: str) -> Batch | None:
+def find_batch(code: str) -> Batch | None:
     return (
         Batch.objects.filter(code=code)
         .select_related("part", "lot", "subject", "destination", "routing", "parent")

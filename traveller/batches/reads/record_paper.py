@@ -14,8 +14,8 @@ from traveller.journal.models import Event
 from traveller.ledger.models import Hold, Link, Lot
 from traveller.paper import words
 from traveller.paper.canvas import PaperSize
-from traveller.paper.process_record import ProcessRecord, Said, UsedRow, draw_process_record
-from traveller.rules.codes import TravellerCode, show
+from traveller.paper.process_record import ProcessRecord, Remark, UsedRow, draw_process_record
+from traveller.rules.codes import TravellerCode, show_code
 from traveller.rules.moments import on_clocks
 from traveller.rules.units import show_quantity
 
@@ -56,9 +56,11 @@ def record_of(batch: Batch, heading: Heading, voice: Voice) -> ProcessRecord:
 def _facts(batch: Batch, heading: Heading, done: int, of: int) -> tuple[tuple[str, tuple[str, ...]], ...]:
     zone = batch.destination.zone
     kin = (
-        [f"from {show(TravellerCode(batch.parent.code))}, whose record tells its earlier steps"] if batch.parent else []
+        [f"from {show_code(TravellerCode(batch.parent.code))}, whose record tells its earlier steps"]
+        if batch.parent
+        else []
     )
-    kin += [f"{show(TravellerCode(child.code))} was set apart" for child in batch.children.order_by("id")]
+    kin += [f"{show_code(TravellerCode(child.code))} was set apart" for child in batch.children.order_by("id")]
     facts = [
         ("Part", (batch.part.title, batch.part.number)),
         ("Revision", (f"part {batch.part.revision or '–'}, routing {batch.routing.revision}",)),
@@ -66,8 +68,8 @@ def _facts(batch: Batch, heading: Heading, done: int, of: int) -> tuple[tuple[st
         ("Steps", (f"{done} of {of} done",)),
         ("Wanted", (words.figure(batch.wanted),)),
         ("Start", (words.figure(batch.start),)),
-        ("Released", (words.moment(on_clocks(batch.released_at, zone)),)),
-        ("Goes to", (batch.destination.name, f"due {words.day(batch.due_on)}" if batch.due_on else "")),
+        ("Released", (words.moment_on_paper(on_clocks(batch.released_at, zone)),)),
+        ("Goes to", (batch.destination.name, f"due {words.day_on_paper(batch.due_on)}" if batch.due_on else "")),
     ]
     own = OwnNumber.objects.filter(lot=batch.lot_id or 0).select_related("site").order_by("id")
     called = [f"{row.number} ({row.site.name})" for row in own]
@@ -89,7 +91,7 @@ def _used(lot: Lot | None) -> list[UsedRow]:
     return [
         UsedRow(
             parent.part.title,
-            show(TravellerCode(parent.code)),
+            show_code(TravellerCode(parent.code)),
             parent.outside_number or "–",
             show_quantity(sums[pk], parent.part.unit),  # type: ignore[arg-type]
             supposed[pk],
@@ -99,7 +101,7 @@ def _used(lot: Lot | None) -> list[UsedRow]:
     ]
 
 
-def _holds(batch: Batch, voice: Voice) -> list[Said]:
+def _holds(batch: Batch, voice: Voice) -> list[Remark]:
     if batch.lot is None:
         return []
     zone = batch.destination.zone
@@ -110,14 +112,14 @@ def _holds(batch: Batch, voice: Voice) -> list[Said]:
         if hold.closed_event and hold.closed_at:
             reason = f": {hold.reason}" if hold.reason else ""
             who = by(hold.closed_event)
-            then = f"{hold.disposition}{reason} ({who}, {words.moment(on_clocks(hold.closed_at, zone))})"
-        root = f" (from lot {show(TravellerCode(hold.root.lot.code))})" if hold.root else ""
+            then = f"{hold.disposition}{reason} ({who}, {words.moment_on_paper(on_clocks(hold.closed_at, zone))})"
+        root = f" (from lot {show_code(TravellerCode(hold.root.lot.code))})" if hold.root else ""
         what = f"{voice.say(hold.code, hold.figures)}{root}"
-        found.append(Said(on_clocks(hold.opened_at, zone), what, by(hold.opened_event), then))
+        found.append(Remark(on_clocks(hold.opened_at, zone), what, by(hold.opened_event), then))
     return found
 
 
-def _corrections(events: Sequence[Event], verbs: dict[int, str]) -> list[Said]:
+def _corrections(events: Sequence[Event], verbs: dict[int, str]) -> list[Remark]:
     found = []
     for event in events:
         if event.corrects is None:
@@ -126,12 +128,12 @@ def _corrections(events: Sequence[Event], verbs: dict[int, str]) -> list[Said]:
         at = on_clocks(event.happened_at, event.site.zone) if event.site else event.happened_at
         if event.kind == "undone":
             found.append(
-                Said(at, f"{_where(event, verbs)}{event.data['what']}, taken back: it did not occur", by(event), "")
+                Remark(at, f"{_where(event, verbs)}{event.data['what']}, taken back: it did not occur", by(event), "")
             )
             continue
         before, after = _figures(event.corrects.data.get("told", {})), _figures(reported)
         reason = str(reported.get("reason", ""))
-        found.append(Said(at, f"{_where(event, verbs)}{before} became {after}", by(event), reason))
+        found.append(Remark(at, f"{_where(event, verbs)}{before} became {after}", by(event), reason))
     return found
 
 
@@ -142,18 +144,18 @@ def _figures(reported: dict[str, object]) -> str:
     return f"good {good}, scrap {pieces}, rework {rework}, samples {samples}"
 
 
-def _late(events: Sequence[Event], verbs: dict[int, str]) -> list[Said]:
+def _late(events: Sequence[Event], verbs: dict[int, str]) -> list[Remark]:
     """Told more than LATE after it happened; what was judged from it tells nothing new."""
     found = []
     for event in events:
         if event.recorded_at - event.happened_at <= _LATE or event.kind == "judged":
             continue
         zone = event.site.zone if event.site else UTC
-        then = f"told {words.moment(on_clocks(event.recorded_at, zone))}"
+        then = f"told {words.moment_on_paper(on_clocks(event.recorded_at, zone))}"
         if reason := event.data.get("told", {}).get("late_reason"):
             then += f": {reason}"
         what = f"{_where(event, verbs)}{event.kind}"
-        found.append(Said(on_clocks(event.happened_at, zone), what, by(event), then))
+        found.append(Remark(on_clocks(event.happened_at, zone), what, by(event), then))
     return found
 
 

@@ -18,7 +18,7 @@ from traveller.batches.models import Attachment, AttachmentKind, Count, Load, Re
 from traveller.batches.reads.papers import limit_texts
 from traveller.journal.models import Event
 from traveller.paper.log_picture import LogPicture
-from traveller.paper.process_record import CheckRow, FileRow, LoadRow, ReadingRow, StepRecord
+from traveller.paper.process_record import CheckedLine, FileRow, LoadRow, ReadingRow, StepRecord
 from traveller.products.frozen import CheckPlan, checks_of
 from traveller.products.models import OperationKind
 from traveller.rules.checks.limits import Limits, in_unit
@@ -161,7 +161,7 @@ def _reading(row: Reading, limit: str, zone: ZoneInfo) -> ReadingRow:
 
 def _checks(
     plans: Iterable[CheckPlan], rows: Sequence[Verdict], limits: Mapping[str, str], voice: Voice
-) -> Iterable[CheckRow]:
+) -> Iterable[CheckedLine]:
     """Every check: verdicts that stand, failures that a later verdict replaced, and that nothing was judged."""
     for plan in plans:
         name = plan.key.replace("-", " ") + ("" if plan.is_gate else " (advice)")
@@ -174,9 +174,9 @@ def _checks(
                 notes.append(f"conceded by {by(row.conceded_event)}: {reason}")
             figures = voice.say(row.code, row.figures)
             verdict = VERDICTS.get(row.outcome, row.outcome)
-            yield CheckRow(name, _of(row), verdict, figures, limits[plan.key], "; ".join(notes), not row.latest)
+            yield CheckedLine(name, _of(row), verdict, figures, limits[plan.key], "; ".join(notes), not row.latest)
         if not any(row.latest for row in own):
-            yield CheckRow(name, "whole step", "not judged", "Nothing was recorded.", limits[plan.key])
+            yield CheckedLine(name, "whole step", "not judged", "Nothing was recorded.", limits[plan.key])
 
 
 def _file(row: Attachment, plans: Sequence[CheckPlan], zone: ZoneInfo, voice: Voice) -> FileRow:

@@ -7,7 +7,7 @@ from traveller.batches.models import Batch
 from traveller.batches.splitting.divide import divide
 from traveller.batches.steps.fetch import batch_locked, lot_of
 from traveller.dispatches.actions.receive import Received
-from traveller.dispatches.models import ConsignmentLine, Purpose
+from traveller.dispatches.models import ConsignmentLine, SentFor
 from traveller.journal.event_context import EventContext
 from traveller.journal.record import record
 from traveller.ledger import holds
@@ -58,7 +58,7 @@ def hold_surplus(event_context: EventContext, received: Received) -> Batch | Non
 
 def _most(line: ConsignmentLine) -> int | None:
     """The most pieces of its batch that this way may bring; None where nobody has set a tolerance."""
-    if line.consignment.purpose == Purpose.RETURN:
+    if line.consignment.purpose == SentFor.RETURN:
         return None
     ends = {"origin": line.consignment.origin_id, "destination": line.consignment.destination_id}
     over_ppm = Lane.objects.filter(**ends).values_list("over_ppm", flat=True).first()
@@ -70,5 +70,5 @@ def _delivered(line: ConsignmentLine) -> int:
     """All of the lot that has come this far by now, from wherever it was sent."""
     rows = ConsignmentLine.objects.filter(
         lot=line.lot_id, to_step=line.to_step, consignment__destination=line.consignment.destination_id
-    ).exclude(consignment__purpose=Purpose.RETURN)
+    ).exclude(consignment__purpose=SentFor.RETURN)
     return sum(rows.values_list("received", flat=True))

@@ -10,7 +10,7 @@ from django.db import connection
 from sites.models import Site
 from traveller.batches.models import Batch, Step
 from traveller.journal.models import Event
-from traveller.journal.rows import Rows, run
+from traveller.journal.rows import Rows, run_sql
 from traveller.ledger import lots
 from traveller.ledger.models import Lot
 from traveller.products.frozen import operations_of
@@ -29,8 +29,8 @@ def step_locked(step_id: int) -> Step:
     """The step and its batch, locked, as they are once whoever had them before is through."""
     if connection.vendor == "postgresql":
         # A query that waits for a lock sees the rows beside it (the lot just born) as they were before it.
-        run(_LOCK, [step_id])
-    found = _ROWS.of(run(_STEP, [step_id]))
+        run_sql(_LOCK, [step_id])
+    found = _ROWS.of(run_sql(_STEP, [step_id]))
     if not found:
         raise Step.DoesNotExist(f"step {step_id}")
     step = found[0]

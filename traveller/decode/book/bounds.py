@@ -24,7 +24,7 @@ PICTURE_SIDE_MAX = 1200
 LONG_TEXT = 4_000
 
 
-class Refused(Exception):
+class BookRefused(Exception):
     """Something that cannot be read at all, in words: what was found, what is wrong, what would be right."""
 
     def __init__(self, found: str, wrong: str, right: str) -> None:
@@ -46,7 +46,7 @@ class Counted:
         self.cells += filled
         self.characters += characters
         if self.cells > CELLS_MAX:
-            raise Refused(
+            raise BookRefused(
                 "", f"holds more than {CELLS_MAX:,} cells", "split the workbook and import one after the other"
             )
         self.add_characters(0)
@@ -56,11 +56,11 @@ class Counted:
         self.characters += characters
         if self.characters > CHARACTERS_MAX:
             most = f"{CHARACTERS_MAX // 1_000_000} million letters"
-            raise Refused("", f"holds more than {most}", _SPLIT)
+            raise BookRefused("", f"holds more than {most}", _SPLIT)
 
     def add_places(self, places: int) -> None:
         """Rows and cells that stand in the file, filled or not."""
         self.places += places
         if self.places > PLACES_MAX:
             right = "copy the filled rows into a new workbook"
-            raise Refused("", f"holds more than {PLACES_MAX:,} cells, most of them empty", right)
+            raise BookRefused("", f"holds more than {PLACES_MAX:,} cells, most of them empty", right)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from traveller.decode.book.bounds import Refused
+from traveller.decode.book.bounds import BookRefused
 
 __all__ = ["sheet_files"]
 
@@ -16,7 +16,7 @@ def sheet_files(names: Sequence[str], shown: str) -> tuple[list[str], list[str]]
     tables = [name for name in top if name.lower().endswith((".csv", ".tsv", ".txt"))]
     if len(books) > 1 or (books and tables):
         both = ", ".join(books + tables)
-        raise Refused(shown, f"holds more than one workbook ({both})", "leave one XLSX, or only CSV files")
+        raise BookRefused(shown, f"holds more than one workbook ({both})", "leave one XLSX, or only CSV files")
     if not books and not tables:
-        raise Refused(shown, "holds no sheets", "put sites.csv, parts.csv and so on straight into it")
+        raise BookRefused(shown, "holds no sheets", "put sites.csv, parts.csv and so on straight into it")
     return books, tables

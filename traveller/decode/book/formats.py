@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 
-__all__ = ["Kinds", "is_date", "is_duration", "moment"]
+__all__ = ["Kinds", "is_date", "is_duration", "moment_of"]
 
 # Formats without a code of their own in the file: days and times, also those of East Asian spreadsheets.
 _DATES = frozenset((*range(14, 23), *range(27, 37), *range(45, 48), *range(50, 59)))
@@ -58,7 +58,7 @@ class Kinds:
         return "duration" if is_duration(code) else "date" if is_date(code) else "number"
 
 
-def moment(serial: float, *, duration: bool, from_1904: bool) -> dt.datetime | dt.time | dt.timedelta:
+def moment_of(serial: float, *, duration: bool, from_1904: bool) -> dt.datetime | dt.time | dt.timedelta:
     """What a spreadsheet shows for this number of days. OverflowError where no calendar has it."""
     if duration:
         return dt.timedelta(milliseconds=round(serial * _DAY_MS))

@@ -11,7 +11,7 @@ from traveller.decode.book.bounds import MEGABYTE, PICTURE_BYTES_MAX, PICTURE_SI
 from traveller.decode.kinds.opened import reduced
 from traveller.decode.limits import PIXELS_MAX
 
-__all__ = ["Fault", "drawn", "is_bare"]
+__all__ = ["PictureFault", "drawn", "is_bare"]
 
 FORMATS = ("PNG", "JPEG")
 QUALITY = 85
@@ -24,7 +24,7 @@ _JFIF = b"\xff\xe0\x00\x10JFIF\x00"
 _JPEG_PIXELS = frozenset((0xC0, 0xC1, 0xC2, 0xC4, 0xDB, 0xDD))
 
 
-class Fault(Exception):
+class PictureFault(Exception):
     """These bytes are no picture to print; in words: what is wrong, what would be right."""
 
     def __init__(self, wrong: str, right: str) -> None:
@@ -39,23 +39,23 @@ def drawn(content: bytes) -> bytes:
     JPEG does not fade. Raises Fault.
     """
     if len(content) > PICTURE_BYTES_MAX:
-        raise Fault(f"is larger than {PICTURE_BYTES_MAX // MEGABYTE} MB", "make the picture smaller")
+        raise PictureFault(f"is larger than {PICTURE_BYTES_MAX // MEGABYTE} MB", "make the picture smaller")
     try:
         form, mode, size, deep = _looked_at(content)
         if size[0] * size[1] > PIXELS_MAX:
-            raise Fault(f"has {size[0]:,} by {size[1]:,} points", "make the picture smaller")
+            raise PictureFault(f"has {size[0]:,} by {size[1]:,} points", "make the picture smaller")
         if max(size) <= PICTURE_SIDE_MAX and is_bare(content):
             Image.open(io.BytesIO(content), formats=FORMATS).load()
             return content
         if deep:
-            raise Fault("has 16 bits for each point's grey", "save it again with 8 bits")
+            raise PictureFault("has 16 bits for each point's grey", "save it again with 8 bits")
         return _redrawn(content, form, mode)
     except UnidentifiedImageError:
-        raise Fault("is not a picture", "use a PNG or JPEG file") from None
+        raise PictureFault("is not a picture", "use a PNG or JPEG file") from None
     except MemoryError:
-        raise Fault("takes too much memory to draw", "make the picture smaller") from None
+        raise PictureFault("takes too much memory to draw", "make the picture smaller") from None
     except (OSError, SyntaxError, ValueError, EOFError, LookupError, TypeError, struct.error):
-        raise Fault("is a damaged picture", "save it again as PNG or JPEG") from None
+        raise PictureFault("is a damaged picture", "save it again as PNG or JPEG") from None
 
 
 def _looked_at(content: bytes) -> tuple[str, str, tuple[int, int], bool]:

@@ -7,10 +7,10 @@ import csv
 import io
 from collections.abc import Iterator
 
-from traveller.decode.book.bounds import COLUMNS_MAX, LINE_CHARACTERS_MAX, ROWS_MAX, Counted, Refused
+from traveller.decode.book.bounds import COLUMNS_MAX, LINE_CHARACTERS_MAX, ROWS_MAX, BookRefused, Counted
 from traveller.decode.book.cells import DecimalMark, Numbered, Raw, Unusable, as_text, is_blank
 
-__all__ = ["letters", "table"]
+__all__ = ["letters", "table_rows"]
 
 
 def letters(content: bytes) -> tuple[str, str]:
@@ -28,9 +28,9 @@ def letters(content: bytes) -> tuple[str, str]:
             try:
                 return content.decode(encoding), ""
             except UnicodeDecodeError:
-                raise Refused("", "is damaged: its letters cannot be read", "save it again as CSV UTF-8") from None
+                raise BookRefused("", "is damaged: its letters cannot be read", "save it again as CSV UTF-8") from None
     if b"\0" in content:
-        raise Refused("", "is not a text file", "save the sheet as CSV UTF-8")
+        raise BookRefused("", "is not a text file", "save the sheet as CSV UTF-8")
     try:
         return content.decode("utf-8"), ""
     except UnicodeDecodeError:
@@ -38,10 +38,10 @@ def letters(content: bytes) -> tuple[str, str]:
     try:
         return content.decode("cp1252"), "is not UTF-8 and was read as Windows-1252"
     except UnicodeDecodeError:
-        raise Refused("", "has letters in an unknown encoding", "save it again as CSV UTF-8") from None
+        raise BookRefused("", "has letters in an unknown encoding", "save it again as CSV UTF-8") from None
 
 
-def table(text: str, counted: Counted | None = None) -> tuple[DecimalMark, list[Numbered]]:
+def table_rows(text: str, counted: Counted | None = None) -> tuple[DecimalMark, list[Numbered]]:
     """The decimal mark to expect, and the rows that are not blank: one more than ROWS_MAX and a head at the most."""
     counted = counted or Counted()
     delimiter, text = _delimiter(text)
@@ -52,7 +52,7 @@ def table(text: str, counted: Counted | None = None) -> tuple[DecimalMark, list[
         for number, row in enumerate(reader, start=1):
             counted.add_places(1 + len(row))
             if len(row) > COLUMNS_MAX and any(cell.strip() for cell in row[COLUMNS_MAX:]):
-                raise Refused("", f"row {number} has more than {COLUMNS_MAX} columns", "check the quotation marks")
+                raise BookRefused("", f"row {number} has more than {COLUMNS_MAX} columns", "check the quotation marks")
             cells = tuple(_cell(cell) for cell in row[:COLUMNS_MAX])
             filled = sum(not is_blank(cell) for cell in cells)
             if filled:
@@ -62,7 +62,7 @@ def table(text: str, counted: Counted | None = None) -> tuple[DecimalMark, list[
                 break
     except csv.Error as fault:
         at = reader.line_num
-        raise Refused("", f"cannot be read near line {at} ({fault})", "check the quotation marks there") from None
+        raise BookRefused("", f"cannot be read near line {at} ({fault})", "check the quotation marks there") from None
     return mark, rows
 
 
@@ -71,7 +71,7 @@ def _lines(text: str) -> Iterator[str]:
     for number, line in enumerate(io.StringIO(text, newline=""), start=1):
         if len(line) > LINE_CHARACTERS_MAX:
             wrong = f"line {number} has more than {LINE_CHARACTERS_MAX:,} letters"
-            raise Refused("", wrong, "check the separators and quotation marks there")
+            raise BookRefused("", wrong, "check the separators and quotation marks there")
         yield line
 
 

@@ -8,11 +8,11 @@ import zipfile
 from collections.abc import Callable, Iterator, Mapping
 from xml.parsers import expat
 
-from traveller.decode.book.bounds import SHEETS_MAX, UNPACKED_BYTES_MAX, Counted, Refused
+from traveller.decode.book.bounds import SHEETS_MAX, UNPACKED_BYTES_MAX, BookRefused, Counted
 from traveller.decode.book.cells import Numbered
 from traveller.decode.book.formats import Kinds
-from traveller.decode.book.xlsx_sheet import SheetReading, rows_of
-from traveller.decode.book.xml_parts import DECLARED, Reading, stream
+from traveller.decode.book.xlsx_sheet import SheetReading, sheet_rows
+from traveller.decode.book.xml_parts import DECLARED, XmlReading, stream
 from traveller.decode.book.zips import UNPACKING_FAILS, open_zip, pieces
 
 __all__ = ["read_sheets"]
@@ -31,15 +31,15 @@ def read_sheets(
     with open_zip(content, name) as archive:
         parts = [each for each in archive.namelist() if each.endswith("workbook.xml")]
         if not parts:
-            raise Refused(name, "is not an XLSX workbook", "save it from the spreadsheet as XLSX")
+            raise BookRefused(name, "is not an XLSX workbook", "save it from the spreadsheet as XLSX")
         _refuse_declarations(archive, name)
         home = "xl/workbook.xml" if "xl/workbook.xml" in parts else parts[0]
         try:
             return _Book(archive, name, home, counted or Counted()).sheets(wanted)
-        except Refused as refusal:
-            raise Refused(refusal.found or name, refusal.wrong, refusal.right) from None
+        except BookRefused as refusal:
+            raise BookRefused(refusal.found or name, refusal.wrong, refusal.right) from None
         except _FAILS as fault:
-            raise Refused(name, "cannot be read as XLSX", "open it in a spreadsheet and save it again") from fault
+            raise BookRefused(name, "cannot be read as XLSX", "open it in a spreadsheet and save it again") from fault
 
 
 def _refuse_declarations(archive: zipfile.ZipFile, name: str) -> None:
@@ -52,10 +52,10 @@ def _refuse_declarations(archive: zipfile.ZipFile, name: str) -> None:
             for piece in pieces(archive, info, name, UNPACKED_BYTES_MAX):
                 seen = rest + piece.replace(b"\0", b"")
                 if _DECLARES.search(seen):
-                    raise Refused(name, *DECLARED)
+                    raise BookRefused(name, *DECLARED)
                 rest = seen[-40:]
         except UNPACKING_FAILS as fault:
-            raise Refused(name, "is damaged", "open it in a spreadsheet and save it again") from fault
+            raise BookRefused(name, "is damaged", "open it in a spreadsheet and save it again") from fault
 
 
 class _Book:
@@ -72,7 +72,7 @@ class _Book:
     def sheets(self, wanted: Callable[[str], bool]) -> list[tuple[str, list[Numbered]]]:
         """Titles in their order, with the rows of those wanted."""
         texts, kinds = _Texts(self._counted), _Styles()
-        readings: tuple[tuple[str, Reading], ...] = (("sharedStrings", texts), ("styles", kinds))
+        readings: tuple[tuple[str, XmlReading], ...] = (("sharedStrings", texts), ("styles", kinds))
         for kind, reading in readings:
             for target in self._relations.of(kind):
                 self._stream(self._path(target), reading)
@@ -84,7 +84,7 @@ class _Book:
             rows: list[Numbered] = []
             if wanted(title):
                 cells = SheetReading(texts.texts, kinds.kinds, self._list.from_1904, self._counted)
-                rows = rows_of(self._pieces(self._path(target)), cells, self._name)
+                rows = sheet_rows(self._pieces(self._path(target)), cells, self._name)
             found.append((title, rows))
         return found
 
@@ -96,11 +96,11 @@ class _Book:
     def _pieces(self, path: str) -> Iterator[bytes]:
         return pieces(self._archive, self._archive.getinfo(path), self._name, UNPACKED_BYTES_MAX)
 
-    def _stream(self, path: str, reading: Reading) -> None:
+    def _stream(self, path: str, reading: XmlReading) -> None:
         stream(self._pieces(path), reading, self._name)
 
 
-class _SheetList(Reading):
+class _SheetList(XmlReading):
     """workbook.xml: titles with the names of their parts, and from which year days count."""
 
     def __init__(self) -> None:
@@ -117,7 +117,7 @@ class _SheetList(Reading):
         self.from_1904 = attributes.get("date1904", "") in ("1", "true", "on")
 
 
-class _Relations(Reading):
+class _Relations(XmlReading):
     """workbook.xml.rels: which part is what."""
 
     def __init__(self) -> None:
@@ -133,7 +133,7 @@ class _Relations(Reading):
         return [target for each, target in self.by_id.values() if each == kind][:1]
 
 
-class _Texts(Reading):
+class _Texts(XmlReading):
     """sharedStrings.xml: the texts that cells name by number; how they are pronounced is left out."""
 
     def __init__(self, counted: Counted) -> None:
@@ -166,7 +166,7 @@ class _Texts(Reading):
         self.texts.append(self._text.replace("_x005F_", "_"))
 
 
-class _Styles(Reading):
+class _Styles(XmlReading):
     """styles.xml: which of the cells' styles show days and times."""
 
     def __init__(self) -> None:

@@ -9,10 +9,10 @@ from datetime import date, datetime, time
 
 from traveller.decode.book.bounds import COLUMNS_MAX, ROWS_MAX, Counted
 from traveller.decode.book.cells import Numbered, Raw, Unusable, as_text, is_blank
-from traveller.decode.book.formats import Kinds, moment
-from traveller.decode.book.xml_parts import Reading, stream
+from traveller.decode.book.formats import Kinds, moment_of
+from traveller.decode.book.xml_parts import XmlReading, stream
 
-__all__ = ["SheetReading", "rows_of"]
+__all__ = ["SheetReading", "sheet_rows"]
 
 _ERROR = ("is a spreadsheet error", "mend the formula or write the value")
 _NEVER_SAVED = (
@@ -28,14 +28,14 @@ class _Enough(Exception):
     """More rows than a sheet may have: that is known now, and the rest need not be read."""
 
 
-def rows_of(pieces: Iterable[bytes], reading: SheetReading, name: str) -> list[Numbered]:
+def sheet_rows(pieces: Iterable[bytes], reading: SheetReading, name: str) -> list[Numbered]:
     """Rows that are not blank, with their numbers: at most ROWS_MAX + 2. ValueError for what is no sheet."""
     with suppress(_Enough):
         stream(pieces, reading, name)
     return reading.rows
 
 
-class SheetReading(Reading):
+class SheetReading(XmlReading):
     """The cells of one worksheet part (ECMA-376, 18.3.1)."""
 
     def __init__(self, strings: list[str], kinds: Kinds, from_1904: bool, counted: Counted) -> None:
@@ -153,7 +153,7 @@ class SheetReading(Reading):
         if kind == "number":
             return number
         try:
-            return moment(number, duration=kind == "duration", from_1904=self._from_1904)
+            return moment_of(number, duration=kind == "duration", from_1904=self._from_1904)
         except (OverflowError, ValueError):
             return Unusable("#VALUE!", *_ERROR)
 

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from xml.parsers import expat
 
-from traveller.decode.book.bounds import Refused
+from traveller.decode.book.bounds import BookRefused
 
-__all__ = ["DECLARED", "Reading", "stream"]
+__all__ = ["DECLARED", "XmlReading", "stream"]
 
 Begins = Callable[[Mapping[str, str]], None]
 Ends = Callable[[], None]
 DECLARED = ("holds XML declarations that no spreadsheet writes", "save it again as XLSX")
 
 
-class Reading:
+class XmlReading:
     """What is done where an element opens or closes, by its name without name space; its letters while `listens`."""
 
     def __init__(self) -> None:
@@ -35,7 +35,7 @@ class Reading:
         return text
 
 
-def stream(pieces: Iterable[bytes], reading: Reading, name: str) -> None:
+def stream(pieces: Iterable[bytes], reading: XmlReading, name: str) -> None:
     """Parse as the pieces come. Refused for declared entities, ExpatError for what is no XML.
 
     `reading` may end it early by raising whatever it likes. Attributes with a name space are named "space name".
@@ -62,7 +62,7 @@ def stream(pieces: Iterable[bytes], reading: Reading, name: str) -> None:
             reading.reported.append(text)
 
     def declared(*_: object) -> None:
-        raise Refused(name, *DECLARED)
+        raise BookRefused(name, *DECLARED)
 
     parser.StartElementHandler = begin
     parser.EndElementHandler = end

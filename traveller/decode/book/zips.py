@@ -15,7 +15,7 @@ from traveller.decode.book.bounds import (
     RATIO_ASKED_FROM_BYTES,
     RATIO_MAX,
     UNPACKED_BYTES_MAX,
-    Refused,
+    BookRefused,
 )
 
 __all__ = ["UNPACKING_FAILS", "ZipFolder", "open_zip", "pieces"]
@@ -31,18 +31,18 @@ def open_zip(content: bytes, name: str) -> zipfile.ZipFile:
         archive = zipfile.ZipFile(io.BytesIO(content))
         members = archive.infolist()
     except UNPACKING_FAILS as fault:
-        raise Refused(name, "is not a readable zip or XLSX file", "save it again from the spreadsheet") from fault
+        raise BookRefused(name, "is not a readable zip or XLSX file", "save it again from the spreadsheet") from fault
     unpacked = sum(info.file_size for info in members)
     if unpacked > UNPACKED_BYTES_MAX:
-        raise Refused(
+        raise BookRefused(
             name,
             f"would unpack to {unpacked // MEGABYTE:,} MB",
             f"at most {UNPACKED_BYTES_MAX // MEGABYTE} MB: leave out what is not part of the workbook",
         )
     if len(members) > FILES_MAX * 2:
-        raise Refused(name, f"holds {len(members):,} files", f"at most {FILES_MAX}")
+        raise BookRefused(name, f"holds {len(members):,} files", f"at most {FILES_MAX}")
     if any(info.flag_bits & 1 for info in members):
-        raise Refused(name, "is protected by a password", "save it without one")
+        raise BookRefused(name, "is protected by a password", "save it without one")
     return archive
 
 
@@ -64,13 +64,13 @@ class ZipFolder:
         try:
             return b"".join(pieces(self._zip, self._members[name], name))
         except UNPACKING_FAILS as fault:
-            raise Refused(name, "cannot be unpacked", "make the zip again, without a password") from fault
+            raise BookRefused(name, "cannot be unpacked", "make the zip again, without a password") from fault
 
 
 def pieces(archive: zipfile.ZipFile, info: zipfile.ZipInfo, name: str, most: int = FILE_BYTES_MAX) -> Iterator[bytes]:
     """A member in pieces, never more than its bound. Refused past it, else whatever the unpacker raises."""
     if info.file_size > most:
-        raise Refused(name, f"is larger than {most // MEGABYTE} MB", "leave out what is not part of it")
+        raise BookRefused(name, f"is larger than {most // MEGABYTE} MB", "leave out what is not part of it")
     # Asked of the bytes that do come, since a zip may say what it likes of itself.
     ratio_bytes = max(RATIO_ASKED_FROM_BYTES, info.compress_size * RATIO_MAX)
     read = 0
@@ -78,7 +78,9 @@ def pieces(archive: zipfile.ZipFile, info: zipfile.ZipInfo, name: str, most: int
         while piece := member.read(_PIECE):
             read += len(piece)
             if read > min(most, ratio_bytes):
-                raise Refused(name, f"unpacks to more than {RATIO_MAX} times its size", "save it again and zip it anew")
+                raise BookRefused(
+                    name, f"unpacks to more than {RATIO_MAX} times its size", "save it again and zip it anew"
+                )
             yield piece
 
 

@@ -17,19 +17,19 @@ from importlib import import_module
 from pathlib import PurePosixPath
 from typing import Any, Protocol
 
-from traveller.decode.book.bounds import Counted, Refused
+from traveller.decode.book.bounds import BookRefused, Counted
 from traveller.decode.book.cells import Numbered, rows_to_json
 from traveller.decode.book.choice import sheet_files
-from traveller.decode.book.tables import letters, table
+from traveller.decode.book.tables import letters, table_rows
 from traveller.decode.book.xlsx import read_sheets
 from traveller.decode.book.zips import ZipFolder
 
 # Files' and, the last, old zips' names.
 _LETTERS = ("utf-8", "utf-8-sig", "utf-16", "cp1252", "cp437")
-Answer = tuple[dict[str, Any], list[bytes]]
+BookAnswer = tuple[dict[str, Any], list[bytes]]
 
 
-class Folder(Protocol):
+class FolderGiven(Protocol):
     """Files by relative name, with slashes whatever the system."""
 
     def names(self) -> Sequence[str]: ...
@@ -50,19 +50,19 @@ class _Given:
         return self._files[name]
 
 
-def decode(asked: Mapping[str, Any], blobs: list[bytes]) -> Answer:
+def decode(asked: Mapping[str, Any], blobs: list[bytes]) -> BookAnswer:
     """See the head of this file. `asked["names"]` are the files' names; a zip has one."""
     names: list[str] = asked["names"]
     try:
-        folder: Folder = ZipFolder(blobs[0], names[0]) if asked["form"] == "zip" else _Given(names, blobs)
+        folder: FolderGiven = ZipFolder(blobs[0], names[0]) if asked["form"] == "zip" else _Given(names, blobs)
         if "draw" in asked:
             return _pictures(folder, asked["draw"])
         return _sheets(folder, asked)
-    except Refused as refusal:
+    except BookRefused as refusal:
         return {"refused": [refusal.found, refusal.wrong, refusal.right]}, []
 
 
-def _sheets(folder: Folder, asked: Mapping[str, Any]) -> Answer:
+def _sheets(folder: FolderGiven, asked: Mapping[str, Any]) -> BookAnswer:
     names = folder.names()
     books, tables = sheet_files(names, asked["names"][0])
     counted, known = Counted(), set(asked["sheets"])
@@ -81,15 +81,15 @@ def _sheets(folder: Folder, asked: Mapping[str, Any]) -> Answer:
         title = PurePosixPath(name).stem
         try:
             text, odd = letters(folder.read(name))
-            mark, rows = table(text, counted)
-        except Refused as refusal:
+            mark, rows = table_rows(text, counted)
+        except BookRefused as refusal:
             tell(title, name, refused=[refusal.found, refusal.wrong, refusal.right])
             continue
         tell(title, name, rows if title.strip().casefold() in known else (), mark=mark, odd=odd)
     return {"names": list(names), "tables": reported}, blobs
 
 
-def _pictures(folder: Folder, wanted: Sequence[str]) -> Answer:
+def _pictures(folder: FolderGiven, wanted: Sequence[str]) -> BookAnswer:
     # Loaded where it is asked for: most workbooks bring no pictures, and it takes its time.
     pictures = import_module("traveller.decode.book.pictures")
     faults: list[list[str] | None] = []
@@ -98,7 +98,7 @@ def _pictures(folder: Folder, wanted: Sequence[str]) -> Answer:
         try:
             drawn.append(pictures.drawn(folder.read(name)))
             faults.append(None)
-        except (Refused, pictures.Fault) as fault:
+        except (BookRefused, pictures.Fault) as fault:
             drawn.append(b"")
             faults.append([fault.wrong, fault.right])
     return {"drawn": faults}, drawn

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import asdict
 from typing import Any
 
-from traveller.rules.logs import Answers, Log, NotALog, Unclear, read
+from traveller.rules.logs import Answers, Log, NotALog, Unclear, read_log
 from traveller.rules.logs.text import decoded
 from traveller.rules.moments import read_moment
 
@@ -38,7 +38,7 @@ def decode(asked: Mapping[str, Any], blobs: list[bytes]) -> tuple[dict[str, Any]
     """`asked` is the answers as they are kept. The arrays come as little-endian doubles: seconds, degrees C."""
     head = decoded(blobs[0][:HEAD_BYTES])
     facts: dict[str, Any] = {"head": "" if isinstance(head, NotALog) else head}
-    found = read(blobs[0], answers_from(asked))
+    found = read_log(blobs[0], answers_from(asked))
     if isinstance(found, NotALog):
         return facts | {"not_a_log": asdict(found)}, []
     if isinstance(found, Unclear):

@@ -10,8 +10,8 @@ from uuid import uuid5
 from django.db.models import F
 
 from traveller.dispatches.actions.receive import Received, extras
-from traveller.dispatches.actions.unannounced import leave_again, meet, waiting
-from traveller.dispatches.models import Consignment, ConsignmentLine, Purpose
+from traveller.dispatches.actions.unannounced import leave_again, meet, waiting_arrivals
+from traveller.dispatches.models import Consignment, ConsignmentLine, SentFor
 from traveller.journal.event_context import EventContext
 from traveller.journal.record import record
 from traveller.journal.refusal import Refused
@@ -89,7 +89,7 @@ def dispatch(
         event_context=event_context,
         kind=KIND,
         subjects=[subject, *[lots[line.lot_id].subject for line in lines]],
-        reported=reported(origin_id, destination_id, purpose, lines, papers),
+        reported=as_reported(origin_id, destination_id, purpose, lines, papers),
         site_id=origin_id,
         consignment=subject.code,
     )
@@ -124,20 +124,20 @@ def dispatch(
             totes=list(line.how.get("totes", [])),
         )
     leave_again(event, lots)
-    return consignment, meet(event_context, waiting(lots))
+    return consignment, meet(event_context, waiting_arrivals(lots))
 
 
 def _refuse(lines: Sequence[SendLine], lots: Mapping[int, Lot], purpose: str) -> None:
     for line in lines:
         if line.quantity <= 0:
             raise Refused("not_a_quantity", found=line.quantity)
-        if purpose != Purpose.RETURN:
+        if purpose != SentFor.RETURN:
             holds.refuse_if_held(lots[line.lot_id], "send")
             if line.condition != Condition.STOCK:
                 raise Refused("not_on_a_shelf", condition=line.condition)
 
 
-def reported(
+def as_reported(
     origin_id: int, destination_id: int, purpose: str, lines: Sequence[SendLine], papers: Papers
 ) -> dict[str, object]:
     """What the journal keeps of a sending; whoever looks for it there again must say the same."""

@@ -7,14 +7,14 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any, Literal, cast
 
-from traveller.dispatches.models import Consignment, ConsignmentLine, Purpose
+from traveller.dispatches.models import Consignment, ConsignmentLine, SentFor
 from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
 from traveller.ledger.models import Condition
 from traveller.ledger.post import Balances, Place, post
-from traveller.rules.counts import Count, compare
+from traveller.rules.counts import CountHow, compare_counts
 
 KIND = "received"
 _Method = Literal["hand", "weight", "shots"]
@@ -119,9 +119,9 @@ def booked(
 ) -> Booking:
     """With the last part of a line, both counts are compared. `final` None: nobody said whether it is the last; it is
     where the sender's figure is reached, or as near as such counts can tell."""
-    result = compare(
-        Count(line.sent, cast(_Method, line.sent_method), line.sent_sample),
-        Count(line.received + line.misdirected + quantity, cast(_Method, method), sample),
+    result = compare_counts(
+        CountHow(line.sent, cast(_Method, line.sent_method), line.sent_sample),
+        CountHow(line.received + line.misdirected + quantity, cast(_Method, method), sample),
     )
     if final is None:
         final = result.inside or result.difference > 0
@@ -167,7 +167,7 @@ def here(line: ConsignmentLine) -> Place:
     """
     condition = Condition.STOCK
     if line.to_step:
-        returned = line.consignment.purpose == Purpose.RETURN
+        returned = line.consignment.purpose == SentFor.RETURN
         condition = Condition.REWORK if returned else Condition.IN_PROCESS
     return Place(line.lot_id, line.consignment.destination_id, condition, line.to_step)
 

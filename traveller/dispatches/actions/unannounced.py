@@ -13,7 +13,7 @@ from traveller.dispatches.actions.receive import KIND, Received, book, booked, e
 from traveller.dispatches.models import ConsignmentLine
 from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event, Parked
-from traveller.journal.record import earlier, park, record, settle
+from traveller.journal.record import earlier, park, record, settle_parked
 from traveller.journal.refusal import Refused
 from traveller.ledger.models import Condition, Lot
 from traveller.ledger.post import Place
@@ -59,7 +59,7 @@ def take_in_unannounced(
     return parked, meet(event_context, [parked])
 
 
-def waiting(lot_ids: Iterable[int]) -> list[Parked]:
+def waiting_arrivals(lot_ids: Iterable[int]) -> list[Parked]:
     """Counts of these lots that wait for their dispatch to be told, in the order in which they were told."""
     wanted = set(lot_ids)
     rows = Parked.objects.filter(event__kind=UNANNOUNCED, settled_by=None).select_related("event").order_by("id")
@@ -86,7 +86,7 @@ def meet(event_context: EventContext, parked: Iterable[Parked]) -> list[Received
             row.figures = {**row.figures, BOOKED: True}
             row.save(update_fields=["figures"])
         elif mine:
-            settle(row, mine[-1].event)
+            settle_parked(row, mine[-1].event)
         done += mine
     return done
 
@@ -136,4 +136,4 @@ def leave_again(event: Event, lot_ids: Iterable[int]) -> None:
     rows = Parked.objects.filter(reason=MISDIRECTED, settled_by=None, event__site=event.site_id).select_related("event")
     for row in rows:
         if row.event.data["told"]["lot"] in wanted and BOOKED in row.figures:
-            settle(row, event)
+            settle_parked(row, event)

@@ -13,7 +13,7 @@ from uuid import uuid5
 from traveller.dispatches.actions.receive import extras
 from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event, Parked, Subject
-from traveller.journal.record import earlier, park, record, settle
+from traveller.journal.record import earlier, park, record, settle_parked
 from traveller.journal.refusal import Refused, refuse_without
 from traveller.journal.subjects import register
 from traveller.ledger import holds, lots
@@ -125,7 +125,7 @@ def match(
         _stand_alone(event, provisional, part_id, site_id, quantity, event_context)
     if hold:
         holds.close_hold(event, hold, disposition="matched" if known else "release", reason=reason)
-    settle(parked, event)
+    settle_parked(parked, event)
     return Match(event, parked, lot_id)
 
 

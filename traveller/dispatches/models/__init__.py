@@ -1,5 +1,5 @@
 from __future__ import annotations
 
-from traveller.dispatches.models.consignment import Consignment, ConsignmentLine, Purpose
+from traveller.dispatches.models.consignment import Consignment, ConsignmentLine, SentFor
 
-__all__ = ["Consignment", "ConsignmentLine", "Purpose"]
+__all__ = ["Consignment", "ConsignmentLine", "SentFor"]

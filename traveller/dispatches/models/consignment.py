@@ -9,7 +9,7 @@ from traveller.journal.models import Event, Subject
 from traveller.ledger.models import Lot
 
 
-class Purpose(models.TextChoices):
+class SentFor(models.TextChoices):
     PROCESSING = "processing", "for processing"
     FREE_ISSUE = "free issue", "free issue"
     STOCK = "stock", "to stock"
@@ -21,7 +21,7 @@ class Consignment(models.Model):
     code = models.CharField(max_length=7, unique=True)
     origin = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
     destination = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
-    purpose = models.CharField(max_length=12, choices=Purpose.choices)
+    purpose = models.CharField(max_length=12, choices=SentFor.choices)
     carrier = models.CharField(max_length=80, blank=True)
     owner = models.CharField(max_length=80, blank=True)
     # What comes back empty: totes, trays, racks.

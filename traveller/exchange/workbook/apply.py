@@ -11,7 +11,7 @@ from traveller.exchange.workbook import rows as r
 from traveller.exchange.workbook.apply_orders import apply_batches, apply_orders, apply_stock
 from traveller.exchange.workbook.apply_products import apply_parts, apply_technical
 from traveller.exchange.workbook.apply_sites import apply_sites
-from traveller.exchange.workbook.compare import Changes, canonical, compare, key_of
+from traveller.exchange.workbook.compare import Changes, canonical, compare, row_key
 from traveller.exchange.workbook.current import from_database, known_from
 from traveller.exchange.workbook.folders import Upload
 from traveller.exchange.workbook.problems import WHOLE_FILE, Findings, Problem, Report
@@ -106,4 +106,4 @@ def _keys(changes: Changes, sheet: str, word: str) -> list[str]:
         rows = list(changes.removed.get(sheet, ()))
     else:
         rows = changes.of(sheet, "added") if word == "added" else changes.of(sheet, "changed")
-    return [" / ".join(str(each) for each in key_of(row, sheet) if each not in (None, "")) for row in rows]
+    return [" / ".join(str(each) for each in row_key(row, sheet) if each not in (None, "")) for row in rows]

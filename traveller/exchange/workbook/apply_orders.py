@@ -9,7 +9,7 @@ from typing import Any
 from sites.models import Site
 from traveller.exchange.workbook import rows as r
 from traveller.exchange.workbook.apply_products import part_ids
-from traveller.exchange.workbook.compare import Changes, key_of
+from traveller.exchange.workbook.compare import Changes, row_key
 from traveller.exchange.workbook.problems import Findings
 from traveller.journal.event_context import EventContext
 from traveller.journal.refusal import Refusal
@@ -148,7 +148,7 @@ def _at(event_context: EventContext, moment: dt.datetime) -> EventContext:
 
 
 def _taken_over(sheet: str, row: Any, changes: Changes, columns: Sequence[str], findings: Findings) -> None:
-    before = changes.before[sheet][key_of(row, sheet)]
+    before = changes.before[sheet][row_key(row, sheet)]
     for column in columns:
         mine, theirs = getattr(row, column), getattr(before, column)
         if mine != theirs:

@@ -8,9 +8,9 @@ from typing import Any
 from django.conf import settings
 
 from traveller.decode import Undecoded, decode
-from traveller.decode.book.bounds import Refused
+from traveller.decode.book.bounds import BookRefused
 
-__all__ = ["ask", "decode"]
+__all__ = ["ask_child", "decode"]
 
 _WORDS = {
     "busy": ("waits behind other files that are being read", "try it again in a minute"),
@@ -21,11 +21,11 @@ _WORDS = {
 }
 
 
-def ask(blobs: Sequence[bytes], asked: Mapping[str, Any], shown: str) -> tuple[dict[str, Any], list[bytes]]:
+def ask_child(blobs: Sequence[bytes], asked: Mapping[str, Any], shown: str) -> tuple[dict[str, Any], list[bytes]]:
     """Facts and blobs of the kind "book". Raises Refused where nothing came of it, or the child refused."""
     answer = decode("book", blobs, asked, place=settings.DECODE_PLACE)
     if isinstance(answer, Undecoded):
-        raise Refused(shown, *_WORDS[answer.why])
+        raise BookRefused(shown, *_WORDS[answer.why])
     if refused := answer.facts.get("refused"):
-        raise Refused(*refused)
+        raise BookRefused(*refused)
     return answer.facts, answer.blobs

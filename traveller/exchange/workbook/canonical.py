@@ -8,12 +8,12 @@ from typing import Final
 
 from traveller.exchange.workbook import rows as r
 
-__all__ = ["UNIT_WORD", "bill_row", "percent"]
+__all__ = ["UNIT_WORD", "bill_row", "percent_written"]
 
 UNIT_WORD: Final[Mapping[str, str]] = {"C62": "piece", "GRM": "g", "MGM": "mg", "MMT": "mm", "MLT": "ml"}
 
 
-def percent(ppm: int) -> Decimal:
+def percent_written(ppm: int) -> Decimal:
     """Parts per million as a percentage."""
     return Decimal(ppm) / 10_000
 

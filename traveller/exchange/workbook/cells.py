@@ -17,8 +17,8 @@ from traveller.rules.units import UNIT_WORDS
 
 Parser = Callable[[Raw, DecimalMark], object]
 
-BASE_UNITS = ("piece", "g", "mg", "mm", "ml")
-USUAL_UNITS = (*BASE_UNITS, "kg", "t", "lb", "oz", "cm", "m", "in", "ft", "yd", "l")
+UNITS_KEPT = ("piece", "g", "mg", "mm", "ml")
+USUAL_UNITS = (*UNITS_KEPT, "kg", "t", "lb", "oz", "cm", "m", "in", "ft", "yd", "l")
 
 _TEXT_MAX = 2_000
 _MANGLED = re.compile(r"\d(?:[.,]\d+)?E\+\d+")
@@ -61,7 +61,7 @@ def to_text(cell: Raw, mark: DecimalMark = None) -> str:
     return text
 
 
-def line(at_most: int = 200) -> Parser:
+def read_line(at_most: int = 200) -> Parser:
     """Text on one line."""
 
     def parse(cell: Raw, mark: DecimalMark) -> str:
@@ -73,7 +73,7 @@ def line(at_most: int = 200) -> Parser:
     return parse
 
 
-def lines(at_most: int = 1_000) -> Parser:
+def read_lines(at_most: int = 1_000) -> Parser:
     """Text that may run over several lines (an address, an instruction)."""
 
     def parse(cell: Raw, mark: DecimalMark) -> str:
@@ -85,7 +85,7 @@ def lines(at_most: int = 1_000) -> Parser:
     return parse
 
 
-def code(at_most: int = 40) -> Parser:
+def read_code(at_most: int = 40) -> Parser:
     """A short name that other rows point at: letters, digits and . - / + # _ without blanks."""
 
     def parse(cell: Raw, mark: DecimalMark) -> str:
@@ -115,7 +115,7 @@ def slug(at_most: int) -> Parser:
     return parse
 
 
-def lot(cell: Raw, mark: DecimalMark) -> str:
+def read_lot(cell: Raw, mark: DecimalMark) -> str:
     """A lot number: the supplier's own, so blanks inside are allowed."""
     text = " ".join(to_text(cell).split())
     if _MANGLED.fullmatch(text):
@@ -147,7 +147,7 @@ def unit(*valid: str) -> Parser:
     return choice(*usual.values(), also={word: usual[meant] for word, meant in UNIT_WORDS.items() if meant in usual})
 
 
-def whole(least: int = 0, most: int = 999_999_999, counted: str = "") -> Parser:
+def read_whole(least: int = 0, most: int = 999_999_999, counted: str = "") -> Parser:
     """A whole number between two limits."""
 
     def parse(cell: Raw, mark: DecimalMark) -> int:
@@ -161,7 +161,7 @@ def whole(least: int = 0, most: int = 999_999_999, counted: str = "") -> Parser:
     return parse
 
 
-def decimal(least: Decimal | None = None, most: Decimal | None = None, *, above: Decimal | None = None) -> Parser:
+def read_decimal(least: Decimal | None = None, most: Decimal | None = None, *, above: Decimal | None = None) -> Parser:
     """A number with at most nine decimals between two limits."""
 
     def parse(cell: Raw, mark: DecimalMark) -> Decimal:
@@ -216,7 +216,7 @@ def matching(pattern: str, wrong: str, right: str, fold: Callable[[str], str] = 
     return parse
 
 
-def words(cell: Raw, mark: DecimalMark) -> tuple[str, ...]:
+def read_words(cell: Raw, mark: DecimalMark) -> tuple[str, ...]:
     """A list in one cell, separated by semicolons or upright bars."""
     parts = (" ".join(part.split()) for part in re.split(r"[;|\n]", to_text(cell)))
     return tuple(dict.fromkeys(part for part in parts if part))

@@ -9,7 +9,7 @@ from decimal import Decimal
 from typing import Final
 
 from traveller.exchange.workbook import rows
-from traveller.exchange.workbook.cells import Parser, decimal, dump_words, line, slug, whole, yes_no
+from traveller.exchange.workbook.cells import Parser, dump_words, read_decimal, read_line, read_whole, slug, yes_no
 from traveller.exchange.workbook.numbers import BadCell
 from traveller.exchange.workbook.raw import DecimalMark, Raw
 from traveller.rules.checks import COLUMNS as PARAMETER_COLUMNS
@@ -63,7 +63,7 @@ _SHIFT_FAULTS: Final = {
 
 def shifts(cell: Raw, mark: DecimalMark) -> str:
     """A week's shifts as text that the rules can read. Raises BadCell."""
-    text = str(line()(cell, mark))
+    text = str(read_line()(cell, mark))
     found = parse_shifts(text)
     if isinstance(found, ShiftError):
         raise BadCell(_SHIFT_FAULTS.get(found.why, "is not a list of shifts"), "write for example Mo-Fr 08:00-16:30")
@@ -84,7 +84,7 @@ def step_or_pack(cell: Raw, mark: DecimalMark) -> int | None:
 
 def per(cell: Raw, mark: DecimalMark) -> int:
     """The pieces that a quantity is for: 1 or 1000. Raises BadCell."""
-    found = whole()(cell, mark)
+    found = read_whole()(cell, mark)
     if found not in (1, 1000):
         raise BadCell("is neither 1 nor 1000", "write 1, or 1000 for a quantity per thousand pieces")
     assert isinstance(found, int)
@@ -118,19 +118,19 @@ def _as_parameter(parse: Parser) -> Parser:
 
 # A check's parameters: what the rules do not read as a number stays as it was typed ("75-88 C").
 _PARAMETERS: Final[Mapping[str, Parser]] = {
-    "least": _as_parameter(decimal()),
-    "most": _as_parameter(decimal()),
-    "nominal": _as_parameter(decimal()),
-    "tolerance": _as_parameter(decimal()),
-    "moisture": _as_parameter(decimal()),
-    "pieces": _as_parameter(whole(1, 100_000)),
+    "least": _as_parameter(read_decimal()),
+    "most": _as_parameter(read_decimal()),
+    "nominal": _as_parameter(read_decimal()),
+    "tolerance": _as_parameter(read_decimal()),
+    "moisture": _as_parameter(read_decimal()),
+    "pieces": _as_parameter(read_whole(1, 100_000)),
     "every_cavity": _as_parameter(yes_no),
 }
 SITE = slug(24)
-STEP = whole(1, 9_990)
-PERCENT = percent_of(decimal(Decimal(0), Decimal(100)))
-COUNT = whole(1, 10_000_000)
-POSITIVE = decimal(above=Decimal(0))
+STEP = read_whole(1, 9_990)
+PERCENT = percent_of(read_decimal(Decimal(0), Decimal(100)))
+COUNT = read_whole(1, 10_000_000)
+POSITIVE = read_decimal(above=Decimal(0))
 
 
 def step_or_pack_out(value: object) -> Saved:
@@ -151,6 +151,6 @@ def words_out(value: object) -> Saved:
 
 
 PARAMETERS: Final = tuple(
-    Column(name, _PARAMETERS.get(name, line(40)), dump=_number_out if name in _PARAMETERS else None)
+    Column(name, _PARAMETERS.get(name, read_line(40)), dump=_number_out if name in _PARAMETERS else None)
     for name in PARAMETER_COLUMNS
 )

@@ -15,7 +15,7 @@ from traveller.exchange.workbook.sheets import SHEETS
 from traveller.exchange.workbook.validate_routes import per_thousand
 from traveller.rules.units import UnitError, convert
 
-__all__ = ["Changes", "canonical", "compare", "key_of"]
+__all__ = ["Changes", "canonical", "compare", "row_key"]
 
 News = Literal["added", "changed", "unchanged"]
 _Key = tuple[object, ...]
@@ -46,7 +46,7 @@ class Changes:
         return found
 
 
-def key_of(row: r.Row, sheet: str) -> _Key:
+def row_key(row: r.Row, sheet: str) -> _Key:
     """The columns by which a row is known."""
     return tuple(getattr(row, name) for name in SHEETS[sheet].key)
 
@@ -81,12 +81,12 @@ def compare(mine: r.Workbook, theirs: r.Workbook) -> Changes:
     """The workbook's rows against the database's, both canonical."""
     changes = Changes()
     for sheet in SHEETS:
-        before = {key_of(row, sheet): row for row in theirs.sheet(sheet)}
+        before = {row_key(row, sheet): row for row in theirs.sheet(sheet)}
         changes.before[sheet] = before
-        changes.news[sheet] = [(row, _news(row, before.get(key_of(row, sheet)))) for row in mine.sheet(sheet)]
+        changes.news[sheet] = [(row, _news(row, before.get(row_key(row, sheet)))) for row in mine.sheet(sheet)]
     routed = {row.part for row in mine.routings}
     for sheet in TECHNICAL:
-        left = {key_of(row, sheet) for row in mine.sheet(sheet)}
+        left = {row_key(row, sheet) for row in mine.sheet(sheet)}
         whole = {_part(row) for row in mine.sheet(sheet)} | (routed if sheet in mine.given else set())
         changes.removed[sheet] = [
             row for key, row in changes.before[sheet].items() if _part(row) in whole and key not in left

@@ -11,8 +11,8 @@ from collections.abc import Mapping
 from sites.models import Closure, Lane, Person, Site
 from sites.people import sounds
 from traveller.exchange.workbook import rows as r
-from traveller.exchange.workbook.canonical import UNIT_WORD, bill_row, percent
-from traveller.exchange.workbook.current_orders import batch_rows, order_rows, stock_rows
+from traveller.exchange.workbook.canonical import UNIT_WORD, bill_row, percent_written
+from traveller.exchange.workbook.current_orders import batch_rows, order_rows, stock_sheet
 from traveller.exchange.workbook.known import Known, KnownPart
 from traveller.exchange.workbook.sheets import SHEETS
 from traveller.products.models import BillLine, Check, Operation, Part
@@ -35,7 +35,7 @@ def from_database(*, pictures: bool = True) -> r.Workbook:
                 to_site=lane.destination.code,
                 transit_days=lane.transit_days,
                 carrier=lane.carrier,
-                over_percent=None if lane.over_ppm is None else percent(lane.over_ppm),
+                over_percent=None if lane.over_ppm is None else percent_written(lane.over_ppm),
             )
             for lane in Lane.objects.select_related("origin", "destination").order_by(
                 "origin__code", "destination__code"
@@ -68,7 +68,7 @@ def from_database(*, pictures: bool = True) -> r.Workbook:
         routings=_routings(present),
         checks=_checks(present),
         orders=order_rows(),
-        stock=stock_rows(),
+        stock=stock_sheet(),
         batches=batch_rows(),
         pictures=contents,
         given=frozenset(SHEETS),
@@ -163,7 +163,7 @@ def _routings(present: Mapping[int, str]) -> tuple[r.RoutingRow, ...]:
             verb=operation.verb,
             kind=operation.kind,
             operation=operation.work,
-            yield_percent=percent(operation.yield_ppm),
+            yield_percent=percent_written(operation.yield_ppm),
             samples=operation.samples,
             cavities=operation.cavities,
             load_size=operation.load_size,

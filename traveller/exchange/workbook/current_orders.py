@@ -8,11 +8,11 @@ from typing import Any
 
 from traveller.batches.models import Batch
 from traveller.exchange.workbook import rows as r
-from traveller.exchange.workbook.canonical import UNIT_WORD, percent
+from traveller.exchange.workbook.canonical import UNIT_WORD, percent_written
 from traveller.ledger.models import Lot
 from traveller.orders.models import OrderLine
 
-__all__ = ["batch_rows", "order_rows", "stock_rows"]
+__all__ = ["batch_rows", "order_rows", "stock_sheet"]
 
 
 def order_rows() -> tuple[r.OrderRow, ...]:
@@ -28,14 +28,14 @@ def order_rows() -> tuple[r.OrderRow, ...]:
             part=line.part.number,
             quantity=line.quantity,
             due=line.due_on,
-            over_percent=percent(line.over_ppm),
-            under_percent=percent(line.under_ppm),
+            over_percent=percent_written(line.over_ppm),
+            under_percent=percent_written(line.under_ppm),
         )
         for line in lines
     )
 
 
-def stock_rows() -> tuple[r.StockRow, ...]:
+def stock_sheet() -> tuple[r.StockRow, ...]:
     """Opening stock as it was told, in the part's base unit, on the day at its site."""
     lots = Lot.objects.filter(origin="opening", born_event__kind="stock opened").select_related(
         "part", "born_event", "born_event__site"

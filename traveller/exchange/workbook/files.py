@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from traveller.decode.book.bounds import ROWS_MAX, Refused
+from traveller.decode.book.bounds import ROWS_MAX, BookRefused
 from traveller.decode.book.cells import Numbered, rows_from_json
-from traveller.exchange.workbook.asking import ask
+from traveller.exchange.workbook.asking import ask_child
 from traveller.exchange.workbook.folders import Folder, Listed, Source, Upload, open_source
 from traveller.exchange.workbook.pictures import bring_pictures
-from traveller.exchange.workbook.problems import WHOLE_FILE, Problem, nearest
+from traveller.exchange.workbook.problems import WHOLE_FILE, Problem, nearest_word
 from traveller.exchange.workbook.raw import DecimalMark, RawBook, RawSheet, is_blank
 
 __all__ = ["read_files"]
@@ -23,13 +23,13 @@ def read_files(source: Path | str | Upload, sheet_names: Sequence[str]) -> RawBo
     try:
         opened = open_source(source)
         asked = {"form": opened.form, "names": opened.names, "sheets": list(sheet_names)}
-        facts, blobs = ask(opened.contents, asked, opened.shown)
+        facts, blobs = ask_child(opened.contents, asked, opened.shown)
         _take(book, facts["tables"], blobs, sheet_names)
         folder = _folder(opened, facts["names"])
         book.has_folder = folder is not None
         if folder is not None:
             bring_pictures(book, opened, folder)
-    except Refused as refusal:
+    except BookRefused as refusal:
         book.problems.append(Problem(WHOLE_FILE, None, "", refusal.found, refusal.wrong, refusal.right))
         book.opened = False
     return book
@@ -62,7 +62,7 @@ def _add(
     """File one table under its sheet name; the first of its rows, none of which is blank, is the header."""
     name = title.strip().casefold()
     if name not in sheet_names:
-        close = nearest(name, sheet_names, 1)
+        close = nearest_word(name, sheet_names, 1)
         hint = f"if it is meant, call it {close[0]}" if close else "it is left aside"
         book.warnings.append(Problem(title, None, "", "", "is not a sheet of the workbook", hint))
         return

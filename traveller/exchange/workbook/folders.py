@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Literal, Protocol
 
-from traveller.decode.book.bounds import FILE_BYTES_MAX, FILES_MAX, MEGABYTE, UNPACKED_BYTES_MAX, Refused
+from traveller.decode.book.bounds import FILE_BYTES_MAX, FILES_MAX, MEGABYTE, UNPACKED_BYTES_MAX, BookRefused
 from traveller.decode.book.choice import sheet_files
 
-__all__ = ["FILE_BYTES_MAX", "UNPACKED_BYTES_MAX", "DiskFolder", "Folder", "Listed", "Refused", "Source", "Upload"]
+__all__ = ["FILE_BYTES_MAX", "UNPACKED_BYTES_MAX", "BookRefused", "DiskFolder", "Folder", "Listed", "Source", "Upload"]
 
 
 class Upload(Protocol):
@@ -53,7 +53,9 @@ class DiskFolder:
             if inside and path.is_file() and not any(part.startswith((".", "~$")) for part in relative.parts):
                 found.append(relative.as_posix())
             if len(found) > FILES_MAX:
-                raise Refused(str(self._root), f"holds more than {FILES_MAX} files", "give the workbook its own folder")
+                raise BookRefused(
+                    str(self._root), f"holds more than {FILES_MAX} files", "give the workbook its own folder"
+                )
         return found
 
     def read(self, name: str, most: int = FILE_BYTES_MAX) -> bytes:
@@ -123,7 +125,7 @@ def open_source(source: Path | str | Upload) -> Source:
         if path.is_dir():
             return _sheets_in(DiskFolder(path), path.name)
         if not path.is_file():
-            raise Refused(str(source), "does not exist", "give a folder of CSV files, an XLSX or a zip")
+            raise BookRefused(str(source), "does not exist", "give a folder of CSV files, an XLSX or a zip")
         name = path.name
         with path.open("rb") as file:
             content = file.read(FILE_BYTES_MAX + 1)
@@ -132,14 +134,14 @@ def open_source(source: Path | str | Upload) -> Source:
         content = source.read(FILE_BYTES_MAX + 1)
     _bounded(content, name)
     if not content:
-        raise Refused(name, "is empty", "choose the file again")
+        raise BookRefused(name, "is empty", "choose the file again")
     kind = PurePosixPath(name).suffix.lower()
     if kind == ".zip":
         return Source(name, "zip", (name,), (content,))
     if kind == ".xlsx":
         beside = Beside(Path(source)) if isinstance(source, str | Path) else None
         return Source(name, "files", (name,), (content,), beside)
-    raise Refused(name, "is not a workbook", "give a folder of CSV files, an XLSX or a zip of either")
+    raise BookRefused(name, "is not a workbook", "give a folder of CSV files, an XLSX or a zip of either")
 
 
 def _sheets_in(folder: DiskFolder, shown: str) -> Source:
@@ -148,11 +150,11 @@ def _sheets_in(folder: DiskFolder, shown: str) -> Source:
     contents = tuple(_bounded(folder.read(name), name) for name in names)
     if sum(map(len, contents)) > UNPACKED_BYTES_MAX:
         most = f"at most {UNPACKED_BYTES_MAX // MEGABYTE} MB"
-        raise Refused(shown, "holds too much", f"{most}: leave out what is not part of the workbook")
+        raise BookRefused(shown, "holds too much", f"{most}: leave out what is not part of the workbook")
     return Source(shown, "files", names, contents, folder)
 
 
 def _bounded(content: bytes, name: str) -> bytes:
     if len(content) > FILE_BYTES_MAX:
-        raise Refused(name, f"is larger than {FILE_BYTES_MAX // MEGABYTE} MB", "leave out what is not part of it")
+        raise BookRefused(name, f"is larger than {FILE_BYTES_MAX // MEGABYTE} MB", "leave out what is not part of it")
     return content

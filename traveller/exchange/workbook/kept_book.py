@@ -7,7 +7,7 @@ from dataclasses import astuple
 from typing import Any
 
 from traveller.decode.book.cells import rows_from_json, rows_to_json
-from traveller.decode.wire import pack, unpack_kept
+from traveller.decode.wire import packed_message, unpack_kept
 from traveller.exchange.workbook.problems import Problem
 from traveller.exchange.workbook.raw import RawBook, RawSheet
 
@@ -32,7 +32,7 @@ def to_bytes(book: RawBook, digest: str) -> bytes:
         "warnings": [astuple(problem) for problem in book.warnings],
     }
     blobs = [*(rows_to_json(sheet.rows) for sheet in sheets), *book.pictures.values()]
-    return zlib.compress(pack(head, blobs), level=6)
+    return zlib.compress(packed_message(head, blobs), level=6)
 
 
 def from_bytes(content: bytes, digest: str) -> RawBook | None:

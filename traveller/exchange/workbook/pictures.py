@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from pathlib import PurePosixPath
 
-from traveller.decode.book.bounds import PICTURE_BYTES_MAX, Refused
-from traveller.exchange.workbook.asking import ask
+from traveller.decode.book.bounds import PICTURE_BYTES_MAX, BookRefused
+from traveller.exchange.workbook.asking import ask_child
 from traveller.exchange.workbook.folders import Folder, Source
 from traveller.exchange.workbook.numbers import BadCell
-from traveller.exchange.workbook.problems import Findings, nearest
+from traveller.exchange.workbook.problems import Findings, nearest_word
 from traveller.exchange.workbook.raw import RawBook, RawSheet, is_blank
 from traveller.exchange.workbook.rows import PartRow
 from traveller.exchange.workbook.sheets import SHEETS
@@ -68,7 +68,7 @@ def _find(name: str, folder: Folder, *, hint: bool) -> str | tuple[str, str]:
         return "leads out of the workbook's folder", "put the picture beside the sheets and give its name alone"
     stored = folder.find(str(path))
     if stored is None:
-        close = nearest(str(path), folder.names(), 1) if hint else []
+        close = nearest_word(str(path), folder.names(), 1) if hint else []
         right = f"did you mean {close[0]}?" if close else "put the file there, or leave the cell empty"
         return "is not beside the sheets", right
     return stored
@@ -79,8 +79,8 @@ def _drawn(source: Source, files: Sequence[str]) -> dict[str, bytes | tuple[str,
     if source.folder is not None:
         names, contents = tuple(files), tuple(source.folder.read(file, PICTURE_BYTES_MAX) for file in files)
     try:
-        facts, blobs = ask(contents, {"form": source.form, "names": names, "draw": list(files)}, source.shown)
-    except Refused as refusal:
+        facts, blobs = ask_child(contents, {"form": source.form, "names": names, "draw": list(files)}, source.shown)
+    except BookRefused as refusal:
         return dict.fromkeys(files, (refusal.wrong, "make the pictures smaller, and save them again"))
     reported = zip(files, facts["drawn"], blobs, strict=True)
     return {file: blob if fault is None else (str(fault[0]), str(fault[1])) for file, fault, blob in reported}

@@ -85,7 +85,7 @@ def _shown(value: object, limit: int = 60) -> str:
     return text if len(text) <= limit else text[: limit - 1] + "…"
 
 
-def nearest(word: str, valid: Iterable[str], at_most: int = 3) -> list[str]:
+def nearest_word(word: str, valid: Iterable[str], at_most: int = 3) -> list[str]:
     """The valid words most like `word`, best first; case does not count."""
     by_folded: dict[str, str] = {}
     for each in valid:
@@ -100,7 +100,7 @@ def nearest(word: str, valid: Iterable[str], at_most: int = 3) -> list[str]:
 def offer(word: str, valid: Iterable[str], otherwise: str, list_up_to: int = 16) -> str:
     """The half sentence that says which words would be right."""
     words = sorted(set(valid))
-    close = nearest(word, words)
+    close = nearest_word(word, words)
     if close:
         return "did you mean " + " or ".join(close) + "?"
     if 0 < len(words) <= list_up_to:

@@ -15,7 +15,7 @@ from traveller.exchange.workbook.folders import Upload
 from traveller.exchange.workbook.known import Known
 from traveller.exchange.workbook.numbers import BadCell
 from traveller.exchange.workbook.pictures import take_pictures
-from traveller.exchange.workbook.problems import WHOLE_FILE, Findings, Problem, nearest, offer
+from traveller.exchange.workbook.problems import WHOLE_FILE, Findings, Problem, nearest_word, offer
 from traveller.exchange.workbook.raw import DecimalMark, Raw, RawBook, RawSheet, is_blank
 from traveller.exchange.workbook.rows import Row, Workbook
 from traveller.exchange.workbook.sheets import SHEETS
@@ -80,7 +80,7 @@ def _match_heads(raw: RawSheet, sheet: Sheet, findings: Findings) -> Mapping[str
     unknown = [word for word in raw.header if word and word not in heads.values()]
     absent = [column.name for column in sheet.all_columns if column.name not in heads]
     for word in unknown:
-        close = nearest(word, absent, 1)
+        close = nearest_word(word, absent, 1)
         hint = f"if it is meant, call it {close[0]}" if close else "it is left aside"
         findings.warn(sheet.name, None, word, "", "is not a column of this sheet", hint)
     return None if _refuse_lacking(sheet, absent, unknown, findings) else heads
@@ -99,7 +99,7 @@ def _refuse_lacking(sheet: Sheet, absent: Sequence[str], unknown: Sequence[str],
     for name in lacking:
         right = offer(name, unknown, f"add a column headed {name}", 0)
         if right.startswith("did you mean"):
-            right = f"head the column {nearest(name, unknown, 1)[0]} with the word {name}"
+            right = f"head the column {nearest_word(name, unknown, 1)[0]} with the word {name}"
         findings.wrong(sheet.name, None, name, "", "is a column that is needed and not there", right)
     if lacking:
         findings.unread.add(sheet.name)
@@ -166,7 +166,7 @@ def _missing_sheets(book: RawBook, known: Known, findings: Findings) -> None:
     for name in needed:
         if name in book.sheets or there_already[name] or name in broken:
             continue
-        close = nearest(name, left_aside, 1)
+        close = nearest_word(name, left_aside, 1)
         right = f"call the sheet {close[0]} {name}" if close else "sites, parts and routings are needed"
         findings.wrong(name, None, "", "", "is a sheet that is needed and not there", right)
         findings.unread.add(name)

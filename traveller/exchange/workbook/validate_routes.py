@@ -7,12 +7,12 @@ from dataclasses import replace
 from decimal import Decimal
 from itertools import pairwise
 
-from traveller.exchange.workbook.cells import BASE_UNITS
+from traveller.exchange.workbook.cells import UNITS_KEPT
 from traveller.exchange.workbook.lookup import Lookup
 from traveller.exchange.workbook.problems import Findings, offer
 from traveller.exchange.workbook.rows import BillRow, CheckRow, RoutingRow, Workbook
 from traveller.rules.checks import KINDS
-from traveller.rules.netting import Need, find_loop
+from traveller.rules.netting import NeedPerThousand, find_loop
 from traveller.rules.units import UNIT_WORDS, UnitError, convert
 
 __all__ = ["per_thousand", "quantity_fault", "validate_bills", "validate_checks", "validate_routings"]
@@ -32,7 +32,7 @@ def quantity_fault(quantity: Decimal, unit: str, base: str, counted: str = "") -
     """Column, what is wrong and what is right with a quantity for a part counted in `base`; None when it fits."""
     exact = convert(quantity, unit, base)
     if isinstance(exact, UnitError):
-        like = [each for each in BASE_UNITS if _kind(each) == _kind(base)]
+        like = [each for each in UNITS_KEPT if _kind(each) == _kind(base)]
         others = [word for word in ("kg", "m", "l") if _kind(word) == _kind(base)]
         return "unit", f"does not measure a part counted in {base}", "write " + " or ".join(like + others)
     if exact.denominator != 1:
@@ -71,7 +71,7 @@ def _refuse_loop(workbook: Workbook, lookup: Lookup, findings: Findings) -> None
     """Spell every loop out once: each is taken out before the next is looked for."""
     bills = {number: [*part.components] for number, part in lookup.parts.items() if part is not None}
     while True:
-        loop = find_loop({part: [Need(each, 1) for each in below] for part, below in bills.items()})
+        loop = find_loop({part: [NeedPerThousand(each, 1) for each in below] for part, below in bills.items()})
         if loop is None:
             return
         closing, first = loop[-2], loop[-1]

@@ -28,7 +28,7 @@ from traveller.management.demo.papers import write_papers
 from traveller.management.demo.story import Story, day_0
 from traveller.management.demo.teller import STORY
 from traveller.products import frozen
-from traveller.rules.codes import show
+from traveller.rules.codes import show_code
 from traveller.web.door_views import new_token, sign_in_link
 from traveller.web.words import CONDITIONS
 
@@ -98,7 +98,7 @@ class Command(BaseCommand):
         for row in where:
             lies: list[Lie | None] = [*row.lies] or [None]
             for number, lie in enumerate(lies):
-                code = show(row.batch.code) if number == 0 else ""
+                code = show_code(row.batch.code) if number == 0 else ""
                 title = row.batch.part.title if number == 0 else ""
                 if lie is None:
                     step = row.current

@@ -42,7 +42,7 @@ class Command(BaseCommand):
                 for message in lacking:
                     self.stdout.write(f"  {english(message)}")
             else:
-                write(path, found)
+                write_catalogue(path, found)
         if options["check"] and missing:
             raise CommandError(f"{missing} translations are missing.")
 
@@ -52,7 +52,7 @@ def catalogues() -> list[Path]:
     return sorted(Path(settings.LOCALE_PATHS[0]).glob("*/LC_MESSAGES/django.po"))
 
 
-def read(path: Path) -> Catalog:
+def read_catalogue(path: Path) -> Catalog:
     """A catalogue as it was written; a line that is no line of one is an error."""
     from babel.messages.pofile import read_po
 
@@ -62,7 +62,7 @@ def read(path: Path) -> Catalog:
 
 def refreshed(path: Path, wanted: Catalog) -> Catalog:
     """The wanted messages with the translations that are known; what is wanted no more is left out."""
-    found = read(path)
+    found = read_catalogue(path)
     # No guesses from sentences alike, and no date that changes with each run.
     found.update(wanted, no_fuzzy_matching=True, update_creation_date=False)
     return found
@@ -80,7 +80,7 @@ def english(message: Message) -> str:
     return message.id if isinstance(message.id, str) else message.id[0]
 
 
-def write(path: Path, catalogue: Catalog) -> None:
+def write_catalogue(path: Path, catalogue: Catalog) -> None:
     """The text that translators edit, and beside it what gettext reads, without what is empty or doubtful."""
     from babel.messages.mofile import write_mo
     from babel.messages.pofile import write_po

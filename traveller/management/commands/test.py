@@ -106,7 +106,7 @@ def run_all(*, everything: bool) -> int:
                 tally.faults.append("PostgreSQL is missing, and CI=true allows nothing to be missing")
     if not everything:
         lines.append("Not asked for: what runs long, coverage, all else on PostgreSQL. `manage.py test --all` does.")
-    return reported(lines, tally, whole=postgres is not None)
+    return outcome_reported(lines, tally, whole=postgres is not None)
 
 
 def checked(title: str, module: str, *arguments: str, tally: Tally) -> str:
@@ -180,7 +180,7 @@ def find_postgres() -> tuple[str | None, str]:
     return url, ""
 
 
-def reported(lines: list[str], tally: Tally, *, whole: bool) -> int:
+def outcome_reported(lines: list[str], tally: Tally, *, whole: bool) -> int:
     """Print the outcome, what did not run and why, and last the count."""
     print("== outcome")
     print("\n".join(lines))

@@ -25,7 +25,7 @@ class Command(BaseCommand):
             self.list()
             return
         try:
-            trial = trials.find(options["name"])
+            trial = trials.find_trial(options["name"])
         except KeyError:
             known = ", ".join(trials.names())
             raise CommandError(f"There is no trial {options['name']!r}. There are: {known}.") from None
@@ -34,7 +34,7 @@ class Command(BaseCommand):
 
     def list(self) -> None:
         """All trials, a line each."""
-        found = [trials.find(name) for name in trials.names()]
+        found = [trials.find_trial(name) for name in trials.names()]
         width = max((len(trial.name) for trial in found), default=0)
         for trial in found:
             self.say(f"{trial.name:{width}}  {trial.title}")

@@ -8,7 +8,7 @@ from traveller.batches.actions.decide_first_piece import decide_first_piece
 from traveller.batches.models import Batch
 from traveller.batches.proof.readings import ReadingTold
 from traveller.ledger.models import Lot
-from traveller.management.demo.teller import Teller, scanned
+from traveller.management.demo.teller import Teller, scans
 
 
 def dry(t: Teller, globe: Batch, day: int, *, hours: str = "10:22") -> None:
@@ -43,7 +43,7 @@ def mould(t: Teller, globe: Batch, day: int, resin: Lot, *, share: float = 1.0) 
         good=pieces - sum(bad.values()),
         scrap=bad,
         shots=-(-pieces // 2) + 4,
-        used=scanned(resin),
+        used=scans(resin),
     )
     if share == 1.0:
         t.finish(globe, 20, t.at(day, "14:36", "moulder"))
@@ -72,7 +72,7 @@ def finish_globes(t: Teller, globe: Batch, day: int, inserts: Lot, *, leaks: int
     t.start(globe, 40, t.at(day, "06:30", "moulder"))
     here = t.waiting(globe, 40)
     t.count(
-        globe, 40, t.at(day, "09:10", "moulder"), good=here - 1, scrap={"cracked": 1}, used=scanned(inserts), done=True
+        globe, 40, t.at(day, "09:10", "moulder"), good=here - 1, scrap={"cracked": 1}, used=scans(inserts), done=True
     )
     t.start(globe, 50, t.at(day, "09:30", "moulder"))
     t.read(globe, 50, t.at(day, "09:32", "moulder"), [ReadingTold("water", "master", "1")])
@@ -89,9 +89,7 @@ def rubber(t: Teller, batch: Batch, day: int, lots: list[Lot], *, size: int, mil
         t.finish(batch, 10, t.at(day, "09:00", "rubber"))
         t.start(batch, 20, t.at(day, "09:30", "rubber"))
         good = batch.start - 3
-        t.count(
-            batch, 20, t.at(day, "12:10", "rubber"), good=good, scrap={"scorched": 3}, used=scanned(*lots), done=True
-        )
+        t.count(batch, 20, t.at(day, "12:10", "rubber"), good=good, scrap={"scorched": 3}, used=scans(*lots), done=True)
     t.start(batch, 30, t.at(day + 1, "07:05", "rubber"))
     t.loads(
         batch,
@@ -136,6 +134,6 @@ def assemble(
         t.at(day, "15:10"),
         good=good,
         scrap={"scratched": scratched},
-        used=scanned(*lots),
+        used=scans(*lots),
         done=done,
     )

@@ -14,7 +14,7 @@ from traveller.batches.actions.settle_difference import settle_difference
 from traveller.batches.models import Batch
 from traveller.ledger.models import Hold, Lot
 from traveller.management.demo import shops
-from traveller.management.demo.teller import StoryBroken, Teller, lot_of, scanned
+from traveller.management.demo.teller import StoryBroken, Teller, lot_made, scans
 from traveller.orders.actions.purchase import purchase
 from traveller.orders.actions.receive_purchase import receive_purchase
 from traveller.orders.actions.release import release
@@ -71,7 +71,7 @@ class Story:
         t.arrive(road, t.at(2, "07:10", "moulder"))
         self.release("1042", 2, "10:20")
         self._buy_pucks()
-        plain = t.ship([(lot_of(run88), t.shelf(run88, "rubber"))], "rubber", "printer", t.at(2, "15:00", "rubber"),
+        plain = t.ship([(lot_made(run88), t.shelf(run88, "rubber"))], "rubber", "printer", t.at(2, "15:00", "rubber"),
                        carrier="Longhaul Parcel")  # fmt: skip
         band, foot = _batch("BAND", 1), _batch("FOOT")
         shops.rubber(t, band, 2, self._compound(), size=32)
@@ -83,10 +83,10 @@ class Story:
         shops.finish_globes(t, amber, 4, _stock("INSERT", "PPI-3306"))
         self._globes_home(amber, 4, 7)
         shops.rubber(t, foot, 3, self._compound(), size=24)
-        feet = t.ship([(lot_of(foot), t.shelf(foot, "rubber"))], "rubber", "bench", t.at(4, "15:25", "rubber"),
+        feet = t.ship([(lot_made(foot), t.shelf(foot, "rubber"))], "rubber", "bench", t.at(4, "15:25", "rubber"),
                       method="weight", sample=50)  # fmt: skip
         there = t.shelf(foot, "rubber") or feet.lines.get().sent
-        t.arrive(feet, t.at(7, "09:30"), {lot_of(foot).pk: there - 12})
+        t.arrive(feet, t.at(7, "09:30"), {lot_made(foot).pk: there - 12})
         line = feet.lines.get()
         t.done(
             settle_difference,
@@ -95,7 +95,7 @@ class Story:
             finding="at_sender",
             reason="Rubber shop found a tray of 12 behind the press.",
         )
-        road = t.ship([(lot_of(band), t.shelf(band, "rubber"))], "rubber", "printer", t.at(4, "15:40", "rubber"),
+        road = t.ship([(lot_made(band), t.shelf(band, "rubber"))], "rubber", "printer", t.at(4, "15:40", "rubber"),
                       carrier="Longhaul Parcel")  # fmt: skip
         t.arrive(plain, t.at(7, "10:00", "printer"))
         t.arrive(road, t.at(9, "08:00", "printer"))
@@ -130,7 +130,7 @@ class Story:
     def _globes_home(self, globe: Batch, day: int, arrives: int) -> None:
         t = self.t
         pieces = t.shelf(globe, "moulder")
-        road = t.ship([(lot_of(globe), pieces)], "moulder", "bench", t.at(day, "15:30", "moulder"))
+        road = t.ship([(lot_made(globe), pieces)], "moulder", "bench", t.at(day, "15:30", "moulder"))
         t.arrive(road, t.at(arrives, "09:10"))
 
     def second_week(self) -> None:
@@ -145,15 +145,15 @@ class Story:
         band, foot = _batch("BAND", 2), _batch("FOOT", 1)
         shops.rubber(t, band, 7, self._compound(), size=32)
         shops.rubber(t, foot, 8, self._compound(), size=24)
-        road = t.ship([(lot_of(band), t.shelf(band, "rubber"))], "rubber", "printer", t.at(8, "15:40", "rubber"),
+        road = t.ship([(lot_made(band), t.shelf(band, "rubber"))], "rubber", "printer", t.at(8, "15:40", "rubber"),
                       carrier="Longhaul Parcel")  # fmt: skip
-        feet = t.ship([(lot_of(foot), t.shelf(foot, "rubber"))], "rubber", "bench", t.at(9, "15:25", "rubber"))
+        feet = t.ship([(lot_made(foot), t.shelf(foot, "rubber"))], "rubber", "bench", t.at(9, "15:25", "rubber"))
         amber = _batch("BAND-AM")
         self._print_first(amber, 9, [_batch("BAND"), _batch("BAND", 1)])
         shops.between_colours(t, amber, 9)
         shops.second_colour(t, amber, 10, "amber")
         shops.final_bake(t, amber, 10)
-        bands = t.ship([(lot_of(amber), t.shelf(amber, "printer"))], "printer", "bench", t.at(10, "17:00", "printer"),
+        bands = t.ship([(lot_made(amber), t.shelf(amber, "printer"))], "printer", "bench", t.at(10, "17:00", "printer"),
                        carrier="Longhaul Parcel")  # fmt: skip
         t.arrive(feet, t.at(10, "10:00"))
         red = _batch("GLOBE-RD")
@@ -186,7 +186,7 @@ class Story:
             t.at(day, "11:30", "printer"),
             good=good,
             scrap={"smudged": lost},
-            used=scanned(*[lot_of(one) for one in plain]),
+            used=scans(*[lot_made(one) for one in plain]),
             done=True,
         )
 
@@ -197,18 +197,18 @@ class Story:
         shops.between_colours(t, clear, 14)
         shops.second_colour(t, clear, 15, "clear")
         shops.final_bake(t, clear, 15)
-        bands = t.ship([(lot_of(clear), t.shelf(clear, "printer"))], "printer", "bench", t.at(15, "17:00", "printer"),
+        bands = t.ship([(lot_made(clear), t.shelf(clear, "printer"))], "printer", "bench", t.at(15, "17:00", "printer"),
                        carrier="Longhaul Parcel")  # fmt: skip
         self._print_first(red, 16, [_batch("BAND", 2)])
         shops.between_colours(t, red, 16)
         shops.second_colour(t, red, 17, "red")
         shops.final_bake(t, red, 17)
-        reds = t.ship([(lot_of(red), t.shelf(red, "printer"))], "printer", "bench", t.at(17, "17:00", "printer"),
+        reds = t.ship([(lot_made(red), t.shelf(red, "printer"))], "printer", "bench", t.at(17, "17:00", "printer"),
                       carrier="Longhaul Parcel")  # fmt: skip
         band, foot = _batch("BAND", 3), _batch("FOOT", 2)
         shops.rubber(t, band, 14, self._compound(), size=32)
         shops.rubber(t, foot, 16, self._compound(), size=24)
-        road = t.ship([(lot_of(band), t.shelf(band, "rubber"))], "rubber", "printer", t.at(16, "09:00", "rubber"),
+        road = t.ship([(lot_made(band), t.shelf(band, "rubber"))], "rubber", "printer", t.at(16, "09:00", "rubber"),
                       carrier="Longhaul Parcel")  # fmt: skip
         self._assemble("LANTERN-AM", 16, ["GLOBE-AM", "BAND-AM", "FOOT"], "LP-90412")
         self._pack_and_ship("1041", 1, "LANTERN-AM", 17, cartons=4)
@@ -219,7 +219,7 @@ class Story:
     def _assemble(self, lantern: str, day: int, made: list[str], pucks: str) -> None:
         t = self.t
         product = _batch(lantern)
-        lots = [lot_of(_batch(part)) for part in made]
+        lots = [lot_made(_batch(part)) for part in made]
         there = min(t.shelf(_batch(part), "bench") for part in made)
         good = min(product.start, there) - 1
         shops.assemble(t, product, day, [*lots, _stock("PUCK", pucks)], good=good)
@@ -230,7 +230,7 @@ class Story:
         """Equal cartons of what is wanted and there, each with its own carton and leaflet lot."""
         t = self.t
         row = OrderLine.objects.get(order__number=order, number=line)
-        lot = lot_of(_batch(lantern))
+        lot = lot_made(_batch(lantern))
         pieces = min(row.quantity, t.shelf(_batch(lantern), "bench"), most) // cartons
         for turn in range(cartons):
             t.done(
@@ -261,10 +261,10 @@ class Story:
     def fourth_week(self) -> None:
         t = self.t
         foot = _batch("FOOT", 2)
-        feet = t.ship([(lot_of(foot), t.shelf(foot, "rubber"))], "rubber", "bench", t.at(18, "09:00", "rubber"),
+        feet = t.ship([(lot_made(foot), t.shelf(foot, "rubber"))], "rubber", "bench", t.at(18, "09:00", "rubber"),
                       method="weight", sample=50)  # fmt: skip
         # Eleven short, and nobody has settled it yet: it stands before the founder.
-        t.arrive(feet, t.at(21, "09:30"), {lot_of(foot).pk: feet.lines.get().sent - 11})
+        t.arrive(feet, t.at(21, "09:30"), {lot_made(foot).pk: feet.lines.get().sent - 11})
         self._assemble("LANTERN-CL", 21, ["GLOBE-CL", "BAND-CL", "FOOT"], "LP-90455")
         self._pack_and_ship("1041", 2, "LANTERN-CL", 22, cartons=1, most=60)
         amber = _batch("GLOBE-AM", 1)

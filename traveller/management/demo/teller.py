@@ -200,12 +200,12 @@ class Teller:
         return account.balance if account else 0
 
 
-def lot_of(batch: Batch) -> Lot:
+def lot_made(batch: Batch) -> Lot:
     batch.refresh_from_db()
     if batch.lot is None:
         raise StoryBroken(f"batch {batch.code} has no lot yet")
     return batch.lot
 
 
-def scanned(*lots: Lot) -> list[Used]:
+def scans(*lots: Lot) -> list[Used]:
     return [Used(lot.pk) for lot in lots]

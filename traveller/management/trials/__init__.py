@@ -37,7 +37,7 @@ def names() -> list[str]:
     return sorted(module.name for module in pkgutil.iter_modules(__path__))
 
 
-def find(name: str) -> Trial:
+def find_trial(name: str) -> Trial:
     """The trial of this name; KeyError when there is none."""
     if name not in names():
         raise KeyError(name)

@@ -22,7 +22,7 @@ from traveller.management.trials import Out
 TITLE = "the CPU that recording a count takes, of bare SQL, beside what it took at an earlier commit"
 EARLIER = "3fa0030"
 GOAL = 0.97
-TURNS = 3
+RECORDING_TURNS = 3
 STATEMENTS = {"sqlite": (17, 10), "postgresql": (19, 12)}
 # Both trees write two digits of a ratio, which is too coarse to tell three hundredths of it.
 EXACT = """
@@ -54,7 +54,7 @@ def run(seed: int, *, short: bool, out: Out) -> int:
         for vendor, url in databases.items():
             turns = [
                 [_measured(tree, url, short=short) for tree in (earlier, settings.ROOT)]
-                for _ in range(1 if short else TURNS)
+                for _ in range(1 if short else RECORDING_TURNS)
             ]
             for kind, most in enumerate(STATEMENTS[vendor]):
                 (words, _, _), (_, _, statements) = turns[-1][0][kind], turns[-1][1][kind]

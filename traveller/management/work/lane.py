@@ -7,23 +7,23 @@ from multiprocessing.process import BaseProcess
 
 import django
 
-from traveller.management.memory import give_back
+from traveller.management.memory import give_memory_back
 from traveller.management.parent import begin_child, end_with
 
-__all__ = ["begin"]
+__all__ = ["begin_lane"]
 
 # How long a lane rests when there is nothing to do.
 REST_S = {"quick": 0.5, "slow": 2.0}
 
 
-def begin(name: str) -> BaseProcess:
+def begin_lane(name: str) -> BaseProcess:
     """Start the lane of this queue as a child of this process."""
     return begin_child(f"{name} lane", _run, name, os.getpid())
 
 
 def _run(name: str, parent: int) -> None:
     end_with(parent)
-    give_back()
+    give_memory_back()
     # Where it was not forked it begins with nothing.
     django.setup()
     from django_tasks_db.management.commands.db_worker import Worker

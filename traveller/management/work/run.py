@@ -15,8 +15,8 @@ from traveller.journal.background import enqueue
 from traveller.management import owner
 from traveller.management.parent import imported_once
 from traveller.management.tasks import ask_by_the_clock
-from traveller.management.work.lane import begin
-from traveller.management.work.supervise import Lane, Supervisor
+from traveller.management.work.lane import begin_lane
+from traveller.management.work.supervise import Supervisor, WorkLane
 from traveller.management.work.sweep import look_after, sweep
 
 __all__ = ["LANES_NEED", "run"]
@@ -33,7 +33,7 @@ def run(out: Callable[[str], None], complain: Callable[[str], None], parent: int
     take_up()
     connection.close()
     imported_once(LANES_NEED)
-    lanes = [Lane(name, begin) for name in settings.LANES]
+    lanes = [WorkLane(name, begin_lane) for name in settings.LANES]
     out("Working. Stop with Ctrl-C." if parent is None else "Working behind the pages.")
     asked = _Asked(complain)
     Supervisor(lanes, complain, asked.by_the_clock, asked.lane_ended, parent=parent).run()

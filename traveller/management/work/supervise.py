@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from multiprocessing.process import BaseProcess
 from types import FrameType
 
-__all__ = ["Lane", "Supervisor"]
+__all__ = ["Supervisor", "WorkLane"]
 
 AGAIN_FIRST_S, AGAIN_MOST_S = 1.0, 30.0
 # Who ran so long had begun well: the next end counts as the first.
@@ -22,7 +22,7 @@ PATIENCE_S = 15.0
 
 
 @dataclass
-class Lane:
+class WorkLane:
     """One process that does the tasks of one queue; `begin` starts it."""
 
     name: str
@@ -55,7 +55,7 @@ class Lane:
 class Supervisor:
     """Runs until it is told to end, or its parent has ended (`parent`: its number, None where nobody started it)."""
 
-    lanes: Sequence[Lane]
+    lanes: Sequence[WorkLane]
     say: Callable[[str], None]
     timed: Callable[[], None]
     # Called when a lane has ended: what it had taken is given to the next at once.

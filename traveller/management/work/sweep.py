@@ -8,13 +8,13 @@ from django.db.models import Q
 from django_tasks.base import TaskResultStatus
 from django_tasks_db.models import DBTaskResult
 
-from traveller.batches.files.turns import let_go, spent, waiting
+from traveller.batches.files.turns import let_turn_go, spent, waiting
 from traveller.batches.tasks import read_waiting
 from traveller.journal.background import enqueue
 from traveller.management.work.alive import is_gone
 
 # How long a task of each lane may take at the most.
-LIMITS = {"quick": timedelta(minutes=2), "slow": timedelta(minutes=10)}
+TASK_LIMITS = {"quick": timedelta(minutes=2), "slow": timedelta(minutes=10)}
 TIMES_MOST = 5
 KEPT = timedelta(days=2)
 _OPEN = (TaskResultStatus.READY, TaskResultStatus.RUNNING)
@@ -26,11 +26,11 @@ def sweep(now: datetime) -> int:
     Every task is safe to be done twice. One that has brought down five workers is left as failed, to be looked at.
     """
     # Files before tasks: a task that is free is taken within a breath, and must find its file free.
-    let_go(is_gone)
+    let_turn_go(is_gone)
     freed = 0
     for row in DBTaskResult.objects.running():
         worker = row.worker_ids[-1] if row.worker_ids else ""
-        late = row.started_at is not None and now - row.started_at > 2 * LIMITS.get(row.queue_name, KEPT)
+        late = row.started_at is not None and now - row.started_at > 2 * TASK_LIMITS.get(row.queue_name, KEPT)
         if not (is_gone(worker) or late):
             continue
         spent = len(row.worker_ids) >= TIMES_MOST

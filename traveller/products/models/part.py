@@ -13,7 +13,7 @@ class PartKind(models.TextChoices):
     MATERIAL = "material", "material"
 
 
-class BaseUnit(models.TextChoices):
+class StockUnit(models.TextChoices):
     """Codes of UN/ECE Recommendation 20."""
 
     PIECE = "C62", "piece"
@@ -31,7 +31,7 @@ class Part(models.Model):
     swatch = models.CharField(max_length=7, blank=True)
     revision = models.CharField(max_length=16, default="A")
     kind = models.CharField(max_length=12, choices=PartKind.choices)
-    unit = models.CharField(max_length=3, choices=BaseUnit.choices, default=BaseUnit.PIECE)
+    unit = models.CharField(max_length=3, choices=StockUnit.choices, default=StockUnit.PIECE)
     piece_mass_mg = models.PositiveIntegerField(null=True, blank=True)
     shelf_life_days = models.PositiveIntegerField(null=True, blank=True)
     supplier = models.ForeignKey(Site, null=True, blank=True, on_delete=models.PROTECT, related_name="+")

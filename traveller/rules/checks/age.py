@@ -14,20 +14,20 @@ from decimal import Decimal
 from traveller.rules.checks.base import (
     LOAD_WORDS,
     Box,
+    CheckFigure,
     CheckKind,
+    CheckVerdict,
     Evidence,
-    Figure,
     Judged,
     LimitWord,
     MaterialEvidence,
     ParamError,
     Question,
-    Verdict,
     elapsed,
     worst,
 )
-from traveller.rules.checks.columns import Row, plain
-from traveller.rules.checks.degrees import Length, as_celsius, dump_degrees, shown
+from traveller.rules.checks.columns import CheckCells, plain
+from traveller.rules.checks.degrees import Length, as_celsius, degrees_shown, dump_degrees
 from traveller.rules.checks.limits import Limits
 from traveller.rules.potlife import PotLife, days_left, is_expired
 
@@ -81,7 +81,7 @@ class AgeParams:
 
 def parse(raw: Mapping[str, str]) -> AgeParams | list[ParamError]:
     """Read the columns name (a material, or empty for all), pot_life (8 h at 25 C), doubling (10 when empty)."""
-    row = Row(raw)
+    row = CheckCells(raw)
     found = row.text("pot_life")
     match = _POT_LIFE.fullmatch(found)
     if found and (match is None or match[3] is None):
@@ -129,31 +129,35 @@ def limit_words(params: AgeParams) -> list[LimitWord]:
     return words
 
 
-def _judge_mix(law: PotLife, one: MaterialEvidence, figures: dict[str, Figure]) -> Verdict | None:
+def _judge_mix(law: PotLife, one: MaterialEvidence, figures: dict[str, CheckFigure]) -> CheckVerdict | None:
     if one.mixed_at is None:
-        return Verdict("missing", "age.no_mixing", figures)
+        return CheckVerdict("missing", "age.no_mixing", figures)
     figures["mixed"] = one.mixed_at.isoformat()
     if one.temperature_c is None or not one.temperature_c.is_finite():
-        return Verdict("missing", "age.no_temperature", figures)
+        return CheckVerdict("missing", "age.no_temperature", figures)
     aged = elapsed(one.mixed_at, one.used_at).total_seconds()
     if aged < 0:
-        return Verdict("missing", "age.used_before_mixing", figures)
+        return CheckVerdict("missing", "age.used_before_mixing", figures)
     minutes = law.minutes_at(float(one.temperature_c))
-    figures |= {"temperature": plain(one.temperature_c), "pot_life": str(minutes), "aged": shown(aged / 60, 1, up=True)}
-    return Verdict("failed", "age.past_pot_life", figures) if aged > minutes * 60 else None
+    figures |= {
+        "temperature": plain(one.temperature_c),
+        "pot_life": str(minutes),
+        "aged": degrees_shown(aged / 60, 1, up=True),
+    }
+    return CheckVerdict("failed", "age.past_pot_life", figures) if aged > minutes * 60 else None
 
 
-def _judge_material(params: AgeParams, one: MaterialEvidence) -> Verdict | None:
+def _judge_material(params: AgeParams, one: MaterialEvidence) -> CheckVerdict | None:
     """What is wrong with one lot; None when it was good."""
-    figures: dict[str, Figure] = {"lot": one.lot, "material": one.kind, "used": one.used_at.isoformat()}
+    figures: dict[str, CheckFigure] = {"lot": one.lot, "material": one.kind, "used": one.used_at.isoformat()}
     if one.expires_on is not None:
         figures["expires"] = one.expires_on.isoformat()
     if is_expired(one.expires_on, one.used_at.date()):
-        return Verdict("failed", "age.expired", {**figures, "used": one.used_at.date().isoformat()})
+        return CheckVerdict("failed", "age.expired", {**figures, "used": one.used_at.date().isoformat()})
     law = params.law
     if law is not None:
         return _judge_mix(law, one, figures)
-    return Verdict("missing", "age.no_expiry", figures) if one.expires_on is None else None
+    return CheckVerdict("missing", "age.no_expiry", figures) if one.expires_on is None else None
 
 
 def judge(params: AgeParams, evidence: Evidence) -> Judged:
@@ -162,16 +166,16 @@ def judge(params: AgeParams, evidence: Evidence) -> Judged:
     used = [one for one in evidence.materials if not wanted or one.kind.casefold() == wanted]
     if not used:
         code = "age.none_used" if params.name else "age.nothing_used"
-        return Judged(Verdict("missing", code, {"material": params.name}))
+        return Judged(CheckVerdict("missing", code, {"material": params.name}))
     wrong = worst(found for found in (_judge_material(params, one) for one in used) if found is not None)
     if wrong is not None:
         return Judged(wrong)
-    figures: dict[str, Figure] = {"materials": ", ".join(one.lot for one in used)}
+    figures: dict[str, CheckFigure] = {"materials": ", ".join(one.lot for one in used)}
     dated = [(days_left(one.expires_on, one.used_at.date()), one.lot) for one in used if one.expires_on is not None]
     if not dated:
-        return Judged(Verdict("passed", "age.passed", figures))
+        return Judged(CheckVerdict("passed", "age.passed", figures))
     days, lot = min(dated)
-    return Judged(Verdict("passed", "age.passed_last", {**figures, "days": days, "lot": lot}))
+    return Judged(CheckVerdict("passed", "age.passed_last", {**figures, "days": days, "lot": lot}))
 
 
 KIND: CheckKind[AgeParams] = CheckKind(

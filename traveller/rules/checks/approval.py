@@ -17,18 +17,18 @@ from traveller.rules.checks.base import (
     LOAD_WORDS,
     ApprovalEvidence,
     Box,
+    CheckFigure,
     CheckKind,
+    CheckVerdict,
     Evidence,
-    Figure,
     Judged,
     LimitWord,
     MadeWith,
     ParamError,
     Question,
-    Verdict,
     elapsed,
 )
-from traveller.rules.checks.columns import Row
+from traveller.rules.checks.columns import CheckCells
 
 __all__ = [
     "ASKED",
@@ -96,7 +96,7 @@ class ApprovalParams:
 
 def parse(raw: Mapping[str, str]) -> ApprovalParams | list[ParamError]:
     """Read the columns cap (pieces), every_cavity (yes or no), lapse (days); empty: not asked."""
-    row = Row(raw)
+    row = CheckCells(raw)
     cap = row.whole("cap", 1) if row.text("cap") else None
     lapse = row.whole("lapse", 1) if row.text("lapse") else None
     every_cavity = row.yes("every_cavity")
@@ -168,26 +168,26 @@ def _idle_days(decision: ApprovalEvidence, evidence: Evidence) -> int:
     return max(timedelta(), idle) // timedelta(days=1)
 
 
-def _open(params: ApprovalParams, evidence: Evidence, decision: ApprovalEvidence) -> Verdict | None:
+def _open(params: ApprovalParams, evidence: Evidence, decision: ApprovalEvidence) -> CheckVerdict | None:
     """Why a decision is no approval of what is run now; None where it is."""
-    figures: dict[str, Figure] = {"decided": decision.decided_at.isoformat()}
+    figures: dict[str, CheckFigure] = {"decided": decision.decided_at.isoformat()}
     if not decision.approved:
         if decision.elsewhere:
-            return Verdict("missing", "approval.refused_elsewhere", figures)
-        return Verdict("failed", "approval.refused", figures)
+            return CheckVerdict("missing", "approval.refused_elsewhere", figures)
+        return CheckVerdict("failed", "approval.refused", figures)
     if changes := changed(decision.made_with, evidence.made_with):
-        return Verdict("missing", "approval.reopened", {**figures, "changes": changes})
+        return CheckVerdict("missing", "approval.reopened", {**figures, "changes": changes})
     if params.lapse_days is not None and (idle := _idle_days(decision, evidence)) > params.lapse_days:
-        return Verdict("missing", "approval.lapsed", {**figures, "idle": idle, "lapse": params.lapse_days})
+        return CheckVerdict("missing", "approval.lapsed", {**figures, "idle": idle, "lapse": params.lapse_days})
     if params.every_cavity:
         if not evidence.open_cavities:
-            return Verdict("missing", "approval.cavities_unknown", figures)
+            return CheckVerdict("missing", "approval.cavities_unknown", figures)
         if left := unmeasured(evidence, decision.decided_at, decision.measured):
-            return Verdict("missing", "approval.cavity_not_measured", {**figures, "cavity": left[0]})
+            return CheckVerdict("missing", "approval.cavity_not_measured", {**figures, "cavity": left[0]})
     return None
 
 
-def _standing(params: ApprovalParams, evidence: Evidence) -> Verdict:
+def _standing(params: ApprovalParams, evidence: Evidence) -> CheckVerdict:
     """What the decisions say, before anything is counted.
 
     The batch's own latest decision first: its refusal is a matter of its own pieces, whatever was approved
@@ -198,13 +198,13 @@ def _standing(params: ApprovalParams, evidence: Evidence) -> Verdict:
     other = next((one for one in reversed(latest) if one.elsewhere), None)
     if own is not None and other is not None and (not own.approved or latest.index(other) < latest.index(own)):
         other = None
-    verdict = Verdict("missing", "approval.waiting")
+    verdict = CheckVerdict("missing", "approval.waiting")
     for decision in (own, other):
         if decision is None:
             continue
         found = _open(params, evidence, decision)
         if found is None:
-            return Verdict("passed", "approval.passed", {"decided": decision.decided_at.isoformat()})
+            return CheckVerdict("passed", "approval.passed", {"decided": decision.decided_at.isoformat()})
         verdict = found
     return verdict
 
@@ -226,7 +226,7 @@ def judge(params: ApprovalParams, evidence: Evidence) -> Judged:
     verdict = _standing(params, evidence)
     if verdict.outcome != "missing" or params.cap is None or (made := _made(evidence)) <= params.cap:
         return Judged(verdict)
-    return Judged(Verdict("failed", "approval.over_cap", {**verdict.figures, "made": made, "cap": params.cap}))
+    return Judged(CheckVerdict("failed", "approval.over_cap", {**verdict.figures, "made": made, "cap": params.cap}))
 
 
 KIND: CheckKind[ApprovalParams] = CheckKind(

@@ -23,10 +23,11 @@ __all__ = [
     "ApprovalEvidence",
     "Blocks",
     "Box",
+    "CheckFigure",
     "CheckKind",
+    "CheckVerdict",
     "CountEvidence",
     "Evidence",
-    "Figure",
     "Judged",
     "LimitWord",
     "LoadEvidence",
@@ -34,12 +35,11 @@ __all__ = [
     "MaterialEvidence",
     "Outcome",
     "ParamError",
-    "Purpose",
     "Question",
     "ReadingEvidence",
     "Scope",
+    "StoppedPurpose",
     "TestedEvidence",
-    "Verdict",
     "as_one_load",
     "blocks_purpose",
     "coverage",
@@ -51,17 +51,17 @@ __all__ = [
 Outcome = Literal["passed", "failed", "missing"]
 Scope = Literal["load", "step", "lot", "piece"]
 Blocks = Literal["step", "sending", "consuming", "packing", "nothing"]
-Purpose = Literal["step", "sending", "consuming", "packing"]
+StoppedPurpose = Literal["step", "sending", "consuming", "packing"]
 
-Figure: TypeAlias = int | str | list[str] | dict[str, int]
-LimitWord: TypeAlias = tuple[str, Mapping[str, Figure]]
+CheckFigure: TypeAlias = int | str | list[str] | dict[str, int]
+LimitWord: TypeAlias = tuple[str, Mapping[str, CheckFigure]]
 
 # In the order in which goods meet them: what stops early stops all that comes later.
-_ORDER: tuple[Purpose, ...] = ("step", "sending", "consuming", "packing")
+_ORDER: tuple[StoppedPurpose, ...] = ("step", "sending", "consuming", "packing")
 _WEIGHT: Mapping[Outcome, int] = {"passed": 0, "missing": 1, "failed": 2}
 
 
-def blocks_purpose(blocks: Blocks, purpose: Purpose) -> bool:
+def blocks_purpose(blocks: Blocks, purpose: StoppedPurpose) -> bool:
     """Whether a check that blocks `blocks` stands in the way of `purpose`; advice stands in no way."""
     return blocks != "nothing" and _ORDER.index(blocks) <= _ORDER.index(purpose)
 
@@ -75,17 +75,17 @@ def elapsed(start: datetime, end: datetime) -> timedelta:
 
 
 @dataclass(frozen=True)
-class Verdict:
+class CheckVerdict:
     """An outcome, the code of its sentence (see each kind's WORDS) and the figures in that sentence."""
 
     outcome: Outcome
     code: str
-    figures: Mapping[str, Figure] = field(default_factory=dict)
+    figures: Mapping[str, CheckFigure] = field(default_factory=dict)
 
 
-def worst(verdicts: Iterable[Verdict]) -> Verdict | None:
+def worst(verdicts: Iterable[CheckVerdict]) -> CheckVerdict | None:
     """The first of the gravest: failed before missing before passed."""
-    found: Verdict | None = None
+    found: CheckVerdict | None = None
     for verdict in verdicts:
         if found is None or _WEIGHT[verdict.outcome] > _WEIGHT[found.outcome]:
             found = verdict
@@ -96,8 +96,8 @@ def worst(verdicts: Iterable[Verdict]) -> Verdict | None:
 class Judged:
     """The verdict on the whole step, and on each of its loads by number where loads are judged."""
 
-    step: Verdict
-    by_load: Mapping[int, Verdict] = field(default_factory=dict)
+    step: CheckVerdict
+    by_load: Mapping[int, CheckVerdict] = field(default_factory=dict)
 
 
 LOAD_WORDS: Mapping[str, str] = {
@@ -105,21 +105,21 @@ LOAD_WORDS: Mapping[str, str] = {
     "loads.uncovered": "{counted} pieces were counted, but the loads hold only {covered}.",
     "loads.all_passed": "Every load passed (loads: {loads}).",
 }
-NO_LOADS = Verdict("missing", "loads.none")
+NO_LOADS = CheckVerdict("missing", "loads.none")
 
 
-def coverage(evidence: Evidence) -> Verdict | None:
+def coverage(evidence: Evidence) -> CheckVerdict | None:
     """What is missing when pieces were counted that no load holds, or when there is no load at all."""
     if not evidence.loads:
         return NO_LOADS
     covered = sum(load.quantity for load in evidence.loads if load.ended_at or evidence.said_done)
     if covered < evidence.counts.counted:
-        figures: dict[str, Figure] = {"counted": evidence.counts.counted, "covered": covered}
-        return Verdict("missing", "loads.uncovered", figures)
+        figures: dict[str, CheckFigure] = {"counted": evidence.counts.counted, "covered": covered}
+        return CheckVerdict("missing", "loads.uncovered", figures)
     return None
 
 
-def judged_by_load(evidence: Evidence, judge_load: Callable[[LoadEvidence], Verdict]) -> Judged:
+def judged_by_load(evidence: Evidence, judge_load: Callable[[LoadEvidence], CheckVerdict]) -> Judged:
     """Each load by itself; the step is as good as its worst load, and lacks what no load covers.
 
     A load that is still in says nothing against the pieces that came out of others and may be sent ahead: until
@@ -131,7 +131,7 @@ def judged_by_load(evidence: Evidence, judge_load: Callable[[LoadEvidence], Verd
     cover = coverage(evidence)
     gravest = worst([*(weighed or by_load.values()), *([cover] if cover else [])]) or NO_LOADS
     if gravest.outcome == "passed" and len(weighed) > 1:
-        gravest = Verdict("passed", "loads.all_passed", {"loads": len(weighed)})
+        gravest = CheckVerdict("passed", "loads.all_passed", {"loads": len(weighed)})
     return Judged(gravest, by_load)
 
 
@@ -222,7 +222,7 @@ class CheckKind(Generic[P]):
     def _judge_each_load(self, params: P, evidence: Evidence) -> Judged:
         """One asking per load: a reading that names no load proves none."""
 
-        def judge_load(load: LoadEvidence) -> Verdict:
+        def judge_load(load: LoadEvidence) -> CheckVerdict:
             own = tuple(reading for reading in evidence.readings if reading.load == load.number)
             verdict = self.judge_evidence(params, replace(evidence, loads=(load,), readings=own)).step
             return replace(verdict, figures={**verdict.figures, "load": load.number})

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from traveller.rules.checks.base import ParamError
 
-__all__ = ["Row", "plain"]
+__all__ = ["CheckCells", "plain"]
 
 _NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)?")
 # 1,250 may be one and a quarter or twelve hundred and fifty: a limit off by a thousand proves nothing.
@@ -25,7 +25,7 @@ def plain(number: Decimal) -> str:
     return "0" if text in ("-0", "") else text
 
 
-class Row:
+class CheckCells:
     """One check's row: asks for columns one after the other and remembers what was wrong."""
 
     def __init__(self, raw: Mapping[str, str]) -> None:

@@ -15,19 +15,19 @@ from decimal import Decimal
 from traveller.rules.checks.base import (
     LOAD_WORDS,
     Box,
+    CheckFigure,
     CheckKind,
+    CheckVerdict,
     Evidence,
-    Figure,
     Judged,
     LimitWord,
     LoadEvidence,
     ParamError,
     Question,
-    Verdict,
     judged_by_load,
 )
-from traveller.rules.checks.columns import Row, plain
-from traveller.rules.checks.degrees import Length, as_celsius, degrees, dump_degrees, length, shown
+from traveller.rules.checks.columns import CheckCells, plain
+from traveller.rules.checks.degrees import Length, as_celsius, degrees, degrees_shown, dump_degrees, length
 from traveller.rules.checks.limits import LIMIT_WORDS, TIME_UNITS, Limits, read_limits
 from traveller.rules.checks.logged import LOGGED_WORDS, log_boxes, log_questions, part_judged
 from traveller.rules.checks.soak import GAP
@@ -120,7 +120,7 @@ def rate_of(params: CureParams) -> Rate:
     return Doubling(float(degrees_c) * (5 / 9 if params.reference.unit == "F" else 1), reference)
 
 
-def _above_zero(row: Row, column: str, wanted: str) -> Decimal | None:
+def _above_zero(row: CheckCells, column: str, wanted: str) -> Decimal | None:
     number = row.number(column, wanted)
     if number is not None and number <= 0:
         row.wrong(column, wanted)
@@ -135,7 +135,7 @@ _CURVE_FAULTS: Mapping[str, str] = {
 }
 
 
-def _curve(row: Row) -> tuple[tuple[Decimal, Decimal], ...]:
+def _curve(row: CheckCells) -> tuple[tuple[Decimal, Decimal], ...]:
     """Points of a rheometer curve, minutes and torque: 0 6; 1 5; 2 5.4. One that had not levelled gives no t90."""
     points: list[tuple[Decimal, Decimal]] = []
     for point in filter(None, (part.strip() for part in row.text("curve").split(";"))):
@@ -160,7 +160,7 @@ def _curve(row: Row) -> tuple[tuple[Decimal, Decimal], ...]:
 def parse(raw: Mapping[str, str]) -> CureParams | list[ParamError]:
     """Read least and most in unit (min or t90), reference (160 C), energy (kJ/mol) or doubling (degrees), t90 (min)
     or curve (0 6; 1 5; 2 5.4), thickness (mm), diffusivity (mm2/s), start (25 C) and gap (2 min)."""
-    row = Row(raw)
+    row = CheckCells(raw)
     limits = read_limits(row, _UNITS, "min", floor_value=Decimal(0))
     reference = degrees(row, "reference", "the reference temperature with its unit: 160 C")
     if reference is not None and reference.most is not None:
@@ -231,7 +231,7 @@ def limit_words(params: CureParams) -> list[LimitWord]:
     limits = params.limits
     ends = f"{limits.low()} to {limits.high()}" if limits.low() and limits.high() else ""
     ends = ends or (f"{limits.low()} or more" if limits.low() else f"{limits.high()} or less")
-    figures: dict[str, Figure] = {
+    figures: dict[str, CheckFigure] = {
         "limits": ends,
         "reference": dump_degrees(params.reference),
         "t_ninety": _ninety(params),
@@ -246,7 +246,7 @@ def _ninety(params: CureParams) -> str:
     """As it was typed; one that was computed rounded up, since a longer cure is asked by it."""
     if params.t90_min is not None:
         return plain(params.t90_min)
-    return "?" if params.t90_known is None else shown(params.t90_known, up=True)
+    return "?" if params.t90_known is None else degrees_shown(params.t90_known, up=True)
 
 
 def t90_minutes(params: CureParams, evidence: Evidence, load: LoadEvidence) -> float | None:
@@ -283,49 +283,49 @@ def _worth(params: CureParams, part: Trace) -> tuple[float, float | None]:
 
 def _figures(
     params: CureParams, part: Trace, face: float, centre: float | None, t90: float | None
-) -> dict[str, Figure]:
+) -> dict[str, CheckFigure]:
     scale = t90 if params.by_t90 else 1.0
     least, most = params.limits.least, params.limits.most
     over = most is not None and scale is not None and face > float(most) * scale * (1 + _HAIR)
-    figures: dict[str, Figure] = {
+    figures: dict[str, CheckFigure] = {
         **params.limits.figures(),
         "reference": dump_degrees(params.reference),
-        "minutes": shown(float(part.seconds[-1] - part.seconds[0]) / 60),
-        "worth": shown(face, up=over),
-        "t_ninety": "?" if t90 is None else shown(t90),
-        "highest_c": shown(float(part.celsius.max()), 1, up=True),
+        "minutes": degrees_shown(float(part.seconds[-1] - part.seconds[0]) / 60),
+        "worth": degrees_shown(face, up=over),
+        "t_ninety": "?" if t90 is None else degrees_shown(t90),
+        "highest_c": degrees_shown(float(part.celsius.max()), 1, up=True),
     }
     if scale is not None:
-        figures["least_minutes"] = "0" if least is None else shown(float(least) * scale, up=True)
-        figures["most_minutes"] = "" if most is None else shown(float(most) * scale)
+        figures["least_minutes"] = "0" if least is None else degrees_shown(float(least) * scale, up=True)
+        figures["most_minutes"] = "" if most is None else degrees_shown(float(most) * scale)
     if centre is not None:
-        figures["worth_centre"] = shown(centre)
+        figures["worth_centre"] = degrees_shown(centre)
         figures["thickness"] = plain(params.thickness_mm or Decimal(0))
     return figures
 
 
-def _judge_load(params: CureParams, evidence: Evidence, load: LoadEvidence) -> Verdict:
+def _judge_load(params: CureParams, evidence: Evidence, load: LoadEvidence) -> CheckVerdict:
     part, missing, known = part_judged(load, params.gap)
     if part is None:
         assert missing is not None
-        return Verdict("missing", missing.code, known)
+        return CheckVerdict("missing", missing.code, known)
     t90 = t90_minutes(params, evidence, load)
     face, centre = _worth(params, part)
     figures = {**known, **_figures(params, part, face, centre, t90)}
     scale = t90 if params.by_t90 else 1.0
     if scale is None:
-        return Verdict("missing", "cure.no_rheometer", figures)
+        return CheckVerdict("missing", "cure.no_rheometer", figures)
     least, most = params.limits.least, params.limits.most
     if most is not None and face > float(most) * scale * (1 + _HAIR):
-        return Verdict("failed", "cure.over", figures)
+        return CheckVerdict("failed", "cure.over", figures)
     if missing is not None:
-        return Verdict("missing", missing.code, figures)
+        return CheckVerdict("missing", missing.code, figures)
     needed = float(least or 0) * scale * (1 - _HAIR)
     if face < needed:
-        return Verdict("failed", "cure.under", figures)
+        return CheckVerdict("failed", "cure.under", figures)
     if centre is not None and centre < needed:
-        return Verdict("failed", "cure.raw_core", figures)
-    return Verdict("passed", "cure.passed" if centre is None else "cure.passed_through", figures)
+        return CheckVerdict("failed", "cure.raw_core", figures)
+    return CheckVerdict("passed", "cure.passed" if centre is None else "cure.passed_through", figures)
 
 
 def judge(params: CureParams, evidence: Evidence) -> Judged:

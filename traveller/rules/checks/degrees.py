@@ -8,11 +8,11 @@ from datetime import timedelta
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from fractions import Fraction
 
-from traveller.rules.checks.columns import Row, plain
+from traveller.rules.checks.columns import CheckCells, plain
 from traveller.rules.checks.limits import TIME_UNITS, Limits
 from traveller.rules.units import celsius
 
-__all__ = ["DEGREES_WANTED", "Length", "as_celsius", "degrees", "dump_degrees", "length", "shown"]
+__all__ = ["DEGREES_WANTED", "Length", "as_celsius", "degrees", "degrees_shown", "dump_degrees", "length"]
 
 DEGREES_WANTED = "a range with its unit: 75-88 C, or 120 C for at least 120 C, or 167-190 F"
 _NUMBER = r"(-?\d{1,4}(?:[.,]\d{1,2})?)"
@@ -20,7 +20,7 @@ _RANGE = re.compile(rf"{_NUMBER}\s*(?:(?:-|–|to|\.\.)\s*{_NUMBER})?\s*°?\s*([
 _LENGTH = re.compile(r"(\d{1,6}(?:[.,]\d{1,2})?)\s*(s|min|h)", re.IGNORECASE)
 
 
-def degrees(row: Row, column: str, wanted: str = DEGREES_WANTED) -> Limits | None:
+def degrees(row: CheckCells, column: str, wanted: str = DEGREES_WANTED) -> Limits | None:
     """At least, or from and to, with C or F behind; None when the cell is empty or wrong."""
     found = row.text(column)
     match = _RANGE.fullmatch(found)
@@ -71,7 +71,7 @@ class Length:
         return f"{plain(self.amount)} {self.unit}"
 
 
-def length(row: Row, column: str, wanted: str = "a time with its unit: 90 s, 2 min, 1.5 h") -> Length | None:
+def length(row: CheckCells, column: str, wanted: str = "a time with its unit: 90 s, 2 min, 1.5 h") -> Length | None:
     """A length of time with its unit; None when the cell is empty or wrong."""
     found = row.text(column)
     match = _LENGTH.fullmatch(found)
@@ -82,7 +82,7 @@ def length(row: Row, column: str, wanted: str = "a time with its unit: 90 s, 2 m
     return Length(Decimal(match[1].replace(",", ".")), match[2].lower())
 
 
-def shown(value: float, places: int = 2, *, up: bool = False) -> str:
+def degrees_shown(value: float, places: int = 2, *, up: bool = False) -> str:
     """A figure as a decimal, rounded down (or up) so that it never shows a limit met that was missed.
 
     What is within a millionth of the next step is taken as that step: binary fractions fall a hair short.

@@ -16,18 +16,18 @@ from typing import Literal
 from traveller.rules.checks.base import (
     LOAD_WORDS,
     Box,
+    CheckFigure,
     CheckKind,
+    CheckVerdict,
     Evidence,
-    Figure,
     Judged,
     LimitWord,
     ParamError,
     Question,
     ReadingEvidence,
-    Verdict,
     worst,
 )
-from traveller.rules.checks.columns import Row, plain
+from traveller.rules.checks.columns import CheckCells, plain
 from traveller.rules.checks.limits import Limits, in_unit
 from traveller.rules.checks.readings import judge_values
 from traveller.rules.units import UnitError, limits_inward
@@ -75,7 +75,7 @@ class DimensionParams:
 
 def parse(raw: Mapping[str, str]) -> DimensionParams | list[ParamError]:
     """Read the columns name, nominal, tolerance, unit (mm or in), pieces, every_cavity."""
-    row = Row(raw)
+    row = CheckCells(raw)
     if not row.text("unit"):
         row.wrong("unit", "mm or in")
     unit = row.unit("unit", _UNITS, "mm")
@@ -139,7 +139,7 @@ def boxes(params: DimensionParams, cavities: Sequence[int] = ()) -> tuple[Box, .
     return tuple(Box(f"{params.name} piece {number}", params.unit, 8) for number in numbers)
 
 
-def _figures(params: DimensionParams) -> dict[str, Figure]:
+def _figures(params: DimensionParams) -> dict[str, CheckFigure]:
     limits = params.limits
     return {
         "name": params.name,
@@ -166,41 +166,41 @@ def _pieces(readings: Sequence[ReadingEvidence]) -> int:
     return len(reported) + sum(1 for reading in readings if reading.piece is None)
 
 
-def _too_few(params: DimensionParams, evidence: Evidence, readings: Sequence[ReadingEvidence]) -> Verdict | None:
+def _too_few(params: DimensionParams, evidence: Evidence, readings: Sequence[ReadingEvidence]) -> CheckVerdict | None:
     figures = {**_figures(params), "wanted": params.pieces}
     if not params.every_cavity:
         found = _pieces(readings)
         if found >= params.pieces:
             return None
-        return Verdict("missing", "dimension.too_few", {**figures, "found": found})
+        return CheckVerdict("missing", "dimension.too_few", {**figures, "found": found})
     if not evidence.open_cavities:
-        return Verdict("missing", "dimension.cavities_unknown", figures)
+        return CheckVerdict("missing", "dimension.cavities_unknown", figures)
     by_cavity = Counter(dict.fromkeys(evidence.open_cavities, 0))
     for cavity in by_cavity:
         by_cavity[cavity] = _pieces([reading for reading in readings if reading.cavity == cavity])
     cavity, found = min(by_cavity.items(), key=lambda pair: (pair[1], pair[0]))
     if found >= params.pieces:
         return None
-    return Verdict("missing", "dimension.cavity_too_few", {**figures, "cavity": cavity, "found": found})
+    return CheckVerdict("missing", "dimension.cavity_too_few", {**figures, "cavity": cavity, "found": found})
 
 
 def judge(params: DimensionParams, evidence: Evidence) -> Judged:
     """Every measured value inside the limits in the unit it was read in, and enough pieces measured."""
     readings = evidence.named(params.name)
-    wrong: list[Verdict] = []
+    wrong: list[CheckVerdict] = []
     fitting: list[ReadingEvidence] = []
     for unit in dict.fromkeys(reading.unit for reading in readings):
         limits, own = limits_in(params, unit), [reading for reading in readings if reading.unit == unit]
         # Other units of length are rare on a bench: they are held against the drawing's own limits, exactly.
         verdict = judge_values("dimension", limits or params.limits, own)
         if verdict is not None:
-            wrong.append(Verdict(verdict.outcome, verdict.code, {"name": params.name, **verdict.figures}))
+            wrong.append(CheckVerdict(verdict.outcome, verdict.code, {"name": params.name, **verdict.figures}))
         if in_unit(Decimal(0), unit, params.unit) is not None:
             fitting += own
     few = _too_few(params, evidence, fitting)
     found = worst([*wrong, *([few] if few else [])])
     if found is None:
-        found = Verdict("passed", "dimension.passed", {**_figures(params), "found": _pieces(fitting)})
+        found = CheckVerdict("passed", "dimension.passed", {**_figures(params), "found": _pieces(fitting)})
     return Judged(found)
 
 

@@ -16,22 +16,22 @@ from fractions import Fraction
 
 from traveller.rules.checks.base import (
     Box,
+    CheckFigure,
     CheckKind,
+    CheckVerdict,
     Evidence,
-    Figure,
     Judged,
     LimitWord,
     LoadEvidence,
     ParamError,
     Question,
     ReadingEvidence,
-    Verdict,
     elapsed,
     judged_by_load,
     worst,
 )
-from traveller.rules.checks.columns import Row, plain
-from traveller.rules.checks.degrees import Length, degrees, dump_degrees, length, shown
+from traveller.rules.checks.columns import CheckCells, plain
+from traveller.rules.checks.degrees import Length, degrees, degrees_shown, dump_degrees, length
 from traveller.rules.checks.limits import TIME_UNITS, Limits, Side, in_unit, read_limits, shown_length
 from traveller.rules.checks.readings import judge_values
 from traveller.rules.checks.window import HELD_WORDS, judge_held, time_boxes, time_questions
@@ -103,7 +103,7 @@ class DryingParams:
 
 def parse(raw: Mapping[str, str]) -> DryingParams | list[ParamError]:
     """Read least, most, unit (h when empty), temperature (75-88 C), moisture (most %), hopper (yes), open (1 h)."""
-    row = Row(raw)
+    row = CheckCells(raw)
     hours = read_limits(row, ("h", "min"), "h", floor_value=Decimal(0))
     temperature = degrees(row, "temperature")
     moisture = row.number("moisture", "the most moisture in %", least=Decimal(0))
@@ -191,24 +191,24 @@ def _amount(readings: list[ReadingEvidence], unit: str) -> Fraction | None:
     return value if value is not None and value > 0 else None
 
 
-def _judge_residence(params: DryingParams, evidence: Evidence, load: LoadEvidence) -> Verdict:
+def _judge_residence(params: DryingParams, evidence: Evidence, load: LoadEvidence) -> CheckVerdict:
     """Hopper mass over throughput; the emptiest and the fastest that was read are the least residence."""
     hoppers, drawn = _own(evidence, load, HOPPER), _own(evidence, load, THROUGHPUT)
     held = [_amount([reading], "kg") for reading in hoppers]
     rates = [_amount([reading], "kg") for reading in drawn]
-    figures: dict[str, Figure] = {"load": load.number, **params.hours.figures()}
+    figures: dict[str, CheckFigure] = {"load": load.number, **params.hours.figures()}
     masses, speeds = [m for m in held if m is not None], [r for r in rates if r is not None]
     if not masses or not speeds or None in held or None in rates:
-        return Verdict("missing", "residence.none", figures)
+        return CheckVerdict("missing", "residence.none", figures)
     mass, speed = min(masses), max(speeds)
     stays = timedelta(seconds=float(mass / speed * 3600))
-    figures |= {"hopper": shown(float(mass)), "throughput": shown(float(speed), up=True)}
+    figures |= {"hopper": degrees_shown(float(mass)), "throughput": degrees_shown(float(speed), up=True)}
     figures["lasted"] = shown_length(stays, params.hours)
     side = params.hours.side(mass / speed * 3600 / TIME_UNITS[params.hours.unit])
-    return Verdict("passed" if side == "inside" else "failed", _RESIDENCE[side], figures)
+    return CheckVerdict("passed" if side == "inside" else "failed", _RESIDENCE[side], figures)
 
 
-def _judge_load(params: DryingParams, evidence: Evidence, load: LoadEvidence) -> Verdict:
+def _judge_load(params: DryingParams, evidence: Evidence, load: LoadEvidence) -> CheckVerdict:
     held = _judge_residence(params, evidence, load) if params.by_hopper else judge_held(params.hours, load)
     found = [held]
     moisture = _final_moisture(load, _own(evidence, load, "moisture"))
@@ -221,11 +221,11 @@ def _judge_load(params: DryingParams, evidence: Evidence, load: LoadEvidence) ->
         if limits is None:
             continue
         if not readings:
-            found.append(Verdict("missing", f"{name}.none", {**limits.figures(), "load": load.number}))
+            found.append(CheckVerdict("missing", f"{name}.none", {**limits.figures(), "load": load.number}))
             continue
         wrong = judge_values(name, limits, readings)
         if wrong is not None:
-            found.append(Verdict(wrong.outcome, wrong.code, {**wrong.figures, "load": load.number}))
+            found.append(CheckVerdict(wrong.outcome, wrong.code, {**wrong.figures, "load": load.number}))
     return worst(found) or held
 
 

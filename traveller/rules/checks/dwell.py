@@ -16,19 +16,19 @@ from decimal import Decimal
 from traveller.rules.checks.base import (
     LOAD_WORDS,
     Box,
+    CheckFigure,
     CheckKind,
+    CheckVerdict,
     Evidence,
-    Figure,
     Judged,
     LimitWord,
     LoadEvidence,
     ParamError,
     Question,
-    Verdict,
     elapsed,
     judged_by_load,
 )
-from traveller.rules.checks.columns import Row
+from traveller.rules.checks.columns import CheckCells
 from traveller.rules.checks.limits import LIMIT_WORDS, TIME_UNITS, Limits, read_limits, shown_length
 
 __all__ = ["COLUMNS", "KIND", "WORDS", "DwellParams", "judge", "parse"]
@@ -66,7 +66,7 @@ class DwellParams:
 
 def parse(raw: Mapping[str, str]) -> DwellParams | list[ParamError]:
     """Read the columns least, most, unit (s, min or h; min when empty), after (a step's number, or empty)."""
-    row = Row(raw)
+    row = CheckCells(raw)
     wait = read_limits(row, tuple(TIME_UNITS), "min", floor_value=Decimal(0))
     after = row.whole("after", 1) if row.text("after") else None
     return row.errors if wait is None or row.errors else DwellParams(wait, after)
@@ -99,34 +99,34 @@ def _judge_start(
     started_at: datetime | None,
     first_end: datetime | None,
     last_end: datetime | None,
-) -> Verdict:
+) -> CheckVerdict:
     prefix = "dwell.step_" if number == 0 else "dwell."
-    figures: dict[str, Figure] = {"load": number, **limits.figures()}
+    figures: dict[str, CheckFigure] = {"load": number, **limits.figures()}
     if last_end is None:
-        return Verdict("missing", "dwell.no_end_before", figures)
+        return CheckVerdict("missing", "dwell.no_end_before", figures)
     figures["ended"] = last_end.isoformat()
     if started_at is None:
-        return Verdict("missing", f"{prefix}not_started", figures)
+        return CheckVerdict("missing", f"{prefix}not_started", figures)
     figures["started"] = started_at.isoformat()
     shortest = elapsed(last_end, started_at)
     longest = shortest if first_end is None else max(shortest, elapsed(first_end, started_at))
     # Times that contradict each other prove neither a good wait nor a bad one.
     if longest < timedelta(0):
-        return Verdict("missing", f"{prefix}started_before_end", figures)
+        return CheckVerdict("missing", f"{prefix}started_before_end", figures)
     sides = (limits.side_of_length(shortest), limits.side_of_length(longest))
     if sides[1] == "below":
         figures["waited"] = shown_length(longest, limits)
-        return Verdict("failed", f"{prefix}too_short", figures)
+        return CheckVerdict("failed", f"{prefix}too_short", figures)
     if sides[0] == "above":
         figures["waited"] = shown_length(shortest, limits)
-        return Verdict("failed", f"{prefix}too_long", figures)
+        return CheckVerdict("failed", f"{prefix}too_long", figures)
     # A load that starts before the step before has ended cannot hold the pieces that came last.
     if sides == ("inside", "inside") and shortest >= timedelta(0):
         figures["waited"] = shown_length(shortest, limits)
-        return Verdict("passed", f"{prefix}passed", figures)
+        return CheckVerdict("passed", f"{prefix}passed", figures)
     figures["shortest"] = shown_length(max(shortest, timedelta(0)), limits)
     figures["longest"] = shown_length(longest, limits)
-    return Verdict("missing", f"{prefix}cannot_tell", figures)
+    return CheckVerdict("missing", f"{prefix}cannot_tell", figures)
 
 
 def judge(params: DwellParams, evidence: Evidence) -> Judged:
@@ -135,7 +135,7 @@ def judge(params: DwellParams, evidence: Evidence) -> Judged:
     if params.after is not None:
         first_end, last_end = evidence.ends.get(params.after, (None, None))
 
-    def judge_load(load: LoadEvidence) -> Verdict:
+    def judge_load(load: LoadEvidence) -> CheckVerdict:
         return _judge_start(params.wait, load.number, load.started_at, first_end, last_end)
 
     if not evidence.loads:

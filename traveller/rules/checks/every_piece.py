@@ -12,17 +12,17 @@ from dataclasses import dataclass
 
 from traveller.rules.checks.base import (
     Box,
+    CheckFigure,
     CheckKind,
+    CheckVerdict,
     Evidence,
-    Figure,
     Judged,
     LimitWord,
     ParamError,
     Question,
-    Verdict,
     worst,
 )
-from traveller.rules.checks.columns import Row, plain
+from traveller.rules.checks.columns import CheckCells, plain
 from traveller.rules.checks.master import MASTER, judge_master
 from traveller.rules.checks.master import WORDS as MASTER_WORDS
 
@@ -59,7 +59,7 @@ class EveryPieceParams:
 
 def parse(raw: Mapping[str, str]) -> EveryPieceParams | list[ParamError]:
     """Read the columns name ("test" when empty) and master (yes or no)."""
-    row = Row(raw)
+    row = CheckCells(raw)
     master = row.yes("master")
     return row.errors or EveryPieceParams(row.text("name") or "test", master)
 
@@ -104,7 +104,7 @@ def judge(params: EveryPieceParams, evidence: Evidence) -> Judged:
     return Judged(worst([counted, *([master] if master else [])]) or counted)
 
 
-def _judge_counts(params: EveryPieceParams, evidence: Evidence) -> Verdict:
+def _judge_counts(params: EveryPieceParams, evidence: Evidence) -> CheckVerdict:
     """The counts must leave no piece untested; a stated number tested must agree with them.
 
     Failed are those scrapped at the test or sent to rework; samples taken at the test are tested pieces.
@@ -113,7 +113,7 @@ def _judge_counts(params: EveryPieceParams, evidence: Evidence) -> Verdict:
     to_test = counts.arrived - counts.scrap_before
     failed = counts.scrap - counts.scrap_before + counts.rework
     passed = counts.good + counts.samples
-    figures: dict[str, Figure] = {
+    figures: dict[str, CheckFigure] = {
         "name": params.name,
         "arrived": counts.arrived,
         "scrap": counts.scrap,
@@ -129,18 +129,18 @@ def _judge_counts(params: EveryPieceParams, evidence: Evidence) -> Verdict:
     }
     said = [reading for reading in evidence.named(TESTED) if reading.number is not None]
     if counts.scrap_before > counts.scrap:
-        return Verdict("missing", "every_piece.before_exceeds_scrap", figures)
+        return CheckVerdict("missing", "every_piece.before_exceeds_scrap", figures)
     if counts.counted > counts.arrived:
-        return Verdict("missing", "every_piece.more_than_arrived", figures)
+        return CheckVerdict("missing", "every_piece.more_than_arrived", figures)
     if said and evidence.said_done and said[-1].value != to_test:
         figures["said"] = plain(said[-1].value)
-        return Verdict("failed", "every_piece.not_all_tested", figures)
+        return CheckVerdict("failed", "every_piece.not_all_tested", figures)
     if counts.arrived == 0:
-        return Verdict("missing", "every_piece.nothing_arrived", figures)
+        return CheckVerdict("missing", "every_piece.nothing_arrived", figures)
     if counts.counted < counts.arrived:
         code = "every_piece.unaccounted" if evidence.said_done else "every_piece.not_finished"
-        return Verdict("missing", code, figures)
-    return Verdict("passed", "every_piece.passed", figures)
+        return CheckVerdict("missing", code, figures)
+    return CheckVerdict("passed", "every_piece.passed", figures)
 
 
 KIND: CheckKind[EveryPieceParams] = CheckKind(

@@ -10,8 +10,8 @@ from fractions import Fraction
 from math import ceil, floor
 from typing import Literal
 
-from traveller.rules.checks.base import Figure, LimitWord
-from traveller.rules.checks.columns import Row, plain
+from traveller.rules.checks.base import CheckFigure, LimitWord
+from traveller.rules.checks.columns import CheckCells, plain
 from traveller.rules.units import UnitError, celsius, convert, fahrenheit
 
 __all__ = ["LIMIT_WORDS", "TIME_UNITS", "Limits", "Side", "in_unit", "read_limits", "shown_length"]
@@ -73,9 +73,9 @@ class Limits:
         """Where a length of time lies, for limits in s, min or h."""
         return self.side(_in_unit(length, self.unit))
 
-    def figures(self) -> dict[str, Figure]:
+    def figures(self) -> dict[str, CheckFigure]:
         """The limits that are given, as decimals, and their unit."""
-        found: dict[str, Figure] = {"unit": self.unit}
+        found: dict[str, CheckFigure] = {"unit": self.unit}
         if self.least is not None:
             found["least"] = plain(self.least)
         if self.most is not None:
@@ -104,7 +104,7 @@ class Limits:
 
 
 def read_limits(
-    row: Row, units: Collection[str] | None, default_unit: str, *, floor_value: Decimal | None = None
+    row: CheckCells, units: Collection[str] | None, default_unit: str, *, floor_value: Decimal | None = None
 ) -> Limits | None:
     """Limits from the columns least, most, unit; None, with the errors in `row`, when they make no sense."""
     known = len(row.errors)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import UTC, datetime
 
-from traveller.rules.checks.base import Box, Figure, LoadEvidence, Question, Verdict
-from traveller.rules.checks.degrees import Length, shown
+from traveller.rules.checks.base import Box, CheckFigure, CheckVerdict, LoadEvidence, Question
+from traveller.rules.checks.degrees import Length, degrees_shown
 from traveller.rules.checks.window import HELD_WORDS, time_boxes, time_questions
 from traveller.rules.soak import Trace, part_of, trace
 
@@ -42,32 +42,32 @@ def stamp(second: float) -> str:
     return datetime.fromtimestamp(second, UTC).isoformat(timespec="seconds")
 
 
-def part_judged(load: LoadEvidence, gap: Length) -> tuple[Trace | None, Verdict | None, dict[str, Figure]]:
+def part_judged(load: LoadEvidence, gap: Length) -> tuple[Trace | None, CheckVerdict | None, dict[str, CheckFigure]]:
     """The part of the log between the load's start and end; a verdict where that cannot be had.
 
     A shift-long log proves no single load: without its two times nothing is judged. Figures name the
     load, its times, and gaps longer than allowed.
     """
-    figures: dict[str, Figure] = {"load": load.number, "gap_most": shown(float(gap.seconds))}
+    figures: dict[str, CheckFigure] = {"load": load.number, "gap_most": degrees_shown(float(gap.seconds))}
     if load.late_reason:
         figures["late_reason"] = load.late_reason
     if load.log is None:
-        return None, Verdict("missing", "logged.no_log", figures), figures
+        return None, CheckVerdict("missing", "logged.no_log", figures), figures
     if load.started_at is None:
-        return None, Verdict("missing", "logged.not_started", figures), figures
+        return None, CheckVerdict("missing", "logged.not_started", figures), figures
     figures["started"] = load.started_at.isoformat()
     if load.ended_at is None:
-        return None, Verdict("missing", "logged.not_ended", figures), figures
+        return None, CheckVerdict("missing", "logged.not_ended", figures), figures
     figures["ended"] = load.ended_at.isoformat()
     start, end = load.started_at.timestamp(), load.ended_at.timestamp()
     if end < start:
-        return None, Verdict("missing", "logged.ends_before_start", figures), figures
+        return None, CheckVerdict("missing", "logged.ends_before_start", figures), figures
     figures["log_first"] = stamp(float(load.log.times[0]))
     figures["log_last"] = stamp(float(load.log.times[-1]))
     found = part_of(trace(load.log.times, load.log.celsius, float(gap.seconds)), start, end)
     if found is None:
-        return None, Verdict("missing", "logged.another_time", figures), figures
+        return None, CheckVerdict("missing", "logged.another_time", figures), figures
     figures["gaps"] = len(found.gaps)
-    figures["longest_gap"] = shown(found.longest_gap_s, up=True)
+    figures["longest_gap"] = degrees_shown(found.longest_gap_s, up=True)
     figures["gap_times"] = [f"{stamp(a)} / {stamp(b)}" for a, b in found.gaps[:10]]
-    return found, Verdict("missing", "logged.gap", figures) if found.gaps else None, figures
+    return found, CheckVerdict("missing", "logged.gap", figures) if found.gaps else None, figures

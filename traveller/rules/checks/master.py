@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
-from traveller.rules.checks.base import Evidence, Figure, ReadingEvidence, TestedEvidence, Verdict, elapsed
+from traveller.rules.checks.base import CheckFigure, CheckVerdict, Evidence, ReadingEvidence, TestedEvidence, elapsed
 from traveller.rules.shift_periods import Period
 
 __all__ = ["GRACE", "MASTER", "WORDS", "judge_master"]
@@ -61,11 +61,11 @@ class _Bad:
 _Touched = tuple[_Bad, list[TestedEvidence]]
 
 
-def judge_master(evidence: Evidence, figures: dict[str, Figure]) -> Verdict | None:
+def judge_master(evidence: Evidence, figures: dict[str, CheckFigure]) -> CheckVerdict | None:
     """None where the known leak was found whenever it had to be, or where nothing was tested yet."""
     tries = sorted(evidence.tries or evidence.named(MASTER), key=lambda one: one.taken_at.timestamp())
     if not tries:
-        return Verdict("missing", "every_piece.no_master", figures)
+        return CheckVerdict("missing", "every_piece.no_master", figures)
     tested = _tested(evidence, tries)
     if found := _suspect(evidence, tries, tested):
         return _reported(found, figures)
@@ -151,12 +151,12 @@ def _suspect(evidence: Evidence, tries: Sequence[ReadingEvidence], tested: Seque
     return found
 
 
-def _reported(found: Sequence[_Touched], figures: dict[str, Figure]) -> Verdict:
+def _reported(found: Sequence[_Touched], figures: dict[str, CheckFigure]) -> CheckVerdict:
     """The first time that matters, and all that is suspect: how many, in which counts or loads, between when."""
     first = found[0][0]
     suspects = list(dict.fromkeys(one for _, touched in found for one in touched))
     loads = sorted({one.load for one in suspects if one.load is not None})
-    reported: dict[str, Figure] = {
+    reported: dict[str, CheckFigure] = {
         **figures,
         "failed_at": first.failed_at.isoformat(),
         "suspect": sum(one.pieces for one in suspects),
@@ -166,10 +166,10 @@ def _reported(found: Sequence[_Touched], figures: dict[str, Figure]) -> Verdict:
         "loads": [str(number) for number in loads],
     }
     if first.since is None:
-        return Verdict("failed", "every_piece.master_failed_from_start", reported)
+        return CheckVerdict("failed", "every_piece.master_failed_from_start", reported)
     reported["since"] = first.since.isoformat()
     in_loads = loads and all(one.load is not None for one in suspects)
-    return Verdict(
+    return CheckVerdict(
         "failed", "every_piece.master_failed_in_loads" if in_loads else "every_piece.master_failed", reported
     )
 
@@ -178,8 +178,8 @@ def _uncovered(
     periods: Sequence[Period],
     tries: Sequence[ReadingEvidence],
     tested: Sequence[TestedEvidence],
-    figures: dict[str, Figure],
-) -> Verdict | None:
+    figures: dict[str, CheckFigure],
+) -> CheckVerdict | None:
     """The first shift in which pieces were tested without a good try at its start and another at its end."""
     good = [one.taken_at for one in tries if _found(one)]
     if not tested:
@@ -201,8 +201,8 @@ def _reported_of(one: TestedEvidence) -> datetime:
 
 
 def _lacks(
-    period: Period | None, good: Sequence[datetime], own: Sequence[TestedEvidence], figures: dict[str, Figure]
-) -> Verdict | None:
+    period: Period | None, good: Sequence[datetime], own: Sequence[TestedEvidence], figures: dict[str, CheckFigure]
+) -> CheckVerdict | None:
     """What is missing of one shift; a try at the change of shifts ends one and starts the other."""
     if period is not None:
         good = [
@@ -210,25 +210,25 @@ def _lacks(
         ]
     if not good:
         if period is None:
-            return Verdict("missing", "every_piece.no_master", figures)
-        reported: dict[str, Figure] = {
+            return CheckVerdict("missing", "every_piece.no_master", figures)
+        reported: dict[str, CheckFigure] = {
             **figures,
             "shift": period.start.isoformat(),
             "pieces": sum(t.pieces for t in own),
         }
-        return Verdict("missing", "every_piece.no_master_in_shift", reported)
+        return CheckVerdict("missing", "every_piece.no_master_in_shift", reported)
     first = min(own, key=lambda one: (one.since or one.until).timestamp())
     begun = first.since or first.until
     if period is not None and begun < period.from_:
         # Begun on an earlier shift: nobody knows when it went on, at the latest when it was counted.
         begun = first.until
     if elapsed(begun + GRACE, good[0]) > timedelta():
-        return Verdict(
+        return CheckVerdict(
             "missing",
             "every_piece.no_master_at_start",
             {**figures, "first": good[0].isoformat(), "started": begun.isoformat()},
         )
     ended = max(own, key=lambda one: one.until.timestamp()).until
     if len(good) < 2 or elapsed(good[-1], ended - GRACE) > timedelta():
-        return Verdict("missing", "every_piece.no_master_at_end", {**figures, "last": good[-1].isoformat()})
+        return CheckVerdict("missing", "every_piece.no_master_at_end", {**figures, "last": good[-1].isoformat()})
     return None

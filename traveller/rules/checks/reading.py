@@ -16,16 +16,16 @@ from typing import Literal
 from traveller.rules.checks.base import (
     LOAD_WORDS,
     Box,
+    CheckFigure,
     CheckKind,
+    CheckVerdict,
     Evidence,
-    Figure,
     Judged,
     LimitWord,
     ParamError,
     Question,
-    Verdict,
 )
-from traveller.rules.checks.columns import Row, plain
+from traveller.rules.checks.columns import CheckCells, plain
 from traveller.rules.checks.limits import LIMIT_WORDS, Limits, in_unit, read_limits
 from traveller.rules.checks.readings import judge_values
 
@@ -65,7 +65,7 @@ class ReadingParams:
 
 def parse(raw: Mapping[str, str]) -> ReadingParams | list[ParamError]:
     """Read the columns name, least, most, unit, pieces (1 when empty), plausible (20-260, in the same unit)."""
-    row = Row(raw)
+    row = CheckCells(raw)
     name = row.text("name")
     if not name:
         row.wrong("name", "what is read, e.g. hardness")
@@ -79,7 +79,7 @@ def parse(raw: Mapping[str, str]) -> ReadingParams | list[ParamError]:
     return ReadingParams(name, limits, pieces, plausible)
 
 
-def _plausible(row: Row) -> Limits | None:
+def _plausible(row: CheckCells) -> Limits | None:
     found = row.text("plausible")
     if not found:
         return None
@@ -104,7 +104,7 @@ def hint(params: ReadingParams, value: Decimal, unit: str = "") -> LimitWord | N
     if exact is None or range_.side(exact) == "inside":
         return None
     typed = unit.strip() or range_.unit
-    figures: dict[str, Figure] = {
+    figures: dict[str, CheckFigure] = {
         "value": plain(value),
         "value_unit": typed,
         "lowest": range_.low() or "",
@@ -151,22 +151,22 @@ def judge(params: ReadingParams, evidence: Evidence) -> Judged:
     """Every reading of that name inside, and enough of them; a struck reading is not evidence."""
     readings = evidence.named(params.name)
     wrong = judge_values("reading", params.limits, readings)
-    figures: dict[str, Figure] = {
+    figures: dict[str, CheckFigure] = {
         "name": params.name,
         **params.limits.figures(),
         "found": len(readings),
         "wanted": params.pieces,
     }
     if wrong is not None:
-        return Judged(Verdict(wrong.outcome, wrong.code, {**figures, **wrong.figures}))
+        return Judged(CheckVerdict(wrong.outcome, wrong.code, {**figures, **wrong.figures}))
     if len(readings) < params.pieces:
-        return Judged(Verdict("missing", "reading.too_few", figures))
+        return Judged(CheckVerdict("missing", "reading.too_few", figures))
     unit = params.limits.unit
     ordered = sorted(readings, key=lambda reading: in_unit(reading.value, reading.unit, unit) or Fraction(0))
     lowest, highest = ordered[0], ordered[-1]
     figures["lowest"] = f"{plain(lowest.value)} {lowest.unit or unit}"
     figures["highest"] = f"{plain(highest.value)} {highest.unit or unit}"
-    return Judged(Verdict("passed", "reading.passed", figures))
+    return Judged(CheckVerdict("passed", "reading.passed", figures))
 
 
 KIND: CheckKind[ReadingParams] = CheckKind(

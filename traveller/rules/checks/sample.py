@@ -12,18 +12,18 @@ from decimal import Decimal
 from traveller.rules.checks.base import (
     LOAD_WORDS,
     Box,
+    CheckFigure,
     CheckKind,
+    CheckVerdict,
     Evidence,
-    Figure,
     Judged,
     LimitWord,
     ParamError,
     Question,
-    Verdict,
 )
-from traveller.rules.checks.columns import Row
-from traveller.rules.checks.degrees import shown
-from traveller.rules.sampling import Plan, acceptance_limit, acceptance_probability, model_for, single_plan
+from traveller.rules.checks.columns import CheckCells
+from traveller.rules.checks.degrees import degrees_shown
+from traveller.rules.sampling import SamplingPlan, acceptance_limit, acceptance_probability, model_for, single_plan
 from traveller.rules.sampling_tables import LEVELS
 
 __all__ = ["COLUMNS", "KIND", "WORDS", "SampleParams", "chances", "judge", "parse", "plan_for"]
@@ -61,7 +61,7 @@ class SampleParams:
 
 def parse(raw: Mapping[str, str]) -> SampleParams | list[ParamError]:
     """Read name, level (II when empty) and limit (percent bad), or sample and accept."""
-    row = Row(raw)
+    row = CheckCells(raw)
     name = row.text("name") or "sample"
     if row.text("sample") or row.text("accept"):
         return _agreed(row, name)
@@ -72,7 +72,7 @@ def parse(raw: Mapping[str, str]) -> SampleParams | list[ParamError]:
     return row.errors or SampleParams(name, level, limit or "")
 
 
-def _agreed(row: Row, name: str) -> SampleParams | list[ParamError]:
+def _agreed(row: CheckCells, name: str) -> SampleParams | list[ParamError]:
     """A plan that was agreed on takes the place of the table: pieces to look at, and how many of them may be bad."""
     size = row.whole("sample", 1)
     accept = row.number("accept", "a whole number, 0 or more", least=Decimal(0))
@@ -98,22 +98,22 @@ def dump(params: SampleParams) -> dict[str, str]:
     }
 
 
-def plan_for(params: SampleParams, lot: int) -> Plan:
+def plan_for(params: SampleParams, lot: int) -> SamplingPlan:
     """The plan for a lot of so many pieces; a lot of one is looked at whole."""
     if params.size is not None and params.accept is not None:
-        return Plan(min(params.size, lot), params.accept)
-    return single_plan(lot, params.level, params.limit) if lot > 1 else Plan(1, 0)
+        return SamplingPlan(min(params.size, lot), params.accept)
+    return single_plan(lot, params.level, params.limit) if lot > 1 else SamplingPlan(1, 0)
 
 
-def chances(plan: Plan, lot: int) -> dict[str, Figure]:
+def chances(plan: SamplingPlan, lot: int) -> dict[str, CheckFigure]:
     """How many times in 100 the plan accepts a lot with 1, 2 and 5 % bad, and by which model."""
     model = model_for(plan.size, lot)
     names = ("chance_one", "chance_two", "chance_five")
-    found: dict[str, Figure] = {"model": model}
+    found: dict[str, CheckFigure] = {"model": model}
     for name, share in zip(names, SHARES, strict=True):
         chance = acceptance_probability(plan, share / 100, model=model, lot=lot) * 100
         # Nearly always is not always: 99.97 times in 100 is not rounded to 100.
-        found[name] = shown(chance, 1 if 0.1 <= chance <= 99.9 else 2, up=chance < 0.1)
+        found[name] = degrees_shown(chance, 1 if 0.1 <= chance <= 99.9 else 2, up=chance < 0.1)
     return found
 
 
@@ -146,20 +146,20 @@ def judge(params: SampleParams, evidence: Evidence) -> Judged:
     """Too many bad ones reject at once; enough pieces must have been looked at to accept."""
     looked, bad = _sum(evidence, LOOKED_AT), _sum(evidence, BAD)
     lot = evidence.counts.arrived or evidence.counts.counted
-    figures: dict[str, Figure] = {"name": params.name, "looked_at": looked, "bad": bad, "lot": lot}
+    figures: dict[str, CheckFigure] = {"name": params.name, "looked_at": looked, "bad": bad, "lot": lot}
     if lot < 1:
-        return Judged(Verdict("missing", "sample.no_lot", figures))
+        return Judged(CheckVerdict("missing", "sample.no_lot", figures))
     plan = plan_for(params, lot)
     figures |= {"size": plan.size, "accept": plan.accept, "reject": plan.reject, "letter": plan.used_letter}
     if looked < 1:
-        return Judged(Verdict("missing", "sample.not_looked", figures))
+        return Judged(CheckVerdict("missing", "sample.not_looked", figures))
     if bad > looked or bad < 0:
-        return Judged(Verdict("missing", "sample.more_bad_than_seen", figures))
+        return Judged(CheckVerdict("missing", "sample.more_bad_than_seen", figures))
     if bad > plan.accept:
-        return Judged(Verdict("failed", "sample.rejected", figures))
+        return Judged(CheckVerdict("failed", "sample.rejected", figures))
     if looked < plan.size:
-        return Judged(Verdict("missing", "sample.too_few", figures))
-    return Judged(Verdict("passed", "sample.passed", {**figures, **chances(plan, lot)}))
+        return Judged(CheckVerdict("missing", "sample.too_few", figures))
+    return Judged(CheckVerdict("passed", "sample.passed", {**figures, **chances(plan, lot)}))
 
 
 KIND: CheckKind[SampleParams] = CheckKind(

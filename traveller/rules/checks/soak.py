@@ -13,19 +13,19 @@ from decimal import Decimal
 from traveller.rules.checks.base import (
     LOAD_WORDS,
     Box,
+    CheckFigure,
     CheckKind,
+    CheckVerdict,
     Evidence,
-    Figure,
     Judged,
     LimitWord,
     LoadEvidence,
     ParamError,
     Question,
-    Verdict,
     judged_by_load,
 )
-from traveller.rules.checks.columns import Row, plain
-from traveller.rules.checks.degrees import Length, as_celsius, degrees, dump_degrees, length, shown
+from traveller.rules.checks.columns import CheckCells, plain
+from traveller.rules.checks.degrees import Length, as_celsius, degrees, degrees_shown, dump_degrees, length
 from traveller.rules.checks.limits import LIMIT_WORDS, TIME_UNITS, Limits
 from traveller.rules.checks.logged import LOGGED_WORDS, log_boxes, log_questions, part_judged, stamp
 from traveller.rules.soak import HAIR_C, HAIR_S, Held, held
@@ -72,16 +72,16 @@ class SoakParams:
         """A length in the check's unit."""
         return float(amount) * TIME_UNITS[self.unit]
 
-    def figures(self) -> dict[str, Figure]:
+    def figures(self) -> dict[str, CheckFigure]:
         """The limits that are given."""
         named = {"least": self.least, "total": self.total, "most": self.most, "hottest": self.temperature.most}
-        given: dict[str, Figure] = {name: plain(number) for name, number in named.items() if number is not None}
+        given: dict[str, CheckFigure] = {name: plain(number) for name, number in named.items() if number is not None}
         return {**given, "unit": self.unit, "hot": plain(self.hot), "degrees": self.temperature.unit}
 
 
 def parse(raw: Mapping[str, str]) -> SoakParams | list[ParamError]:
     """Read the columns temperature (150 C, or 150-200 C never above 200), least (unbroken), total, most, unit, gap."""
-    row = Row(raw)
+    row = CheckCells(raw)
     wanted = "the temperature with its unit: 150 C, or 150-200 C where above 200 is a failure"
     temperature = degrees(row, "temperature", wanted)
     if temperature is None and not row.errors:
@@ -129,41 +129,41 @@ def limit_words(params: SoakParams) -> list[LimitWord]:
     return [*words, ("limit.hottest", figures)] if "hottest" in figures else words
 
 
-def _found(params: SoakParams, got: Held) -> dict[str, Figure]:
+def _found(params: SoakParams, got: Held) -> dict[str, CheckFigure]:
     seconds = TIME_UNITS[params.unit]
     over = params.most is not None and got.total_s > params.seconds(params.most) + HAIR_S
-    figures: dict[str, Figure] = {
-        "longest": shown(got.longest_s / seconds),
-        "in_all": shown(got.total_s / seconds, up=over),
-        "lowest_c": shown(got.lowest_c, 1),
-        "highest_c": shown(got.highest_c, 1, up=True),
+    figures: dict[str, CheckFigure] = {
+        "longest": degrees_shown(got.longest_s / seconds),
+        "in_all": degrees_shown(got.total_s / seconds, up=over),
+        "lowest_c": degrees_shown(got.lowest_c, 1),
+        "highest_c": degrees_shown(got.highest_c, 1, up=True),
     }
     if got.reached_at is not None:
         figures["reached"] = stamp(got.reached_at)
     return figures
 
 
-def _judge_load(params: SoakParams, load: LoadEvidence) -> Verdict:
+def _judge_load(params: SoakParams, load: LoadEvidence) -> CheckVerdict:
     part, missing, known = part_judged(load, params.gap)
     figures = {**params.figures(), **known}
     if part is None:
         assert missing is not None
-        return Verdict("missing", missing.code, figures)
+        return CheckVerdict("missing", missing.code, figures)
     got = held(part, as_celsius(params.hot, params.temperature.unit))
     figures |= _found(params, got)
     hottest = params.temperature.most
     if hottest is not None and got.highest_c > as_celsius(hottest, params.temperature.unit) + HAIR_C:
-        return Verdict("failed", "soak.too_hot", figures)
+        return CheckVerdict("failed", "soak.too_hot", figures)
     # What was seen too long is too long whatever the gaps hide; what was too short may have gone on in them.
     if params.most is not None and got.total_s > params.seconds(params.most) + HAIR_S:
-        return Verdict("failed", "soak.too_long", figures)
+        return CheckVerdict("failed", "soak.too_long", figures)
     if missing is not None:
-        return Verdict("missing", missing.code, figures)
+        return CheckVerdict("missing", missing.code, figures)
     if params.least is not None and got.longest_s < params.seconds(params.least) - HAIR_S:
-        return Verdict("failed", "soak.too_short", figures)
+        return CheckVerdict("failed", "soak.too_short", figures)
     if params.total is not None and got.total_s < params.seconds(params.total) - HAIR_S:
-        return Verdict("failed", "soak.too_little", figures)
-    return Verdict("passed", "soak.passed", figures)
+        return CheckVerdict("failed", "soak.too_little", figures)
+    return CheckVerdict("passed", "soak.passed", figures)
 
 
 def judge(params: SoakParams, evidence: Evidence) -> Judged:

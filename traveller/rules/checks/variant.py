@@ -10,14 +10,14 @@ from traveller.rules.checks.base import (
     LOAD_WORDS,
     Box,
     CheckKind,
+    CheckVerdict,
     Evidence,
     Judged,
     LimitWord,
     ParamError,
     Question,
-    Verdict,
 )
-from traveller.rules.checks.columns import Row, plain
+from traveller.rules.checks.columns import CheckCells, plain
 
 __all__ = ["COLUMNS", "KIND", "READING", "WORDS", "VariantParams", "judge", "parse", "same_word"]
 
@@ -43,7 +43,7 @@ class VariantParams:
 
 def parse(raw: Mapping[str, str]) -> VariantParams | list[ParamError]:
     """Read the column name, which cannot be empty."""
-    row = Row(raw)
+    row = CheckCells(raw)
     name = row.text("name")
     if not name:
         row.wrong("name", "the plan's word, e.g. amber")
@@ -88,10 +88,10 @@ def judge(params: VariantParams, evidence: Evidence) -> Judged:
         found = reading.text or plain(reading.value)
         if not same_word(found, params.name):
             figures = {"wanted": params.name, "found": found}
-            return Judged(Verdict("failed", "variant.wrong", figures))
+            return Judged(CheckVerdict("failed", "variant.wrong", figures))
     if not said:
-        return Judged(Verdict("missing", "variant.waiting", {"wanted": params.name}))
-    return Judged(Verdict("passed", "variant.passed", {"wanted": params.name}))
+        return Judged(CheckVerdict("missing", "variant.waiting", {"wanted": params.name}))
+    return Judged(CheckVerdict("passed", "variant.passed", {"wanted": params.name}))
 
 
 KIND: CheckKind[VariantParams] = CheckKind(

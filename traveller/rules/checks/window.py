@@ -13,19 +13,19 @@ from decimal import Decimal
 from traveller.rules.checks.base import (
     LOAD_WORDS,
     Box,
+    CheckFigure,
     CheckKind,
+    CheckVerdict,
     Evidence,
-    Figure,
     Judged,
     LimitWord,
     LoadEvidence,
     ParamError,
     Question,
-    Verdict,
     elapsed,
     judged_by_load,
 )
-from traveller.rules.checks.columns import Row
+from traveller.rules.checks.columns import CheckCells
 from traveller.rules.checks.limits import LIMIT_WORDS, TIME_UNITS, Limits, read_limits, shown_length
 
 __all__ = ["COLUMNS", "KIND", "WORDS", "WindowParams", "judge", "judge_held", "parse"]
@@ -62,7 +62,7 @@ class WindowParams:
 
 def parse(raw: Mapping[str, str]) -> WindowParams | list[ParamError]:
     """Read the columns least, most, unit (s, min or h; min when empty)."""
-    row = Row(raw)
+    row = CheckCells(raw)
     held = read_limits(row, tuple(TIME_UNITS), "min", floor_value=Decimal(0))
     return row.errors if held is None else WindowParams(held)
 
@@ -100,29 +100,29 @@ def limit_words(params: WindowParams) -> list[LimitWord]:
     return params.held.words()
 
 
-def judge_held(limits: Limits, load: LoadEvidence) -> Verdict:
+def judge_held(limits: Limits, load: LoadEvidence) -> CheckVerdict:
     """One load's time between its start and its end; load number 0 is the step taken as one."""
     prefix = "held.step_" if load.number == 0 else "held."
-    figures: dict[str, Figure] = {"load": load.number, **limits.figures()}
+    figures: dict[str, CheckFigure] = {"load": load.number, **limits.figures()}
     if load.late_reason:
         figures["late_reason"] = load.late_reason
     if load.started_at is None:
-        return Verdict("missing", f"{prefix}not_started", figures)
+        return CheckVerdict("missing", f"{prefix}not_started", figures)
     figures["started"] = load.started_at.isoformat()
     if load.ended_at is None:
-        return Verdict("missing", f"{prefix}not_ended", figures)
+        return CheckVerdict("missing", f"{prefix}not_ended", figures)
     figures["ended"] = load.ended_at.isoformat()
     lasted = elapsed(load.started_at, load.ended_at)
     # Times that contradict each other prove neither a good load nor a bad one.
     if lasted.total_seconds() < 0:
-        return Verdict("missing", f"{prefix}ends_before_start", figures)
+        return CheckVerdict("missing", f"{prefix}ends_before_start", figures)
     figures["lasted"] = shown_length(lasted, limits)
     side = limits.side_of_length(lasted)
     if side == "below":
-        return Verdict("failed", f"{prefix}too_short", figures)
+        return CheckVerdict("failed", f"{prefix}too_short", figures)
     if side == "above":
-        return Verdict("failed", f"{prefix}too_long", figures)
-    return Verdict("passed", f"{prefix}passed", figures)
+        return CheckVerdict("failed", f"{prefix}too_long", figures)
+    return CheckVerdict("passed", f"{prefix}passed", figures)
 
 
 def judge(params: WindowParams, evidence: Evidence) -> Judged:

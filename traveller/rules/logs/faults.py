@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from traveller.rules.logs.found import Fault, Figure, Floats
+from traveller.rules.logs.found import Fault, Floats, LogFigure
 from traveller.rules.logs.moments import Bools, Ints
 from traveller.rules.logs.values import HIGHEST_C, LOWEST_C
 
@@ -27,7 +27,7 @@ class Faults:
     first: list[Fault] = field(default_factory=list)
     count: int = 0
 
-    def add(self, code: str, lines: Ints, figures: Callable[[int], Mapping[str, Figure]] = lambda place: {}) -> None:
+    def add(self, code: str, lines: Ints, figures: Callable[[int], Mapping[str, LogFigure]] = lambda place: {}) -> None:
         """One fault a line; `figures` gets the place in `lines`."""
         self.count += len(lines)
         named = lines[:MOST_NAMED].tolist()

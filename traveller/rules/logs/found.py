@@ -10,10 +10,10 @@ from typing import Literal, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Answers", "DateOrder", "Fault", "Figure", "Floats", "Log", "NotALog", "Said", "Unclear", "Unit"]
+__all__ = ["Answers", "DateOrder", "Fault", "Floats", "Log", "LogFigure", "NotALog", "Said", "Unclear", "Unit"]
 
 Floats: TypeAlias = NDArray[np.float64]
-Figure: TypeAlias = int | str | list[str] | dict[str, int]
+LogFigure: TypeAlias = int | str | list[str] | dict[str, int]
 DateOrder = Literal["day", "month", "year"]
 Unit = Literal["C", "F"]
 _Asked = Literal["date_order", "unit", "channel", "zone", "start", "elapsed_unit", "clock", "fahrenheit", "celsius"]
@@ -25,7 +25,7 @@ class Fault:
 
     code: str
     line: int
-    figures: Mapping[str, Figure] = field(default_factory=dict)
+    figures: Mapping[str, LogFigure] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -33,7 +33,7 @@ class NotALog:
     """No log can be read from this file, and why; the file itself is kept."""
 
     code: str
-    figures: Mapping[str, Figure] = field(default_factory=dict)
+    figures: Mapping[str, LogFigure] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -46,7 +46,7 @@ class Unclear:
 
     question: _Asked
     choices: tuple[str, ...]
-    figures: Mapping[str, Figure] = field(default_factory=dict)
+    figures: Mapping[str, LogFigure] = field(default_factory=dict)
 
     @property
     def code(self) -> str:
@@ -111,7 +111,7 @@ class Log:
         """The last reading, in UTC."""
         return datetime.fromtimestamp(float(self.times[-1]), UTC)
 
-    def figures(self) -> dict[str, Figure]:
+    def figures(self) -> dict[str, LogFigure]:
         """What was understood, for the sentence `log.said`; times in UTC, the page shows the site's."""
         return {
             "dates": self.said.dates,

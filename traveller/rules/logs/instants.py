@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import numpy as np
 
-from traveller.rules.logs.found import DateOrder, Fault, Figure, Floats, Unclear
+from traveller.rules.logs.found import DateOrder, Fault, Floats, LogFigure, Unclear
 from traveller.rules.logs.moments import Bools, Ints, Moments
 
 __all__ = ["day_numbers", "order_of_dates", "to_utc", "zone_named"]
@@ -125,7 +125,7 @@ def _through_changes(
         offsets[row] = before
         if before < after:
             sign, minutes = "-" if before < 0 else "+", int(abs(before)) // 60
-            figures: dict[str, Figure] = {"line": int(lines[row]), "zone": str(zone)}
+            figures: dict[str, LogFigure] = {"line": int(lines[row]), "zone": str(zone)}
             return Unclear("clock", (f"{sign}{minutes // 60:02d}:{minutes % 60:02d}",), figures)
         if before > after:
             twice.append(row)

@@ -20,7 +20,7 @@ from traveller.rules.logs.moments import Bools, Ints, Moments, read_moments
 from traveller.rules.logs.text import Table, decoded, table
 from traveller.rules.logs.values import decimal_sign_of, read_values, to_celsius, unit_in
 
-__all__ = ["read"]
+__all__ = ["read_log"]
 
 _UNTOLD = Answers()
 _DAY_S = 86_400.0
@@ -39,7 +39,7 @@ class _Timed:
     faults: tuple[Fault, ...] = ()
 
 
-def read(data: bytes, answers: Answers = _UNTOLD) -> Log | Unclear | NotALog:
+def read_log(data: bytes, answers: Answers = _UNTOLD) -> Log | Unclear | NotALog:
     """Read a logger's file; what is `Unclear` is asked one question at a time, the answers given here.
 
     Cells are parted by comma, semicolon or tab; decimal sign, dates, unit and channel are found from the

@@ -45,7 +45,7 @@ def open_carton(*, event_context: EventContext, carton_id: int, reason: str) -> 
         moves += balances.transfer(packed, packed.become(Condition.STOCK), row.quantity)
     post(event, moves)
     for row in lots:
-        reserved.unpack(line.pk, row.lot_id, row.quantity)
+        reserved.unpack_reserved(line.pk, row.lot_id, row.quantity)
     carton.opened_event = event
     carton.save(update_fields=["opened_event"])
     line.packed -= carton.quantity

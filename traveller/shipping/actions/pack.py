@@ -79,7 +79,7 @@ def pack(
         [CartonLot(carton=carton, lot_id=lot_id, quantity=taken) for lot_id, taken in taken_of.items()]
     )
     for lot_id, taken in taken_of.items():
-        reserved.pack(line.pk, lot_id, taken)
+        reserved.pack_reserved(line.pk, lot_id, taken)
     line.packed += quantity
     line.save(update_fields=["packed"])
     return carton

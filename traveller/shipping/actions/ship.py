@@ -131,4 +131,4 @@ def _close_if_complete(event: Event, order: Order, lines: list[OrderLine]) -> No
         return
     order.closed_at = event.happened_at
     order.save(update_fields=["closed_at"])
-    reserved.let_go(line.pk for line in lines)
+    reserved.let_reserved_go(line.pk for line in lines)

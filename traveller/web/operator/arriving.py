@@ -20,7 +20,7 @@ from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
 from traveller.ledger.holds import open_on
 from traveller.ledger.models import Lot
-from traveller.rules.counts import Count, Method, compare
+from traveller.rules.counts import CountHow, Method, compare_counts
 from traveller.web.door import Asked, attempt
 from traveller.web.operator.again import arrived_again
 from traveller.web.operator.own_numbers import note_number
@@ -36,7 +36,7 @@ from traveller.web.operator.reporting import (
 )
 from traveller.web.operator.sending import row_errors
 from traveller.web.operator.shop import actor_of, at_work, page
-from traveller.web.operator.weighing import Counted, How, how_context, how_counted, questions, read_totes
+from traveller.web.operator.weighing import CountedHere, How, how_context, how_counted, questions, read_totes
 from traveller.web.parts.figures import SHOP_UNITS
 from traveller.web.templatetags.shop import quantity_words
 from traveller.web.words import say
@@ -97,8 +97,8 @@ def _context(
 def _take_in(
     request: HttpRequest,
     event_context: EventContext,
-    together: list[tuple[dict[str, Any], Counted]],
-    counts: list[tuple[ConsignmentLine, Counted]],
+    together: list[tuple[dict[str, Any], CountedHere]],
+    counts: list[tuple[ConsignmentLine, CountedHere]],
 ) -> Refusal | None:
     """Each line is news of its own, under an id that follows from the form's."""
     said = {"seen": request.POST.get("seen") == "yes", "note": note_of(request)[:200]}
@@ -128,7 +128,7 @@ def _take_in(
     return None
 
 
-def _figures(counted: Counted) -> dict[str, Any]:
+def _figures(counted: CountedHere) -> dict[str, Any]:
     figures = {"quantity": counted.quantity, "method": counted.method, "sample": counted.sample}
     return {**figures, "how": counted.how or None}
 
@@ -208,7 +208,7 @@ def _mixes(request: HttpRequest, rows: Iterable[dict[str, Any]]) -> list[dict[st
 
 def _read(
     request: HttpRequest, mixes: list[dict[str, Any]], rows: list[dict[str, Any]], how: How, wrong: dict[str, str]
-) -> tuple[list[tuple[dict[str, Any], Counted]], list[tuple[ConsignmentLine, Counted]]]:
+) -> tuple[list[tuple[dict[str, Any], CountedHere]], list[tuple[ConsignmentLine, CountedHere]]]:
     """What was counted together, and line by line; a line without a count has not come yet."""
     together, counts = [], []
     mixed: set[int] = set()
@@ -237,8 +237,8 @@ def _read(
 
 def _odd(
     how: How,
-    together: list[tuple[dict[str, Any], Counted]],
-    counts: list[tuple[ConsignmentLine, Counted]],
+    together: list[tuple[dict[str, Any], CountedHere]],
+    counts: list[tuple[ConsignmentLine, CountedHere]],
     lines: int,
 ) -> list[Asked]:
     """Asked without a word about what was sent."""
@@ -265,10 +265,10 @@ def _reported_here(consignment: Consignment) -> dict[int, int]:
 def _counted(line: ConsignmentLine, reported: int | None) -> dict[str, Any]:
     """Both figures once the receiver's stands, and the least difference that such counts can tell."""
     counted = line.received + line.misdirected if reported is None else reported
-    theirs = Count(line.sent, cast(Method, line.sent_method), line.sent_sample)
-    ours = Count(counted, cast(Method, line.received_method or "hand"), line.received_sample)
+    theirs = CountHow(line.sent, cast(Method, line.sent_method), line.sent_sample)
+    ours = CountHow(counted, cast(Method, line.received_method or "hand"), line.received_sample)
     unit = cast(Any, line.lot.part.unit)
-    found = compare(theirs, ours)
+    found = compare_counts(theirs, ours)
     return {
         "line": line,
         "part": line.lot.part,

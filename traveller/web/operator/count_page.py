@@ -14,7 +14,7 @@ from traveller.batches.steps.shots import runs_since_count
 from traveller.ledger.models import Account, Condition, Link
 from traveller.products.frozen import bill_at
 from traveller.products.models import OperationKind, Part
-from traveller.rules.codes import show
+from traveller.rules.codes import show_code
 from traveller.web.operator.counted import LOT, LOTS_EACH, REASON, reasons_of
 from traveller.web.operator.reporting import SURE, carried
 from traveller.web.operator.shop import actor_of
@@ -86,7 +86,11 @@ def _lots(request: HttpRequest, step: Step, row: Callable[..., _Row]) -> list[di
         lying = here.get(pk, {})
         proposed = last.get(pk, "") if last.get(pk, "") in lying or not lying else ""
         fields = [
-            row(f"{LOT}{pk}:{place}", f"lot{pk}_{place}", proposed="" if place else show(proposed) if proposed else "")
+            row(
+                f"{LOT}{pk}:{place}",
+                f"lot{pk}_{place}",
+                proposed="" if place else show_code(proposed) if proposed else "",
+            )
             for place in range(LOTS_EACH)
         ]
         offers = sorted(lying, key=lambda code: code != proposed)[:OFFERED]
@@ -94,7 +98,7 @@ def _lots(request: HttpRequest, step: Step, row: Callable[..., _Row]) -> list[di
             {
                 "part": parts[pk],
                 "fields": fields,
-                "offers": [(show(code), lying[code]) for code in offers],
+                "offers": [(show_code(code), lying[code]) for code in offers],
                 "asked": not fields[0]["value"] and len(lying) != 1,
             }
         )

@@ -11,7 +11,7 @@ from uuid import UUID
 from sites.people import written
 
 ENTRIES_MAX = 50
-BYTES_MAX = 2_000_000
+ENVELOPE_BYTES_MAX = 2_000_000
 ENTRY_CHARS_MAX = 64_000
 FIELDS_MAX = 500
 NAME_MAX, VALUE_MAX, PATH_MAX, ID_MAX, PERSON_MAX = 200, 4_000, 600, 64, 80
@@ -52,10 +52,10 @@ class Envelope:
     entries: tuple[Entry, ...]
 
 
-def read(body: bytes | str) -> Envelope:
+def read_envelope(body: bytes | str) -> Envelope:
     """The envelope with its entries in the order in which they were tapped."""
-    if len(body) > BYTES_MAX:
-        raise Garbage(f"more than {BYTES_MAX} bytes")
+    if len(body) > ENVELOPE_BYTES_MAX:
+        raise Garbage(f"more than {ENVELOPE_BYTES_MAX} bytes")
     try:
         found = json.loads(body, parse_constant=_no_number)
     except (ValueError, RecursionError) as error:

@@ -29,7 +29,7 @@ from traveller.dispatches.models import Consignment
 from traveller.journal.models import Event
 from traveller.products.models import Part
 from traveller.web.door_views import choose_person
-from traveller.web.keeper_files import release
+from traveller.web.keeper_files import pages_release
 from traveller.web.language.reader import units
 from traveller.web.operator.shop import actor_of, at_work, page, site_of
 from traveller.web.parts import inside
@@ -96,7 +96,7 @@ def keep(request: HttpRequest) -> HttpResponse:
 def _reader(request: HttpRequest, site: Site) -> str:
     """All that makes the same page differ, but what was told: site, person, language, release."""
     actor = actor_of(request)
-    reported = (site.pk, site.name, actor.person, actor.on_behalf, actor.kind, get_language(), units(), release())
+    reported = (site.pk, site.name, actor.person, actor.on_behalf, actor.kind, get_language(), units(), pages_release())
     return sha256(repr(reported).encode()).hexdigest()[:12]
 
 

@@ -21,7 +21,7 @@ from traveller.journal.refusal import Refusal
 from traveller.products.frozen import checks_of
 from traveller.rules.logs import Log
 from traveller.web.door import attempt, read_time
-from traveller.web.log_picture import shown
+from traveller.web.log_picture import log_shown
 from traveller.web.log_words import Seen, seen
 from traveller.web.operator.reporting import event_context_here, reported_url, tell_here
 from traveller.web.operator.shop import actor_of, at_work, page, site_of, step_here
@@ -143,7 +143,7 @@ def _seen_context(request: HttpRequest, found: Attachment) -> dict[str, Any]:
         read = log_of(found)
         if isinstance(read, Log):
             # Our own drawing, its words escaped; the verdict stands below it in full.
-            chart = SafeString(log_chart(replace(shown(found, read, zone).chart, verdict=""), 340))
+            chart = SafeString(log_chart(replace(log_shown(found, read, zone).chart, verdict=""), 340))
         log = seen(
             read,
             zone,

@@ -37,7 +37,7 @@ from traveller.journal.refusal import Refusal
 from traveller.rules.moments import EARLIEST
 from traveller.web import outage
 from traveller.web.door import Queued, attempt
-from traveller.web.operator.envelope import BYTES_MAX, Entry, Envelope, Garbage, read
+from traveller.web.operator.envelope import ENVELOPE_BYTES_MAX, Entry, Envelope, Garbage, read_envelope
 from traveller.web.operator.pace import PACE
 from traveller.web.operator.reporting import SURE
 from traveller.web.outage import UNABLE
@@ -100,7 +100,7 @@ def _read(request: HttpRequest) -> tuple[Envelope, list[tuple[str, UploadedFile[
         raise Garbage("neither application/json nor multipart/form-data with X-Queue: 1")
     try:
         # However large the files are: what is too much is dropped on the way in, and their page says so.
-        envelope = read(request.POST.get("envelope", ""))
+        envelope = read_envelope(request.POST.get("envelope", ""))
         files = [(name, file) for name, group in request.FILES.lists() for file in group]
     except (MultiPartParserError, SuspiciousOperation, TooManyFilesSent, OSError) as error:
         if outage.code_of(error):
@@ -113,10 +113,10 @@ def _read(request: HttpRequest) -> tuple[Envelope, list[tuple[str, UploadedFile[
 
 
 def _read_json(request: HttpRequest) -> Envelope:
-    if int(request.META.get("CONTENT_LENGTH") or 0) > BYTES_MAX:
-        raise Garbage(f"more than {BYTES_MAX} bytes")
+    if int(request.META.get("CONTENT_LENGTH") or 0) > ENVELOPE_BYTES_MAX:
+        raise Garbage(f"more than {ENVELOPE_BYTES_MAX} bytes")
     try:
-        return read(request.body)
+        return read_envelope(request.body)
     except (RequestDataTooBig, OSError) as error:
         if outage.code_of(error):
             raise

@@ -10,7 +10,7 @@ from datetime import datetime
 from sites.models import Site
 from traveller.batches.models import Batch, Step
 from traveller.journal.models import Event
-from traveller.journal.rows import Rows, run
+from traveller.journal.rows import Rows, run_sql
 from traveller.ledger.models import Condition, Lot
 from traveller.products.models import Operation, Part
 
@@ -41,26 +41,26 @@ _ALIKE = (
 
 def step_at(step_id: int, site_id: int) -> Step | None:
     """A step of this site with its batch, part, operation; None for one of another site or none at all."""
-    found = _ROWS.of(run(_STEP, [step_id, site_id]))
+    found = _ROWS.of(run_sql(_STEP, [step_id, site_id]))
     return found[0] if found else None
 
 
 def pieces_waiting(lot_id: int, site_id: int, number: int) -> tuple[int, int]:
     """Pieces before a step: first entries and rework."""
     waits = (Condition.IN_PROCESS.value, Condition.REWORK.value)
-    found = dict(run(_WAITING, [lot_id, site_id, number, *waits]))
+    found = dict(run_sql(_WAITING, [lot_id, site_id, number, *waits]))
     return found.get(Condition.IN_PROCESS, 0), found.get(Condition.REWORK, 0)
 
 
 def reported_alike(step_id: int, good: int, heard_since: datetime) -> Event | None:
     """The last count of as many good pieces here, if it was heard of since then."""
-    last = run(_ALIKE, [step_id, good])[:1]
+    last = run_sql(_ALIKE, [step_id, good])[:1]
     return Event.objects.filter(pk=last[0][0], recorded_at__gte=heard_since).first() if last else None
 
 
 def reported_alike_by_others(step_id: int, good: int, person: str, since: datetime, until: datetime) -> Event | None:
     """The last count of as many good pieces that somebody else told of that time."""
-    theirs = [event_id for event_id, name in run(_ALIKE, [step_id, good]) if name != person]
+    theirs = [event_id for event_id, name in run_sql(_ALIKE, [step_id, good]) if name != person]
     if not theirs:
         return None
     return Event.objects.filter(pk__in=theirs, happened_at__gte=since, happened_at__lte=until).order_by("-id").first()

@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from sites.access import narrow
 from traveller.batches.actions.undo import may_undo
-from traveller.batches.history.built_on import UNDONE
+from traveller.batches.history.built_on import UNDONE_NEWS
 from traveller.batches.models import Batch, Count, Load, Step, StepState
 from traveller.batches.steps.answer import Answer
 from traveller.batches.steps.fetch import next_step
@@ -55,7 +55,7 @@ def reported(request: HttpRequest, uid: UUID) -> HttpResponse:
         "uncounted": _uncounted(event, step),
         "confirmed": str(uid),
         "undo_uid": str(uid) if may_undo(event, timezone.now()) else "",
-        "undone": event.kind == UNDONE,
+        "undone": event.kind == UNDONE_NEWS,
     }
     return page(request, "told.html", context)
 
@@ -69,7 +69,7 @@ def _counted(event: Event) -> dict[str, Any]:
         "rework": sum(c.rework for c in counts),
         "samples": sum(c.samples for c in counts),
         "again": any(c.again for c in counts),
-        "counted": bool(counts) and event.kind != UNDONE,
+        "counted": bool(counts) and event.kind != UNDONE_NEWS,
         "may_correct": event.kind == "counted" and bool(counts),
     }
 

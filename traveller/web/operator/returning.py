@@ -12,7 +12,7 @@ from django.shortcuts import redirect
 from sites.models import Site
 from traveller.batches.steps.fetch import way_of
 from traveller.dispatches.actions.dispatch import SendLine
-from traveller.dispatches.models import ConsignmentLine, Purpose
+from traveller.dispatches.models import ConsignmentLine, SentFor
 from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Account, Condition
 from traveller.products.models import Operation, OperationKind
@@ -56,7 +56,7 @@ def send_back(request: HttpRequest) -> HttpResponse:
     asked = unanswered(request, [] if already_recorded(request) else questions(how, counted))
     if asked:
         return ask(request, asked, context)
-    answer = tell_sent(request, site, chosen, lines, Purpose.RETURN)
+    answer = tell_sent(request, site, chosen, lines, SentFor.RETURN)
     return page(request, "send_back.html", context, refusal=answer) if isinstance(answer, Refusal) else answer
 
 

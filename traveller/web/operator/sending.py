@@ -16,7 +16,7 @@ from traveller.batches.models import Batch
 from traveller.batches.reads import queries
 from traveller.batches.steps.fetch import way_of
 from traveller.dispatches.actions.dispatch import SendLine
-from traveller.dispatches.models import Purpose
+from traveller.dispatches.models import SentFor
 from traveller.journal.refusal import Refusal
 from traveller.ledger.holds import open_on
 from traveller.ledger.models import Account
@@ -33,7 +33,7 @@ from traveller.web.operator.reporting import (
     unanswered,
 )
 from traveller.web.operator.shop import at_work, page, site_of
-from traveller.web.operator.weighing import Counted, How, how_context, how_counted, questions, read_totes
+from traveller.web.operator.weighing import CountedHere, How, how_context, how_counted, questions, read_totes
 
 
 def next_site(account: Account) -> Site:
@@ -70,7 +70,7 @@ def send_goods(request: HttpRequest) -> HttpResponse:
     asked = unanswered(request, [] if already_recorded(request) else questions(how, counted))
     if asked:
         return ask(request, asked, context)
-    answer = tell_sent(request, site, chosen or site, lines, Purpose.PROCESSING)
+    answer = tell_sent(request, site, chosen or site, lines, SentFor.PROCESSING)
     return page(request, "send.html", context, refusal=answer) if isinstance(answer, Refusal) else answer
 
 
@@ -82,7 +82,7 @@ def chosen_of(request: HttpRequest, ways: list[dict[str, Any]]) -> Site | None:
 
 
 def tell_sent(
-    request: HttpRequest, origin: Site, destination: Site, lines: list[SendLine], purpose: Purpose
+    request: HttpRequest, origin: Site, destination: Site, lines: list[SendLine], purpose: SentFor
 ) -> HttpResponse | Refusal:
     """The goods have left, with the papers that were typed: on to the page that says so."""
     event_context = event_context_here(request)
@@ -154,10 +154,10 @@ def papers_of(request: HttpRequest) -> dict[str, Any]:
 
 def read_rows(
     request: HttpRequest, rows: list[dict[str, Any]], how: How, wrong: dict[str, str]
-) -> tuple[list[SendLine], list[Counted]]:
+) -> tuple[list[SendLine], list[CountedHere]]:
     """The lines of what was typed; `wrong` gets the words for what could not be read."""
     lines: list[SendLine] = []
-    counts: list[Counted] = []
+    counts: list[CountedHere] = []
     for row in rows:
         text = request.POST.get(row["field"], "").strip()
         if not text:

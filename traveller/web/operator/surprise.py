@@ -29,7 +29,7 @@ from traveller.web.operator.reporting import (
     unanswered,
 )
 from traveller.web.operator.shop import at_work, batches_here, page, site_of
-from traveller.web.operator.weighing import Counted, how_context, how_counted, questions, read_totes
+from traveller.web.operator.weighing import CountedHere, how_context, how_counted, questions, read_totes
 from traveller.web.words import say
 
 PARTS_MAX = 24
@@ -70,7 +70,9 @@ def unannounced(request: HttpRequest) -> HttpResponse:
     return redirect(reported_url("here_unannounced", reported=str(answer.event.uid)))
 
 
-def _tell(request: HttpRequest, lot: Lot | None, part: Part | None, words: str, counted: Counted) -> Parked | Refusal:
+def _tell(
+    request: HttpRequest, lot: Lot | None, part: Part | None, words: str, counted: CountedHere
+) -> Parked | Refusal:
     said: dict[str, Any] = {
         "site_id": site_of(request).pk,
         "quantity": counted.quantity,
@@ -84,7 +86,7 @@ def _tell(request: HttpRequest, lot: Lot | None, part: Part | None, words: str, 
     return tell_here(request, arrived_unknown, words=words, part_id=part.pk if part else None, **said)
 
 
-def _odd(counted: Counted, unit: str) -> list[Asked]:
+def _odd(counted: CountedHere, unit: str) -> list[Asked]:
     return [Asked("very_many", {"counted": counted.quantity})] if unit == "C62" and counted.quantity > MANY else []
 
 

@@ -12,7 +12,7 @@ from typing import Any
 from django.http import HttpRequest
 from django.utils.translation import gettext as _
 
-from traveller.rules.counts import Count, by_weight, spread
+from traveller.rules.counts import CountHow, by_weight, spread
 from traveller.rules.units import UnitError, convert
 from traveller.web.door import Asked
 from traveller.web.language.numbers import read_typed
@@ -47,7 +47,7 @@ class How:
 
 
 @dataclass(frozen=True, slots=True)
-class Counted:
+class CountedHere:
     """A quantity in the part's base unit, and the readings that it came from."""
 
     quantity: int
@@ -58,7 +58,7 @@ class Counted:
     def question(self) -> Asked | None:
         """What was reckoned is shown before it becomes news."""
         if "gross" in self.how:
-            give = spread(Count(self.quantity, "weight", self.sample))
+            give = spread(CountHow(self.quantity, "weight", self.sample))
             return Asked("by_weight", {"counted": self.quantity, "spread": give})
         if "shots" in self.how:
             shots = sum(int(one) for one in self.how["shots"].split(" + "))
@@ -130,37 +130,37 @@ def mass(text: str, unit: str) -> Fraction | str | None:
     return Fraction(grams)
 
 
-def read_counted(how: How, text: str, unit: str) -> Counted | str:
+def read_counted(how: How, text: str, unit: str) -> CountedHere | str:
     """What was typed for one line or tote: pieces, a gross weight, or shots; or the words that say what is wrong."""
     if unit != "C62" or not how.reckons:
         quantity = read_quantity(text, unit)
-        return quantity if isinstance(quantity, str) else Counted(quantity, how.method, how.sample)
+        return quantity if isinstance(quantity, str) else CountedHere(quantity, how.method, how.sample)
     if how.method == "shots":
         shots = read_count(text)
         if isinstance(shots, str):
             return shots
-        return Counted(shots * how.cavities, "shots", 0, {"shots": str(shots), "cavities": str(how.cavities)})
+        return CountedHere(shots * how.cavities, "shots", 0, {"shots": str(shots), "cavities": str(how.cavities)})
     gross = mass(text, how.unit)
     if gross is None:
         return _("Type its weight; 0 if there is nothing.")
     if isinstance(gross, str):
         return gross
     if not gross:
-        return Counted(0, "weight", how.sample)
+        return CountedHere(0, "weight", how.sample)
     pieces = by_weight(gross, how.tare, how.sample, how.weight_of_sample or Fraction(0))
     if pieces is None:
         return _("With a tare of that much there is nothing left of “%(text)s”. Check both weights.") % {
             "text": text[:30]
         }
     typed = text.strip() if re.search(r"[A-Za-z]", text) else f"{text.strip()} {how.unit}"
-    return Counted(pieces, "weight", how.sample, {"gross": typed, **how.readings})
+    return CountedHere(pieces, "weight", how.sample, {"gross": typed, **how.readings})
 
 
-def read_totes(how: How, text: str, unit: str) -> Counted | str:
+def read_totes(how: How, text: str, unit: str) -> CountedHere | str:
     """The same for a line of several totes, with + between them: counted together, each remembered."""
     read = [read_counted(how, one, unit) for one in text.split("+")]
     wrong = [one for one in read if isinstance(one, str)]
-    totes = [one for one in read if isinstance(one, Counted)]
+    totes = [one for one in read if isinstance(one, CountedHere)]
     if wrong:
         return wrong[0]
     if len(totes) < 2:
@@ -171,10 +171,10 @@ def read_totes(how: How, text: str, unit: str) -> Counted | str:
     for name in ("gross", "shots"):
         if any(name in one.how for one in totes):
             merged[name] = " + ".join(one.how.get(name, "0") for one in totes)
-    return Counted(sum(one.quantity for one in totes), how.method, totes[0].sample, merged)
+    return CountedHere(sum(one.quantity for one in totes), how.method, totes[0].sample, merged)
 
 
-def questions(how: How, counted: Iterable[Counted]) -> list[Asked]:
+def questions(how: How, counted: Iterable[CountedHere]) -> list[Asked]:
     """What was reckoned, together, and whether too few were weighed for it."""
     rows = list(counted)
     found = []
@@ -188,11 +188,11 @@ def questions(how: How, counted: Iterable[Counted]) -> list[Asked]:
     return found
 
 
-def _together(rows: list[Counted]) -> Asked:
+def _together(rows: list[CountedHere]) -> Asked:
     total = sum(row.quantity for row in rows)
     if rows[0].method == "weight":
         # The weight of one is the same guess for all of them: their spreads add up.
-        give = sum(spread(Count(row.quantity, "weight", row.sample)) for row in rows)
+        give = sum(spread(CountHow(row.quantity, "weight", row.sample)) for row in rows)
         return Asked("by_weight", {"counted": total, "spread": give})
     shots = sum(int(one) for row in rows for one in row.how["shots"].split(" + "))
     return Asked("by_shots", {"counted": total, "shots": shots, "cavities": rows[0].how["cavities"]})

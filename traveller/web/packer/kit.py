@@ -98,7 +98,7 @@ def _pack(request: HttpRequest, row: OrderLine, progress: Progress) -> HttpRespo
     if isinstance(carton, Refusal):
         row.refresh_from_db(fields=["packed"])
         return show(request, row, progress, refusal=carton)
-    kits.forget(request, row.pk)
+    kits.forget_scans(request, row.pk)
     return redirect("pack_carton", carton.code)
 
 

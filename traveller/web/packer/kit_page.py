@@ -14,7 +14,7 @@ from traveller.journal.refusal import Refusal
 from traveller.orders.models import OrderLine
 from traveller.products.models import Part
 from traveller.shipping.kit import judge, kit_of
-from traveller.shipping.queries import Shelf, lines_to_pack, shelves
+from traveller.shipping.queries import PackShelf, lines_to_pack, shelves
 from traveller.web.packer import progress as kits
 from traveller.web.packer.bench import page, site_of, today_at
 from traveller.web.packer.progress import Progress
@@ -35,7 +35,7 @@ STOPS: dict[str, str | Promise] = {
 class Scanned:
     """A lot in this kit: how many of it go in, and why it must come out again, if so."""
 
-    shelf: Shelf
+    shelf: PackShelf
     take: int
     exact: str
     stop: str | Promise
@@ -53,9 +53,9 @@ class _Row:
     needed: int
     got: int
     scanned: tuple[Scanned, ...]
-    take_from: tuple[Shelf, ...]
+    take_from: tuple[PackShelf, ...]
     here: int
-    stopped: tuple[Shelf, ...]
+    stopped: tuple[PackShelf, ...]
 
     @property
     def done(self) -> bool:
@@ -82,16 +82,16 @@ def wrong_figures(progress: Progress) -> dict[str, str]:
     return wrong
 
 
-def shelves_here(request: HttpRequest, row: OrderLine, quantity: int) -> list[Shelf]:
+def shelves_here(request: HttpRequest, row: OrderLine, quantity: int) -> list[PackShelf]:
     site = site_of(request)
     return shelves([part.part.pk for part in kit_of(row, quantity)], site, on=today_at(site))
 
 
-def takes_of(row: OrderLine, progress: Progress, quantity: int, here: list[Shelf]) -> dict[int, int]:
+def takes_of(row: OrderLine, progress: Progress, quantity: int, here: list[PackShelf]) -> dict[int, int]:
     by_lot = {shelf.lot.pk: shelf for shelf in here}
     scanned = [by_lot[pk] for pk in progress.lots if pk in by_lot]
     exact = {pk: found for pk, text in progress.exact.items() if isinstance(found := read_count(text), int)}
-    return kits.share_out(kit_of(row, quantity), scanned, exact)
+    return kits.share_scanned(kit_of(row, quantity), scanned, exact)
 
 
 def show(
@@ -131,7 +131,7 @@ def _proposed(request: HttpRequest, row: OrderLine, left: int) -> int:
 
 
 def _row(
-    line: OrderLine, part: Part, needed: int, progress: Progress, takes: dict[int, int], here: list[Shelf]
+    line: OrderLine, part: Part, needed: int, progress: Progress, takes: dict[int, int], here: list[PackShelf]
 ) -> _Row:
     own = {shelf.lot.pk: shelf for shelf in here if shelf.lot.part_id == part.pk}
     scanned = tuple(

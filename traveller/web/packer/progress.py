@@ -9,7 +9,7 @@ from typing import Any
 from django.http import HttpRequest
 
 from traveller.shipping.kit import KitPart
-from traveller.shipping.queries import Shelf
+from traveller.shipping.queries import PackShelf
 
 SESSION_KEY = "kits"
 LOTS_MAX = 200
@@ -53,12 +53,12 @@ def keep(request: HttpRequest, line_id: int, progress: Progress) -> None:
     request.session[SESSION_KEY] = {**request.session.get(SESSION_KEY, {}), str(line_id): kept}
 
 
-def forget(request: HttpRequest, line_id: int) -> None:
+def forget_scans(request: HttpRequest, line_id: int) -> None:
     rest = {key: kept for key, kept in request.session.get(SESSION_KEY, {}).items() if key != str(line_id)}
     request.session[SESSION_KEY] = rest
 
 
-def share_out(kit: Iterable[KitPart], scanned: Iterable[Shelf], exact: Mapping[int, int]) -> dict[int, int]:
+def share_scanned(kit: Iterable[KitPart], scanned: Iterable[PackShelf], exact: Mapping[int, int]) -> dict[int, int]:
     """How many of each scanned lot go in: what was typed, then what the kit still lacks, in the order of the scans."""
     lots = list(scanned)
     takes: dict[int, int] = {}

@@ -43,7 +43,7 @@ class Form:
     files: Iterable[tuple[str, UploadedFile[Any]]] = ()
 
 
-def match(path: str) -> ResolverMatch:
+def matched_view(path: str) -> ResolverMatch:
     """Which page of the operator an address leads to; Http404 for any other."""
     place = urlsplit(path).path
     if not place.startswith(f"{PREFIX}/"):
@@ -56,7 +56,7 @@ def match(path: str) -> ResolverMatch:
 
 def match_news(path: str) -> ResolverMatch:
     """Which form that tells news an address is that of; Http404 for any other page."""
-    found = match(path)
+    found = matched_view(path)
     if found.url_name in NOT_NEWS:
         raise Http404
     return found
@@ -64,7 +64,7 @@ def match_news(path: str) -> ResolverMatch:
 
 def get(request: HttpRequest, path: str) -> HttpResponse:
     """The page as this pass sees it, to be kept on the phone: without a number of its own for the news it tells."""
-    found = match(path)
+    found = matched_view(path)
     if found.url_name in ("here_queue", "here_keep"):
         raise Http404
     # Tokens of kept forms must fit the cookie that this answer leaves on the phone.

@@ -24,7 +24,7 @@ from traveller.journal.action import action
 from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event, Parked
 from traveller.journal.refusal import Refusal, Refused
-from traveller.journal.rows import run
+from traveller.journal.rows import run_sql
 from traveller.web.door import Queued
 from traveller.web.parts import inside
 from traveller.web.who import Who
@@ -49,7 +49,7 @@ def cause_missing(site_id: int, path: str, fields: Iterable[Sequence[str]]) -> s
         uid = _uuid(text)
         if uid and not Load.objects.filter(uid=uid, step__site=site_id).exists():
             return "unknown_load"
-    about = inside.match(path).kwargs.get("uid")
+    about = inside.matched_view(path).kwargs.get("uid")
     if isinstance(about, UUID) and not Event.objects.filter(uid=about, site=site_id).exists():
         return "unknown_news"
     return ""
@@ -62,7 +62,7 @@ def why_for_review(reason: str, figures: Mapping[str, Any]) -> str:
 
 def subject_of(site_id: int, path: str) -> int | None:
     """What a form is about, by its address: a batch of this site, or a consignment from or to it."""
-    places = inside.match(path).kwargs
+    places = inside.matched_view(path).kwargs
     if "step_id" in places:
         steps = Step.objects.filter(pk=places["step_id"], site=site_id)
         return steps.values_list("batch__subject_id", flat=True).first()
@@ -148,7 +148,7 @@ def tell_waiting(request: HttpRequest, site: Site) -> int:
 
 
 def anything_for_review(site_id: int) -> bool:
-    return bool(run(_ASIDE, [KIND, site_id]))
+    return bool(run_sql(_ASIDE, [KIND, site_id]))
 
 
 def _still_missing(site_id: int, for_review: Event) -> bool:

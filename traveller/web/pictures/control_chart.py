@@ -9,7 +9,20 @@ import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
-from traveller.web.pictures.ink import CARD, INK, LINE, RULE, SOFT, STOP, Text, el, num, overlap, sheet, text_width
+from traveller.web.pictures.ink import (
+    CARD,
+    DRAWN_INK,
+    LINE,
+    RULE,
+    SOFT,
+    STOP,
+    Text,
+    el,
+    num,
+    overlap,
+    sheet,
+    text_width,
+)
 
 SMALL = 12
 DEEP = 180.0
@@ -85,7 +98,7 @@ def control_chart(chart: ControlChart, width: float = 1120) -> str:
     ]
     body += [_level(plan, end, STOP, "1.5 5", 2.0) for end in (chart.least, chart.most) if end is not None]
     line = "L".join(f"{num(plan.x(place))} {num(plan.y(value))}" for place, value in enumerate(chart.values))
-    body.append(el("path", d=f"M{line}", fill="none", stroke=INK, stroke_width=1.4))
+    body.append(el("path", d=f"M{line}", fill="none", stroke=DRAWN_INK, stroke_width=1.4))
     broken = dict(chart.broken)
     for place, value in enumerate(chart.values):
         x, y = plan.x(place), plan.y(value)
@@ -94,7 +107,7 @@ def control_chart(chart: ControlChart, width: float = 1120) -> str:
             body.append(
                 el("rect", x=x - SQUARE, y=y - SQUARE, width=side, height=side, fill=CARD, stroke=STOP, stroke_width=2)
             )
-        body.append(el("circle", cx=x, cy=y, r=POINT, fill=INK))
+        body.append(el("circle", cx=x, cy=y, r=POINT, fill=DRAWN_INK))
     body += [text.svg() for text in plan.texts]
     return sheet(plan.width, plan.height, chart.sentence, body)
 

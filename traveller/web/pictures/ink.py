@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
-INK = "#16191d"
+DRAWN_INK = "#16191d"
 SOFT = "#454b53"
 LINE = "#cbc6b8"
 CARD = "#fffefb"
@@ -44,7 +44,7 @@ def _em(c: str) -> float:
     return 0.79 if c.isupper() else 0.66
 
 
-def fit(words: str, room: float, size: float = 13) -> str:
+def fit_text(words: str, room: float, size: float = 13) -> str:
     """Return the words, cut with an ellipsis when they are wider than the room (px)."""
     if text_width(words, size) <= room:
         return words
@@ -100,7 +100,7 @@ class Text:
         """Return the text element; a plated one keeps a rim of paper where a line passes behind it."""
         return el(
             "text", html.escape(clean(self.words)), x=float(self.x), y=float(self.base), font_size=self.size,
-            font_weight="700" if self.bold else None, fill=fill or (SOFT if self.soft else INK),
+            font_weight="700" if self.bold else None, fill=fill or (SOFT if self.soft else DRAWN_INK),
             stroke=CARD if self.plate else None, stroke_width=3.5 if self.plate else None,
             stroke_linejoin="round" if self.plate else None, paint_order="stroke" if self.plate else None,
         )  # fmt: skip
@@ -114,7 +114,7 @@ def overlap(a: tuple[float, float, float, float], b: tuple[float, float, float, 
 def hatches(prefix: str, kinds: Iterable[Hatch]) -> str:
     """Return the patterns a drawing uses; the prefix keeps two drawings on one page apart."""
     drawn = {
-        "held": (7, 7, el("rect", width=2.6, height=7, fill=INK), "rotate(45)"),
+        "held": (7, 7, el("rect", width=2.6, height=7, fill=DRAWN_INK), "rotate(45)"),
         "road": (10, 8, el("path", d="M1.5 1l4 3-4 3", fill="none", stroke=RULE, stroke_width=1.7), None),
         "one": (6, 6, el("circle", cx=3, cy=3, r=1.5, fill=RULE), None),
         "two": (9, 9, el("circle", cx=4.5, cy=4.5, r=1.1, fill=RULE), None),

@@ -12,14 +12,14 @@ from typing import Literal
 
 from traveller.web.pictures.ink import (
     CARD,
-    INK,
+    DRAWN_INK,
     LINE,
     RULE,
     STOP,
     Hatch,
     Text,
     el,
-    fit,
+    fit_text,
     hatches,
     num,
     sheet,
@@ -136,13 +136,13 @@ def _heads(rule: KitRule, plan: _Layout) -> float:
     narrow = plan.width < 600
     words = rule.words.now.format(n=rule.words.number(rule.kits_now))
     at = 14 if narrow else _inside(plan, plan.rule_x + 8, words, 14)
-    plan.texts.append(Text(at, 15, fit(words, (plan.width - 16) / 1.08, 14), 14, bold=True))
+    plan.texts.append(Text(at, 15, fit_text(words, (plan.width - 16) / 1.08, 14), 14, bold=True))
     if rule.wanted is None:
         return 30
     plan.wanted_x = plan.left + rule.wanted * plan.per_kit_px
     asked = rule.words.wanted.format(n=rule.words.number(rule.wanted))
     at = 14 if narrow else _inside(plan, plan.wanted_x + 6, asked, 12)
-    plan.texts.append(Text(at, 33, fit(asked, (plan.width - 16) / 1.08, 12), 12, soft=True, plate=True))
+    plan.texts.append(Text(at, 33, fit_text(asked, (plan.width - 16) / 1.08, 12), 12, soft=True, plate=True))
     return 46
 
 
@@ -153,10 +153,10 @@ def _inside(plan: _Layout, x: float, words: str, size: float) -> float:
 def _lay_bar(rule: KitRule, bar: Bar, plan: _Layout, y: float, room: float, narrow: bool) -> float:
     """Place one component's lengths and labels; return the next component's top."""
     if narrow:
-        plan.texts.append(Text(0, y + 11, fit(bar.name, plan.width / 1.1, SIZE), SIZE, bold=True))
+        plan.texts.append(Text(0, y + 11, fit_text(bar.name, plan.width / 1.1, SIZE), SIZE, bold=True))
         y += 17
     else:
-        plan.texts.append(Text(0, y + 16, fit(bar.name, (plan.left - 12) / 1.08, SIZE), SIZE, bold=True))
+        plan.texts.append(Text(0, y + 16, fit_text(bar.name, (plan.left - 12) / 1.08, SIZE), SIZE, bold=True))
     x, end = plan.left, plan.left + room
     spare: list[str] = []
     for kind, pieces in sorted(bar.pieces, key=lambda part: ORDER.index(part[0])):
@@ -189,7 +189,7 @@ def _clear_of_rule(rule_x: float, start: float, label: str) -> float:
 def _bar_end(plan: _Layout, x: float, y: float, tail: list[tuple[str, bool]]) -> float:
     """Place what did not fit inside: after the bar when there is room, else on lines under it."""
     plan.tops.append(y)
-    tail = [(fit(words, (plan.width - plan.left) / 1.1, SIZE), bold) for words, bold in tail if words]
+    tail = [(fit_text(words, (plan.width - plan.left) / 1.1, SIZE), bold) for words, bold in tail if words]
     wide = [text_width(words, SIZE) * (1.08 if bold else 1) + 12 for words, bold in tail]
     if not tail or x + 10 + sum(wide) <= plan.width:
         at, base, below = x + 10, y + 16, y + BAR
@@ -227,7 +227,7 @@ def kit_rule(rule: KitRule, width: float = 1120, prefix: str = "kit") -> str:
     for length in plan.lengths:
         fill = RULE if length.kind == "here" else f"url(#{prefix}-{length.kind})"
         tall = 12 if length.key else BAR
-        body.append(el("rect", x=length.x, y=length.y, width=length.width, height=tall, fill=fill, stroke=INK))
+        body.append(el("rect", x=length.x, y=length.y, width=length.width, height=tall, fill=fill, stroke=DRAWN_INK))
     body.extend(_tear(x, y) for x, y in plan.torn)
     body.extend(_upright(plan))
     for place, text in enumerate(plan.texts):
@@ -248,7 +248,7 @@ def _tear(x: float, y: float) -> str:
     points = [(x - 3 + (4 if i % 2 else -2), y - 1 + i * 4) for i in range(7)]
     steps = "".join(f"l{b[0] - a[0]} {b[1] - a[1]}" for a, b in pairwise(points))
     edge = f"M{points[0][0]:.1f} {points[0][1]:.1f}{steps}"
-    return el("path", d=f"{edge}h8v-24z", fill=CARD) + el("path", d=edge, fill="none", stroke=INK)
+    return el("path", d=f"{edge}h8v-24z", fill=CARD) + el("path", d=edge, fill="none", stroke=DRAWN_INK)
 
 
 def _upright(plan: _Layout) -> list[str]:
@@ -263,7 +263,7 @@ def _upright(plan: _Layout) -> list[str]:
     for x, top, bottom in places:
         if x is not None and plan.wanted_x is not None:
             d = f"M{num(x)} {num(top)}V{num(bottom)}"
-            lines.append(el("path", d=d, stroke=INK, stroke_width=1.5, stroke_dasharray="5 4"))
+            lines.append(el("path", d=d, stroke=DRAWN_INK, stroke_width=1.5, stroke_dasharray="5 4"))
     for x, top, bottom in rules:
         lines.append(el("path", d=f"M{num(x)} {num(top)}V{num(bottom)}", stroke=STOP, stroke_width=4))
     return lines

@@ -21,7 +21,7 @@ class Point:
 
 
 @dataclass(frozen=True)
-class Event:
+class LineEvent:
     """Something that happened to pieces of a batch at a site, with the words to set beside it."""
 
     at: datetime
@@ -48,8 +48,8 @@ class Trip:
     label: str
     points: tuple[Point, ...]
     forecast: tuple[Point, ...] = ()
-    scraps: tuple[Event, ...] = ()
-    holds: tuple[Event, ...] = ()
+    scraps: tuple[LineEvent, ...] = ()
+    holds: tuple[LineEvent, ...] = ()
     silences: tuple[Silence, ...] = ()
     branch_of: str | None = None
     joins: str | None = None

@@ -13,7 +13,7 @@ from datetime import date, datetime, time, timedelta
 from traveller.rules.moments import later, on_clocks
 from traveller.web.pictures.ink import (
     CARD,
-    INK,
+    DRAWN_INK,
     LINE,
     SERIES,
     SHADE,
@@ -25,10 +25,10 @@ from traveller.web.pictures.ink import (
     sheet,
     text_width,
 )
-from traveller.web.pictures.line_data import Event, LineGraph, Point, Silence, Trip, Words
-from traveller.web.pictures.line_layout import SMALL, THICKEST, Plan, lay_out, run_on
+from traveller.web.pictures.line_data import LineEvent, LineGraph, Point, Silence, Trip, Words
+from traveller.web.pictures.line_layout import SMALL, THICKEST, LineLayout, lay_out, run_on
 
-__all__ = ["Event", "LineGraph", "Point", "Silence", "Trip", "Words", "line_graph", "strokes"]
+__all__ = ["LineEvent", "LineGraph", "Point", "Silence", "Trip", "Words", "line_graph", "strokes"]
 
 STEPS_D = (1, 7, 14, 28, 56, 91, 182, 364)
 
@@ -61,11 +61,11 @@ def line_graph(graph: LineGraph, width: float = 1120, prefix: str = "line") -> s
     return sheet(plan.width, plan.height, graph.sentence, body)
 
 
-def _midnight(plan: Plan, day: date) -> datetime:
+def _midnight(plan: LineLayout, day: date) -> datetime:
     return datetime.combine(day, time(), plan.graph.zone)
 
 
-def _closed(plan: Plan) -> list[str]:
+def _closed(plan: LineLayout) -> list[str]:
     """Shade the days on which nobody works."""
     shades = []
     for day in sorted(plan.graph.closed):
@@ -76,7 +76,7 @@ def _closed(plan: Plan) -> list[str]:
     return shades
 
 
-def _days(plan: Plan) -> list[str]:
+def _days(plan: LineLayout) -> list[str]:
     """Rule and name as many days as have room; weeks begin on Monday."""
     day = on_clocks(plan.first, plan.graph.zone).date()
     end = on_clocks(plan.last, plan.graph.zone).date()
@@ -95,11 +95,11 @@ def _days(plan: Plan) -> list[str]:
     return lines
 
 
-def _rules(plan: Plan) -> list[str]:
+def _rules(plan: LineLayout) -> list[str]:
     """Return the hairlines between sites; the last is inked, like the foot of a table."""
     edges = [plan.top, *(bottom for _, bottom in plan.bands)]
     return [
-        el("path", d=f"M0 {num(y)}H{num(plan.width)}", stroke=INK if y in (edges[0], edges[-1]) else LINE)
+        el("path", d=f"M0 {num(y)}H{num(plan.width)}", stroke=DRAWN_INK if y in (edges[0], edges[-1]) else LINE)
         for y in edges
     ]
 
@@ -109,7 +109,7 @@ def thickness(good: int, most: int) -> float:
     return max(THICKEST * good / most, 1.6) if most > 0 else 1.6
 
 
-def strokes(plan: Plan, number: int) -> list[Stroke]:
+def strokes(plan: LineLayout, number: int) -> list[Stroke]:
     """Return a trip's line as straight pieces, cut at its silences."""
     trip = plan.graph.trips[number]
     most = max((p.good for t in plan.graph.trips for p in (*t.points, *t.forecast)), default=1)
@@ -126,7 +126,7 @@ def strokes(plan: Plan, number: int) -> list[Stroke]:
     return pieces
 
 
-def _height(plan: Plan, number: int, point: Point, *, first: bool = False, last: bool = False) -> float:
+def _height(plan: LineLayout, number: int, point: Point, *, first: bool = False, last: bool = False) -> float:
     """Return a point's place down: on its own lane, or on the line that it leaves or joins."""
     trip = plan.graph.trips[number]
     keys = {t.key: n for n, t in enumerate(plan.graph.trips)}
@@ -150,7 +150,7 @@ def _cut(start: datetime, end: datetime, silences: tuple[Silence, ...]) -> list[
     return [*parts, (at, end, False)] if at < end or not parts else parts
 
 
-def _way(plan: Plan, number: int) -> list[str]:
+def _way(plan: LineLayout, number: int) -> list[str]:
     """Return a trip's line over a rim of paper, so that a crossing reads as over and under."""
     colour, drawn = SERIES[number % len(SERIES)], strokes(plan, number)
     rims, lines = [], []
@@ -169,10 +169,10 @@ def _way(plan: Plan, number: int) -> list[str]:
     return rims + lines
 
 
-def _uprights(plan: Plan) -> list[str]:
+def _uprights(plan: LineLayout) -> list[str]:
     """Return the lines of now and of the promise."""
     now = num(plan.x(plan.graph.now))
-    lines = [el("path", d=f"M{now} {num(plan.top)}V{num(plan.foot + 5)}", stroke=INK, stroke_width=1.5)]
+    lines = [el("path", d=f"M{now} {num(plan.top)}V{num(plan.foot + 5)}", stroke=DRAWN_INK, stroke_width=1.5)]
     if plan.graph.promise:
         x = num(plan.x(plan.graph.promise))
         lines.append(el("path", d=f"M{x} {num(plan.top)}V{num(plan.foot + 5)}", stroke=STOP, stroke_width=3))
@@ -183,8 +183,15 @@ def _mark(kind: str, x: float, y: float, row: int, prefix: str) -> str:
     """Return a scrap stub down to its words, or the hatched knot of a hold."""
     if kind == "hold":
         return el(
-            "rect", x=x - 7.5, y=y - 7.5, width=15, height=15, fill=f"url(#{prefix}-held)", stroke=INK, stroke_width=2
+            "rect",
+            x=x - 7.5,
+            y=y - 7.5,
+            width=15,
+            height=15,
+            fill=f"url(#{prefix}-held)",
+            stroke=DRAWN_INK,
+            stroke_width=2,
         )
     if kind == "scrap":
-        return el("path", d=f"M{num(x)} {num(y)}v{num(THICKEST / 2 + 13 + 16 * row)}", stroke=INK, stroke_width=4)
+        return el("path", d=f"M{num(x)} {num(y)}v{num(THICKEST / 2 + 13 + 16 * row)}", stroke=DRAWN_INK, stroke_width=4)
     return ""

@@ -11,8 +11,8 @@ from dataclasses import dataclass, field
 from datetime import datetime, time, timedelta
 
 from traveller.rules.moments import later, on_clocks
-from traveller.web.pictures.ink import Text, fit, text_width
-from traveller.web.pictures.line_data import Event, LineGraph, Point, Trip
+from traveller.web.pictures.ink import Text, fit_text, text_width
+from traveller.web.pictures.line_data import LineEvent, LineGraph, Point, Trip
 
 THICKEST = 9.0
 SIZE = 13
@@ -55,7 +55,7 @@ class Stay:
 
 
 @dataclass
-class Plan:
+class LineLayout:
     """The laid-out graph: stays with their heights, bands, and all words with their boxes."""
 
     graph: LineGraph
@@ -93,7 +93,7 @@ def run_on(trip: Trip, now: datetime) -> tuple[Point, ...]:
     return (*trip.points, Point(now, last.site, last.good))
 
 
-def lay_out(graph: LineGraph, width: float = 1120) -> Plan:
+def lay_out(graph: LineGraph, width: float = 1120) -> LineLayout:
     """Return the places of lines and labels; a narrow drawing sets each site's name above its band."""
     moments = [p.at for trip in graph.trips for p in (*trip.points, *trip.forecast)] + [graph.now]
     moments += [graph.promise] if graph.promise else []
@@ -103,7 +103,7 @@ def lay_out(graph: LineGraph, width: float = 1120) -> Plan:
         first = datetime.combine(on_clocks(first, graph.zone).date(), time(), graph.zone)
     names = [*((name, SIZE * 1.08) for name in graph.sites), *((reported, SMALL) for reported in graph.heard)]
     column = min(max((text_width(words, size) for words, size in names), default=0) + 16, width / 4)
-    plan = Plan(graph, width, 4 if width < 600 else column, later(first, -span * 0.01), later(last, span * 0.03))
+    plan = LineLayout(graph, width, 4 if width < 600 else column, later(first, -span * 0.01), later(last, span * 0.03))
     for number, trip in enumerate(graph.trips):
         _stays_of(plan, number, trip)
     y = plan.top
@@ -115,7 +115,7 @@ def lay_out(graph: LineGraph, width: float = 1120) -> Plan:
     return plan
 
 
-def _stays_of(plan: Plan, number: int, trip: Trip) -> None:
+def _stays_of(plan: LineLayout, number: int, trip: Trip) -> None:
     """Cut a trip's way into stays, and give each its label and notes."""
     way = (*run_on(trip, plan.graph.now), *trip.forecast)
     runs: list[list[Point]] = []
@@ -139,18 +139,18 @@ def _stays_of(plan: Plan, number: int, trip: Trip) -> None:
         plan.stays.append(stay)
 
 
-def _name(plan: Plan, stay: Stay, trip: Trip, *, first: bool) -> None:
+def _name(plan: LineLayout, stay: Stay, trip: Trip, *, first: bool) -> None:
     """Give the first stay the trip's label, a later one the short label where its line is long enough."""
     x, end = plan.x(stay.start), plan.x(stay.end)
     words = trip.label if first else trip.short
     if words and (first or text_width(words, SIZE) <= end - x):
-        stay.label = fit(words, plan.width - plan.left - 4, SIZE)
+        stay.label = fit_text(words, plan.width - plan.left - 4, SIZE)
         stay.label_x = _inside(plan, x, stay.label, SIZE)
 
 
-def _note(plan: Plan, stay: Stay, trip: Trip) -> None:
+def _note(plan: LineLayout, stay: Stay, trip: Trip) -> None:
     """Put scraps, holds and silences of this stay on rows under its line, each clear of the one before."""
-    gaps = [Event(gap.start, stay.site, plan.graph.words.silent) for gap in trip.silences]
+    gaps = [LineEvent(gap.start, stay.site, plan.graph.words.silent) for gap in trip.silences]
     notes = [
         Note(kind, plan.x(event.at), event.words)
         for kind, events in (("scrap", trip.scraps), ("hold", trip.holds), ("silence", gaps))
@@ -159,7 +159,7 @@ def _note(plan: Plan, stay: Stay, trip: Trip) -> None:
     ]
     ends: list[float] = []
     for note in sorted(notes, key=lambda n: n.x):
-        note.words = fit(note.words, plan.width - plan.left - 20, SMALL)
+        note.words = fit_text(note.words, plan.width - plan.left - 20, SMALL)
         note.text_x = _inside(plan, note.x + (MARK_ROOM if note.kind == "hold" else 7), note.words, SMALL)
         # A stub or mark also keeps clear of the words on the rows that it passes.
         note.row = next((r for r, end in enumerate(ends) if end < min(note.text_x, note.x) - 8), len(ends))
@@ -169,11 +169,11 @@ def _note(plan: Plan, stay: Stay, trip: Trip) -> None:
         stay.notes.append(note)
 
 
-def _inside(plan: Plan, x: float, words: str, size: float) -> float:
+def _inside(plan: LineLayout, x: float, words: str, size: float) -> float:
     return max(plan.left, min(x, plan.width - text_width(words, size) - 3))
 
 
-def _claim(plan: Plan, stay: Stay) -> None:
+def _claim(plan: LineLayout, stay: Stay) -> None:
     """Set how far across the stay's line and words reach."""
     lefts, rights = [plan.x(stay.start)], [plan.x(stay.end)]
     if stay.label:
@@ -185,7 +185,7 @@ def _claim(plan: Plan, stay: Stay) -> None:
     stay.left, stay.right = min(lefts), max(rights)
 
 
-def _band(plan: Plan, site: int, top: float) -> float:
+def _band(plan: LineLayout, site: int, top: float) -> float:
     """Pack a site's stays into lanes, first fit from the left; return the band's lower edge."""
     stays = sorted((s for s in plan.stays if s.site == site), key=lambda s: (s.left, s.trip))
     y = top + (24 if plan.narrow else 8)
@@ -212,19 +212,21 @@ def _lanes(stays: Iterable[Stay]) -> int:
     return len(ends)
 
 
-def _place_words(plan: Plan) -> None:
+def _place_words(plan: LineLayout) -> None:
     """Turn names, labels and notes into texts with boxes."""
     graph = plan.graph
     for site, (top, _) in enumerate(plan.bands):
         heard = graph.heard[site] if site < len(graph.heard) else ""
         room = plan.width if plan.narrow else plan.left - 10
-        name = fit(graph.sites[site], room / 1.1, SIZE)
+        name = fit_text(graph.sites[site], room / 1.1, SIZE)
         plan.texts.append(Text(0, top + 19, name, SIZE, bold=True, plate=True))
         if heard and plan.narrow:
             x = text_width(name, SIZE) * 1.08 + 10
-            plan.texts.append(Text(x, top + 19, fit(heard, plan.width - x - 3, SMALL), SMALL, soft=True, plate=True))
+            plan.texts.append(
+                Text(x, top + 19, fit_text(heard, plan.width - x - 3, SMALL), SMALL, soft=True, plate=True)
+            )
         elif heard:
-            plan.texts.append(Text(0, top + 35, fit(heard, room, SMALL), SMALL, soft=True))
+            plan.texts.append(Text(0, top + 35, fit_text(heard, room, SMALL), SMALL, soft=True))
     for stay in plan.stays:
         if stay.label:
             plan.texts.append(Text(stay.label_x, stay.y - THICKEST / 2 - 5, stay.label, SIZE, plate=True))
@@ -233,7 +235,7 @@ def _place_words(plan: Plan) -> None:
             plan.texts.append(Text(note.text_x, base, note.words, SMALL, soft=True, plate=True))
 
 
-def _foot_words(plan: Plan) -> None:
+def _foot_words(plan: LineLayout) -> None:
     """Name the two upright lines under the drawing; where they are close, the second goes a row lower."""
     words, row, before = plan.graph.words, plan.foot + 17, None
     marks = [(plan.graph.now, words.now, False)]

@@ -14,7 +14,7 @@ from datetime import UTC, datetime, tzinfo
 from traveller.rules.moments import on_clocks
 from traveller.web.pictures.ink import (
     CARD,
-    INK,
+    DRAWN_INK,
     LINE,
     RULE,
     SHADE,
@@ -22,7 +22,7 @@ from traveller.web.pictures.ink import (
     STOP,
     Text,
     el,
-    fit,
+    fit_text,
     num,
     overlap,
     sheet,
@@ -36,7 +36,7 @@ _STEPS_S = (60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 21600, 43200, 86400
 
 
 @dataclass(frozen=True)
-class Limit:
+class LimitDrawn:
     """A temperature that counts, in degrees C, and its words."""
 
     celsius: float
@@ -78,7 +78,7 @@ class LogChart:
     seconds: Sequence[float]
     celsius: Sequence[float]
     sentence: str
-    limits: tuple[Limit, ...] = ()
+    limits: tuple[LimitDrawn, ...] = ()
     moments: tuple[Moment, ...] = ()
     reached: tuple[Span, ...] = ()
     reached_words: str = ""
@@ -178,7 +178,7 @@ def log_chart(chart: LogChart, width: float = 1120, prefix: str = "log") -> str:
     body += _moments(plan, marks, len(head) * ROW)
     height = top + TALL + 22
     if chart.reached_words:
-        swatch = el("rect", x=LEFT, y=height + 4, width=22, height=11, fill=f"url(#{prefix}-reached)", stroke=INK)
+        swatch = el("rect", x=LEFT, y=height + 4, width=22, height=11, fill=f"url(#{prefix}-reached)", stroke=DRAWN_INK)
         body.append(swatch)
         for line_words in _wrapped(chart.reached_words, width - LEFT - 32):
             plan.texts.append(Text(LEFT + 30, height + 14, line_words, SIZE))
@@ -196,7 +196,7 @@ def _wrapped(words: str, room: float) -> list[str]:
             lines[-1] += f" {word}"
         else:
             lines.append(word)
-    return lines[:2] if len(lines) <= 2 else [lines[0], fit(" ".join(lines[1:]), room / 1.08, SIZE + 1)]
+    return lines[:2] if len(lines) <= 2 else [lines[0], fit_text(" ".join(lines[1:]), room / 1.08, SIZE + 1)]
 
 
 def _rows(marks: Sequence[Moment], width: float) -> int:
@@ -259,11 +259,11 @@ def _limits(plan: _Plan, chart: LogChart) -> list[str]:
     body = []
     for limit in sorted(chart.limits, key=lambda one: -one.celsius):
         y = plan.y(limit.celsius)
-        ink = STOP if limit.never_above else INK
+        ink = STOP if limit.never_above else DRAWN_INK
         dash = "2 3" if limit.never_above else "8 4"
         body.append(el("path", d=f"M{num(LEFT)} {num(y)}H{num(plan.width - RIGHT)}", stroke=ink, stroke_width=1.5,
                        stroke_dasharray=dash))  # fmt: skip
-        words = fit(limit.words, plan.width - LEFT - RIGHT - 8, SIZE)
+        words = fit_text(limit.words, plan.width - LEFT - RIGHT - 8, SIZE)
         base = y - 4 if limit.never_above else y + 14
         plan.say(plan.width - RIGHT - 4 - text_width(words, SIZE), base, words, down=14)
     return body
@@ -288,7 +288,7 @@ def _gaps(plan: _Plan, chart: LogChart) -> list[str]:
         body.append(
             el("rect", x=left, y=plan.top, width=wide, height=TALL, fill=SHADE, stroke=SOFT, stroke_dasharray="3 3")
         )
-        words = fit(gap.words or chart.words.silent, plan.width - LEFT - RIGHT, SIZE)
+        words = fit_text(gap.words or chart.words.silent, plan.width - LEFT - RIGHT, SIZE)
         plan.say((left + right) / 2 - text_width(words, SIZE) / 2, plan.top + TALL - 8, words, down=-14, must=False)
     return body
 
@@ -298,7 +298,9 @@ def _moments(plan: _Plan, marks: Sequence[Moment], above: float) -> list[str]:
     body = []
     for mark in marks:
         x = plan.x(mark.at)
-        body.append(el("path", d=f"M{num(x)} {num(plan.top)}V{num(plan.top + TALL)}", stroke=INK, stroke_width=1.5))
-        words = fit(mark.words, plan.width - LEFT, SIZE)
+        body.append(
+            el("path", d=f"M{num(x)} {num(plan.top)}V{num(plan.top + TALL)}", stroke=DRAWN_INK, stroke_width=1.5)
+        )
+        words = fit_text(mark.words, plan.width - LEFT, SIZE)
         plan.say(max(x - text_width(words, SIZE) / 2, LEFT), above + 14, words, down=ROW)
     return body

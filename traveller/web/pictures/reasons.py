@@ -10,7 +10,7 @@ import re
 from collections.abc import Mapping
 from typing import Literal
 
-from traveller.web.pictures.ink import INK, el
+from traveller.web.pictures.ink import DRAWN_INK, el
 
 __all__ = ["Drawing", "drawing_for", "reason_svg"]
 
@@ -54,20 +54,20 @@ _WORDS: tuple[tuple[str, Drawing], ...] = (
 
 def _line(d: str, width: float = 2.2, dash: str | None = None) -> str:
     dashes = {"stroke_dasharray": dash} if dash else {}
-    return el("path", d=d, fill="none", stroke=INK, stroke_width=width, stroke_linecap="round", **dashes)
+    return el("path", d=d, fill="none", stroke=DRAWN_INK, stroke_width=width, stroke_linecap="round", **dashes)
 
 
 def _full(d: str) -> str:
-    return el("path", d=d, fill=INK)
+    return el("path", d=d, fill=DRAWN_INK)
 
 
 def _dots(radius: float, *places: tuple[float, float], hollow: bool = False) -> str:
-    ink = {"fill": "none", "stroke": INK, "stroke_width": 1.8} if hollow else {"fill": INK}
+    ink = {"fill": "none", "stroke": DRAWN_INK, "stroke_width": 1.8} if hollow else {"fill": DRAWN_INK}
     return "".join(el("circle", cx=x, cy=y, r=radius, **ink) for x, y in places)
 
 
 _PIECE = _line("M6 6h20v20H6z")
-_ROUND = el("circle", cx=16, cy=16, r=11, fill="none", stroke=INK, stroke_width=2.2)
+_ROUND = el("circle", cx=16, cy=16, r=11, fill="none", stroke=DRAWN_INK, stroke_width=2.2)
 _DASH = "2.5 4"
 _DRAWINGS: Mapping[Drawing, str] = {
     "bubbles": _PIECE + _dots(2.6, (12, 12), (20, 14), (14, 21), hollow=True),
@@ -83,8 +83,8 @@ _DRAWINGS: Mapping[Drawing, str] = {
     "lifted": _line("M4 26h24") + _line("M6 21h9c4 0 3-8 11-12", 3.2),
     "mark": _PIECE + _line("M11 11l10 10M21 11L11 21"),
     "other": _PIECE + _dots(1.9, (11, 16), (16, 16), (21, 16)),
-    "oval": el("ellipse", cx=16, cy=16, rx=12, ry=7.5, fill="none", stroke=INK, stroke_width=2.2)
-    + el("circle", cx=16, cy=16, r=12, fill="none", stroke=INK, stroke_width=1.4, stroke_dasharray="2.5 4"),
+    "oval": el("ellipse", cx=16, cy=16, rx=12, ry=7.5, fill="none", stroke=DRAWN_INK, stroke_width=2.2)
+    + el("circle", cx=16, cy=16, r=12, fill="none", stroke=DRAWN_INK, stroke_width=1.4, stroke_dasharray="2.5 4"),
     "register": _line("M5 5h16v16H5z") + _line("M11 11h16v16H11z", 2.2, dash=_DASH),
     "rework": _line("M25 11A10.5 10.5 0 1 0 26.5 17") + _line("M26 4v7h-7"),
     "sample": _line("M4 21h14v7H4z") + _line("M22 27c5-4 6-11 1-17") + _line("M27 11l-4.5-2.5L21 13"),

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Literal
 
-from traveller.web.pictures.ink import INK, LINE, RULE, SOFT, Text, el, fit, hatches, num, sheet
+from traveller.web.pictures.ink import DRAWN_INK, LINE, RULE, SOFT, Text, el, fit_text, hatches, num, sheet
 
 End = Literal["rework", "here", "held", "samples", "scrap", "unexplained"]
 ENDS: tuple[End, ...] = ("rework", "here", "held", "samples", "scrap", "unexplained")
@@ -18,7 +18,7 @@ SIZE = 12
 
 
 @dataclass(frozen=True)
-class Step:
+class RibbonStep:
     """One step's account, in pieces: in = good + all that ended or waits here."""
 
     name: str
@@ -50,7 +50,7 @@ class Words:
 class Ribbon:
     """A batch's steps in order; the sentence is read out in place of the drawing."""
 
-    steps: tuple[Step, ...]
+    steps: tuple[RibbonStep, ...]
     sentence: str
     words: Words = field(default_factory=Words)
 
@@ -92,9 +92,11 @@ def lay_out(ribbon: Ribbon, width: float = 720) -> _Layout:
     return plan
 
 
-def _lay_step(ribbon: Ribbon, plan: _Layout, step: Step, x: float, y: float, column: float, scale: float) -> float:
+def _lay_step(
+    ribbon: Ribbon, plan: _Layout, step: RibbonStep, x: float, y: float, column: float, scale: float
+) -> float:
     """Place one step's ribbon and its words under it; return the lower edge."""
-    plan.texts.append(Text(x, y + 13, fit(step.name, (column - 8) / 1.08, SIZE + 1), SIZE + 1, bold=True))
+    plan.texts.append(Text(x, y + 13, fit_text(step.name, (column - 8) / 1.08, SIZE + 1), SIZE + 1, bold=True))
     top, half = y + 22, column * 0.42
     plan.bands.append(_Band("arrived", x, top, half, step.arrived * scale, step.arrived))
     plan.bands.append(_Band("good", x + half, top, column - half, step.good * scale, step.good))
@@ -108,7 +110,7 @@ def _lay_step(ribbon: Ribbon, plan: _Layout, step: Step, x: float, y: float, col
     said = [f"{ribbon.words.number(step.good)} {ribbon.words.good}"]
     said += [f"{ribbon.words.number(n)} {ribbon.words.end(kind)}" for kind, n in ends]
     for place, words in enumerate(said):
-        plan.texts.append(Text(x, base + place * 15, fit(words, column - 8, SIZE), SIZE, soft=place > 0))
+        plan.texts.append(Text(x, base + place * 15, fit_text(words, column - 8, SIZE), SIZE, soft=place > 0))
     return base + len(said) * 15 - 10
 
 
@@ -116,7 +118,7 @@ def yield_ribbon(ribbon: Ribbon, width: float = 720, prefix: str = "ribbon") -> 
     """Return the drawing; `prefix` must differ between two ribbons on one page."""
     plan = lay_out(ribbon, width)
     fills = {"held": f"url(#{prefix}-held)", "here": f"url(#{prefix}-two)", "rework": f"url(#{prefix}-one)",
-             "scrap": INK, "samples": SOFT, "unexplained": "none"}  # fmt: skip
+             "scrap": DRAWN_INK, "samples": SOFT, "unexplained": "none"}  # fmt: skip
     body = [hatches(prefix, ["held", "one", "two"])]
     for band in plan.bands:
         if band.thick <= 0:
@@ -140,4 +142,4 @@ def _turned(band: _Band, fill: str) -> str:
     if band.kind == "scrap":
         return el("path", d=f"M{num(x)} {num(y)}h{num(w * 0.6)}l{num(w * 0.4)} {num(t)}H{num(x)}z", fill=fill)
     dash = "3 2.5" if band.kind == "unexplained" else None
-    return el("rect", x=x, y=y, width=w, height=t, fill=fill, stroke=INK, stroke_width=1, stroke_dasharray=dash)
+    return el("rect", x=x, y=y, width=w, height=t, fill=fill, stroke=DRAWN_INK, stroke_width=1, stroke_dasharray=dash)

@@ -15,7 +15,7 @@ from django.utils.translation import get_language, gettext, gettext_lazy, ngette
 
 from traveller.rules.moments import on_clocks
 from traveller.web.language.reader import language_names
-from traveller.web.pictures.marks import Mark, mark_svg
+from traveller.web.pictures.marks import MarkDrawn, mark_svg
 
 register = template.Library()
 
@@ -52,7 +52,7 @@ def founder_ways() -> tuple[tuple[str, Any], ...]:
 
 
 @register.simple_tag
-def mark(kind: Mark, word: str = "") -> SafeString:
+def mark(kind: MarkDrawn, word: str = "") -> SafeString:
     """Draw a mark with its word: a shape never stands alone."""
     shape = SafeString(mark_svg(kind))
     return format_html(
@@ -61,7 +61,7 @@ def mark(kind: Mark, word: str = "") -> SafeString:
 
 
 @register.simple_tag
-def shape(kind: Mark, css: str = "") -> SafeString:
+def shape(kind: MarkDrawn, css: str = "") -> SafeString:
     """Draw the bare shape, for a place where the word already stands beside it."""
     return SafeString(mark_svg(kind, css))
 
@@ -159,7 +159,7 @@ def tongues() -> list[tuple[str, str]]:
 
 
 @register.inclusion_tag("web/parts/tag.html")
-def tag(kind: Mark, word: str, text: str, link: str = "", deed: str = "") -> dict[str, object]:
+def tag(kind: MarkDrawn, word: str, text: str, link: str = "", deed: str = "") -> dict[str, object]:
     """Draw a tie-on tag: mark, word, one plain sentence, one deed. Stands in `<ul class="ties">`."""
     return {"kind": kind, "word": word, "text": text, "link": link, "deed": deed}
 

@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from traveller.batches.reads.quality import Measured, OperationQuality, Run, Value
-from traveller.web.founder.figures.quality_charts import Row, Shown, measured_of, scrap_of
+from traveller.web.founder.figures.quality_charts import ChartRow, Shown, measured_of, scrap_of
 
 AT = datetime(2026, 11, 2, 8, tzinfo=UTC)
 
@@ -21,7 +21,7 @@ def bore(batches: list[list[float]]) -> Measured:
     return Measured("bore", "bore", "mm", 9.0, 11.0, tuple(values))
 
 
-def rows(shown: Shown) -> list[Row]:
+def rows(shown: Shown) -> list[ChartRow]:
     return [row.record for row in shown.table.rows]
 
 

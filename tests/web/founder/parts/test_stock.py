@@ -18,7 +18,7 @@ from traveller.dispatches.actions.dispatch import SendLine
 from traveller.journal.refusal import Refusal
 from traveller.orders import reserved
 from traveller.products.models import Part
-from traveller.rules.codes import TravellerCode, show
+from traveller.rules.codes import TravellerCode, show_code
 
 pytestmark = pytest.mark.django_db
 
@@ -54,7 +54,7 @@ def test_a_held_lot_is_not_free_and_says_why() -> None:
     assert not isinstance(held, Refusal)
     page = text_of(founder_client().get("/stock?state=held"))
     assert "1 lot is held" in page and "flash at the rim" in page
-    assert show(TravellerCode(lot.code))[:3] in page
+    assert show_code(TravellerCode(lot.code))[:3] in page
 
 
 def test_an_expired_lot_is_marked_and_not_free() -> None:
@@ -100,7 +100,7 @@ def test_the_filter_finds_by_part_site_and_code() -> None:
     other = factory.make_site(name="Printer")
     lot = factory.make_stock(puck, other, 700)
     client = founder_client()
-    for query in ("find=puck", f"site={other.pk}", f"find={show(TravellerCode(lot.code))}"):
+    for query in ("find=puck", f"site={other.pk}", f"find={show_code(TravellerCode(lot.code))}"):
         lots = text_of(client.get(f"/stock?{query}")).split("By lot")[1]
         assert "700" in lots and "1,050" not in lots, query
     assert client.get("/stock?site=nowhere&state=odd&page=99&p-page=x&sort=odd").status_code == 200

@@ -22,7 +22,7 @@ from tests.web.founder.signed_in import founder_client, news_id, shop_client, te
 from tests.working import work
 from traveller.exchange import kept as kept_uploads
 from traveller.exchange import tasks
-from traveller.exchange.kept import Asked, Kept
+from traveller.exchange.kept import ImportAsked, Kept
 from traveller.exchange.workbook import asking
 from traveller.journal.models import Event
 from traveller.products.models import Part
@@ -113,7 +113,7 @@ def test_when_nothing_reads_the_page_says_since_when_and_what_to_start() -> None
     long_ago = datetime.now(UTC) - timedelta(minutes=3)
     asked = Kept(key, "book.zip").asked()
     assert asked is not None
-    Kept(key, "book.zip").ask(Asked("try", asked.uid, long_ago.isoformat()))
+    Kept(key, "book.zip").ask(ImportAsked("try", asked.uid, long_ago.isoformat()))
     words = text_of(client.get(there))
     assert "Nothing has read files since" in words and f"{long_ago:%H:%M}" in words and "manage.py work" in words
     upload(client, zip_with_picture(), "next.zip")
@@ -217,7 +217,7 @@ def test_files_of_uploads_are_their_owners_alone_and_go_with_the_day() -> None:
     assert files == [key, f"{key}.asked", f"{key}.book", f"{key}.told"]
     assert {path.stat().st_mode & 0o777 for path in kept_uploads.folder().iterdir()} == {0o600}
     assert kept_uploads.folder().stat().st_mode & 0o777 == 0o700
-    kept_uploads.sweep(datetime.now(UTC).timestamp() + 25 * 3600)
+    kept_uploads.sweep_kept(datetime.now(UTC).timestamp() + 25 * 3600)
     assert list(kept_uploads.folder().iterdir()) == []
     assert re.search("not kept here any more", text_of(client.get(f"/workbook?upload={key}")))
 

@@ -20,7 +20,7 @@ from traveller.dispatches.models import Consignment, ConsignmentLine
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Condition, Lot
-from traveller.rules.codes import TravellerCode, show
+from traveller.rules.codes import TravellerCode, show_code
 
 pytestmark = pytest.mark.django_db
 
@@ -85,7 +85,7 @@ def test_an_unknown_consignment_is_not_found() -> None:
 
 def test_a_code_may_be_written_in_groups() -> None:
     consignment = on_the_road()
-    written = show(TravellerCode(consignment.code))
+    written = show_code(TravellerCode(consignment.code))
     assert founder_client().get(f"/consignments/{written}").status_code == 200
 
 

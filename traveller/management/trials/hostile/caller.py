@@ -20,7 +20,7 @@ File = tuple[str, str, bytes]
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class Heard:
     """`status` NO_ANSWER: nothing came in time, or the line broke."""
 
     status: int
@@ -38,7 +38,7 @@ class Tally:
     turned_away: Counter[str] = field(default_factory=Counter)
     _lock: threading.Lock = field(default_factory=threading.Lock, repr=False)
 
-    def note(self, what: str, answer: Answer) -> None:
+    def note(self, what: str, answer: Heard) -> None:
         with self._lock:
             self.statuses[answer.status] += 1
             if answer.status >= 500:
@@ -56,10 +56,10 @@ class Caller:
     patience_s: float = 60.0
     cookies: dict[str, str] = field(default_factory=dict)
 
-    def get(self, path: str) -> Answer:
+    def get(self, path: str) -> Heard:
         return self._ask("GET", path, None, {})
 
-    def post(self, path: str, fields: Mapping[str, object], files: Sequence[File] = (), what: str = "") -> Answer:
+    def post(self, path: str, fields: Mapping[str, object], files: Sequence[File] = (), what: str = "") -> Heard:
         """A form with a new id for its news; `files` are (field, name, content). `what` names it in the tally."""
         reported = {"news_id": str(uuid4()), **fields, "csrfmiddlewaretoken": self.token()}
         if not files:
@@ -68,7 +68,7 @@ class Caller:
         kind, body = with_files([(name, str(value)) for name, value in reported.items()], files)
         return self._ask("POST", path, body, {"Content-Type": kind}, what)
 
-    def raw(self, path: str, body: bytes, kind: str, what: str = "") -> Answer:
+    def raw(self, path: str, body: bytes, kind: str, what: str = "") -> Heard:
         """Any body at all, with the token in its head."""
         return self._ask("POST", path, body, {"Content-Type": kind, "X-CSRFToken": self.token(), "X-Queue": "1"}, what)
 
@@ -77,7 +77,7 @@ class Caller:
             self.get("/sign-in")
         return self.cookies.get("csrftoken", "")
 
-    def _ask(self, method: str, path: str, body: bytes | None, head: Mapping[str, str], what: str = "") -> Answer:
+    def _ask(self, method: str, path: str, body: bytes | None, head: Mapping[str, str], what: str = "") -> Heard:
         line = http.client.HTTPConnection(HOST, self.port, timeout=self.patience_s)
         # No browser sends the header when it has none: the server takes an empty one for cookies it cannot read.
         cookies = "; ".join(f"{name}={value}" for name, value in self.cookies.items())
@@ -88,11 +88,11 @@ class Caller:
             found = line.getresponse()
             content = found.read()
         except (OSError, http.client.HTTPException):
-            answer = Answer(NO_ANSWER, time.monotonic() - began)
+            answer = Heard(NO_ANSWER, time.monotonic() - began)
         else:
             self._keep(found.headers.get_all("Set-Cookie") or [])
             place = urlsplit(found.headers.get("Location", ""))
-            answer = Answer(found.status, time.monotonic() - began, place.path, content)
+            answer = Heard(found.status, time.monotonic() - began, place.path, content)
         finally:
             line.close()
         self.tally.note(f"{method} {path} {what}".strip(), answer)

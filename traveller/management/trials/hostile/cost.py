@@ -27,7 +27,7 @@ WALL_S = 60.0
 ENOUGH_S = 2.5
 LOOK_S = 0.05
 DECODER = Path(__file__).with_name("decoder.py")
-ROOT = Path(__file__).resolve().parents[4]
+PROJECT = Path(__file__).resolve().parents[4]
 # The last commit before decoding had limits; its reader of logs stands in the trial's folder under the same name.
 BEFORE = "3fa0030"
 UNKNOWN_KIND = "UnidentifiedImageError"
@@ -96,7 +96,7 @@ def _watch(child: subprocess.Popen[bytes], wall_s: float) -> _Seen:
     until, most = time.monotonic() + wall_s, 0
     spent: dict[processes.Process, float] = {}
     while child.poll() is None and time.monotonic() < until and sum(spent.values()) < ENOUGH_S:
-        own = processes.family(child.pid)
+        own = processes.family_of(child.pid)
         spent |= {one: processes.seconds(one.pid) for one in own}
         most = max(most, sum(processes.highest(one.pid) for one in own))
         with suppress(subprocess.TimeoutExpired):
@@ -104,7 +104,7 @@ def _watch(child: subprocess.Popen[bytes], wall_s: float) -> _Seen:
     stopped = child.poll() is None
     if stopped:
         child.kill()
-    processes.end([one for one in spent if one.pid != child.pid])
+    processes.end_all([one for one in spent if one.pid != child.pid])
     child.wait()
     return _Seen(sum(spent.values()), most, stopped)
 
@@ -120,7 +120,7 @@ def earlier_reader(folder: Path) -> bool:
     asked = [
         str(git),
         "-C",
-        str(ROOT),
+        str(PROJECT),
         "archive",
         "-o",
         str(packed),

@@ -47,12 +47,12 @@ def _pdf(content: bytes) -> None:
 def _log(content: bytes) -> None:
     """As a logger's file was read before there were limits: by that reader where it is at hand, else as it began."""
     try:
-        from traveller.rules.logs import Answers, read
+        from traveller.rules.logs import Answers, read_log
     except ImportError:
         cells(content)
         return
     zone, unit, channel = "America/New_York", "C", "1"
-    read(content, Answers(zone=zone, unit=unit, channel=channel))  # type: ignore[arg-type]
+    read_log(content, Answers(zone=zone, unit=unit, channel=channel))  # type: ignore[arg-type]
 
 
 def cells(content: bytes) -> None:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 from uuid import uuid4
 
-from traveller.management.trials.hostile.caller import Answer, Caller, with_files
+from traveller.management.trials.hostile.caller import Caller, Heard, with_files
 from traveller.management.trials.hostile.files import Hostile
 from traveller.management.trials.hostile.files.zip_writing import zipped
 
@@ -45,7 +45,7 @@ class Sending:
         return f"{self.kind.name}{self.kind.suffix}"
 
 
-Send = Callable[[Strangers, Sending], Answer]
+Send = Callable[[Strangers, Sending], Heard]
 
 
 def _phone(who: Strangers, sending: Sending) -> Caller:
@@ -56,15 +56,15 @@ def _step(who: Strangers, sending: Sending) -> int:
     return who.steps[sending.turn % len(who.steps)]
 
 
-def photo_of_code(who: Strangers, sending: Sending) -> Answer:
+def photo_of_code(who: Strangers, sending: Sending) -> Heard:
     return _phone(who, sending).post("/here/photo", {}, [("photo", sending.name, sending.content)], sending.name)
 
 
-def packers_photo(who: Strangers, sending: Sending) -> Answer:
+def packers_photo(who: Strangers, sending: Sending) -> Heard:
     return who.packer.post("/pack/photo", {}, [("photo", sending.name, sending.content)], sending.name)
 
 
-def photo_at_kit(who: Strangers, sending: Sending) -> Answer:
+def photo_at_kit(who: Strangers, sending: Sending) -> Heard:
     files = [("photo", sending.name, sending.content)]
     return who.packer.post(f"/pack/line/{who.line}", {"more": "1"}, files, sending.name)
 
@@ -72,7 +72,7 @@ def photo_at_kit(who: Strangers, sending: Sending) -> Answer:
 def proof(kind: str) -> Send:
     """A file sent as a photo, a certificate or a log; then all pages that show it are looked at."""
 
-    def send(who: Strangers, sending: Sending) -> Answer:
+    def send(who: Strangers, sending: Sending) -> Heard:
         phone = _phone(who, sending)
         path = f"/here/step/{_step(who, sending)}/proof"
         answer = phone.post(path, {"kind": kind}, [("file", sending.name, sending.content)], f"{kind} {sending.name}")
@@ -87,13 +87,13 @@ def proof(kind: str) -> Send:
     return send
 
 
-def photo_of_problem(who: Strangers, sending: Sending) -> Answer:
+def photo_of_problem(who: Strangers, sending: Sending) -> Heard:
     fields = {"what": "damaged", "reason": sending.kind.name}
     files = [("photo", sending.name, sending.content)]
     return _phone(who, sending).post(f"/here/problem/{who.batch}", fields, files, sending.name)
 
 
-def _part_picture(who: Strangers, sending: Sending) -> Answer:
+def _part_picture(who: Strangers, sending: Sending) -> Heard:
     number, name = who.part
     picture = "hostile.png" if sending.kind.suffix != ".jpg" else "hostile.jpg"
     sheet = f'{PARTS_HEAD}{number},"{name}",made,piece,{picture}\n'.encode()
@@ -101,12 +101,12 @@ def _part_picture(who: Strangers, sending: Sending) -> Answer:
     return who.founder.post("/workbook", {}, [("files", "workbook.zip", content)], f"part picture {sending.name}")
 
 
-def _workbook(who: Strangers, sending: Sending) -> Answer:
+def _workbook(who: Strangers, sending: Sending) -> Heard:
     suffix = sending.kind.suffix if sending.kind.suffix in (".csv", ".zip") else ".xlsx"
     return who.founder.post("/workbook", {}, [("files", f"parts{suffix}", sending.content)], f"workbook {sending.name}")
 
 
-def queue_with_file(who: Strangers, sending: Sending) -> Answer:
+def queue_with_file(who: Strangers, sending: Sending) -> Heard:
     """An entry that waited on the phone, with its file."""
     kind = KINDS_OF_PROOF.get(sending.kind.reader, "photo")
     now = int(time.time() * 1000)
@@ -119,11 +119,11 @@ def queue_with_file(who: Strangers, sending: Sending) -> Answer:
     return _phone(who, sending).raw("/here/queue", body, form, sending.name)
 
 
-def _queue(who: Strangers, sending: Sending) -> Answer:
+def _queue(who: Strangers, sending: Sending) -> Heard:
     return _phone(who, sending).raw("/here/queue", sending.content, "application/json", sending.name)
 
 
-def bare_form(who: Strangers, sending: Sending) -> Answer:
+def bare_form(who: Strangers, sending: Sending) -> Heard:
     """The body of a form as no browser writes it, to each page in turn that takes files."""
     head, _, body = sending.content.partition(b"\n")
     if sending.kind.reader != "form":

@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from statistics import median
 
-from traveller.management.trials.hostile.caller import NO_ANSWER, Answer, Caller
+from traveller.management.trials.hostile.caller import NO_ANSWER, Caller, Heard
 
 PAUSE_S = 0.3
 QUIET_TIMES = 3
@@ -26,7 +26,7 @@ class Waits:
     lost_after_s: float = 60.0
     last_answer: float = field(default_factory=time.monotonic)
 
-    def note(self, what: str, phase: str, answer: Answer, right: int) -> None:
+    def note(self, what: str, phase: str, answer: Heard, right: int) -> None:
         """`phase` is the one in which it was asked."""
         self.seconds[what, phase].append(answer.seconds)
         if answer.status != NO_ANSWER:
@@ -81,7 +81,7 @@ class Neighbours:
             time.sleep(0.1)
         return time.monotonic() - began
 
-    def _go_on(self, turns: Sequence[tuple[str, Callable[[], Answer], int]]) -> None:
+    def _go_on(self, turns: Sequence[tuple[str, Callable[[], Heard], int]]) -> None:
         number = 0
         while not self._over.wait(PAUSE_S):
             what, ask, right = turns[number % len(turns)]
@@ -94,6 +94,6 @@ class Neighbours:
             thread.join()
 
 
-def _report(shop: Caller, step: int) -> Answer:
+def _report(shop: Caller, step: int) -> Heard:
     """One good piece, and yes to whatever is asked: the same figures come again and again."""
     return shop.post(f"/here/step/{step}/count", {"good": 1, "stage": "rest", **_SURE})

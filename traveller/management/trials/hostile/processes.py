@@ -67,7 +67,7 @@ class Marked:
         return {one.pid for one in known if self._asked[one]}
 
 
-def family(root: int, marked: Marked | None = None) -> list[Process]:
+def family_of(root: int, marked: Marked | None = None) -> list[Process]:
     """`root`, all that came from it, all of its session, and all that are marked; never this process or its own.
 
     Raises ValueError for a root below 2: session 0 is everybody whose session began outside of a container.
@@ -142,7 +142,7 @@ def alive(known: Collection[Process]) -> list[Process]:
     return [one for one in known if (found := now.get(one.pid)) and found == one and not found.over]
 
 
-def end(known: Collection[Process], within_s: float = 5.0) -> None:
+def end_all(known: Collection[Process], within_s: float = 5.0) -> None:
     """Kill those of them that still run, and wait until they are gone."""
     until = time.monotonic() + within_s
     while (left := alive(known)) and time.monotonic() < until:
@@ -158,5 +158,5 @@ def outlived(known: Mapping[Process, str], grace_s: float) -> list[str]:
     while (left := alive(list(known))) and time.monotonic() < until:
         time.sleep(0.1)
     words = [f"{one.pid} {known[one]}" for one in left]
-    end(left)
+    end_all(left)
     return words

@@ -25,7 +25,7 @@ from traveller.management.trials.hostile import processes
 from traveller.management.trials.hostile.caller import HOST, NotLetIn
 from traveller.management.trials.hostile.files.postscript import MARK
 
-ROOT = Path(settings.ROOT)
+PROJECT = Path(settings.ROOT)
 READY_WITHIN_S, STOPPED_WITHIN_S, GRACE_S = 300, 30, 5.0
 LOOK_S = 0.25
 _SHOWN = 6
@@ -60,7 +60,7 @@ class Surroundings:
             "TRAVELLER_DATA": str(self.home / "data"), "TRAVELLER_ADDRESS": f"http://{HOST}:{self.port}",
             "TRAVELLER_DEMO": "", "TRAVELLER_DEBUG": "", "TRAVELLER_SERVING": "", "DATABASE_URL": "",
             "TMPDIR": str(self.home / "tmp"), "HOME": str(self.home / "away"), "PYTHONDONTWRITEBYTECODE": "1",
-            "DJANGO_SETTINGS_MODULE": "traveller.settings", "PYTHONPATH": str(ROOT),
+            "DJANGO_SETTINGS_MODULE": "traveller.settings", "PYTHONPATH": str(PROJECT),
         }  # fmt: skip
         return {**os.environ, **own}
 
@@ -83,7 +83,7 @@ class Surroundings:
 def project_files() -> dict[str, tuple[int, int]]:
     """Size and time of every file of the program."""
     found: dict[str, tuple[int, int]] = {}
-    for folder, names, files in os.walk(ROOT):
+    for folder, names, files in os.walk(PROJECT):
         names[:] = [name for name in names if name not in NOT_LOOKED_AT]
         for name in files:
             with suppress(OSError):
@@ -131,7 +131,7 @@ class Watch:
 
     def look(self) -> None:
         """Once."""
-        own = processes.family(self.root, self._marked)
+        own = processes.family_of(self.root, self._marked)
         for one in own:
             if one not in self.known:
                 self.known[one] = processes.command(one.pid)
@@ -165,7 +165,7 @@ def faults_in(log: str) -> list[str]:
 @contextmanager
 def serving(around: Surroundings) -> Iterator[Watch]:
     """`manage.py serve` as a maker starts it, watched all the while; stopped as by Ctrl-C when the block ends."""
-    call = [sys.executable, str(ROOT / "manage.py"), "serve", "--port", str(around.port)]
+    call = [sys.executable, str(PROJECT / "manage.py"), "serve", "--port", str(around.port)]
     environment = {**around.environment(), "TRAVELLER_SERVING": "1"}
     with open(around.home / "server.log", "wb") as log:
         server = subprocess.Popen(

@@ -54,7 +54,7 @@ _KINDS = (
     "application/json; charset", "/", ";",
     "a/b;c*=d''%ff",
 )  # fmt: skip
-METHODS = (
+HTTP_METHODS = (
     "GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS", "TRACE", "CONNECT", "PROPFIND", "get", "FOO",
 )  # fmt: skip
 # Only what a server lets through: a length that is no number, or a NUL in a header, never reaches the program.

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from urllib.parse import quote_from_bytes
 
 from traveller.management.trials.values.draw import Draw, Sent
-from traveller.management.trials.values.pages import Field, Form
+from traveller.management.trials.values.pages import Field, PageForm
 from traveller.management.trials.values.wire import CSRF, Request
 
 __all__ = ["filled", "form_encoded", "request_of", "spoiled"]
@@ -16,7 +16,7 @@ NEVER = ("csrfmiddlewaretoken",)
 WORDS = ("Ines", "blue lids", "scratched at the rim", "tray 4", "PC-7748", "Longhaul Parcel")
 
 
-def filled(form: Form, draw: Draw, words: list[str]) -> Pairs:
+def filled(form: PageForm, draw: Draw, words: list[str]) -> Pairs:
     """What a person could have entered: `words` are codes and names that stand on pages."""
     pairs: Pairs = []
     pressed = [each for each in form.fields if each.kind in ("submit", "image")]
@@ -56,7 +56,7 @@ def _right(each: Field, draw: Draw, words: list[str]) -> str | None:
     return draw.random.choice([*WORDS, *words])
 
 
-def spoiled(form: Form, pairs: Pairs, draw: Draw, names: Mapping[str, str]) -> Pairs:
+def spoiled(form: PageForm, pairs: Pairs, draw: Draw, names: Mapping[str, str]) -> Pairs:
     """The same with one to three things wrong; the token stays, or nothing behind it would be reached.
 
     `names`: fields of any page, with what they want, so that a form also brings what another one asks for.
@@ -94,7 +94,7 @@ def _other(draw: Draw, names: Mapping[str, str]) -> str:
     return draw.random.choice(fit) if fit and draw.chance(0.9) else draw.value("name")
 
 
-def request_of(form: Form, pairs: Pairs, draw: Draw, headers: dict[str, str]) -> Request:
+def request_of(form: PageForm, pairs: Pairs, draw: Draw, headers: dict[str, str]) -> Request:
     """As a browser would send it, by the form's own method and encoding."""
     path, _, query = form.action.partition("?")
     if form.method == "GET":

@@ -16,7 +16,7 @@ from traveller.management.commands.demo import Command as Demo
 from traveller.management.demo.story import Story
 from traveller.management.trials.values.filled import form_encoded
 from traveller.management.trials.values.storm import Reader
-from traveller.management.trials.values.wire import CSRF, Jar, Overheard, Request, ask
+from traveller.management.trials.values.wire import CSRF, Jar, Overheard, Request, ask_server
 from traveller.products import frozen
 from traveller.web.door_views import new_token, sign_in_link
 from traveller.web.operator.pace import PACE
@@ -108,4 +108,4 @@ def _opened(path: str) -> Jar:
 
 def _post(jar: Jar, path: str, **fields: str) -> None:
     body = form_encoded([("csrfmiddlewaretoken", CSRF), *fields.items()])
-    jar.take(ask(Request("POST", path, "", {}, body, "application/x-www-form-urlencoded"), jar, Overheard()))
+    jar.take(ask_server(Request("POST", path, "", {}, body, "application/x-www-form-urlencoded"), jar, Overheard()))

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from html.parser import HTMLParser
 from urllib.parse import urljoin, urlsplit
 
-__all__ = ["Field", "Form", "Page", "read_page"]
+__all__ = ["Field", "Page", "PageForm", "read_page"]
 
 
 @dataclass(slots=True)
@@ -29,7 +29,7 @@ class Field:
 
 
 @dataclass(slots=True)
-class Form:
+class PageForm:
     action: str
     method: str
     multipart: bool
@@ -38,7 +38,7 @@ class Form:
 
 @dataclass(slots=True)
 class Page:
-    forms: list[Form] = field(default_factory=list)
+    forms: list[PageForm] = field(default_factory=list)
     addresses: list[str] = field(default_factory=list)
 
 
@@ -54,8 +54,8 @@ class _Reader(HTMLParser):
         super().__init__(convert_charrefs=True)
         self.url = url
         self.page = Page()
-        self.by_id: dict[str, Form] = {}
-        self.form: Form | None = None
+        self.by_id: dict[str, PageForm] = {}
+        self.form: PageForm | None = None
         self.select: Field | None = None
         self.text: Field | None = None
 
@@ -64,7 +64,7 @@ class _Reader(HTMLParser):
         for name in ("href", "src", "action", "formaction"):
             self.note(reported.get(name))
         if tag == "form":
-            self.form = Form(
+            self.form = PageForm(
                 action=self.own(reported.get("action") or self.url) or self.url,
                 method=reported.get("method", "get").upper(),
                 multipart=reported.get("enctype") == "multipart/form-data",

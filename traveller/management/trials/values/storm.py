@@ -9,11 +9,11 @@ from dataclasses import dataclass, field, replace
 from time import time
 
 from traveller.management.trials import Out
-from traveller.management.trials.values.draw import CHARSETS, METHODS, Draw
+from traveller.management.trials.values.draw import CHARSETS, HTTP_METHODS, Draw
 from traveller.management.trials.values.filled import filled, request_of, spoiled
 from traveller.management.trials.values.pages import Page, read_page
 from traveller.management.trials.values.places import Places, routes
-from traveller.management.trials.values.wire import Answer, Fault, Jar, Overheard, Request, ask
+from traveller.management.trials.values.wire import BadAnswer, Heard, Jar, Overheard, Request, ask_server
 
 __all__ = ["Met", "Reader", "Storm"]
 
@@ -51,7 +51,7 @@ class Reader:
 class Met:
     """A fault, how often it was met, and the request that met it first."""
 
-    fault: Fault
+    fault: BadAnswer
     number: int
     reader: str
     request: Request
@@ -177,7 +177,7 @@ class Storm:
             )
         )
         query = query if self.draw.chance(0.5) and len(query) < BIG else ""
-        method = self.draw.random.choice(METHODS) if self.draw.chance(0.25) else "GET"
+        method = self.draw.random.choice(HTTP_METHODS) if self.draw.chance(0.25) else "GET"
         headers = self.draw.headers() if self.draw.chance(0.3) else {}
         if self.draw.chance(0.1):
             headers["Cookie"] = self.mangled(reader)
@@ -220,7 +220,7 @@ class Storm:
         kind = (
             kind if self.draw.chance(0.7) else f"application/x-www-form-urlencoded; charset={self.draw.one(*CHARSETS)}"
         )
-        self.asked(reader, Request(self.draw.random.choice(METHODS), path, "", headers, body, kind))
+        self.asked(reader, Request(self.draw.random.choice(HTTP_METHODS), path, "", headers, body, kind))
 
     def _own_page(self, reader: Reader) -> str | None:
         known = [page for pages in reader.pages.values() for page in pages if page.startswith("/here/")]
@@ -243,8 +243,8 @@ class Storm:
 
     # --- What comes back ----------------------------------------------------------------------------------
 
-    def asked(self, reader: Reader, request: Request, *, drawn: bool = True) -> Answer:
-        answer = ask(request, reader.jar, self.heard)
+    def asked(self, reader: Reader, request: Request, *, drawn: bool = True) -> Heard:
+        answer = ask_server(request, reader.jar, self.heard)
         if drawn:
             self.drawn += 1
             self.statuses[answer.status] += 1
@@ -256,7 +256,7 @@ class Storm:
             self.slowest = (answer.seconds, f"{answer.of_processor:.1f} s of them at work: {asked}")
         faults = answer.faults
         if answer.status >= 500 and not faults:
-            faults = (Fault(f"{answer.status} at {route or request.path[:60]}", "nobody said why"),)
+            faults = (BadAnswer(f"{answer.status} at {route or request.path[:60]}", "nobody said why"),)
         for fault in faults:
             known = self.met.setdefault(fault.where, Met(fault, self.drawn, reader.name, request, 0))
             known.times += 1

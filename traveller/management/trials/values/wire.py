@@ -18,7 +18,7 @@ from django.conf import settings
 from django.core.signals import request_finished, request_started
 from django.db import close_old_connections
 
-__all__ = ["Answer", "Fault", "Jar", "Overheard", "Request", "ask"]
+__all__ = ["BadAnswer", "Heard", "Jar", "Overheard", "Request", "ask_server"]
 
 # Django takes any 32 letters and digits for the secret behind a form's token.
 CSRF = "v" * 32
@@ -43,7 +43,7 @@ class Request:
 
 
 @dataclass(frozen=True, slots=True)
-class Fault:
+class BadAnswer:
     """An exception that somebody met: `where` its kind and the last line of ours that it came through."""
 
     where: str
@@ -51,14 +51,14 @@ class Fault:
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class Heard:
     status: int
     headers: dict[str, str]
     cookies: list[str]
     body: bytes
     seconds: float
     of_processor: float
-    faults: tuple[Fault, ...] = ()
+    faults: tuple[BadAnswer, ...] = ()
 
     @property
     def is_page(self) -> bool:
@@ -72,7 +72,7 @@ class Jar:
     address: str = "192.0.2.7"
     kept: dict[str, str] = field(default_factory=lambda: {"csrftoken": CSRF})
 
-    def take(self, answer: Answer) -> None:
+    def take(self, answer: Heard) -> None:
         """Keep what an answer sets, but the token, which stays the same."""
         for line in answer.cookies:
             try:
@@ -90,7 +90,7 @@ class Overheard(logging.Handler):
 
     def __init__(self) -> None:
         super().__init__(logging.ERROR)
-        self.faults: list[Fault] = []
+        self.faults: list[BadAnswer] = []
 
     def emit(self, record: logging.LogRecord) -> None:
         if record.name.startswith("django.security"):
@@ -98,9 +98,9 @@ class Overheard(logging.Handler):
         if isinstance(record.exc_info, tuple) and record.exc_info[0] is not None:
             self.faults.append(fault_of(record.exc_info))
         else:
-            self.faults.append(Fault(f"{record.name}: {str(record.msg)[:80]}", record.getMessage()))
+            self.faults.append(BadAnswer(f"{record.name}: {str(record.msg)[:80]}", record.getMessage()))
 
-    def taken(self) -> tuple[Fault, ...]:
+    def taken(self) -> tuple[BadAnswer, ...]:
         found, self.faults = tuple(self.faults), []
         return found
 
@@ -117,17 +117,17 @@ class Overheard(logging.Handler):
             root.handlers = before
 
 
-def fault_of(info: Any) -> Fault:
+def fault_of(info: Any) -> BadAnswer:
     kind, error, trace = info
     frames = traceback.extract_tb(trace)
     own = [frame for frame in frames if frame.filename.startswith(str(settings.ROOT)) and ".venv" not in frame.filename]
     last = (own or frames)[-1] if frames else None
     place = f"{last.filename.removeprefix(f'{settings.ROOT}/')}:{last.lineno}" if last else "?"
     words = traceback.format_exception_only(kind, error)[-1].strip()
-    return Fault(f"{kind.__name__} at {place}", words[:300])
+    return BadAnswer(f"{kind.__name__} at {place}", words[:300])
 
 
-def ask(request: Request, jar: Jar, heard: Overheard) -> Answer:
+def ask_server(request: Request, jar: Jar, heard: Overheard) -> Heard:
     """One request. What the server itself would have to catch counts as 500."""
     from traveller.wsgi import application
 
@@ -151,7 +151,7 @@ def ask(request: Request, jar: Jar, heard: Overheard) -> Answer:
     took, work = time.perf_counter() - began, time.process_time() - worked
     cookies = [value for name, value in headers if name.lower() == "set-cookie"]
     reported = {name.lower(): value for name, value in headers}
-    return Answer(code, reported, cookies, body, took, work, heard.taken())
+    return Heard(code, reported, cookies, body, took, work, heard.taken())
 
 
 @contextmanager

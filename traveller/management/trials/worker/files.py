@@ -10,7 +10,7 @@ from PIL import Image
 from reportlab.pdfgen.canvas import Canvas
 
 # Reader, what it is sent as, and the name of the file.
-KINDS = {"log": ("log", "oven.csv"), "picture": ("photo", "rack.jpg"), "pdf": ("certificate", "certificate.pdf")}
+FILE_KINDS = {"log": ("log", "oven.csv"), "picture": ("photo", "rack.jpg"), "pdf": ("certificate", "certificate.pdf")}
 _ROWS = {True: 20_000, False: 100_000}
 _SIDES = {True: (1350, 925), False: (5400, 3700)}
 LINES = {True: 200, False: 1_500}

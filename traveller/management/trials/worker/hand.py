@@ -61,7 +61,9 @@ def stage(home: str) -> dict[str, Any]:
     return {**cast, "founder": cast_of(now)["founder_links"][0]}
 
 
-def send(path: str, kind: str, name: str, shop: str, step: int, site: int, at: str, ago_s: float) -> dict[str, Any]:
+def send_file(
+    path: str, kind: str, name: str, shop: str, step: int, site: int, at: str, ago_s: float
+) -> dict[str, Any]:
     """Send a file as this shop's phone, told `ago_s` seconds ago; a log is of a load of its own."""
     from django.utils import timezone
 
@@ -91,10 +93,16 @@ def send(path: str, kind: str, name: str, shop: str, step: int, site: int, at: s
     if isinstance(answer, Refusal):
         raise RuntimeError(f"{answer.code} {answer.figures}")
     sent = Attachment.objects.get(event=answer.event)
-    return {"attachment": sent.pk, "reading": sent.reading_id, "shop": shop, "kind": kind, "at": reported.isoformat()}
+    return {
+        "attachment": sent.pk,
+        "reading": sent.reading_id,
+        "shop": shop,
+        "kind": kind,
+        "at": reported.isoformat(),
+    }
 
 
-def look(reading: int) -> dict[str, Any]:
+def look_at_reading(reading: int) -> dict[str, Any]:
     """Where the reading of a file stands."""
     from traveller.batches.models import FileReading
 
@@ -106,7 +114,7 @@ def look(reading: int) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def reported(attachment: int) -> dict[str, Any]:
+def events_of(attachment: int) -> dict[str, Any]:
     """How often a file was told of, and how often its load was found hot enough (None: no log)."""
     from traveller.batches.actions.read_file import READ, UNREADABLE
     from traveller.batches.models import Attachment, Verdict
@@ -121,7 +129,7 @@ def reported(attachment: int) -> dict[str, Any]:
     }
 
 
-def ask(task: str) -> str:
+def ask_for_task(task: str) -> str:
     """Ask for one of the tasks that read nothing themselves; its id."""
     from django.utils import timezone
     from django_tasks_db.models import DBTaskResult
@@ -234,7 +242,8 @@ def _done(answer: Any) -> None:
 
 
 DEEDS: dict[str, Callable[..., Any]] = {
-    deed.__name__: deed for deed in (stage, send, look, reported, ask, catch, status_of, open_tasks, pages)
+    deed.__name__: deed
+    for deed in (stage, send_file, look_at_reading, events_of, ask_for_task, catch, status_of, open_tasks, pages)
 }
 
 

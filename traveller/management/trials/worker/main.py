@@ -18,12 +18,12 @@ from typing import Any
 from traveller.management.trials import Out
 from traveller.management.trials.hostile.goals import Goals
 from traveller.management.trials.hostile.main import ended_in_order
-from traveller.management.trials.worker.files import KINDS, made
+from traveller.management.trials.worker.files import FILE_KINDS, made
 from traveller.management.trials.worker.goals import Found, Kill, judge
-from traveller.management.trials.worker.stand import CHILD, Lost, Stand, standing, until
+from traveller.management.trials.worker.stand import DECODER, Lost, Stand, stand_of, until
 
 VICTIMS = ("lane", "child", "supervisor")
-TASKS = ("tidy", "read_waiting")
+TASKS_KILLED = ("tidy", "read_waiting")
 HOUR_S = 3600.0
 # Then the trial is given up.
 LOST_AFTER_S = 300.0
@@ -47,7 +47,7 @@ def tried(seed: int, *, short: bool, out: Out, only: str = "") -> int:
         with (
             ended_in_order(),
             tempfile.TemporaryDirectory(prefix="traveller-trial-") as place,
-            standing(Path(place).resolve(), url) as stand,
+            stand_of(Path(place).resolve(), url) as stand,
         ):
             found = _Trial(stand, Random(seed), short, out).run()
         judge(found, goals, short=short)
@@ -55,10 +55,10 @@ def tried(seed: int, *, short: bool, out: Out, only: str = "") -> int:
     return goals.code
 
 
-def plan(rng: Random, *, short: bool) -> list[tuple[str, str]]:
+def kills_planned(rng: Random, *, short: bool) -> list[tuple[str, str]]:
     """What is killed in the middle of what: each of each, or in short each at least once."""
-    every = [(what, victim) for what in KINDS for victim in VICTIMS]
-    every += [(task, victim) for task in TASKS for victim in VICTIMS if victim != "child"]
+    every = [(what, victim) for what in FILE_KINDS for victim in VICTIMS]
+    every += [(task, victim) for task in TASKS_KILLED for victim in VICTIMS if victim != "child"]
     if short:
         return [("log", "child"), ("picture", "lane"), ("pdf", "supervisor"), ("tidy", "lane")]
     rng.shuffle(every)
@@ -79,12 +79,12 @@ class _Trial:
         try:
             self.cast = self.stand.do("stage", home=str(self.stand.around.home))
             self.absent()
-            for what, victim in plan(self.rng, short=self.short):
+            for what, victim in kills_planned(self.rng, short=self.short):
                 kill = Kill(what, victim)
-                (self.kill_file if what in KINDS else self.kill_task)(kill)
+                (self.kill_file if what in FILE_KINDS else self.kill_task)(kill)
                 self.found.kills.append(kill)
-                after = f"{kill.after_s:.2f} s into it" if what in KINDS else "while it ran"
-                tries = f"at try {kill.tries}" if what in KINDS else f"caught at try {kill.tries}"
+                after = f"{kill.after_s:.2f} s into it" if what in FILE_KINDS else "while it ran"
+                tries = f"at try {kill.tries}" if what in FILE_KINDS else f"caught at try {kill.tries}"
                 late = f"{kill.outcome} {kill.late_s:.1f} s later, {tries}"
                 self.out(f"          {what}: {victim} killed {after}; {late}")
             until(lambda: not self.stand.do("open_tasks"), LOST_AFTER_S, "all tasks done")
@@ -94,7 +94,7 @@ class _Trial:
             self.out(f"          the worker said: {log[-1500:]}")
         self.stand.stop()
         self.found.left = self.stand.left()
-        self.found.reported = [self.stand.do("reported", attachment=one["attachment"]) for one in self.found.sent]
+        self.found.reported = [self.stand.do("events_of", attachment=one["attachment"]) for one in self.found.sent]
         self.found.open_tasks = self.stand.do("open_tasks")
         self.found.verified = self.stand.verified()
         return self.found
@@ -104,17 +104,17 @@ class _Trial:
         began = datetime.now(UTC).replace(microsecond=0) - timedelta(days=2 * next(self.days))
         path = self.stand.around.home / "work" / "sent"
         path.write_bytes(made(kind, self.rng, began, short=self.short))
-        sent_as, name = KINDS[kind]
+        sent_as, name = FILE_KINDS[kind]
         where = self.cast[shop]
         sent: dict[str, Any] = self.stand.do(
-            "send", path=str(path), kind=sent_as, name=name, shop=shop, step=where["steps"][0], site=where["site"],
+            "send_file", path=str(path), kind=sent_as, name=name, shop=shop, step=where["steps"][0], site=where["site"],
             at=began.isoformat(), ago_s=ago_s,
         )  # fmt: skip
         self.found.sent.append(sent)
         return sent
 
     def state(self, sent: dict[str, Any]) -> dict[str, Any]:
-        found: dict[str, Any] = self.stand.do("look", reading=sent["reading"])
+        found: dict[str, Any] = self.stand.do("look_at_reading", reading=sent["reading"])
         return found
 
     def is_reported(self, sent: dict[str, Any]) -> bool:
@@ -139,9 +139,9 @@ class _Trial:
         """How long a child decodes a file of this kind when nobody disturbs it."""
         if kind not in self.usual_s:
             sent = self.send(kind)
-            child = until(lambda: self.stand.now(CHILD), LOST_AFTER_S, f"a {kind} is being read")
+            child = until(lambda: self.stand.now(DECODER), LOST_AFTER_S, f"a {kind} is being read")
             began = time.monotonic()
-            until(lambda: self.stand.now(CHILD) != child, LOST_AFTER_S, f"a {kind} is read", 0.02)
+            until(lambda: self.stand.now(DECODER) != child, LOST_AFTER_S, f"a {kind} is read", 0.02)
             self.usual_s[kind] = time.monotonic() - began
             until(lambda: self.state(sent)["state"] != "waiting", LOST_AFTER_S, f"a {kind} is told")
         return self.usual_s[kind]
@@ -151,7 +151,7 @@ class _Trial:
         usual = self.usual(kill.what)
         for _ in range(TRIES_TO_CATCH):
             sent = self.send(kill.what)
-            child = until(lambda: self.stand.now(CHILD), LOST_AFTER_S, f"a {kill.what} is being read", 0.01)
+            child = until(lambda: self.stand.now(DECODER), LOST_AFTER_S, f"a {kill.what} is being read", 0.01)
             kill.after_s = self.rng.uniform(0.1, 0.7) * usual
             time.sleep(kill.after_s)
             lane = self.state(sent)["by"]
@@ -159,7 +159,7 @@ class _Trial:
             _signal(halted, signal.SIGSTOP)
             now = self.state(sent)
             caught = lane and now["by"] == lane and now["state"] == "waiting"
-            if caught and self.stand.now(CHILD) == child:
+            if caught and self.stand.now(DECODER) == child:
                 break
             _signal(halted, signal.SIGCONT)
             until(partial(self.is_reported, sent), LOST_AFTER_S, f"a {kill.what} is read")
@@ -177,7 +177,7 @@ class _Trial:
         for _ in range(TRIES_TO_CATCH):
             kill.tries += 1
             until(lambda: not self.stand.do("open_tasks"), LOST_AFTER_S, "all tasks done")
-            task = self.stand.do("ask", task=kill.what)
+            task = self.stand.do("ask_for_task", task=kill.what)
             if lane := self.stand.do("catch", task=task):
                 break
         else:

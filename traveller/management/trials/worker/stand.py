@@ -19,10 +19,10 @@ import psycopg
 
 from traveller.management.trials.hostile import processes
 from traveller.management.trials.hostile.processes import Process
-from traveller.management.trials.hostile.serving import ROOT, Surroundings
+from traveller.management.trials.hostile.serving import PROJECT, Surroundings
 
 STOPPED_WITHIN_S, GRACE_S = 30.0, 8.0
-CHILD = "decode/child.py"
+DECODER = "decode/child.py"
 
 
 class Lost(RuntimeError):
@@ -70,7 +70,7 @@ class Stand:
         """`manage.py work` as a maker starts it."""
         with open(self.around.home / "worker.log", "ab") as log:
             self.worker = subprocess.Popen(
-                [sys.executable, str(ROOT / "manage.py"), "work"],
+                [sys.executable, str(PROJECT / "manage.py"), "work"],
                 env={**self.around.environment(), "TRAVELLER_SERVING": "1"}, cwd=self.around.home / "work",
                 stdin=subprocess.DEVNULL, stdout=log, stderr=log, start_new_session=True,
             )  # fmt: skip
@@ -91,7 +91,7 @@ class Stand:
     def look(self) -> None:
         """Take down which processes the worker has now."""
         if self.worker is not None and self.worker.poll() is None:
-            for one in processes.family(self.worker.pid):
+            for one in processes.family_of(self.worker.pid):
                 self.known.setdefault(one, processes.command(one.pid))
 
     def now(self, what: str) -> int | None:
@@ -107,7 +107,7 @@ class Stand:
     def verified(self) -> str:
         """The last line of `manage.py verify`."""
         done = subprocess.run(
-            [sys.executable, str(ROOT / "manage.py"), "verify"], env=self.around.environment(),
+            [sys.executable, str(PROJECT / "manage.py"), "verify"], env=self.around.environment(),
             cwd=self.around.home / "work", capture_output=True, text=True, check=False,
         )  # fmt: skip
         return (done.stdout.splitlines() or [done.stderr[-300:]])[-1]
@@ -115,7 +115,7 @@ class Stand:
     def close(self) -> None:
         """Nothing of the trial's runs on, whatever became of it."""
         self.stop()
-        processes.end(list(self.known))
+        processes.end_all(list(self.known))
         if self._hand is not None:
             self._hand.kill()
             self._hand.communicate()
@@ -132,7 +132,7 @@ def until(holds: Callable[[], Any], within_s: float, what: str, look_s: float = 
 
 
 @contextmanager
-def standing(home: Path, server: str) -> Iterator[Stand]:
+def stand_of(home: Path, server: str) -> Iterator[Stand]:
     """A stand on SQLite, or in a database made for this on the PostgreSQL `server` (a URL) and removed in the end."""
     if not server:
         with _closed(Stand(Around(home))) as stand:

@@ -61,7 +61,7 @@ OF_THE_PAGE = ("stage", "again", "back", "sure:", "csrfmiddlewaretoken")
 def page_words(path: str, step: Step | None) -> str:
     """Which page it was: "20, mould: counted"."""
     try:
-        name = inside.match(path).url_name or ""
+        name = inside.matched_view(path).url_name or ""
     except Http404:
         name = ""
     words = str(PAGES.get(name, path))

@@ -18,7 +18,7 @@ from traveller.journal.refusal import Refusal
 from traveller.rules.units import BaseUnit, show_quantity
 from traveller.web.answered import after_refusal
 from traveller.web.founder.desk.frame import Desk, show
-from traveller.web.tables import Column, PaperTable
+from traveller.web.tables import PaperTable, TableColumn
 from traveller.web.templatetags.look import mark
 from traveller.web.words import say
 
@@ -29,13 +29,13 @@ BAD_INPUT = {"form_without_id", "not_a_quantity", "reason_needed"}
 BAD_INPUT |= {"time_unreadable", "time_in_the_future", "time_long_past"}
 
 
-class AmountColumn(Column):
+class AmountColumn(TableColumn):
     """Quantities already written in people's units: to the right."""
 
     css = "n"
 
 
-class MarkColumn(Column):
+class MarkColumn(TableColumn):
     """A mark with its word, and words behind it: the value is (kind, word, words) or none."""
 
     def render(self, value: tuple[Any, str, str]) -> SafeString:

@@ -17,7 +17,7 @@ from traveller.batches.reads.quality import OperationQuality
 from traveller.products.models import Part
 from traveller.web.founder.desk.frame import Desk, founder_page, show
 from traveller.web.founder.figures.quality_charts import Shown, measured_of, percent, scrap_of
-from traveller.web.tables import Column, NumberColumn, PaperTable
+from traveller.web.tables import NumberColumn, PaperTable, TableColumn
 from traveller.web.templatetags.look import whole
 
 
@@ -37,13 +37,13 @@ class FilterForm(forms.Form):
 class YieldTable(PaperTable):
     """One row an operation."""
 
-    name = Column(
+    name = TableColumn(
         verbose_name=gettext_lazy("Operation"), orderable=False, linkify=lambda record: f"#op-{record.one.number}"
     )
     batches = NumberColumn(verbose_name=gettext_lazy("Batches"), orderable=False)
     entered = NumberColumn(verbose_name=gettext_lazy("Pieces"), orderable=False)
-    scrap = Column(verbose_name=gettext_lazy("Scrap"), orderable=False)
-    first_pass = Column(verbose_name=gettext_lazy("Passed at once"), orderable=False)
+    scrap = TableColumn(verbose_name=gettext_lazy("Scrap"), orderable=False)
+    first_pass = TableColumn(verbose_name=gettext_lazy("Passed at once"), orderable=False)
     stands_out = NumberColumn(verbose_name=gettext_lazy("Stand out"), orderable=False)
 
 

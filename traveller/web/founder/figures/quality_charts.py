@@ -16,7 +16,7 @@ from traveller.rules.capability import ENOUGH, capability
 from traveller.rules.charts import Chart, individuals, mean_and_range, p_chart
 from traveller.web.founder.desk.frame import link_to
 from traveller.web.pictures.control_chart import ControlChart, Words, control_chart
-from traveller.web.tables import CodeColumn, Column, PaperTable
+from traveller.web.tables import CodeColumn, PaperTable, TableColumn
 from traveller.web.templatetags.look import whole
 
 WIDE, NARROW = 1120, 340
@@ -39,7 +39,7 @@ RULE_WORDS: Mapping[int, str | Promise] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class ChartRow:
     """A point of a chart as its table tells it; `spread` is the range that belongs to it."""
 
     point: int
@@ -53,14 +53,14 @@ class Row:
 class PointTable(PaperTable):
     """One row a point, in the order of the drawing."""
 
-    point = Column(verbose_name=gettext_lazy("Point"), orderable=False)
+    point = TableColumn(verbose_name=gettext_lazy("Point"), orderable=False)
     code = CodeColumn(
         verbose_name=gettext_lazy("Batch"), orderable=False, linkify=lambda record: link_to("batch", record.code)
     )
-    value = Column(verbose_name=gettext_lazy("Value"), orderable=False)
-    spread = Column(verbose_name=gettext_lazy("Range"), orderable=False)
-    limits = Column(verbose_name=gettext_lazy("Limits"), orderable=False)
-    stands_out = Column(verbose_name=gettext_lazy("What stands out"), orderable=False)
+    value = TableColumn(verbose_name=gettext_lazy("Value"), orderable=False)
+    spread = TableColumn(verbose_name=gettext_lazy("Range"), orderable=False)
+    limits = TableColumn(verbose_name=gettext_lazy("Limits"), orderable=False)
+    stands_out = TableColumn(verbose_name=gettext_lazy("What stands out"), orderable=False)
 
 
 class ScrapTable(PointTable):
@@ -110,12 +110,12 @@ def scrap_of(one: OperationQuality) -> Shown:
     """The p chart of scrap by batch; only counts while there are few."""
     title = _("Scrap by batch")
     if not one.is_enough or not one.scrap:
-        counts = [Row(n, run.code, _of(run.scrap, run.entered), "", "", "") for n, run in enumerate(one.runs, 1)]
+        counts = [ChartRow(n, run.code, _of(run.scrap, run.entered), "", "", "") for n, run in enumerate(one.runs, 1)]
         return Shown(title, _too_few() if one.scrap or not one.is_enough else _no_scrap(one), (), CountTable(counts), 0)
     chart = p_chart([run.scrap for run in one.runs], [run.entered for run in one.runs])
     broken = _broken(chart)
     rows = [
-        Row(
+        ChartRow(
             n,
             run.code,
             _share(run.scrap, run.entered),
@@ -159,7 +159,7 @@ def measured_of(one: Measured) -> Shown:
     by_mean = len(samples) >= BATCHES_ENOUGH and len(sizes) == 1 and 2 <= min(sizes) <= SAMPLE_MOST
     values = one.values[-VALUES_MOST:]
     if not by_mean and (len(values) < UNITS_ENOUGH or len(samples) < BATCHES_ENOUGH):
-        few = [Row(n, value.code, _number(value.value), "", "", "") for n, value in enumerate(values, 1)]
+        few = [ChartRow(n, value.code, _number(value.value), "", "", "") for n, value in enumerate(values, 1)]
         return Shown(title, _too_few(), (), CountTable(few), 0)
     if by_mean:
         first, second = mean_and_range([values for _code, values in samples])
@@ -184,7 +184,7 @@ def _pair(
         said = [_stands_out(broken.get(n, ())), _("range: %(words)s") % {"words": _stands_out(own)} if own else ""]
         limits = {"low": _number(first.lower[n - 1]), "high": _number(first.upper[n - 1])}
         rows.append(
-            Row(
+            ChartRow(
                 n,
                 code,
                 _number(first.values[n - 1]),

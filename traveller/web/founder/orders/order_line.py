@@ -18,7 +18,7 @@ from traveller.rules.moments import later, on_clocks
 from traveller.web.founder.desk.frame import Desk
 from traveller.web.founder.work.usual import Usual
 from traveller.web.picture_words import day_words, line_words
-from traveller.web.pictures.line_graph import Event, LineGraph, Point, Silence, Trip
+from traveller.web.pictures.line_graph import LineEvent, LineGraph, Point, Silence, Trip
 from traveller.web.templatetags.look import lapse_words, whole
 from traveller.web.words import say
 
@@ -217,25 +217,25 @@ def _on_the_way(
     return (Point(max(desk.now, later(draft.leg.left_at, timedelta(days=1))), place[target], draft.leg.pieces),)
 
 
-def _scrap(journey: Journey, place: dict[int, int]) -> tuple[Event, ...]:
+def _scrap(journey: Journey, place: dict[int, int]) -> tuple[LineEvent, ...]:
     """One stub a site, at the last scrap there, with the sum."""
     sums: dict[int, tuple[datetime, int]] = {}
     for change in journey.scrap:
         sums[change.site_id] = (change.at, sums.get(change.site_id, (change.at, 0))[1] + change.pieces)
     return tuple(
-        Event(at, place[site], _("scrap %(n)s") % {"n": whole(pieces)})
+        LineEvent(at, place[site], _("scrap %(n)s") % {"n": whole(pieces)})
         for site, (at, pieces) in sums.items()
         if pieces and site in place
     )
 
 
-def _knots(holds: list[Hold], draft: _Draft, place: dict[int, int]) -> tuple[Event, ...]:
+def _knots(holds: list[Hold], draft: _Draft, place: dict[int, int]) -> tuple[LineEvent, ...]:
     """A knot where the pieces lay when the hold was opened."""
     found = []
     for hold in holds:
         there = [point for point in draft.points if point[0] <= hold.opened_at] or draft.points[:1]
         at = max(hold.opened_at, there[-1][0])
-        found.append(Event(at, place[there[-1][1]], _("held: %(why)s") % {"why": say(hold.code, hold.figures)}))
+        found.append(LineEvent(at, place[there[-1][1]], _("held: %(why)s") % {"why": say(hold.code, hold.figures)}))
     return tuple(found)
 
 

@@ -14,27 +14,27 @@ from traveller.batches.models import Batch
 from traveller.ledger.models import Hold
 from traveller.orders import queries
 from traveller.orders.models import BatchShare
-from traveller.orders.queries import LineRow, OrderRow
+from traveller.orders.queries import LineRow, OrderOverview
 from traveller.web.picture_words import day_words
 from traveller.web.templatetags.look import whole
 
 TOLD_MOST = 60
 
 
-def open_orders() -> list[OrderRow]:
+def open_orders() -> list[OrderOverview]:
     """Open orders, the one whose next line is due first at the head."""
     return sorted(queries.orders(), key=lambda row: (row.due_on or date.max, row.order.number))
 
 
-def owed(row: OrderRow) -> list[LineRow]:
+def owed(row: OrderOverview) -> list[LineRow]:
     return [line for line in row.lines if line.to_follow]
 
 
-def is_late(row: OrderRow, today: date) -> bool:
+def is_late(row: OrderOverview, today: date) -> bool:
     return row.due_on is not None and row.due_on < today
 
 
-def title_of(row: OrderRow) -> str:
+def title_of(row: OrderOverview) -> str:
     """What was ordered, in words: "1,000 Lantern, amber and 200 Lantern, red"."""
     lines = owed(row) or list(row.lines)
     names = [f"{whole(line.wanted)} {line.line.part.title}" for line in lines[:2]]

@@ -17,7 +17,7 @@ from django.views.decorators.http import require_safe
 from traveller.batches.reads.queries import whereabouts
 from traveller.orders import queries
 from traveller.orders.models import Order, OrderLine
-from traveller.orders.queries import LineRow, OrderRow
+from traveller.orders.queries import LineRow, OrderOverview
 from traveller.shipping.models import Carton
 from traveller.web.founder.desk.frame import Desk, founder_page, link_to, show
 from traveller.web.founder.orders.order_line import end_of, order_graph, stays
@@ -27,7 +27,7 @@ from traveller.web.founder.today.opening import number_words, why_not_shipped
 from traveller.web.founder.work.batch_table import BatchTable, due_words, rows_of
 from traveller.web.founder.work.usual import every_site
 from traveller.web.pictures.line_graph import line_graph
-from traveller.web.tables import Column, NumberColumn, PaperTable
+from traveller.web.tables import NumberColumn, PaperTable, TableColumn
 
 PAGE = 50
 
@@ -51,16 +51,18 @@ class OrderLineRow:
 class OrderTable(PaperTable):
     """Every line of every order in the list."""
 
-    order = Column(verbose_name=lazy("Order"), linkify=lambda record: link_to("order", record.order), orderable=False)
-    customer = Column(verbose_name=lazy("Customer"), orderable=False)
-    what = Column(verbose_name=lazy("What"), orderable=False)
+    order = TableColumn(
+        verbose_name=lazy("Order"), linkify=lambda record: link_to("order", record.order), orderable=False
+    )
+    customer = TableColumn(verbose_name=lazy("Customer"), orderable=False)
+    what = TableColumn(verbose_name=lazy("What"), orderable=False)
     wanted = NumberColumn(verbose_name=lazy("Wanted"), orderable=False)
     released = NumberColumn(verbose_name=lazy("Released"), orderable=False)
     packed = NumberColumn(verbose_name=lazy("Packed"), orderable=False)
     shipped = NumberColumn(verbose_name=lazy("Shipped"), orderable=False)
     to_follow = NumberColumn(verbose_name=lazy("To follow"), orderable=False)
-    due = Column(verbose_name=lazy("Due"), orderable=False)
-    state = Column(verbose_name=lazy("State"), orderable=False)
+    due = TableColumn(verbose_name=lazy("Due"), orderable=False)
+    state = TableColumn(verbose_name=lazy("State"), orderable=False)
 
 
 def state_words(row: LineRow, today: date) -> str:
@@ -79,7 +81,7 @@ def state_words(row: LineRow, today: date) -> str:
     return (_("under way") if row.released >= row.wanted else _("released in part")) + late
 
 
-def line_rows(rows: list[OrderRow], today: date) -> list[OrderLineRow]:
+def line_rows(rows: list[OrderOverview], today: date) -> list[OrderLineRow]:
     """A row a line, in the order given."""
     return [
         OrderLineRow(
@@ -120,7 +122,7 @@ def orders(request: HttpRequest, desk: Desk) -> HttpResponse:
     return show(request, desk, "orders/orders.html", context)
 
 
-def _list_sentence(rows: list[OrderRow], today: date, *, closed: bool) -> str:
+def _list_sentence(rows: list[OrderOverview], today: date, *, closed: bool) -> str:
     if closed:
         return ngettext("%(n)s order is closed.", "%(n)s orders are closed.", len(rows)) % {"n": len(rows)}
     if not rows:
@@ -143,7 +145,7 @@ def order(request: HttpRequest, desk: Desk, number: str) -> HttpResponse:
     found = Order.objects.filter(number=number).prefetch_related(Prefetch("lines", lines)).first()
     if found is None:
         raise Http404
-    row = OrderRow(found, tuple(LineRow(line) for line in found.lines.all()))
+    row = OrderOverview(found, tuple(LineRow(line) for line in found.lines.all()))
     usual = every_site()
     page = Paginator(queries.batches_of(found.pk).defer("part__picture"), PAGE).get_page(request.GET.get("page"))
     batches = telling_batches(found.pk)
@@ -175,7 +177,7 @@ def order(request: HttpRequest, desk: Desk, number: str) -> HttpResponse:
     return show(request, desk, "orders/order.html", context)
 
 
-def _sentence(row: OrderRow, why: str, today: date) -> str:
+def _sentence(row: OrderOverview, why: str, today: date) -> str:
     """What was ordered, whether it is late, and what it waits for."""
     if not owed(row):
         return _("Order %(order)s: %(what)s, shipped in full.") % {"order": row.order.number, "what": title_of(row)}

@@ -24,7 +24,7 @@ from traveller.web.founder.desk.listing import AmountColumn, amount, amount_or_n
 from traveller.web.founder.orders import plan_words
 from traveller.web.founder.today.missing_parts import missing_lines
 from traveller.web.picture_words import day_words
-from traveller.web.tables import CodeColumn, Column, DayColumn, NumberColumn, PaperTable
+from traveller.web.tables import CodeColumn, DayColumn, NumberColumn, PaperTable, TableColumn
 from traveller.web.templatetags.look import whole
 
 # Above this a plan could not be read, only believed.
@@ -34,9 +34,9 @@ LINES_MOST = 50
 class LineTable(PaperTable):
     """What each line gets from where."""
 
-    order = Column(verbose_name=gettext_lazy("Order"))
-    number = Column(verbose_name=gettext_lazy("Line"))
-    title = Column(verbose_name=gettext_lazy("Part"))
+    order = TableColumn(verbose_name=gettext_lazy("Order"))
+    number = TableColumn(verbose_name=gettext_lazy("Line"))
+    title = TableColumn(verbose_name=gettext_lazy("Part"))
     quantity = NumberColumn(verbose_name=gettext_lazy("To plan"))
     from_free = NumberColumn(verbose_name=gettext_lazy("From stock"))
     from_under_way = NumberColumn(verbose_name=gettext_lazy("Under way"))
@@ -47,26 +47,26 @@ class LineTable(PaperTable):
 class ShortageTable(PaperTable):
     """Bought parts that are not there."""
 
-    title = Column(verbose_name=gettext_lazy("Part"))
+    title = TableColumn(verbose_name=gettext_lazy("Part"))
     needed = AmountColumn(verbose_name=gettext_lazy("Needed"))
     from_free = AmountColumn(verbose_name=gettext_lazy("From stock"))
     waiting = AmountColumn(verbose_name=gettext_lazy("On order"))
     short = AmountColumn(verbose_name=gettext_lazy("Short"))
     needed_on = DayColumn(verbose_name=gettext_lazy("By"))
-    deliver = Column(verbose_name=gettext_lazy("Deliver"))
-    supplier = Column(verbose_name=gettext_lazy("Supplier"))
+    deliver = TableColumn(verbose_name=gettext_lazy("Deliver"))
+    supplier = TableColumn(verbose_name=gettext_lazy("Supplier"))
 
 
 class IssueTable(PaperTable):
     """What must be brought to whom; the name leads to the sending of it."""
 
-    title = Column(verbose_name=gettext_lazy("Part"), linkify=lambda record: record["link"])
-    site = Column(verbose_name=gettext_lazy("To"))
-    purpose = Column(verbose_name=gettext_lazy("As"))
+    title = TableColumn(verbose_name=gettext_lazy("Part"), linkify=lambda record: record["link"])
+    site = TableColumn(verbose_name=gettext_lazy("To"))
+    purpose = TableColumn(verbose_name=gettext_lazy("As"))
     needed = AmountColumn(verbose_name=gettext_lazy("Needed"))
     there = AmountColumn(verbose_name=gettext_lazy("There"))
     to_send = AmountColumn(verbose_name=gettext_lazy("To send"))
-    sources = Column(verbose_name=gettext_lazy("From"))
+    sources = TableColumn(verbose_name=gettext_lazy("From"))
     to_come = AmountColumn(verbose_name=gettext_lazy("To be bought or made"))
     needed_on = DayColumn(verbose_name=gettext_lazy("By"))
 
@@ -74,11 +74,11 @@ class IssueTable(PaperTable):
 class KeepTable(PaperTable):
     """Stock that the release would keep for these lines, first expired first."""
 
-    part = Column(verbose_name=gettext_lazy("Part"))
+    part = TableColumn(verbose_name=gettext_lazy("Part"))
     lot = CodeColumn(verbose_name=gettext_lazy("Lot"), linkify=lambda record: link_to("lot", record["lot"]))
-    site = Column(verbose_name=gettext_lazy("Site"))
+    site = TableColumn(verbose_name=gettext_lazy("Site"))
     quantity = AmountColumn(verbose_name=gettext_lazy("Kept"))
-    line = Column(verbose_name=gettext_lazy("For"))
+    line = TableColumn(verbose_name=gettext_lazy("For"))
     expires_on = DayColumn(verbose_name=gettext_lazy("Use by"))
 
 

@@ -14,12 +14,12 @@ from django.views.decorators.http import require_safe
 from traveller.orders import kits as kit_reads
 from traveller.orders.kits import KitRow
 from traveller.products.models import Part
-from traveller.rules.kits import kits_now
+from traveller.rules.kits import kits_possible
 from traveller.web.founder.desk.frame import Desk, founder_page, link_to, show
 from traveller.web.founder.desk.listing import AmountColumn, amount_or_none, on_page
 from traveller.web.picture_words import kit_words
 from traveller.web.pictures.kit_rule import ORDER, Bar, KitRule, Words, kit_rule
-from traveller.web.tables import Column, NumberColumn, PaperTable
+from traveller.web.tables import NumberColumn, PaperTable, TableColumn
 from traveller.web.templatetags.look import whole
 
 # Drawings of many products at once are a wall; the table names all, and any one of them can be asked for.
@@ -57,28 +57,28 @@ class Product:
 class ProductTable(PaperTable):
     """One row a product on open orders, the one due first at the top."""
 
-    title = Column(
+    title = TableColumn(
         verbose_name=gettext_lazy("Product"),
         linkify=lambda record: f"{link_to('kits')}?part={record.number}#rule",
         orderable=False,
     )
     wanted = NumberColumn(verbose_name=gettext_lazy("Still to assemble"), accessor="row__wanted", orderable=False)
     kits = NumberColumn(verbose_name=gettext_lazy("Kits now"), accessor="row__kits", orderable=False)
-    limiting = Column(verbose_name=gettext_lazy("What limits"), accessor="limits", orderable=False)
-    then = Column(verbose_name=gettext_lazy("What limits next"), orderable=False)
+    limiting = TableColumn(verbose_name=gettext_lazy("What limits"), accessor="limits", orderable=False)
+    then = TableColumn(verbose_name=gettext_lazy("What limits next"), orderable=False)
 
 
 class ComponentTable(PaperTable):
     """The drawing's own figures: one row a component, its pieces by how far they are from ready."""
 
-    part = Column(verbose_name=gettext_lazy("Component"), orderable=False)
-    per_kit = Column(verbose_name=gettext_lazy("Per kit"), orderable=False)
+    part = TableColumn(verbose_name=gettext_lazy("Component"), orderable=False)
+    per_kit = TableColumn(verbose_name=gettext_lazy("Per kit"), orderable=False)
     here = AmountColumn(verbose_name=gettext_lazy("Here"), orderable=False)
     one = AmountColumn(verbose_name=gettext_lazy("One step off"), orderable=False)
     two = AmountColumn(verbose_name=gettext_lazy("Two or more off"), orderable=False)
     road = AmountColumn(verbose_name=gettext_lazy("On the road"), orderable=False)
     held = AmountColumn(verbose_name=gettext_lazy("Held or expired"), orderable=False)
-    note = Column(verbose_name=gettext_lazy("Then"), orderable=False)
+    note = TableColumn(verbose_name=gettext_lazy("Then"), orderable=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +136,7 @@ def sentence(products: list[Product]) -> str:
 def _product(row: KitRow) -> Product:
     """What limits is read off all that lies here; a shared part that went to another product limits too."""
     reach = {
-        component.part.pk: kits_now({"": component.pieces.get("here", 0)}, {"": component.per_thousand}).kits
+        component.part.pk: kits_possible({"": component.pieces.get("here", 0)}, {"": component.per_thousand}).kits
         for component in row.components
     }
     by_reach = sorted(row.components, key=lambda component: reach[component.part.pk])

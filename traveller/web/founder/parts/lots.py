@@ -22,7 +22,7 @@ from traveller.web.founder.desk.listing import amount, answer_again, back_to
 from traveller.web.founder.parts.family import family
 from traveller.web.founder.work.batch_facts import hold_lines
 from traveller.web.founder.work.batches import HoldForm
-from traveller.web.founder.work.news import Known, history_of
+from traveller.web.founder.work.news import NamesKnown, history_of
 from traveller.web.words import CONDITIONS, say
 
 ORIGINS = {
@@ -97,7 +97,7 @@ def _context(found: Lot, form: forms.Form | None = None) -> dict[str, Any]:
             .order_by("carton_id")
         ),
         "hold_form": form or HoldForm(),
-        "news": history_of(history([found.subject_id]), Known(lot_id=found.pk)),
+        "news": history_of(history([found.subject_id]), NamesKnown(lot_id=found.pk)),
     }
 
 

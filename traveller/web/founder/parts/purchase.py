@@ -17,13 +17,13 @@ from traveller.orders.actions.receive_purchase import receive_purchase
 from traveller.orders.models import Purchase
 from traveller.products.models import Part
 from traveller.rules.codes import TravellerCode
-from traveller.rules.codes import show as show_code
+from traveller.rules.codes import show_code as show_code
 from traveller.web.door import attempt
 from traveller.web.founder.desk.amounts import read_amount
 from traveller.web.founder.desk.days import DayField
 from traveller.web.founder.desk.frame import Desk, founder_page, show
 from traveller.web.founder.desk.listing import amount, answer_again, back_to
-from traveller.web.founder.parts.purchases import state_of
+from traveller.web.founder.parts.purchases import purchase_state
 from traveller.web.founder.subcontractors.speaking import event_context_at
 
 _UNITS = {
@@ -131,7 +131,7 @@ def _context(found: Purchase, form: DeliveryForm, desk: Desk) -> dict[str, Any]:
         "title": _("Purchase"),
         "purchase": found,
         "form": form,
-        "state": state_of(found, desk.today),
+        "state": purchase_state(found, desk.today),
         "sentence": f"{first} {then if not found.closed_at else _('It is complete.')}",
         "ordered": amount(found.quantity, unit),
         "received": amount(found.received, unit),

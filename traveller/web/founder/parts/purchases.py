@@ -25,7 +25,7 @@ from traveller.web.founder.desk.days import DayField
 from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, link_to, show
 from traveller.web.founder.desk.listing import AmountColumn, MarkColumn, amount, answer_again, back_to, on_page
 from traveller.web.picture_words import day_words
-from traveller.web.tables import CodeColumn, Column, DayColumn, PaperTable
+from traveller.web.tables import CodeColumn, DayColumn, PaperTable, TableColumn
 
 TAGS_MOST = 6
 
@@ -34,9 +34,9 @@ class PurchaseTable(PaperTable):
     """One row a purchase, the one due first at the top."""
 
     code = CodeColumn(verbose_name=gettext_lazy("Purchase"), linkify=lambda record: link_to("purchase", record.code))
-    part = Column(verbose_name=gettext_lazy("Part"), accessor="part__title", order_by="part__name")
-    supplier = Column(verbose_name=gettext_lazy("From"), accessor="supplier__name")
-    deliver_to = Column(verbose_name=gettext_lazy("To"), accessor="deliver_to__name")
+    part = TableColumn(verbose_name=gettext_lazy("Part"), accessor="part__title", order_by="part__name")
+    supplier = TableColumn(verbose_name=gettext_lazy("From"), accessor="supplier__name")
+    deliver_to = TableColumn(verbose_name=gettext_lazy("To"), accessor="deliver_to__name")
     quantity = AmountColumn(verbose_name=gettext_lazy("Ordered"))
     received = AmountColumn(verbose_name=gettext_lazy("Received"))
     due_on = DayColumn(verbose_name=gettext_lazy("Due"))
@@ -53,10 +53,10 @@ class PurchaseTable(PaperTable):
         return amount(record.received, record.part.unit) if record.received else "–"
 
     def render_state(self, record: Purchase) -> Any:
-        return self.columns["state"].column.render(state_of(record, self.today))
+        return self.columns["state"].column.render(purchase_state(record, self.today))
 
 
-def state_of(record: Purchase, today: date) -> tuple[str, str, str]:
+def purchase_state(record: Purchase, today: date) -> tuple[str, str, str]:
     """Shape and word of a purchase."""
     if record.closed_at:
         return ("free", _("Received"), "")

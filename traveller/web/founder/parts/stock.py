@@ -21,7 +21,7 @@ from traveller.orders.stock import Shelf
 from traveller.products.queries import verbs_of
 from traveller.web.founder.desk.frame import Desk, founder_page, link_to, show
 from traveller.web.founder.desk.listing import AmountColumn, MarkColumn, amount, amount_or_none, on_page, page_rows
-from traveller.web.tables import CodeColumn, Column, DayColumn, PaperTable
+from traveller.web.tables import CodeColumn, DayColumn, PaperTable, TableColumn
 from traveller.web.words import say
 
 STATE_WORDS = {
@@ -62,7 +62,7 @@ class Filter(forms.Form):
 class PartTable(PaperTable):
     """One row a part: what of it may be used, and why the rest may not."""
 
-    title = Column(verbose_name=gettext_lazy("Part"), order_by=("name", "variant", "number"))
+    title = TableColumn(verbose_name=gettext_lazy("Part"), order_by=("name", "variant", "number"))
     free = AmountColumn(verbose_name=gettext_lazy("Free"), accessor="reported__free", orderable=False)
     reserved = AmountColumn(verbose_name=gettext_lazy("Reserved"), accessor="reported__reserved", orderable=False)
     held = AmountColumn(verbose_name=gettext_lazy("Held"), accessor="reported__held", orderable=False)
@@ -74,7 +74,7 @@ class PartTable(PaperTable):
 class LotTable(PaperTable):
     """One row for each place in which some of a lot lies."""
 
-    part = Column(
+    part = TableColumn(
         verbose_name=gettext_lazy("Part"),
         accessor="lot__part__title",
         order_by=("lot__part__name", "lot__part__variant", "site__name", "lot_id", "step"),
@@ -82,8 +82,8 @@ class LotTable(PaperTable):
     lot = CodeColumn(
         verbose_name=gettext_lazy("Lot"), accessor="lot__code", linkify=lambda record: link_to("lot", record.lot.code)
     )
-    site = Column(verbose_name=gettext_lazy("Site"), accessor="site__name", order_by=("site__name", "lot_id"))
-    where = Column(verbose_name=gettext_lazy("Where"), accessor="reported__where", orderable=False)
+    site = TableColumn(verbose_name=gettext_lazy("Site"), accessor="site__name", order_by=("site__name", "lot_id"))
+    where = TableColumn(verbose_name=gettext_lazy("Where"), accessor="reported__where", orderable=False)
     quantity = AmountColumn(verbose_name=gettext_lazy("Quantity"), accessor="reported__quantity", order_by="balance")
     free = AmountColumn(verbose_name=gettext_lazy("Free"), accessor="reported__free", orderable=False)
     reserved = AmountColumn(verbose_name=gettext_lazy("Reserved"), accessor="reported__reserved", orderable=False)

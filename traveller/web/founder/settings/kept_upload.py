@@ -15,7 +15,7 @@ from django.core.files.uploadedfile import UploadedFile
 from django.http import HttpRequest
 from django.utils import timezone
 
-from traveller.exchange.kept import Kept, sweep
+from traveller.exchange.kept import Kept, sweep_kept
 from traveller.journal.refusal import Refusal
 
 __all__ = ["Kept", "keep", "kept_for"]
@@ -39,7 +39,7 @@ def keep(request: HttpRequest, files: Sequence[UploadedFile[Any]]) -> Kept | Ref
     except OSError:
         return Refusal("disk_full")
     with suppress(OSError):
-        sweep(timezone.now().timestamp())
+        sweep_kept(timezone.now().timestamp())
     names: dict[str, str] = {**request.session.get(SESSION_KEY, {}), kept.key: kept.name}
     for key in list(names)[:-KEPT_MOST]:
         Kept(key, names.pop(key)).drop()

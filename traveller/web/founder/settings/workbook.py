@@ -15,8 +15,8 @@ from django.utils.translation import gettext_lazy, ngettext
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from sites.models import Site
-from traveller.exchange.kept import Aim, Asked, Told
-from traveller.exchange.tasks import ask, silent_since
+from traveller.exchange.kept import Aim, ImportAsked, Told
+from traveller.exchange.tasks import ask_for_import, imports_silent_since
 from traveller.exchange.workbook import Problem, Report, as_zip, from_database, write_xlsx
 from traveller.journal.event_context import EventContext
 from traveller.journal.refusal import Refusal
@@ -26,7 +26,7 @@ from traveller.web.door import attempt
 from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, show
 from traveller.web.founder.desk.listing import answer_again, back_to
 from traveller.web.founder.settings.kept_upload import Kept, keep, kept_for
-from traveller.web.tables import Column, NumberColumn, PaperTable
+from traveller.web.tables import NumberColumn, PaperTable, TableColumn
 
 # So long nothing may be done in the lane before somebody is told.
 PATIENCE = timedelta(minutes=1)
@@ -37,18 +37,18 @@ WARNINGS_KEPT_MOST = 100
 class ProblemTable(PaperTable):
     """Every fault: where it is, what was found, what is wrong, what would be right."""
 
-    sheet = Column(verbose_name=gettext_lazy("Sheet"))
+    sheet = TableColumn(verbose_name=gettext_lazy("Sheet"))
     row = NumberColumn(verbose_name=gettext_lazy("Row"))
-    column = Column(verbose_name=gettext_lazy("Column"))
-    found = Column(verbose_name=gettext_lazy("Found"))
-    wrong = Column(verbose_name=gettext_lazy("Wrong"))
-    right = Column(verbose_name=gettext_lazy("Right"))
+    column = TableColumn(verbose_name=gettext_lazy("Column"))
+    found = TableColumn(verbose_name=gettext_lazy("Found"))
+    wrong = TableColumn(verbose_name=gettext_lazy("Wrong"))
+    right = TableColumn(verbose_name=gettext_lazy("Right"))
 
 
 class CountTable(PaperTable):
     """What happens, or happened, to each sheet's rows."""
 
-    sheet = Column(verbose_name=gettext_lazy("Sheet"))
+    sheet = TableColumn(verbose_name=gettext_lazy("Sheet"))
     added = NumberColumn(verbose_name=gettext_lazy("Added"))
     changed = NumberColumn(verbose_name=gettext_lazy("Changed"))
     removed = NumberColumn(verbose_name=gettext_lazy("Removed"))
@@ -113,7 +113,7 @@ def _ask(request: HttpRequest, desk: Desk, kept: Kept, aim: Aim) -> HttpResponse
 
 def _asked(kept: Kept, aim: Aim, event_context: EventContext) -> Refusal | None:
     try:
-        ask(kept, aim, event_context)
+        ask_for_import(kept, aim, event_context)
     except OSError:
         return Refusal("disk_full")
     return None
@@ -126,13 +126,13 @@ def _to(kept: Kept) -> HttpResponse:
     return there
 
 
-def _waits(request: HttpRequest, desk: Desk, kept: Kept, asked: Asked) -> HttpResponse:
+def _waits(request: HttpRequest, desk: Desk, kept: Kept, asked: ImportAsked) -> HttpResponse:
     """Being read: the page looks again by itself until something came of it."""
     if asked.aim == "try":
         sentence = _("%(name)s is being read and tried.") % {"name": kept.name}
     else:
         sentence = _("%(name)s is being imported.") % {"name": kept.name}
-    silent = silent_since(asked, desk.now, PATIENCE)
+    silent = imports_silent_since(asked, desk.now, PATIENCE)
     return show(request, desk, "settings/workbook.html", _page(sentence, waits=kept, silent_since=silent))
 
 

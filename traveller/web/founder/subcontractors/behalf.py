@@ -7,7 +7,7 @@ from django.shortcuts import redirect
 from django.views.decorators.http import require_POST
 
 from sites.models import Site
-from traveller.batches.reads.queries import find
+from traveller.batches.reads.queries import find_batch
 from traveller.web.founder.desk.frame import Desk, founder_page
 from traveller.web.who import BEHALF_KEY
 
@@ -22,5 +22,5 @@ def behalf(request: HttpRequest, desk: Desk) -> HttpResponse:
         raise Http404
     request.session[BEHALF_KEY] = site.pk
     code = request.POST.get("code", "")
-    batch = find(code) if code else None
+    batch = find_batch(code) if code else None
     return redirect(f"/here/t/{batch.code}" if batch else "/here/")

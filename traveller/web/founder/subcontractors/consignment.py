@@ -19,14 +19,14 @@ from traveller.dispatches.models import Consignment, ConsignmentLine
 from traveller.dispatches.papers import print_note
 from traveller.journal.refusal import Refusal
 from traveller.rules.codes import TravellerCode
-from traveller.rules.codes import show as show_code
+from traveller.rules.codes import show_code as show_code
 from traveller.web.door import attempt, new_uid
 from traveller.web.founder.desk.amounts import AmountField
 from traveller.web.founder.desk.days import DayField
 from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, show
 from traveller.web.founder.desk.listing import amount, answer_again, back_to
 from traveller.web.founder.subcontractors.consignments import is_open, rest_words
-from traveller.web.founder.subcontractors.count_words import METHODS, explained, method_words
+from traveller.web.founder.subcontractors.count_words import METHOD_WORDS, explained, method_words
 from traveller.web.founder.subcontractors.speaking import event_context_at
 from traveller.web.templatetags.look import moment_words
 
@@ -55,7 +55,7 @@ class CountForm(forms.Form):
     """A count that a shop told by phone."""
 
     quantity = AmountField(label=gettext_lazy("Counted there"))
-    method = forms.ChoiceField(label=gettext_lazy("How"), choices=list(METHODS.items()))
+    method = forms.ChoiceField(label=gettext_lazy("How"), choices=list(METHOD_WORDS.items()))
     sample = forms.IntegerField(
         label=gettext_lazy("Pieces weighed for the piece weight"),
         required=False,
@@ -80,7 +80,7 @@ def consignment(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
 
 
 def _found(code: str) -> Consignment:
-    found = queries.find(code.replace("-", "").upper())
+    found = queries.find_consignment(code.replace("-", "").upper())
     if found is None:
         raise Http404
     return found

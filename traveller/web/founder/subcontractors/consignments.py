@@ -18,9 +18,9 @@ from traveller.dispatches.models import Consignment, ConsignmentLine
 from traveller.journal.models import Parked
 from traveller.web.founder.desk.frame import Desk, founder_page, link_to, show
 from traveller.web.founder.desk.listing import MarkColumn, amount, on_page, page_rows
-from traveller.web.founder.work.arrivals import KINDS
+from traveller.web.founder.work.arrivals import ARRIVAL_KINDS
 from traveller.web.founder.work.usual import Usual, every_site
-from traveller.web.tables import CodeColumn, Column, MomentColumn, PaperTable
+from traveller.web.tables import CodeColumn, MomentColumn, PaperTable, TableColumn
 
 TAGS_MOST = 6
 _DEFAULT_TRANSIT_DAYS = 1
@@ -63,9 +63,9 @@ class ConsignmentTable(PaperTable):
     code = CodeColumn(
         verbose_name=gettext_lazy("Consignment"), linkify=lambda record: link_to("consignment", record.code)
     )
-    origin = Column(verbose_name=gettext_lazy("From"), accessor="origin__name")
-    destination = Column(verbose_name=gettext_lazy("To"), accessor="destination__name")
-    what = Column(verbose_name=gettext_lazy("What"), orderable=False)
+    origin = TableColumn(verbose_name=gettext_lazy("From"), accessor="origin__name")
+    destination = TableColumn(verbose_name=gettext_lazy("To"), accessor="destination__name")
+    what = TableColumn(verbose_name=gettext_lazy("What"), orderable=False)
     sent_at = MomentColumn(verbose_name=gettext_lazy("Left"))
     received_at = MomentColumn(verbose_name=gettext_lazy("Counted"))
     state = MarkColumn(verbose_name=gettext_lazy("State"), orderable=False)
@@ -75,7 +75,7 @@ class ConsignmentTable(PaperTable):
 @require_safe
 def consignments(request: HttpRequest, desk: Desk) -> HttpResponse:
     form = Filter(request.GET)
-    table = on_page(request, ConsignmentTable(queries.consignments(**form.narrowed()), order_by="-sent_at"))
+    table = on_page(request, ConsignmentTable(queries.consignment_list(**form.narrowed()), order_by="-sent_at"))
     for row in page_rows(table):
         row.what = what_words(row)
         row.state = _state_of(row)
@@ -92,7 +92,7 @@ def consignments(request: HttpRequest, desk: Desk) -> HttpResponse:
         "sentence": sentence(queries.standing()),
         "differing": [(link_to("consignment", line.consignment.code), difference_words(line)) for line in differing],
         "late": late_words(desk, every_site()),
-        "parked": Parked.objects.filter(settled_by=None, event__kind__in=KINDS).count(),
+        "parked": Parked.objects.filter(settled_by=None, event__kind__in=ARRIVAL_KINDS).count(),
         "narrowed": any(request.GET.get(name) for name in ("find", "site", "state")),
     }
     return show(request, desk, "subcontractors/consignments.html", context)

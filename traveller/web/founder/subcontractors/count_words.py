@@ -8,11 +8,11 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from traveller.dispatches.models import ConsignmentLine
-from traveller.rules.counts import Comparison, Count, Method, compare, spread_sd
+from traveller.rules.counts import Comparison, CountHow, Method, compare_counts, spread_sd
 from traveller.web.founder.desk.listing import amount
 
 COVERAGE_SD = 2
-METHODS = {
+METHOD_WORDS = {
     "hand": gettext_lazy("by hand, piece by piece"),
     "weight": gettext_lazy("by weight"),
     "shots": gettext_lazy("by the shot counter"),
@@ -21,21 +21,21 @@ METHODS = {
 
 def method_words(method: str, sample: int) -> str:
     """How a count was made: by weight, piece weight from 50 pieces."""
-    words = str(METHODS.get(method, method))
+    words = str(METHOD_WORDS.get(method, method))
     if method == "weight":
         pieces = sample or 10
         return _("%(method)s, piece weight from %(n)s pieces") % {"method": words, "n": pieces}
     return words
 
 
-def compared(line: ConsignmentLine) -> tuple[Count, Count, Comparison]:
+def compared(line: ConsignmentLine) -> tuple[CountHow, CountHow, Comparison]:
     """Both counts of a line, and what their methods can resolve between them."""
-    sent = Count(line.sent, cast(Method, line.sent_method), line.sent_sample)
+    sent = CountHow(line.sent, cast(Method, line.sent_method), line.sent_sample)
     # What arrived at the wrong site was counted as well.
-    received = Count(
+    received = CountHow(
         line.received + line.misdirected, cast(Method, line.received_method or "hand"), line.received_sample
     )
-    return sent, received, compare(sent, received, COVERAGE_SD)
+    return sent, received, compare_counts(sent, received, COVERAGE_SD)
 
 
 def explained(line: ConsignmentLine) -> list[str]:
@@ -67,7 +67,7 @@ def explained(line: ConsignmentLine) -> list[str]:
     return reported
 
 
-def _one(who: str, count: Count, sample: int, line: ConsignmentLine) -> str:
+def _one(who: str, count: CountHow, sample: int, line: ConsignmentLine) -> str:
     figures = {
         "who": who,
         "quantity": amount(count.quantity, line.lot.part.unit),

@@ -93,7 +93,7 @@ def card(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
     """The card to hang up, printed from the page that shows the key: nobody else can have it printed."""
     found = found_site(code, desk)
     token = plain_token(request.POST.get("token", ""))
-    row = passes.find(token, desk.now)
+    row = passes.find_pass(token, desk.now)
     if row is None or row.site_id != found.pk or not settings.PUBLIC_ADDRESS:
         raise Http404
     content = PassCard(

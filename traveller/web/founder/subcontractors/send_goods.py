@@ -15,7 +15,7 @@ from django.views.decorators.http import require_http_methods
 from sites.models import Site
 from traveller.batches.actions.send import send
 from traveller.dispatches.actions.dispatch import SendLine
-from traveller.dispatches.models import Consignment, Purpose
+from traveller.dispatches.models import Consignment, SentFor
 from traveller.journal.refusal import Refusal
 from traveller.ledger import queries
 from traveller.ledger.models import Account, Condition
@@ -26,15 +26,15 @@ from traveller.web.founder.desk.amounts import AmountField
 from traveller.web.founder.desk.frame import Desk, founder_page, show
 from traveller.web.founder.desk.listing import ROWS_A_PAGE, amount, answer_again, back_to
 from traveller.web.founder.parts.stock import where_words
-from traveller.web.founder.subcontractors.count_words import METHODS
+from traveller.web.founder.subcontractors.count_words import METHOD_WORDS
 from traveller.web.founder.subcontractors.speaking import event_context_at
 from traveller.web.words import say
 
 PURPOSE_WORDS = {
-    Purpose.FREE_ISSUE.value: gettext_lazy("free issue"),
-    Purpose.PROCESSING.value: gettext_lazy("for processing"),
-    Purpose.STOCK.value: gettext_lazy("to stock"),
-    Purpose.RETURN.value: gettext_lazy("return"),
+    SentFor.FREE_ISSUE.value: gettext_lazy("free issue"),
+    SentFor.PROCESSING.value: gettext_lazy("for processing"),
+    SentFor.STOCK.value: gettext_lazy("to stock"),
+    SentFor.RETURN.value: gettext_lazy("return"),
 }
 
 
@@ -79,7 +79,7 @@ class GoodsForm(forms.Form):
     """A quantity for each lot on offer; for a return also the step that is to be done again."""
 
     carrier = forms.CharField(label=gettext_lazy("Carrier"), required=False, max_length=80)
-    method = forms.ChoiceField(label=gettext_lazy("How they were counted"), choices=list(METHODS.items()))
+    method = forms.ChoiceField(label=gettext_lazy("How they were counted"), choices=list(METHOD_WORDS.items()))
     sample = forms.IntegerField(
         label=gettext_lazy("Pieces weighed for the piece weight"),
         required=False,
@@ -166,7 +166,7 @@ def send_goods(request: HttpRequest, desk: Desk) -> HttpResponse:
 
 
 def _usual_way(desk: Desk) -> dict[str, Any]:
-    return {"origin": desk.bench.code if desk.bench else "", "purpose": Purpose.FREE_ISSUE.value}
+    return {"origin": desk.bench.code if desk.bench else "", "purpose": SentFor.FREE_ISSUE.value}
 
 
 def _send(request: HttpRequest, desk: Desk, route: RouteForm, form: GoodsForm) -> Consignment | Refusal:
@@ -191,12 +191,12 @@ def _send(request: HttpRequest, desk: Desk, route: RouteForm, form: GoodsForm) -
 
 def _offers(way: dict[str, Any], desk: Desk) -> tuple[list[Offer], int]:
     """What of the origin's goods this purpose may move, the first page of it, and how many more there are."""
-    returned = way["purpose"] == Purpose.RETURN
+    returned = way["purpose"] == SentFor.RETURN
     shelf = [Condition.STOCK, Condition.IN_PROCESS, Condition.REWORK] if returned else [Condition.STOCK]
     rows = queries.lying(find=way["find"], site_id=way["origin"].pk, on=desk.today).filter(condition__in=shelf)
-    if way["purpose"] == Purpose.PROCESSING:
+    if way["purpose"] == SentFor.PROCESSING:
         rows = rows.filter(lot__batch__isnull=False)
-    elif way["purpose"] == Purpose.FREE_ISSUE:
+    elif way["purpose"] == SentFor.FREE_ISSUE:
         rows = rows.filter(step=0)
     rows = rows.order_by("lot__part__name", "lot__part__variant", "lot__expires_on", "lot_id", "step")
     found = list(rows[:ROWS_A_PAGE])

@@ -18,8 +18,8 @@ from traveller.orders import stock as stocks
 from traveller.web.founder.desk.frame import Desk, founder_page, link_to, show
 from traveller.web.founder.desk.listing import amount, amount_or_none
 from traveller.web.founder.subcontractors.closing_forms import closing_context
-from traveller.web.founder.subcontractors.sites import KINDS, is_silent, silent_words
-from traveller.web.founder.subcontractors.sites import Row as SiteRow
+from traveller.web.founder.subcontractors.sites import SITE_KINDS, is_silent, silent_words
+from traveller.web.founder.subcontractors.sites import SiteListed as SiteListed
 from traveller.web.founder.work.usual import every_site
 from traveller.web.language.cards import supported
 
@@ -74,7 +74,7 @@ def site_context(
         "section": "sites",
         "title": found.name,
         "site": found,
-        "kind": KINDS.get(found.kind, found.kind),
+        "kind": SITE_KINDS.get(found.kind, found.kind),
         "local": desk.now.astimezone(found.zone),
         "last_heard": usual.heard,
         "sentence": _sentence(found, usual.heard, is_silent(found, usual, lots, desk.now), lots, desk),
@@ -92,7 +92,7 @@ def site_context(
 
 
 def _sentence(found: Site, heard: Any, silent: bool, lots: int, desk: Desk) -> str:
-    row = SiteRow(found, found.code, found.name, "", "", lots, found.turnaround_days, heard, 0, None)
+    row = SiteListed(found, found.code, found.name, "", "", lots, found.turnaround_days, heard, 0, None)
     if silent:
         return silent_words(row, desk.now)
     if not lots:

@@ -17,11 +17,11 @@ from traveller.ledger import queries
 from traveller.web.founder.desk.frame import Desk, founder_page, link_to, show
 from traveller.web.founder.desk.listing import MarkColumn, on_page
 from traveller.web.founder.work.usual import Usual, every_site
-from traveller.web.tables import Column, MomentColumn, NumberColumn, PaperTable
+from traveller.web.tables import MomentColumn, NumberColumn, PaperTable, TableColumn
 from traveller.web.templatetags.look import lapse_words
 
 TAGS_MOST = 6
-KINDS = {
+SITE_KINDS = {
     "own": gettext_lazy("own bench"),
     "subcontractor": gettext_lazy("shop"),
     "supplier": gettext_lazy("supplier"),
@@ -29,7 +29,7 @@ KINDS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class SiteListed:
     """A site as the list shows it."""
 
     site: Site
@@ -47,9 +47,9 @@ class Row:
 class SiteTable(PaperTable):
     """One row a site."""
 
-    name = Column(verbose_name=gettext_lazy("Site"), linkify=lambda record: link_to("site", record.code))
-    kind = Column(verbose_name=gettext_lazy("What it is"))
-    local = Column(verbose_name=gettext_lazy("Its time"), orderable=False)
+    name = TableColumn(verbose_name=gettext_lazy("Site"), linkify=lambda record: link_to("site", record.code))
+    kind = TableColumn(verbose_name=gettext_lazy("What it is"))
+    local = TableColumn(verbose_name=gettext_lazy("Its time"), orderable=False)
     lots = NumberColumn(verbose_name=gettext_lazy("Lots there"))
     turnaround_days = NumberColumn(verbose_name=gettext_lazy("Usual days"))
     heard = MomentColumn(verbose_name=gettext_lazy("Last heard"))
@@ -74,13 +74,13 @@ def sites(request: HttpRequest, desk: Desk) -> HttpResponse:
     return show(request, desk, "subcontractors/sites.html", context)
 
 
-def _row(site: Site, usual: Usual, lots: int, desk: Desk) -> Row:
+def _row(site: Site, usual: Usual, lots: int, desk: Desk) -> SiteListed:
     quiet = is_silent(site, usual, lots, desk.now)
-    return Row(
+    return SiteListed(
         site=site,
         code=site.code,
         name=site.name,
-        kind=str(KINDS.get(site.kind, site.kind)),
+        kind=str(SITE_KINDS.get(site.kind, site.kind)),
         local=desk.now.astimezone(site.zone).strftime("%H:%M"),
         lots=lots,
         turnaround_days=site.turnaround_days,
@@ -97,7 +97,7 @@ def is_silent(site: Site, usual: Usual, lots: int, now: datetime) -> bool:
     return usual.heard is None or usual.is_over(usual.heard, now)
 
 
-def sentence(rows: list[Row], silent: list[Row], now: datetime) -> str:
+def sentence(rows: list[SiteListed], silent: list[SiteListed], now: datetime) -> str:
     """How many sites of which kind, and who has been quiet for longer than usual."""
     if not rows:
         return _("No site is known yet. Import a workbook that names them.")
@@ -111,7 +111,7 @@ def sentence(rows: list[Row], silent: list[Row], now: datetime) -> str:
     return f"{first} {' '.join(silent_words(row, now) for row in silent[:2])}"
 
 
-def silent_words(row: Row, now: datetime) -> str:
+def silent_words(row: SiteListed, now: datetime) -> str:
     """For how long, and how long would be usual."""
     if row.heard is None:
         return _("%(site)s has goods and was never heard.") % {"site": row.name}

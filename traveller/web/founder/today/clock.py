@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods
 
-from traveller.journal.clock import behind, jumps, seen
+from traveller.journal.clock import behind, jumps, jumps_seen
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
 from traveller.web.door import attempt
@@ -75,7 +75,7 @@ def clock(request: HttpRequest, desk: Desk) -> HttpResponse:
     answer = (
         event_context
         if isinstance(event_context, Refusal)
-        else attempt(seen, event_context=event_context, up_to=form.cleaned_data["up_to"])
+        else attempt(jumps_seen, event_context=event_context, up_to=form.cleaned_data["up_to"])
     )
     if isinstance(answer, Refusal):
         return answer_again(request, desk, "today/clock.html", _context(desk), answer)

@@ -23,7 +23,7 @@ from traveller.rules.moments import on_clocks
 from traveller.web.founder.desk.frame import Desk, link_to
 from traveller.web.founder.work.places import code_words
 from traveller.web.founder.work.usual import Usual
-from traveller.web.pictures.marks import Mark
+from traveller.web.pictures.marks import MarkDrawn
 from traveller.web.shown_file import PATIENCE
 from traveller.web.templatetags.look import lapse_words, moment_words, whole
 from traveller.web.words import say
@@ -38,7 +38,7 @@ READ_MOST = 8
 class Decision:
     """A tie-on tag."""
 
-    kind: Mark
+    kind: MarkDrawn
     word: str
     text: str
     link: str = ""
@@ -228,7 +228,7 @@ def checks_waiting() -> list[Decision]:
     return few(found, _("Check waits"), "gate", "", len(waiting))
 
 
-def few(found: list[Decision], word: str, kind: Mark, link: str, total: int = 0) -> list[Decision]:
+def few(found: list[Decision], word: str, kind: MarkDrawn, link: str, total: int = 0) -> list[Decision]:
     """The first of them, and the rest as one; `total` where more are known than were read."""
     total = max(total, len(found))
     if total <= EACH_MOST + 1:

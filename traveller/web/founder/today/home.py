@@ -13,7 +13,7 @@ from sites.models import SiteKind
 from traveller.batches.reads.queries import LYING, whereabouts
 from traveller.ledger.models import Account
 from traveller.orders.kits import KitRow, kits_now
-from traveller.orders.queries import OrderRow
+from traveller.orders.queries import OrderOverview
 from traveller.web.founder.desk.frame import Desk, founder_page, link_to, show
 from traveller.web.founder.orders.order_line import end_of, order_graph, stays
 from traveller.web.founder.orders.order_reads import day, open_orders, telling_batches, title_of
@@ -65,7 +65,7 @@ def _busy() -> set[int]:
     return set(lying.order_by().values_list("site_id", flat=True).distinct())
 
 
-def _urgent(orders: list[OrderRow], desk: Desk, usual: dict[int, Usual], kits: list[KitRow]) -> dict[str, Any]:
+def _urgent(orders: list[OrderOverview], desk: Desk, usual: dict[int, Usual], kits: list[KitRow]) -> dict[str, Any]:
     """The order that is due first: its title, its pictures, and why it has not shipped."""
     if not orders:
         return {"why": "", "urgent": None}

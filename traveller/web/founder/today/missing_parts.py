@@ -11,7 +11,7 @@ from django.views.decorators.http import require_POST
 from traveller.journal.refusal import Refusal
 from traveller.orders.actions.make_again import make_again
 from traveller.orders.missing import Missing, missing
-from traveller.rules.codes import show as show_code
+from traveller.rules.codes import show_code as show_code
 from traveller.web.door import attempt
 from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, link_to
 from traveller.web.founder.desk.listing import answer_again, back_to

@@ -10,8 +10,8 @@ from django.utils.translation import ngettext
 
 from traveller.batches.reads.queries import Whereabouts
 from traveller.ledger.models import Condition
-from traveller.orders.queries import OrderRow
-from traveller.rules.codes import show as show_code
+from traveller.orders.queries import OrderOverview
+from traveller.rules.codes import show_code as show_code
 from traveller.web.founder.orders.order_reads import day, is_late, owed
 from traveller.web.templatetags.look import whole
 
@@ -25,12 +25,12 @@ def number_words(n: int) -> str:
     return words[n] if n < len(words) else whole(n)
 
 
-def home_sentence(orders: Sequence[OrderRow], why: str, today: date, waiting: int) -> str:
+def home_sentence(orders: Sequence[OrderOverview], why: str, today: date, waiting: int) -> str:
     """How many orders are open, which is late and why, and how many things need the founder."""
     return " ".join(part for part in (_orders(orders, why, today), _waiting(waiting)) if part)
 
 
-def _orders(orders: Sequence[OrderRow], why: str, today: date) -> str:
+def _orders(orders: Sequence[OrderOverview], why: str, today: date) -> str:
     if not orders:
         return _("No order is open.")
     n = len(orders)
@@ -64,7 +64,7 @@ def _waiting(n: int) -> str:
     return text[:1].upper() + text[1:]
 
 
-def why_not_shipped(found: Sequence[Whereabouts], row: OrderRow) -> str:
+def why_not_shipped(found: Sequence[Whereabouts], row: OrderOverview) -> str:
     """The first thing that stands between an order and its shipment, as the end of a sentence."""
     if held := _held(found):
         return held

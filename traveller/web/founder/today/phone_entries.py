@@ -26,7 +26,7 @@ from traveller.web.founder.desk.entry_words import entry_words, page_words
 from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, link_to, show
 from traveller.web.founder.desk.listing import answer_again, back_to
 from traveller.web.founder.today.decisions import Decision
-from traveller.web.founder.work.news import Known, Piece, clock_words, history_of
+from traveller.web.founder.work.news import NamesKnown, Piece, clock_words, history_of
 from traveller.web.founder.work.places import code_words
 from traveller.web.parts import inside
 from traveller.web.parts.resubmitting import WAITS, retell, tell_waiting, why_for_review
@@ -138,7 +138,7 @@ def _row(parked: Parked, sites: dict[int, str], forms_sent: dict[int, forms.Form
     name = "consignment" if kind == "consignment" else "batch"
     number = step.number if step else None
     verbs = {step.number: step.operation.verb} if step else {}
-    known = Known(verbs, batch.lot_id if batch else None, sites)
+    known = NamesKnown(verbs, batch.lot_id if batch else None, sites)
     return _Row(
         parked=parked,
         about=part,
@@ -156,7 +156,7 @@ def _row(parked: Parked, sites: dict[int, str], forms_sent: dict[int, forms.Form
 
 
 def _step(path: str) -> Step | None:
-    places = inside.match(path).kwargs
+    places = inside.matched_view(path).kwargs
     rows = Step.objects.select_related("operation")
     if "step_id" in places:
         return rows.filter(pk=places["step_id"]).first()

@@ -33,7 +33,7 @@ from traveller.web.founder.today.decisions import EACH_MOST, Decision
 from traveller.web.founder.work.places import code_words
 from traveller.web.words import say
 
-KINDS = ("arrived unannounced", "arrived unknown")
+ARRIVAL_KINDS = ("arrived unannounced", "arrived unknown")
 _ROWS_MAX = 100
 FINDINGS = {
     "lost": gettext_lazy("Lost: they become scrap."),
@@ -95,7 +95,9 @@ def unexplained() -> list[Decision]:
 def arrivals(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Everything that came in without its papers, and every rest, each with its one deed."""
     parked = list(
-        Parked.objects.filter(settled_by=None, event__kind__in=KINDS).select_related("event__site").order_by("id")
+        Parked.objects.filter(settled_by=None, event__kind__in=ARRIVAL_KINDS)
+        .select_related("event__site")
+        .order_by("id")
     )[:_ROWS_MAX]
     rows = [{"parked": row, "words": say(row.reason, row.figures), **_deed(row)} for row in parked]
     unexplained = rests()

@@ -19,9 +19,9 @@ from traveller.products.models import OperationKind
 from traveller.web.founder.desk.listing import amount
 from traveller.web.founder.work.dispositions import disposition_word
 from traveller.web.picture_words import ribbon_words
-from traveller.web.pictures.marks import Mark
+from traveller.web.pictures.marks import MarkDrawn
 from traveller.web.pictures.ribbon import End, Ribbon
-from traveller.web.pictures.ribbon import Step as Flow
+from traveller.web.pictures.ribbon import RibbonStep as Flow
 from traveller.web.templatetags.look import whole
 from traveller.web.words import say
 
@@ -84,7 +84,7 @@ class CheckLine:
     step: Step
     name: str
     limits: str
-    kind: Mark
+    kind: MarkDrawn
     outcome: str
     why: str
     blocks: str
@@ -109,7 +109,7 @@ def check_lines(steps: Sequence[Step]) -> list[CheckLine]:
 def _check(step: Step, plan: CheckPlan, rows: list[Verdict]) -> CheckLine:
     whole_step = next((row for row in rows if row.load_id is None), None)
     outcome, why = _("nothing recorded yet"), ""
-    kind: Mark = "gate"
+    kind: MarkDrawn = "gate"
     if whole_step is not None:
         why = say(whole_step.code, whole_step.figures)
         outcome = {"passed": _("passed"), "failed": _("failed"), "missing": _("not shown yet")}[whole_step.outcome]

@@ -22,7 +22,7 @@ from traveller.web.founder.desk.frame import Desk, link_to
 from traveller.web.founder.orders.order_reads import day
 from traveller.web.founder.work.places import idle_words, place_words, then_words
 from traveller.web.founder.work.usual import Usual
-from traveller.web.tables import Column, PaperTable
+from traveller.web.tables import PaperTable, TableColumn
 from traveller.web.templatetags.look import code, lapse_words, mark, whole
 
 PAGE = 50
@@ -42,21 +42,21 @@ class _BatchRow:
     due: SafeString | str
 
 
-class _Figures(Column):
+class _Figures(TableColumn):
     css = "n"
 
 
 class BatchTable(PaperTable):
     """Every batch, as the founder's first page and the order pages list them."""
 
-    batch = Column(verbose_name=lazy("Batch"))
-    what = Column(verbose_name=lazy("What"))
-    where = Column(verbose_name=lazy("Where it is"))
+    batch = TableColumn(verbose_name=lazy("Batch"))
+    what = TableColumn(verbose_name=lazy("What"))
+    where = TableColumn(verbose_name=lazy("Where it is"))
     good = _Figures(verbose_name=lazy("Good"))
     here_for = _Figures(verbose_name=lazy("Here for"))
     usually = _Figures(verbose_name=lazy("Usually"))
-    then = Column(verbose_name=lazy("Then"))
-    due = Column(verbose_name=lazy("Due"))
+    then = TableColumn(verbose_name=lazy("Then"))
+    due = TableColumn(verbose_name=lazy("Due"))
 
     def __init__(self, rows: Iterable[_BatchRow], **kwargs: object) -> None:
         super().__init__(rows, orderable=False, empty_text=_("No batch fits."), **kwargs)

@@ -12,13 +12,13 @@ from django.views.decorators.http import require_safe
 
 from traveller.batches.history.step_law import step_accounts
 from traveller.batches.models import Batch
-from traveller.batches.reads.queries import Whereabouts, find, history, whereabouts
+from traveller.batches.reads.queries import Whereabouts, find_batch, history, whereabouts
 from traveller.ledger.models import Condition
 from traveller.web.founder.desk.frame import Desk, founder_page, show
 from traveller.web.founder.orders.order_reads import day, orders_of
 from traveller.web.founder.work import batch_facts as facts
 from traveller.web.founder.work.move_forms import MoveForm, move_forms
-from traveller.web.founder.work.news import Known, history_of
+from traveller.web.founder.work.news import NamesKnown, history_of
 from traveller.web.founder.work.places import idle_words, place_words, said_of, then_words
 from traveller.web.founder.work.usual import every_site
 from traveller.web.pictures.ribbon import yield_ribbon
@@ -59,7 +59,7 @@ class LabelForm(forms.Form):
 
 
 def batch_or_404(code: str) -> Batch:
-    batch = find(code.upper())
+    batch = find_batch(code.upper())
     if batch is None:
         raise Http404
     return batch
@@ -108,7 +108,7 @@ def context_of(
         "went_into": facts.kin(found.lot, down=True),
         "prints": found.prints.select_related("event").order_by("-serial"),
         "shops": list({step.site_id: step.site for step in row.steps}.values()),
-        "news": history_of(history([found.subject_id]), Known(verbs, found.lot_id), correct=True),
+        "news": history_of(history([found.subject_id]), NamesKnown(verbs, found.lot_id), correct=True),
         "hold_form": HoldForm(),
         "part_form": PartForm(row),
         "label_form": LabelForm(),

@@ -14,7 +14,7 @@ from traveller.batches.actions.correct_count import correct_count
 from traveller.batches.models import Count
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
-from traveller.rules.codes import show as show_code
+from traveller.rules.codes import show_code as show_code
 from traveller.web.door import attempt
 from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, link_to, show
 from traveller.web.founder.desk.listing import answer_again, back_to

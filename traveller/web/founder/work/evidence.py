@@ -16,10 +16,10 @@ from traveller.rules.logs import Log
 from traveller.web.door import attempt, read_time
 from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, show
 from traveller.web.founder.desk.listing import answer_again, back_to
-from traveller.web.log_picture import shown
+from traveller.web.log_picture import log_shown
 from traveller.web.log_words import Seen, answer_in, seen
 from traveller.web.pictures.log_chart import log_chart
-from traveller.web.pictures.marks import Mark
+from traveller.web.pictures.marks import MarkDrawn
 from traveller.web.shown_file import also_sent, as_original, as_picture, pages_in, reading_in
 from traveller.web.words import say
 
@@ -98,7 +98,7 @@ def _log_context(found: Attachment, desk: Desk) -> dict[str, Any]:
     )
     context: dict[str, Any] = {"log": words, "answers": found.answers, "zone": zone.key}
     if isinstance(log, Log):
-        picture = shown(found, log, zone)
+        picture = log_shown(found, log, zone)
         context |= {
             "chart": log_chart(picture.chart, 1120, "logw"),
             "chart_narrow": log_chart(picture.chart, 340, "logn"),
@@ -112,7 +112,7 @@ def _log_context(found: Attachment, desk: Desk) -> dict[str, Any]:
     return context
 
 
-def _mark(row: Verdict) -> Mark:
+def _mark(row: Verdict) -> MarkDrawn:
     if row.conceded_event_id:
         return "free"
     return "free" if row.outcome == "passed" else "held" if row.outcome == "failed" else "doubt"

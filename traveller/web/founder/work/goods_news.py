@@ -9,11 +9,11 @@ from django.utils.translation import gettext as _
 
 from traveller.journal.models import Event
 from traveller.rules.codes import TravellerCode
-from traveller.rules.codes import show as show_code
+from traveller.rules.codes import show_code as show_code
 from traveller.web.templatetags.look import whole
 
 if TYPE_CHECKING:
-    from traveller.web.founder.work.news import Known
+    from traveller.web.founder.work.news import NamesKnown
 
 _Told = Mapping[str, Any]
 
@@ -23,14 +23,14 @@ def with_note(words: str, reported: _Told) -> str:
     return f"{words}. “{reported['note']}”" if reported.get("note") else f"{words}."
 
 
-def _sent_back(known: Known, event: Event, reported: _Told) -> str:
+def _sent_back(known: NamesKnown, event: Event, reported: _Told) -> str:
     return _("%(n)s sent back to step %(step)s.") % {
         "n": whole(reported.get("quantity", 0)),
         "step": reported.get("to_step"),
     }
 
 
-def _sent(known: Known, event: Event, reported: _Told) -> str:
+def _sent(known: NamesKnown, event: Event, reported: _Told) -> str:
     lines = reported.get("lines", [])
     own = [line for line in lines if known.lot_id in (None, line[0])]
     figures = {"n": whole(sum(line[1] for line in own)), "site": known.site(reported.get("destination"))}
@@ -40,20 +40,20 @@ def _sent(known: Known, event: Event, reported: _Told) -> str:
     return with_note(words, reported)
 
 
-def _received(known: Known, event: Event, reported: _Told) -> str:
+def _received(known: NamesKnown, event: Event, reported: _Told) -> str:
     if "quantity" not in reported:
         return _("What had been counted on arrival is booked now.")
     return with_note(_("%(n)s counted on arrival") % {"n": whole(reported["quantity"])}, reported)
 
 
-def _unannounced(known: Known, event: Event, reported: _Told) -> str:
+def _unannounced(known: NamesKnown, event: Event, reported: _Told) -> str:
     if event.data.get("misdirected"):
         return with_note(_("%(n)s arrived at the wrong site") % {"n": whole(reported.get("quantity", 0))}, reported)
     words = _("%(n)s arrived that nobody had told were sent") % {"n": whole(reported.get("quantity", 0))}
     return with_note(words, reported)
 
 
-def _settled(known: Known, event: Event, reported: _Told) -> str:
+def _settled(known: NamesKnown, event: Event, reported: _Told) -> str:
     found = {"lost": _("lost on the way"), "at_sender": _("still at the sender"), "never_counted": _("never counted")}
     figures = {
         "n": whole(abs(event.data.get("difference", 0))), "finding": found.get(reported.get("finding", ""), ""),
@@ -62,29 +62,29 @@ def _settled(known: Known, event: Event, reported: _Told) -> str:
     return _("Difference of %(n)s settled, %(finding)s: %(reason)s") % figures
 
 
-def _unknown(known: Known, event: Event, reported: _Told) -> str:
+def _unknown(known: NamesKnown, event: Event, reported: _Told) -> str:
     figures = {"n": whole(reported.get("quantity", 0)), "words": reported.get("words") or "–"}
     return with_note(_("%(n)s arrived of an unknown lot: %(words)s") % figures, reported)
 
 
-def _matched(known: Known, event: Event, reported: _Told) -> str:
+def _matched(known: NamesKnown, event: Event, reported: _Told) -> str:
     what = ", ".join(show_code(TravellerCode(code)) for code in event.data.get("lots", []))
     return _("What had come without a label is %(what)s: %(reason)s.") % {
         "what": what or _("a lot of its own"), "reason": reported.get("reason", ""),
     }  # fmt: skip
 
 
-def _over(known: Known, event: Event, reported: _Told) -> str:
+def _over(known: NamesKnown, event: Event, reported: _Told) -> str:
     figures = {"n": whole(event.data.get("surplus", 0)), "most": whole(event.data.get("most", 0))}
     return _("%(n)s set apart and held: more than the %(most)s that the tolerance allows.") % figures
 
 
-def _mixed(known: Known, event: Event, reported: _Told) -> str:
+def _mixed(known: NamesKnown, event: Event, reported: _Told) -> str:
     words = _("%(n)s counted on arrival, several lots mixed in one tote") % {"n": whole(reported.get("quantity", 0))}
     return with_note(words, reported)
 
 
-def _rest_settled(known: Known, event: Event, reported: _Told) -> str:
+def _rest_settled(known: NamesKnown, event: Event, reported: _Told) -> str:
     found = {"lost": _("lost"), "found": _("found again"), "never_counted": _("never counted")}
     figures = {
         "n": whole(abs(event.data.get("quantity", 0))), "finding": found.get(reported.get("finding", ""), ""),
@@ -93,7 +93,7 @@ def _rest_settled(known: Known, event: Event, reported: _Told) -> str:
     return _("%(n)s unexplained settled, %(finding)s: %(reason)s.") % figures
 
 
-WORDS: Mapping[str, Callable[[Known, Event, _Told], str]] = {
+WORDS: Mapping[str, Callable[[NamesKnown, Event, _Told], str]] = {
     "sent back to step": _sent_back,
     "sent": _sent,
     "received": _received,

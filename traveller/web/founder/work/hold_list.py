@@ -21,7 +21,7 @@ from traveller.ledger.models import Account, Hold
 from traveller.web.founder.desk.frame import Desk, founder_page, link_to, show
 from traveller.web.founder.desk.listing import AmountColumn, amount, on_page, page_rows
 from traveller.web.founder.work.dispositions import disposition_word
-from traveller.web.tables import CodeColumn, Column, PaperTable
+from traveller.web.tables import CodeColumn, PaperTable, TableColumn
 from traveller.web.templatetags.look import lapse_words, whole
 from traveller.web.words import say
 
@@ -45,13 +45,13 @@ class HoldTable(PaperTable):
     """The oldest first."""
 
     code = CodeColumn(verbose_name=lazy("Lot"), linkify=lambda record: link_to("lot", record.code))
-    what = Column(verbose_name=lazy("What"))
-    where = Column(verbose_name=lazy("Where"))
+    what = TableColumn(verbose_name=lazy("What"))
+    where = TableColumn(verbose_name=lazy("Where"))
     pieces = AmountColumn(verbose_name=lazy("Quantity"))
     age = AmountColumn(verbose_name=lazy("Held for"))
-    why = Column(verbose_name=lazy("Why"))
-    more = Column(verbose_name=lazy("Held with it"))
-    next = Column(verbose_name=lazy("Then"))
+    why = TableColumn(verbose_name=lazy("Why"))
+    more = TableColumn(verbose_name=lazy("Held with it"))
+    next = TableColumn(verbose_name=lazy("Then"))
 
     def __init__(self, rows: Sequence[HoldRow], **kwargs: Any) -> None:
         super().__init__(rows, orderable=False, empty_text=_("Nothing is held."), **kwargs)

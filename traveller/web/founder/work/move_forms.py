@@ -14,7 +14,7 @@ from traveller.batches.reads.queries import Whereabouts
 from traveller.batches.splitting.places import SEPARABLE
 from traveller.ledger.models import Account, Condition
 from traveller.ledger.post import Place
-from traveller.rules.codes import show as show_code
+from traveller.rules.codes import show_code as show_code
 from traveller.web.founder.work.places import place_words
 from traveller.web.templatetags.look import whole
 

@@ -11,27 +11,27 @@ from traveller.journal.models import Event
 from traveller.web.templatetags.look import whole
 
 if TYPE_CHECKING:
-    from traveller.web.founder.work.news import Known
+    from traveller.web.founder.work.news import NamesKnown
 
 _Told = Mapping[str, Any]
 
 
-def _undone(known: Known, event: Event, reported: _Told) -> str:
+def _undone(known: NamesKnown, event: Event, reported: _Told) -> str:
     return known.step(event) + _("taken back: it did not occur.")
 
 
-def _split(known: Known, event: Event, reported: _Told) -> str:
+def _split(known: NamesKnown, event: Event, reported: _Told) -> str:
     figures = {"n": whole(reported["quantity"]), "site": known.site(reported["site"]), "reason": reported["reason"]}
     return _("%(n)s at %(site)s set apart as a batch of their own: %(reason)s") % figures
 
 
-def _recombined(known: Known, event: Event, reported: _Told) -> str:
+def _recombined(known: NamesKnown, event: Event, reported: _Told) -> str:
     taken = sum(event.data.get("taken", {}).values())
     figures = {"n": whole(taken), "site": known.site(reported["site"]), "reason": reported["reason"]}
     return _("Joined at %(site)s, %(n)s in all: %(reason)s") % figures
 
 
-def _rest(known: Known, event: Event, reported: _Told) -> str:
+def _rest(known: NamesKnown, event: Event, reported: _Told) -> str:
     figures = {"n": whole(event.data["quantity"]), "from": known.site(reported["site"]), "reason": reported["reason"]}
     if reported["to_site"] is not None:
         words = _("%(n)s carried from %(from)s to %(to)s: %(reason)s")
@@ -39,12 +39,12 @@ def _rest(known: Known, event: Event, reported: _Told) -> str:
     return _("%(n)s at %(from)s moved from one batch to another: %(reason)s") % figures
 
 
-def _found(known: Known, event: Event, reported: _Told) -> str:
+def _found(known: NamesKnown, event: Event, reported: _Told) -> str:
     figures = {"n": whole(reported["quantity"]), "reason": reported["reason"]}
     return known.step(event) + _("%(n)s told as scrap were found good: %(reason)s") % figures
 
 
-def _cavities(known: Known, event: Event, reported: _Told) -> str:
+def _cavities(known: NamesKnown, event: Event, reported: _Told) -> str:
     figures = {"n": reported["open_cavities"], "before": event.data["before"], "shots": whole(reported["shots"])}
     words = _("%(n)s cavities open, %(before)s before.") % figures
     if reported["shots"]:
@@ -52,7 +52,7 @@ def _cavities(known: Known, event: Event, reported: _Told) -> str:
     return known.step(event) + (f"{words} “{reported['reason']}”" if reported["reason"] else words)
 
 
-def _rerouted(known: Known, event: Event, reported: _Told) -> str:
+def _rerouted(known: NamesKnown, event: Event, reported: _Told) -> str:
     figures = {
         "old": known.site(event.data["old_site"]),
         "new": known.site(reported["site"]),
@@ -61,16 +61,16 @@ def _rerouted(known: Known, event: Event, reported: _Told) -> str:
     return known.step(event) + _("to be done at %(new)s instead of %(old)s: %(reason)s") % figures
 
 
-def _written_off(known: Known, event: Event, reported: _Told) -> str:
+def _written_off(known: NamesKnown, event: Event, reported: _Told) -> str:
     figures = {"n": whole(reported["quantity"]), "site": known.site(reported["site"]), "reason": reported["reason"]}
     return _("%(n)s at %(site)s written off: %(reason)s") % figures
 
 
-def _again(known: Known, event: Event, reported: _Told) -> str:
+def _again(known: NamesKnown, event: Event, reported: _Told) -> str:
     return _("%(n)s that were missing are made again in a new batch.") % {"n": whole(event.data["wanted"])}
 
 
-def _own_number(known: Known, event: Event, reported: _Told) -> str:
+def _own_number(known: NamesKnown, event: Event, reported: _Told) -> str:
     return _("The shop calls it %(number)s.") % {"number": reported["number"]}
 
 

@@ -28,11 +28,11 @@ _LATE = timedelta(minutes=30)
 # A phone's clock is never quite ours.
 CLOCK_OFF = timedelta(minutes=2)
 _DOUBTS = ("count corrected", "arrived unannounced", "arrived unknown", "over tolerance", "difference settled")
-Words = Callable[["Known", Event, Mapping[str, Any]], str]
+Words = Callable[["NamesKnown", Event, Mapping[str, Any]], str]
 
 
 @dataclass(frozen=True)
-class Known:
+class NamesKnown:
     """What the words need besides the event: names of sites, verbs of steps, and lots by id."""
 
     verbs: Mapping[int, str] = field(default_factory=dict)
@@ -62,7 +62,7 @@ class Piece:
     struck: bool = False
 
 
-def history_of(events: Sequence[Event], known: Known, *, correct: bool = False) -> list[Piece]:
+def history_of(events: Sequence[Event], known: NamesKnown, *, correct: bool = False) -> list[Piece]:
     """The lines of a history in the order given; `correct`: counts lead to their correction."""
     corrected = {event.corrects_id: event for event in events if event.corrects_id}
     return [
@@ -76,7 +76,7 @@ def _only_missing(event: Event) -> bool:
     return event.kind == "judged" and bool(verdicts) and all(row["outcome"] == "missing" for row in verdicts)
 
 
-def _piece(event: Event, known: Known, corrected: Event | None, *, correct: bool) -> Piece:
+def _piece(event: Event, known: NamesKnown, corrected: Event | None, *, correct: bool) -> Piece:
     reported: Mapping[str, Any] = event.data.get("told", {})
     words = (
         _WORDS[event.kind](known, event, reported) if event.kind in _WORDS else event.kind[:1].upper() + event.kind[1:]
@@ -155,7 +155,7 @@ def pieces_words(reported: Mapping[str, Any]) -> str:
     return ", ".join(words)
 
 
-def _counted(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
+def _counted(known: NamesKnown, event: Event, reported: Mapping[str, Any]) -> str:
     words = known.step(event) + pieces_words(reported)
     if reported.get("again"):
         words += _(", out of rework")
@@ -164,28 +164,28 @@ def _counted(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
     return with_note(words, reported)
 
 
-def _started(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
+def _started(known: NamesKnown, event: Event, reported: Mapping[str, Any]) -> str:
     return known.step(event) + _("started.")
 
 
-def _load_started(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
+def _load_started(known: NamesKnown, event: Event, reported: Mapping[str, Any]) -> str:
     pieces = reported.get("quantity", 0)
     figures = {"load": event.data.get("load"), "n": whole(pieces), "place": reported.get("place", "")}
     words = ngettext("load %(load)s in, %(n)s piece", "load %(load)s in, %(n)s pieces", pieces) % figures
     return known.step(event) + words + (f" ({figures['place']})." if figures["place"] else ".")
 
 
-def _load_ended(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
+def _load_ended(known: NamesKnown, event: Event, reported: Mapping[str, Any]) -> str:
     words = known.step(event) + _("load %(load)s out.") % {"load": event.data.get("load_number")}
     return f"{words} “{reported['late_reason']}”" if reported.get("late_reason") else words
 
 
-def _measured(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
+def _measured(known: NamesKnown, event: Event, reported: Mapping[str, Any]) -> str:
     values = [f"{name} {value} {unit}".strip() for _key, name, value, unit, *_rest in reported.get("readings", [])]
     return known.step(event) + _("measured %(values)s.") % {"values": ", ".join(values)}
 
 
-def _evidence(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
+def _evidence(known: NamesKnown, event: Event, reported: Mapping[str, Any]) -> str:
     kinds = {"log": _("temperature log"), "photo": _("photo"), "certificate": _("certificate")}
     figures = {"kind": kinds.get(reported.get("kind", ""), ""), "name": reported.get("name", "")}
     return known.step(event) + _("%(kind)s %(name)s sent.") % figures
@@ -202,23 +202,23 @@ _ANSWERED = {
 }
 
 
-def _understood(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
+def _understood(known: NamesKnown, event: Event, reported: Mapping[str, Any]) -> str:
     answers = ", ".join(f"{_ANSWERED.get(name, name)} {value}" for name, value in reported.get("answers", {}).items())
     return known.step(event) + _("how the log is to be read: %(answers)s.") % {"answers": answers}
 
 
-def _step_done(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
+def _step_done(known: NamesKnown, event: Event, reported: Mapping[str, Any]) -> str:
     lost = reported.get("lost", 0)
     words = _("done; %(n)s cannot be found") % {"n": whole(lost)} if lost else _("done")
     return with_note(known.step(event) + words, reported)
 
 
-def _corrected(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
+def _corrected(known: NamesKnown, event: Event, reported: Mapping[str, Any]) -> str:
     figures = {"pieces": pieces_words(reported), "reason": reported.get("reason", "")}
     return known.step(event) + _("the count was %(pieces)s: %(reason)s.") % figures
 
 
-def _judged(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
+def _judged(known: NamesKnown, event: Event, reported: Mapping[str, Any]) -> str:
     rows = event.data.get("verdicts", [])
     # A step's own verdict says it all; those of its loads stand in the table of checks.
     reported_rows = [row for row in rows if row["load"] is None] or rows
@@ -231,15 +231,15 @@ def _judged(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
     return known.step(event) + (" ".join(said) or _("judged again."))
 
 
-def _held(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
+def _held(known: NamesKnown, event: Event, reported: Mapping[str, Any]) -> str:
     return _("Held: %(reason)s") % {"reason": reported.get("reason", "")}
 
 
-def _problem(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
+def _problem(known: NamesKnown, event: Event, reported: Mapping[str, Any]) -> str:
     return _("Problem reported: %(reason)s") % {"reason": reported.get("reason", "")}
 
 
-def _part_held(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
+def _part_held(known: NamesKnown, event: Event, reported: Mapping[str, Any]) -> str:
     figures = {
         "n": whole(reported.get("quantity", 0)),
         "site": known.site(reported.get("site")),
@@ -248,35 +248,35 @@ def _part_held(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
     return _("%(n)s at %(site)s set apart and held: %(reason)s") % figures
 
 
-def _decided(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
+def _decided(known: NamesKnown, event: Event, reported: Mapping[str, Any]) -> str:
     words = disposition_word(reported.get("disposition", ""))
     if reported.get("to_step"):
         words = _("%(words)s from step %(step)s on") % {"words": words, "step": reported["to_step"]}
     return _("Decided: %(words)s. %(reason)s") % {"words": words, "reason": reported.get("reason", "")}
 
 
-def _first_piece(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
+def _first_piece(known: NamesKnown, event: Event, reported: Mapping[str, Any]) -> str:
     words = _("First-off approved: %(reason)s") if reported.get("approved") else _("First-off refused: %(reason)s")
     return words % {"reason": reported.get("reason", "")}
 
 
-def _keep_for_review(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
+def _keep_for_review(known: NamesKnown, event: Event, reported: Mapping[str, Any]) -> str:
     return _("Told by a phone and set aside: %(why)s") % {
         "why": why_for_review(event.data["reason"], event.data["figures"])
     }
 
 
-def _taken(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
+def _taken(known: NamesKnown, event: Event, reported: Mapping[str, Any]) -> str:
     if reported.get("came"):
         return _("What a phone had told was booked, once its cause was known.")
     return _("What a phone had told was taken and booked.")
 
 
-def _left(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
+def _left(known: NamesKnown, event: Event, reported: Mapping[str, Any]) -> str:
     return _("What a phone had told was left out: %(reason)s") % {"reason": reported.get("reason", "")}
 
 
-def _printed(known: Known, event: Event, reported: Mapping[str, Any]) -> str:
+def _printed(known: NamesKnown, event: Event, reported: Mapping[str, Any]) -> str:
     return _("Traveller printed, print %(n)s.") % {"n": event.data.get("serial")}
 
 

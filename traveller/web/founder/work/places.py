@@ -8,13 +8,13 @@ from traveller.batches.models import Step, StepState
 from traveller.batches.reads.queries import Lie, Whereabouts
 from traveller.ledger.models import Condition
 from traveller.products.models import OperationKind
-from traveller.rules.codes import show
+from traveller.rules.codes import show_code
 from traveller.web.templatetags.look import whole
 
 
 def code_words(code: str) -> str:
     """A code in groups that a line never breaks."""
-    return show(code).replace("-", "\u2011")
+    return show_code(code).replace("-", "\u2011")
 
 
 def said_of(row: Whereabouts, lie: Lie) -> str:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import importlib
 from random import Random
 
-from traveller.management.trials.hostile.files.kinds import KINDS, Hostile
+from traveller.management.trials.hostile.files.kinds import HOSTILE_KINDS, Hostile
 
 __all__ = ["Hostile", "every_kind", "made"]
 
@@ -34,7 +34,7 @@ def every_kind() -> list[Hostile]:
     """All kinds, in the order of MODULES and in each as they are declared, whoever was imported first."""
     for name in MODULES:
         importlib.import_module(f"{__name__}.{name}")
-    return sorted(KINDS.values(), key=lambda kind: MODULES.index(kind.make.__module__.rpartition(".")[2]))
+    return sorted(HOSTILE_KINDS.values(), key=lambda kind: MODULES.index(kind.make.__module__.rpartition(".")[2]))
 
 
 def made(kind: Hostile, seed: int, scale: float = 1.0) -> bytes:

@@ -23,7 +23,7 @@ class Hostile:
     make: Make
 
 
-KINDS: dict[str, Hostile] = {}
+HOSTILE_KINDS: dict[str, Hostile] = {}
 
 
 def hostile(reader: _Reader, suffix: str, *, known: bool = False) -> Callable[[Make], Make]:
@@ -31,10 +31,10 @@ def hostile(reader: _Reader, suffix: str, *, known: bool = False) -> Callable[[M
 
     def decorate(make: Make) -> Make:
         name = make.__name__.replace("_", "-")
-        if name in KINDS:
+        if name in HOSTILE_KINDS:
             raise ValueError(f"two hostile files are called {name}")
         words = (make.__doc__ or "").strip().rstrip(".")
-        KINDS[name] = Hostile(name, words, reader, suffix, known, make)
+        HOSTILE_KINDS[name] = Hostile(name, words, reader, suffix, known, make)
         return make
 
     return decorate

@@ -7,7 +7,7 @@ from random import Random
 
 from traveller.management.trials.hostile.files.kinds import hostile, some
 from traveller.management.trials.hostile.files.packed import zlib_zeros
-from traveller.management.trials.hostile.files.pdf_writing import BOX, one_page, pdf, stream
+from traveller.management.trials.hostile.files.pdf_writing import BOX, one_page, pdf_file, pdf_stream
 
 
 @hostile("pdf", ".pdf", known=True)
@@ -33,14 +33,14 @@ def pdf_vast_page(rng: Random, scale: float) -> bytes:
 @hostile("pdf", ".pdf", known=True)
 def pdf_many_pages(rng: Random, scale: float) -> bytes:
     """A document that says it has 999,999,999 pages."""
-    return pdf([b"<< /Type /Catalog /Pages 2 0 R >>", b"<< /Type /Pages /Kids [3 0 R] /Count 999999999 >>",
+    return pdf_file([b"<< /Type /Catalog /Pages 2 0 R >>", b"<< /Type /Pages /Kids [3 0 R] /Count 999999999 >>",
                 b"<< /Type /Page /Parent 2 0 R %s >>" % BOX])  # fmt: skip
 
 
 @hostile("pdf", ".pdf", known=True)
 def pdf_page_loop(rng: Random, scale: float) -> bytes:
     """Pages whose children are their parents."""
-    return pdf([b"<< /Type /Catalog /Pages 2 0 R >>", b"<< /Type /Pages /Kids [2 0 R 3 0 R] /Count 4 >>",
+    return pdf_file([b"<< /Type /Catalog /Pages 2 0 R >>", b"<< /Type /Pages /Kids [2 0 R 3 0 R] /Count 4 >>",
                 b"<< /Type /Pages /Parent 3 0 R /Kids [2 0 R] /Count 4 >>"])  # fmt: skip
 
 
@@ -48,9 +48,9 @@ def pdf_page_loop(rng: Random, scale: float) -> bytes:
 def pdf_2_gb_stream(rng: Random, scale: float) -> bytes:
     """A drawing that unpacks to 2 GB."""
     content = zlib_zeros(some(scale, 2_000_000_000))
-    return pdf([
+    return pdf_file([
         b"<< /Type /Catalog /Pages 2 0 R >>", b"<< /Type /Pages /Kids [3 0 R] /Count 1 >>",
-        b"<< /Type /Page /Parent 2 0 R %s /Contents 4 0 R >>" % BOX, stream(content, b"/Filter /FlateDecode"),
+        b"<< /Type /Page /Parent 2 0 R %s /Contents 4 0 R >>" % BOX, pdf_stream(content, b"/Filter /FlateDecode"),
     ])  # fmt: skip
 
 
@@ -65,7 +65,7 @@ def pdf_locked(rng: Random, scale: float) -> bytes:
     """A document locked by a password."""
     lock = b"/Encrypt << /Filter /Standard /V 2 /R 3 /Length 128 /P -4 /O <%s> /U <%s> >> /ID [<00> <00>]"
     keys = (rng.randbytes(32).hex().encode(), rng.randbytes(32).hex().encode())
-    return pdf([b"<< /Type /Catalog /Pages 2 0 R >>", b"<< /Type /Pages /Kids [3 0 R] /Count 1 >>",
+    return pdf_file([b"<< /Type /Catalog /Pages 2 0 R >>", b"<< /Type /Pages /Kids [3 0 R] /Count 1 >>",
                 b"<< /Type /Page /Parent 2 0 R %s >>" % BOX], lock % keys)  # fmt: skip
 
 
@@ -73,10 +73,10 @@ def pdf_locked(rng: Random, scale: float) -> bytes:
 def pdf_packed_often(rng: Random, scale: float) -> bytes:
     """A drawing packed three times over, which unpacks to 1 GB from a few hundred bytes."""
     content = zlib.compress(zlib.compress(zlib_zeros(some(scale, 1_000_000_000)), 9), 9)
-    return pdf([
+    return pdf_file([
         b"<< /Type /Catalog /Pages 2 0 R >>", b"<< /Type /Pages /Kids [3 0 R] /Count 1 >>",
         b"<< /Type /Page /Parent 2 0 R %s /Contents 4 0 R >>" % BOX,
-        stream(content, b"/Filter [/FlateDecode /FlateDecode /FlateDecode]"),
+        pdf_stream(content, b"/Filter [/FlateDecode /FlateDecode /FlateDecode]"),
     ])  # fmt: skip
 
 
@@ -85,11 +85,11 @@ def pdf_packed_objects(rng: Random, scale: float) -> bytes:
     """200,000 objects in one packed stream of objects."""
     count = some(scale, 200_000)
     heads = b" ".join(b"%d %d" % (number + 10, number * 3) for number in range(count))
-    inner = stream(
+    inner = pdf_stream(
         heads + b"\n" + b"[] " * count, b"/Type /ObjStm /N %d /First %d" % (count, len(heads) + 1), packed=True
     )
     table = b"".join(b"\x02\0\0\0\x05" + (n & 0xFFFF).to_bytes(2, "big") for n in range(count))
-    index = stream(
+    index = pdf_stream(
         table, b"/Type /XRef /Size %d /W [1 4 2] /Index [10 %d] /Root 1 0 R" % (count + 10, count), packed=True
     )
     return one_page(b"0 0 9 9 re f", more=[inner, index])
@@ -101,7 +101,7 @@ def pdf_filled_form(rng: Random, scale: float) -> bytes:
     count = some(scale, 2000)
     state = b"/Type /XObject /Subtype /Form /BBox [0 0 1000 1500] "
     state += b"/Resources << /ExtGState << /G << /ca 0.5 /BM /Luminosity >> >> >>"
-    look = stream(b"/G gs " + b"0 0 1000 1500 re f " * 100, state)
+    look = pdf_stream(b"/G gs " + b"0 0 1000 1500 re f " * 100, state)
     kids = b" ".join(b"%d 0 R" % (number + 6) for number in range(count))
     field = b"<< /Type /Annot /Subtype /Square /FT /Tx /F 4 /T (f) /Rect [0 0 1000 1500] /AP << /N 5 0 R >> >>"
     page, catalogue = b"/Annots [%s]" % kids, b"/AcroForm << /Fields [%s] >>" % kids
@@ -112,7 +112,7 @@ def pdf_filled_form(rng: Random, scale: float) -> bytes:
 def pdf_xfa_form(rng: Random, scale: float) -> bytes:
     """A form in XML that is nested 100,000 deep."""
     depth = some(scale, 100_000)
-    inner = stream(b"<xdp>" + b"<subform>" * depth + b"</subform>" * depth + b"</xdp>", packed=True)
+    inner = pdf_stream(b"<xdp>" + b"<subform>" * depth + b"</subform>" * depth + b"</xdp>", packed=True)
     return one_page(b"0 0 9 9 re f", more=[inner], catalogue=b"/AcroForm << /Fields [] /XFA 5 0 R >>")
 
 

@@ -7,7 +7,7 @@ from random import Random
 
 from traveller.management.trials.hostile.files.kinds import hostile, side, some
 from traveller.management.trials.hostile.files.packed import zlib_zeros
-from traveller.management.trials.hostile.files.pdf_writing import form, one_page, stream
+from traveller.management.trials.hostile.files.pdf_writing import form, one_page, pdf_stream
 
 
 @hostile("pdf", ".pdf")
@@ -27,7 +27,7 @@ def pdf_drawing_of_itself(rng: Random, scale: float) -> bytes:
 @hostile("pdf", ".pdf")
 def pdf_letters_of_letters(rng: Random, scale: float) -> bytes:
     """A font whose letters are drawings that write letters of the same font."""
-    glyph = stream(b"1000 0 d0 BT /F 900 Tf (aaaaaaaa) Tj ET")
+    glyph = pdf_stream(b"1000 0 d0 BT /F 900 Tf (aaaaaaaa) Tj ET")
     font = (
         b"<< /Type /Font /Subtype /Type3 /FontBBox [0 0 1000 1000] /FontMatrix [0.001 0 0 0.001 0 0] /FirstChar 97 "
         b"/LastChar 97 /Widths [1000] /Encoding << /Differences [97 /a] >> /CharProcs << /a 6 0 R >> "
@@ -65,7 +65,7 @@ def pdf_groups(rng: Random, scale: float) -> bytes:
 def pdf_reckoned_colours(rng: Random, scale: float) -> bytes:
     """A shading whose every point is reckoned by a program of 20,000 roots, drawn fifty times."""
     program = b"{ " + b"2 exp abs sqrt " * some(scale, 20_000, 100) + b"exch pop dup dup }"
-    function = stream(program, b"/FunctionType 4 /Domain [0 1 0 1] /Range [0 1 0 1 0 1]")
+    function = pdf_stream(program, b"/FunctionType 4 /Domain [0 1 0 1] /Range [0 1 0 1 0 1]")
     shading = (
         b"<< /ShadingType 1 /ColorSpace /DeviceRGB /Domain [0 1 0 1] /Matrix [1000 0 0 1500 0 0] /Function 5 0 R >>"
     )
@@ -83,7 +83,7 @@ def pdf_triangles(rng: Random, scale: float) -> bytes:
         b"/ShadingType 4 /ColorSpace /DeviceRGB /BitsPerCoordinate 16 /BitsPerComponent 8 /BitsPerFlag 8 "
         b"/Decode [0 1000 0 1500 0 1 0 1 0 1]"
     )
-    return one_page(b"/S sh", b"/Shading << /S 5 0 R >>", [stream(corners, more, packed=True)])
+    return one_page(b"/S sh", b"/Shading << /S 5 0 R >>", [pdf_stream(corners, more, packed=True)])
 
 
 @hostile("pdf", ".pdf")
@@ -94,7 +94,7 @@ def pdf_tiny_tiles(rng: Random, scale: float) -> bytes:
         step,
         step,
     )
-    tile = stream(b"0 0 1 1 re f", more)
+    tile = pdf_stream(b"0 0 1 1 re f", more)
     content = b"/Pattern cs /P scn " + b"0 0 1000 1500 re f " * some(scale, 200)
     return one_page(content, b"/Pattern << /P 5 0 R >>", [tile])
 
@@ -129,8 +129,8 @@ def pdf_vast_picture(rng: Random, scale: float) -> bytes:
         length,
         length,
     )
-    picture = stream(zlib_zeros(length * length * 3), head + b" /ColorSpace /DeviceRGB /SMask 6 0 R")
-    mask = stream(zlib_zeros(length * length), head + b" /ColorSpace /DeviceGray")
+    picture = pdf_stream(zlib_zeros(length * length * 3), head + b" /ColorSpace /DeviceRGB /SMask 6 0 R")
+    mask = pdf_stream(zlib_zeros(length * length), head + b" /ColorSpace /DeviceGray")
     return one_page(b"1000 0 0 1500 0 0 cm /I Do", b"/XObject << /I 5 0 R >>", [picture, mask])
 
 
@@ -147,7 +147,7 @@ def pdf_jbig2_picture(rng: Random, scale: float) -> bytes:
         length,
         length,
     )
-    picture = stream(body, head + b" /Filter /JBIG2Decode")
+    picture = pdf_stream(body, head + b" /Filter /JBIG2Decode")
     return one_page(b"1000 0 0 1500 0 0 cm /I Do", b"/XObject << /I 5 0 R >>", [picture])
 
 
@@ -161,7 +161,7 @@ def pdf_jpeg2000_picture(rng: Random, scale: float) -> bytes:
         length,
         length,
     )
-    picture = stream(jpeg2000_vast(rng, scale), head + b" /Filter /JPXDecode")
+    picture = pdf_stream(jpeg2000_vast(rng, scale), head + b" /Filter /JPXDecode")
     return one_page(b"1000 0 0 1500 0 0 cm /I Do", b"/XObject << /I 5 0 R >>", [picture])
 
 

@@ -8,14 +8,14 @@ from collections.abc import Sequence
 BOX = b"/MediaBox [0 0 1000 1500]"
 
 
-def stream(body: bytes, more: bytes = b"", *, packed: bool = False) -> bytes:
+def pdf_stream(body: bytes, more: bytes = b"", *, packed: bool = False) -> bytes:
     """A stream object; `more` of its dictionary."""
     if packed:
         body, more = zlib.compress(body, 6), more + b" /Filter /FlateDecode"
     return b"<< /Length %d %s >>\nstream\n" % (len(body), more) + body + b"\nendstream"
 
 
-def pdf(objects: Sequence[bytes], trailer: bytes = b"") -> bytes:
+def pdf_file(objects: Sequence[bytes], trailer: bytes = b"") -> bytes:
     """A file of these objects, numbered from 1; the first is the catalogue."""
     out, places = bytearray(b"%PDF-1.7\n"), []
     for number, body in enumerate(objects, start=1):
@@ -33,12 +33,12 @@ def one_page(
     box: bytes = BOX, packed: bool = True,
 ) -> bytes:  # fmt: skip
     """A PDF of one page that draws `content`; `more` are objects from number 5 on."""
-    return pdf(
+    return pdf_file(
         [
             b"<< /Type /Catalog /Pages 2 0 R %s >>" % catalogue,
             b"<< /Type /Pages /Kids [3 0 R] /Count 1 >>",
             b"<< /Type /Page /Parent 2 0 R %s /Contents 4 0 R /Resources << %s >> %s >>" % (box, resources, page),
-            stream(content, packed=packed),
+            pdf_stream(content, packed=packed),
             *more,
         ]
     )
@@ -47,4 +47,4 @@ def one_page(
 def form(content: bytes, resources: bytes = b"", more: bytes = b"") -> bytes:
     """A drawing that a page or another drawing may use."""
     head = b"/Type /XObject /Subtype /Form /BBox [0 0 1000 1500] /Resources << %s >> %s" % (resources, more)
-    return stream(content, head, packed=True)
+    return pdf_stream(content, head, packed=True)

@@ -46,7 +46,7 @@ def links(*rows: tuple[bytes, bytes]) -> bytes:
     )
 
 
-def workbook(
+def hostile_workbook(
     sheet: Member | None = None,
     others: Sequence[Member] = (),
     *,
@@ -98,58 +98,58 @@ def declared(declarations: bytes, cell: bytes, before: bytes = b"") -> Member:
 @hostile("workbook", ".xlsx", known=True)
 def xlsx_external_entity(rng: Random, scale: float) -> bytes:
     """A cell that is a file of the server's."""
-    return workbook(declared(b'<!ENTITY a SYSTEM "file:///etc/hostname">', b"&a;"))
+    return hostile_workbook(declared(b'<!ENTITY a SYSTEM "file:///etc/hostname">', b"&a;"))
 
 
 @hostile("workbook", ".xlsx", known=True)
 def xlsx_entity_behind_comment(rng: Random, scale: float) -> bytes:
     """An entity used 20,000 times, behind a comment of 5 KB."""
     comment = b"<!--" + b" " * 5000 + b"-->"
-    return workbook(declared(b'<!ENTITY a "' + b"a" * 1000 + b'">', b"&a;" * some(scale, 20_000), comment))
+    return hostile_workbook(declared(b'<!ENTITY a "' + b"a" * 1000 + b'">', b"&a;" * some(scale, 20_000), comment))
 
 
 @hostile("workbook", ".xlsx", known=True)
 def xlsx_billion_laughs(rng: Random, scale: float) -> bytes:
     """Ten entities, each ten times the one before."""
     ten = b"".join(b'<!ENTITY a%d "%s">' % (n, b"&a%d;" % (n - 1) * 10) for n in range(1, 11))
-    return workbook(declared(b'<!ENTITY a0 "ha">' + ten, b"&a10;"))
+    return hostile_workbook(declared(b'<!ENTITY a0 "ha">' + ten, b"&a10;"))
 
 
 @hostile("workbook", ".xlsx", known=True)
 def xlsx_quadratic(rng: Random, scale: float) -> bytes:
     """A long entity used 50,000 times."""
-    return workbook(declared(b'<!ENTITY a "' + b"a" * 50_000 + b'">', b"&a;" * some(scale, 50_000)))
+    return hostile_workbook(declared(b'<!ENTITY a "' + b"a" * 50_000 + b'">', b"&a;" * some(scale, 50_000)))
 
 
 @hostile("workbook", ".xlsx", known=True)
 def xlsx_million_rows(rng: Random, scale: float) -> bytes:
     """1,000,000 rows of one cell, in 82 KB."""
-    return workbook(rows(b"", b"<row><c><v>1</v></c></row>", some(scale, 1_000_000)))
+    return hostile_workbook(rows(b"", b"<row><c><v>1</v></c></row>", some(scale, 1_000_000)))
 
 
 @hostile("workbook", ".xlsx", known=True)
 def xlsx_empty_rows(rng: Random, scale: float) -> bytes:
     """5,000,000 empty rows."""
-    return workbook(rows(b"", b"<row></row>", some(scale, 5_000_000)))
+    return hostile_workbook(rows(b"", b"<row></row>", some(scale, 5_000_000)))
 
 
 @hostile("workbook", ".xlsx", known=True)
 def xlsx_far_cell(rng: Random, scale: float) -> bytes:
     """One cell in the last row that a sheet can have."""
-    return workbook(rows(b"", b'<row r="1048576"><c r="XFD1048576"><v>1</v></c></row>', 1))
+    return hostile_workbook(rows(b"", b'<row r="1048576"><c r="XFD1048576"><v>1</v></c></row>', 1))
 
 
 @hostile("workbook", ".xlsx")
 def xlsx_wide_rows(rng: Random, scale: float) -> bytes:
     """3,000 rows with a cell in the last column, the 16,384th: fifty million cells that are not there."""
-    return workbook(rows(b"", b'<row><c r="XFD2"><v>1</v></c></row>', some(scale, 3000)))
+    return hostile_workbook(rows(b"", b'<row><c r="XFD2"><v>1</v></c></row>', some(scale, 3000)))
 
 
 @hostile("workbook", ".xlsx")
 def xlsx_thousands_of_sheets(rng: Random, scale: float) -> bytes:
     """100,000 sheets, which are all the same."""
     one = b"".join(b'<sheet name="s%d" sheetId="%d" r:id="r1"/>' % (n, n) for n in range(1, some(scale, 100_000) + 1))
-    return workbook(sheets=one)
+    return hostile_workbook(sheets=one)
 
 
 @hostile("workbook", ".xlsx")
@@ -162,7 +162,7 @@ def xlsx_shared_texts(rng: Random, scale: float) -> bytes:
         some(scale, 2_500_000),
         b"</sst>",
     )
-    return workbook(others=[texts])
+    return hostile_workbook(others=[texts])
 
 
 @hostile("workbook", ".xlsx")
@@ -171,7 +171,7 @@ def xlsx_long_shared_text(rng: Random, scale: float) -> bytes:
     long = text(
         "xl/sharedStrings.xml", b"<sst " + MAIN + b"><si><t>", b"abcdefghij", some(scale, 7_000_000), b"</t></si></sst>"
     )
-    return workbook(rows(b"", b'<row><c t="s"><v>0</v></c></row>', some(scale, 20_000)), [long])
+    return hostile_workbook(rows(b"", b'<row><c t="s"><v>0</v></c></row>', some(scale, 20_000)), [long])
 
 
 @hostile("workbook", ".xlsx")
@@ -185,21 +185,21 @@ def xlsx_styles(rng: Random, scale: float) -> bytes:
         some(scale, 1_000_000),
         b"</cellXfs></styleSheet>",
     )
-    return workbook(others=[styles])
+    return hostile_workbook(others=[styles])
 
 
 @hostile("workbook", ".xlsx")
 def xlsx_deep(rng: Random, scale: float) -> bytes:
     """A cell of elements in elements, 3,000,000 deep."""
     deep = some(scale, 3_000_000)
-    return workbook(rows(b"<row>", b"<c>", deep, b"</c>" * deep + b"</row>"))
+    return hostile_workbook(rows(b"<row>", b"<c>", deep, b"</c>" * deep + b"</row>"))
 
 
 @hostile("workbook", ".xlsx")
 def xlsx_names(rng: Random, scale: float) -> bytes:
     """500,000 defined names."""
     name = b'<definedName name="n">parts!$A$1:$XFD$1048576</definedName>'
-    return workbook(more=b"<definedNames>" + name * some(scale, 500_000) + b"</definedNames>")
+    return hostile_workbook(more=b"<definedNames>" + name * some(scale, 500_000) + b"</definedNames>")
 
 
 @hostile("workbook", ".xlsx")
@@ -209,7 +209,7 @@ def xlsx_merged(rng: Random, scale: float) -> bytes:
         "xl/worksheets/sheet1.xml", SHEET + HEAD_ROW + b"</sheetData><mergeCells>", b'<mergeCell ref="A1:XFD1048576"/>',
         some(scale, 1_500_000), b"</mergeCells></worksheet>",
     )  # fmt: skip
-    return workbook(merged)
+    return hostile_workbook(merged)
 
 
 @hostile("workbook", ".xlsx")
@@ -221,4 +221,4 @@ def xlsx_impossible_values(rng: Random, scale: float) -> bytes:
     ]  # fmt: skip
     styles = b"<styleSheet " + MAIN + b'><cellXfs><xf numFmtId="0"/><xf numFmtId="14"/></cellXfs></styleSheet>'
     body = b"".join(b"<row>" + cell + b"</row>" for cell in cells)
-    return workbook(rows(b"", body, 1), [_plain("xl/styles.xml", styles)])
+    return hostile_workbook(rows(b"", body, 1), [_plain("xl/styles.xml", styles)])
