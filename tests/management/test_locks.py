@@ -18,7 +18,7 @@ from traveller.management import locks
 
 HOLD = (
     "import os, sys, time; from pathlib import Path; from traveller.management import locks\n"
-    "locks.hold(Path(sys.argv[1]), 'serve, process 7')\n"
+    "locks.hold_lock(Path(sys.argv[1]), 'serve, process 7')\n"
     "if os.fork() == 0:\n    time.sleep(60); os._exit(0)\n"
     "print('held', flush=True); time.sleep(60)\n"
 )
@@ -119,7 +119,7 @@ def test_of_two_marks_that_come_at_once_at_most_one_is_shared(tmp_path: Path) ->
         "    try:\n        locks.share(Path(sys.argv[1]), sys.argv[2], 'me')\n"
         "    except locks.Taken:\n        continue\n"
         "    assert Path(sys.argv[1]).read_text().startswith(sys.argv[2] + '\\n'), 'another mark stands there'\n"
-        "    locks.let_go(Path(sys.argv[1]))\n"
+        "    locks.let_lock_go(Path(sys.argv[1]))\n"
     )
     both = [
         subprocess.Popen([sys.executable, "-c", tried, str(file), mark], cwd=ROOT, stderr=subprocess.PIPE)

@@ -10,9 +10,9 @@ from tests.test_settings import ROOT
 # Four threads as in a server, each with blocks as an upload brings them, kept and let go in an order that leaves holes.
 UPLOADS = """
 import sys, threading
-from traveller.management.memory import give_back
+from traveller.management.memory import give_memory_back
 if sys.argv[1] == "yes":
-    assert give_back()
+    assert give_memory_back()
 
 def rss():
     with open("/proc/self/smaps_rollup") as file:

@@ -18,7 +18,7 @@ from traveller.batches.splitting.divide import divide
 from traveller.ledger import holds
 from traveller.ledger.models import Condition
 from traveller.ledger.post import Place
-from traveller.orders import queries
+from traveller.orders import queries, stock
 from traveller.orders.actions.purchase import purchase
 from traveller.orders.actions.release import release
 from traveller.orders.kits import kits_now
@@ -79,7 +79,7 @@ def test_free_stock_keeps_held_expired_and_reserved_apart() -> None:
     factory.make_stock(lamps.puck, lamps.bench, 11, name="old", expires_on=ON - timedelta(days=1))
     factory.make_stock(lamps.puck, lamps.bench, 130, name="good")
     release(event_context=factory.event_context(1), line_ids=[lamps.line().pk])
-    shelves = [row.shelf for row in queries.stock_rows(on=ON, part_ids=[lamps.puck.pk])]
+    shelves = stock.look(ON, part_ids=[lamps.puck.pk]).shelves
     names = ("balance", "held", "expired", "reserved", "free")
     assert [sum(getattr(shelf, name) for shelf in shelves) for name in names] == [148, 7, 11, 100, 30]
     (kept,) = queries.reservations()
@@ -152,7 +152,7 @@ def test_no_question_takes_more_queries_for_thirty_orders_than_for_three() -> No
         queries.unreleased_lines,
         queries.reservations,
         queries.still_to_buy,
-        lambda: queries.stock_rows(on=ON),
+        lambda: stock.look(ON),
         lambda: kits_now(on=ON),
     ]
 

@@ -11,9 +11,8 @@ from django.db.models import Prefetch, Q, QuerySet, Sum
 
 from traveller.batches.models import Batch
 from traveller.ledger.models import Lot
-from traveller.orders import reserved, stock
+from traveller.orders import reserved
 from traveller.orders.models import Need, Order, OrderLine, Purchase
-from traveller.orders.stock import Shelf
 from traveller.products.models import Part
 
 
@@ -81,23 +80,6 @@ def batches_of(order_id: int) -> QuerySet[Batch]:
     for generation in ("parent", "parent__parent"):
         mine |= Q(**{f"{generation}__shares__line__order": order_id})
     return Batch.objects.filter(mine).distinct().select_related("part", "destination", "lot", "parent").order_by("id")
-
-
-@dataclass(frozen=True, slots=True)
-class _StockRow:
-    """One lot at one site."""
-
-    shelf: Shelf
-    lot: Lot
-
-
-def stock_rows(*, on: date, site_id: int | None = None, part_ids: Iterable[int] | None = None) -> list[_StockRow]:
-    """What lies in stock with all steps done, first expired first: free, held, expired, reserved, promised."""
-    shelves = stock.look(on, part_ids=part_ids).shelves
-    if site_id is not None:
-        shelves = tuple(shelf for shelf in shelves if shelf.site_id == site_id)
-    lots = Lot.objects.select_related("part").defer("part__picture").in_bulk([s.lot_id for s in shelves])
-    return [_StockRow(shelf, lots[shelf.lot_id]) for shelf in shelves]
 
 
 @dataclass(frozen=True, slots=True)

@@ -44,7 +44,7 @@ class KitShare:
 def kits_possible(free: Mapping[str, int], per_thousand: Mapping[str, int]) -> KitCount:
     """Kits = the least over components of floor(free / per kit); free is what is neither held nor taken.
 
-    >>> kits_now({"body": 1000, "band": 400}, {"body": 1000, "band": 1000})
+    >>> kits_possible({"body": 1000, "band": 400}, {"body": 1000, "band": 1000})
     KitCount(kits=400, limiting='band', next_limiting='body', after_next=1000)
     """
     reach = sorted((max(free.get(part, 0), 0) * 1000 // rate, part) for part, rate in per_thousand.items() if rate > 0)

@@ -22,8 +22,8 @@ import os, sys, time
 import django
 django.setup()
 from django_tasks_db.management.commands import db_worker
-from traveller.management.work.lane import begin
-from traveller.management.work.supervise import Lane, Supervisor
+from traveller.management.work.lane import begin_lane
+from traveller.management.work.supervise import Supervisor, WorkLane
 
 def run(worker):
     with open(sys.argv[1], "w") as file:
@@ -31,7 +31,7 @@ def run(worker):
     time.sleep(60)
 
 db_worker.Worker.run = run
-Supervisor([Lane("quick", begin)], print, lambda: None).run()
+Supervisor([WorkLane("quick", begin_lane)], print, lambda: None).run()
 """
 
 

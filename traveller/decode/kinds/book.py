@@ -98,7 +98,7 @@ def _pictures(folder: FolderGiven, wanted: Sequence[str]) -> BookAnswer:
         try:
             drawn.append(pictures.drawn(folder.read(name)))
             faults.append(None)
-        except (BookRefused, pictures.Fault) as fault:
+        except (BookRefused, pictures.PictureFault) as fault:
             drawn.append(b"")
             faults.append([fault.wrong, fault.right])
     return {"drawn": faults}, drawn
