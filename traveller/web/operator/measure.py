@@ -77,7 +77,7 @@ def shown_fields(
             "signed": _below_zero(item.question),
             "mark": mark if item.question.kind == "number" else "",
             "choices": _choices(item),
-            "told": reported.get(item.key, ""),
+            "reported": reported.get(item.key, ""),
             "value": request.POST.get(item.field, ""),
             "error": (wrong or {}).get(item.field, ""),
         }
