@@ -38,8 +38,6 @@ SESSION = (
 )
 
 _sessions: list[Session] = []
-# A forked child has its parent's in memory, and holds nothing by it.
-os.register_at_fork(after_in_child=_sessions.clear)
 
 
 def own(what: str) -> None:
