@@ -35,7 +35,7 @@ def imported_once(modules: Iterable[str]) -> None:
     gc.freeze()
 
 
-def stop_when_reported() -> None:
+def stop_when_told() -> None:
     """Until this process has its own way of stopping, a signal ends it: a forked one got its parent's, deaf to it."""
     for number in ENDING:
         signal.signal(number, signal.SIG_DFL)
@@ -56,7 +56,7 @@ def begin_child(name: str, do: Callable[..., None], *given: object) -> BaseProce
 
 
 def _begun(parent: int, do: Callable[..., None], given: tuple[object, ...]) -> None:
-    stop_when_reported()
+    stop_when_told()
     signal.pthread_sigmask(signal.SIG_UNBLOCK, ENDING)
     if os.getppid() == parent:
         do(*given)

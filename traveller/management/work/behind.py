@@ -1,7 +1,7 @@
 """The work as a child of the server: started with it, started again when it ended, ended with it.
 
-The first is forked from the server's own process, before that has threads of its own: what both have imported is in
-memory once (60 MB less, measured by `trial hostile`). One that has to be started again is a new program.
+The first is forked from the server's own process, before that has threads but the one that keeps its release's lock at
+PostgreSQL: what both have imported is in memory once. One that has to be started again is a new program.
 """
 
 from __future__ import annotations
