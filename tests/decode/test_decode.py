@@ -169,19 +169,21 @@ def children_of(folder: Path) -> list[str]:
     return found
 
 
-def test_two_places_are_taken_and_the_third_is_for_codes_alone(tmp_path: Path) -> None:
-    with slot(tmp_path, ("1", "2"), 0) as first, slot(tmp_path, ("1", "2"), 0) as second:
-        with slot(tmp_path, ("1", "2"), 0) as third, slot(tmp_path, ("code", "1", "2"), 0) as code:
-            assert (first, second, third, code) == (True, True, False, True)
-        with slot(tmp_path, ("code", "1", "2"), 0) as code_again:
-            assert code_again, "a place that was let go of is free again"
+def test_one_file_at_a_time_is_read_and_one_code_beside_it(tmp_path: Path) -> None:
+    places = {kind: limit.slots for kind, limit in LIMITS.items()}
+    for kind in sorted(places.keys() - {"code"}):
+        with slot(tmp_path, places["log"], 0) as first, slot(tmp_path, places[kind], 0) as second:
+            with slot(tmp_path, places["code"], 0) as code, slot(tmp_path, places["code"], 0) as other:
+                assert (first, second, code, other) == (True, False, True, False), kind
+        with slot(tmp_path, places[kind], 0) as again:
+            assert again, "a place that was let go of is free again"
 
 
 def test_when_no_place_comes_free_the_answer_is_that_it_is_busy(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     a_kind(monkeypatch, tmp_path, "    return {}, []\n", slot_wait_s=0.1)
-    with slot(tmp_path, ("1",), 0), slot(tmp_path, ("2",), 0):
+    with slot(tmp_path, LIMITS["odd"].slots, 0):
         assert decode("odd", [b""], {}, place=tmp_path) == Undecoded("busy")
     assert decode("odd", [b""], {}, place=tmp_path) == Decoded({}, [])
 
@@ -192,9 +194,9 @@ def test_one_name_is_held_by_one_at_a_time(tmp_path: Path) -> None:
 
 
 def test_the_files_of_the_places_are_their_owners_alone(tmp_path: Path) -> None:
-    with slot(tmp_path / "places", ("1",), 0):
+    with slot(tmp_path / "places", ("file",), 0):
         assert (os.stat(tmp_path / "places").st_mode & 0o777) == 0o700
-        assert (os.stat(tmp_path / "places" / "slot-1").st_mode & 0o777) == 0o600
+        assert (os.stat(tmp_path / "places" / "slot-file").st_mode & 0o777) == 0o600
 
 
 def test_a_child_that_is_killed_from_outside_says_nothing_of_its_file(

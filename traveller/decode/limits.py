@@ -20,16 +20,17 @@ class Limit:
     wall_s: float
     memory_bytes: int
     # Which places it may take, the first free one; see `slots`.
-    slots: tuple[str, ...] = ("1", "2")
+    slots: tuple[str, ...] = ("file",)
     slot_wait_s: float = 60.0
 
 
 # Address space measured with `VmPeak` (a fresh child takes 20 MB, with arrays 100): a PNG of 12 megapixels 110 to 136,
 # of 25 megapixels 175, a WEBP of 12 megapixels 221, any JPEG of 25 megapixels 137; six scanned pages of 600 dpi 125; a
-# log of 299,000 lines 264; a sheet of 20,000 rows and 20 columns 114.
+# log of 299,000 lines 264; a sheet of 20,000 rows and 20 columns 114. The photo of a code has room for every JPEG and
+# for a PNG of 12 megapixels, since it is read beside the largest of the others.
 LIMITS: dict[str, Limit] = {
     # Somebody stands there with the phone in the hand: read at once, or the code is typed.
-    "code": Limit(cpu_s=3, wall_s=3.0, memory_bytes=180 * MEGABYTE, slots=("code", "1", "2"), slot_wait_s=1.0),
+    "code": Limit(cpu_s=3, wall_s=3.0, memory_bytes=160 * MEGABYTE, slots=("code",), slot_wait_s=1.0),
     "picture": Limit(cpu_s=6, wall_s=12.0, memory_bytes=240 * MEGABYTE),
     "pdf": Limit(cpu_s=6, wall_s=12.0, memory_bytes=200 * MEGABYTE),
     "log": Limit(cpu_s=8, wall_s=12.0, memory_bytes=300 * MEGABYTE),

@@ -1,7 +1,7 @@
 """Places for decoders, over all processes of this machine: locks on files, which the system lets go of by itself.
 
-Two places, and a third only for the photo of a code; so that however much is sent, decoding takes so much memory
-and no more.
+One place for all that waits its turn behind the pages, and one for the photo of a code, for which somebody stands
+waiting; so that however much is sent, decoding takes so much memory and no more.
 """
 
 from __future__ import annotations
