@@ -25,9 +25,10 @@ class Limit:
 
 
 # Address space measured with `VmPeak` (a fresh child takes 20 MB, with arrays 100): a PNG of 12 megapixels 110 to 136,
-# of 25 megapixels 175, a WEBP of 12 megapixels 221, any JPEG of 25 megapixels 137; six scanned pages of 600 dpi 125; a
-# log of 299,000 lines 264; a sheet of 20,000 rows and 20 columns 114. The photo of a code has room for every JPEG and
-# for a PNG of 12 megapixels, since it is read beside the largest of the others.
+# of 25 megapixels 175, a WEBP of 12 megapixels 221, a JPEG of 25 megapixels 137 (one in passes and of full colour needs
+# more, and is unreadable); six scanned pages of 600 dpi 125; a log of 299,000 lines 264; a sheet of 20,000 rows and 20
+# columns 114. The photo of a code has room for a JPEG of a phone and a PNG of 12 megapixels, not for more: it is read
+# beside the largest of the others.
 LIMITS: dict[str, Limit] = {
     # Somebody stands there with the phone in the hand: read at once, or the code is typed.
     "code": Limit(cpu_s=3, wall_s=3.0, memory_bytes=160 * MEGABYTE, slots=("code",), slot_wait_s=1.0),
