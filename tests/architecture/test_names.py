@@ -1,4 +1,5 @@
-"""A public name means one thing: no two rooms call different things alike, but for names by which a kind is known."""
+"""A public name means one thing: no two rooms call different things alike, but for names by which a kind is known; and
+no module has two of one name before it, even where one of them was given another name at its door."""
 
 from __future__ import annotations
 
@@ -8,7 +9,7 @@ from collections.abc import Iterable, Iterator
 from itertools import chain
 from pathlib import Path
 
-from tests.architecture.tree import ROOT, modules, parsed
+from tests.architecture.tree import ROOT, modules, name_of, parsed
 
 # What every module of a kind has, and is asked for by that name.
 PROTOCOL = {
@@ -72,3 +73,30 @@ def test_a_name_that_two_rooms_share_is_seen_and_one_of_a_page_or_a_type_variabl
     pair = [(Path("traveller/a/x.py"), one), (Path("traveller/b/y.py"), other)]
     assert shared(pair) == {"find": ["traveller/a/x.py", "traveller/b/y.py"]}
     assert shared([(Path("traveller/a/x.py"), one), (Path("traveller/a/y.py"), other)]) == {}
+
+
+def alike(tree: ast.Module, name: str) -> set[str]:
+    """What the module of this name knows from two places, its own definitions counted, whatever it calls them."""
+    homes: dict[str, set[str]] = defaultdict(set)
+    for node in ast.walk(tree):
+        if isinstance(node, ast.ImportFrom) and node.module and node.module.split(".")[0] in ("traveller", "sites"):
+            for one in node.names:
+                homes[one.name].add(node.module)
+    for own, node in public(tree):
+        if not is_known_otherwise(node):
+            homes[own].add(name)
+    return {known for known, places in homes.items() if len(places) > 1} - PROTOCOL.keys()
+
+
+def test_no_module_knows_two_things_by_one_name() -> None:
+    found = {name_of(path): alike(parsed(path), name_of(path)) for path in modules("traveller", "sites")}
+    assert {name: names for name, names in found.items() if names} == {}
+
+
+def test_two_things_of_one_name_are_seen_under_whatever_name_they_are_imported() -> None:
+    text = (
+        "from traveller.a import find\nfrom traveller.b import find as found, own, KIND\nfrom traveller.c import KIND"
+    )
+    pages = "def find_page(request: HttpRequest): ...\ndef own(): ..."
+    assert alike(ast.parse(f"{text}\n{pages}"), "traveller.d") == {"find", "own"}
+    assert alike(ast.parse("from traveller.a import find\nfrom json import find as f"), "traveller.d") == set()
