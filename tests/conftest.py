@@ -6,10 +6,14 @@ their tests are reported by name as not run, and with CI=true each of them fails
 
 from __future__ import annotations
 
+import io
+import json
 import os
 import shutil
-from collections.abc import Iterator
-from typing import TYPE_CHECKING
+import warnings
+from collections.abc import Iterator, Sequence
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
 
 import hypothesis
 import pytest
@@ -18,6 +22,7 @@ from django.db import connections
 from django.test import TransactionTestCase
 
 from tests.browser import webkit
+from traveller.decode import ask, child, wire
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -30,6 +35,12 @@ CHROMIUM_FLAGS = (
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
+    # Each window's address bar is a page of its own, which took a fifth of the processor: not drawn here. The last
+    # such list counts, so what Playwright turns off for steady tests stands in it once more.
+    "--disable-features=WebUIOmniboxPopup,WebUIOmniboxAimPopup,WebUIOmniboxFullPopup,AimEnabled,"
+    "AvoidUnnecessaryBeforeUnloadCheckSync,DestroyProfileOnBrowserClose,HttpsUpgrades,"
+    "HttpsFirstBalancedModeAutoEnable,LensOverlay,MediaRouter,PaintHolding,ThirdPartyStoragePartitioning,"
+    "AvoidCorsURLLoaderRestartOnRedirect,OptimizationHints,NetworkTimeServiceQuerying,PreconnectToSearch",
 )
 NO_CHROMIUM = "Chromium is missing (on Debian: apt install chromium)"
 NO_POSTGRES = "PostgreSQL is missing (start one and set TEST_DATABASE_URL)"
@@ -61,6 +72,7 @@ def pytest_configure(config: pytest.Config) -> None:
     config.addinivalue_line("markers", "postgres: says something about PostgreSQL alone")
     config.addinivalue_line("markers", "sqlite: says something about SQLite alone")
     config.addinivalue_line("markers", "both: has to be shown on both databases, at every run")
+    config.addinivalue_line("markers", "child: needs a decoder in a child process, as strangers' bytes get it")
     config.addinivalue_line("markers", "long: tries at length what others try in short; only with --all")
 
 
@@ -139,6 +151,28 @@ def pytest_runtest_setup(item: pytest.Item) -> None:
 def _places_of_its_own(tmp_path_factory: pytest.TempPathFactory) -> None:
     """Who tests that all places for decoders are taken takes none from the tests that run beside it."""
     settings.DECODE_PLACE = tmp_path_factory.mktemp("decode")
+
+
+# Rooms whose tests are about the child, or see a whole server.
+WITH_CHILDREN = frozenset(("decode", "browser", "stories", "trials", "management"))
+
+
+@pytest.fixture(autouse=True)
+def _decoded_here(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Elsewhere the same decoders run without a process of their own, which takes longer than most of these tests."""
+    if not (request.node.get_closest_marker("child") or WITH_CHILDREN & set(request.node.path.parts)):
+        monkeypatch.setattr(ask, "_asked", decoded_here)
+
+
+def decoded_here(pieces: Sequence[bytes], limit: object) -> io.BytesIO:
+    """What the child would answer, were there no limits."""
+    line, given = pieces[0], io.BytesIO(b"".join(pieces[1:]))
+    head: dict[str, Any] = json.loads(line)["head"]
+    kind = import_module(f"traveller.decode.kinds.{head['kind']}")
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # which stops nothing in the child
+        found = child.attempt(lambda: kind.decode(head["asked"], wire.unpack(line, given.read)[1]))
+    return io.BytesIO(wire.packed_message(*found))
 
 
 @pytest.fixture(autouse=True)

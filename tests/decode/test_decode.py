@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import os
 import time
+from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
 
@@ -172,9 +173,10 @@ def children_of(folder: Path) -> list[str]:
 def test_one_file_at_a_time_is_read_and_one_code_beside_it(tmp_path: Path) -> None:
     places = {kind: limit.slots for kind, limit in LIMITS.items()}
     for kind in sorted(places.keys() - {"code"}):
-        with slot(tmp_path, places["log"], 0) as first, slot(tmp_path, places[kind], 0) as second:
-            with slot(tmp_path, places["code"], 0) as code, slot(tmp_path, places["code"], 0) as other:
-                assert (first, second, code, other) == (True, False, True, False), kind
+        asked = [places["log"], places[kind], places["code"], places["code"]]
+        with ExitStack() as held:
+            got = [held.enter_context(slot(tmp_path, names, 0)) for names in asked]
+            assert got == [True, False, True, False], kind
         with slot(tmp_path, places[kind], 0) as again:
             assert again, "a place that was let go of is free again"
 

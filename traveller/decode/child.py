@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import signal
 import sys
+from collections.abc import Callable
 from importlib import import_module
 from pathlib import Path
 from typing import Any
@@ -30,21 +31,22 @@ def main() -> None:
     # our own, before opening ends.
     kind.rehearse(head["asked"])
     bind(int(head["cpu_s"]), int(head["memory_bytes"]))
-    facts: dict[str, Any]
-    blobs: list[bytes] = []
-    try:
-        _, given = wire.unpack(line, asked_in.read)
-        facts, blobs = kind.decode(head["asked"], given)
-    except MemoryError:
-        facts, blobs = {"fault": "too_large"}, []
-    except Exception:
-        # A stranger's file makes decoders fail in every way there is; that it could not be read is all there is to say.
-        facts, blobs = {"fault": "unreadable"}, []
-    for piece in wire.message(facts, blobs):
+    for piece in wire.message(*attempt(lambda: kind.decode(head["asked"], wire.unpack(line, asked_in.read)[1]))):
         reported_in.write(piece)
     reported_in.flush()
     # Nothing is left to be tidied up, and a damaged decoder may not survive it.
     os._exit(0)
+
+
+def attempt(decode: Callable[[], tuple[dict[str, Any], list[bytes]]]) -> tuple[dict[str, Any], list[bytes]]:
+    """What a decoder found, or {"fault": why} where it fell over what it was given; never raises."""
+    try:
+        return decode()
+    except MemoryError:
+        return {"fault": "too_large"}, []
+    except Exception:
+        # A stranger's file makes decoders fail in every way there is; that it could not be read is all there is to say.
+        return {"fault": "unreadable"}, []
 
 
 def _end_with_parent() -> None:
