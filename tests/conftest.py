@@ -10,9 +10,12 @@ import io
 import json
 import os
 import shutil
+import sqlite3
 import warnings
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import closing
 from importlib import import_module
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import hypothesis
@@ -26,6 +29,7 @@ from traveller.decode import ask, child, wire
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
+    from pytest_django.plugin import DjangoDbBlocker
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 CHROMIUM_FLAGS = (
@@ -205,6 +209,23 @@ def _emptied_journal(request: pytest.FixtureRequest) -> Iterator[None]:
 
     for connection in connections.all():
         lift(connection)
+
+
+@pytest.fixture(scope="session")
+def migrated(
+    django_db_setup: None, django_db_blocker: DjangoDbBlocker, tmp_path_factory: pytest.TempPathFactory
+) -> Callable[[Path], None]:
+    """Puts into a data folder what `migrate` makes of an empty one, as the tests' own database was made."""
+    whole = tmp_path_factory.mktemp("migrated") / "traveller.sqlite3"
+    with django_db_blocker.unblock(), closing(sqlite3.connect(whole)) as copy:
+        connections["default"].ensure_connection()
+        connections["default"].connection.backup(copy)
+
+    def put(folder: Path) -> None:
+        shutil.copyfile(whole, folder / whole.name)
+        (folder / whole.name).chmod(0o600)
+
+    return put
 
 
 @pytest.fixture(scope="session")

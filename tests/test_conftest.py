@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import sqlite3
+from collections.abc import Callable
+from pathlib import Path
 from uuid import uuid4
 
 import pytest
@@ -9,6 +12,9 @@ from django.db import DatabaseError, connection, transaction
 from pytest_django.live_server_helper import LiveServer
 
 from tests import factory
+from tests.conftest import decoded_here
+from tests.test_settings import manage
+from traveller.decode import ask, decode
 from traveller.journal import guards
 from traveller.journal.models import Event
 
@@ -23,6 +29,28 @@ def tell() -> Event:
         recorded_at=factory.MONDAY,
         digest="0" * 64,
     )
+
+
+@pytest.mark.child
+@pytest.mark.parametrize("content", [b"Time,Temp C\n2026-03-02 08:00,60.5\n2026-03-02 08:01,61\n", b"\0", b""])
+@pytest.mark.parametrize("kind", ["log", "picture"])
+def test_a_decoder_without_a_process_of_its_own_answers_as_the_child_does(
+    kind: str, content: bytes, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked = {"zone": "America/Chicago", "sides": [90]}
+    answer = decode(kind, [content], asked, place=tmp_path)
+    monkeypatch.setattr(ask, "_asked", decoded_here)
+    assert decode(kind, [content], asked, place=tmp_path) == answer
+
+
+@pytest.mark.sqlite
+def test_a_migrated_folder_holds_what_migrate_would_make(tmp_path: Path, migrated: Callable[[Path], None]) -> None:
+    made = tmp_path / "made"
+    assert manage(made, "migrate").returncode == 0
+    migrated(tmp_path)
+    asked = "SELECT type, name, sql FROM sqlite_master ORDER BY name"
+    rows = [sqlite3.connect(folder / "traveller.sqlite3").execute(asked).fetchall() for folder in (made, tmp_path)]
+    assert rows[0] == rows[1] and len(rows[0]) > 100
 
 
 # Twice, because the first one's ending is what the second one looks at.

@@ -5,138 +5,103 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
+
     initial = True
 
-    dependencies = []
+    dependencies = [
+    ]
 
     operations = [
         migrations.CreateModel(
-            name="Site",
+            name='Site',
             fields=[
-                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
-                ("code", models.SlugField(max_length=24, unique=True)),
-                ("name", models.CharField(max_length=80)),
-                (
-                    "kind",
-                    models.CharField(
-                        choices=[("own", "own bench"), ("subcontractor", "subcontractor"), ("supplier", "supplier")],
-                        max_length=16,
-                    ),
-                ),
-                ("timezone", models.CharField(default="UTC", max_length=64)),
-                ("language", models.CharField(default="en", max_length=12)),
-                ("country", models.CharField(blank=True, max_length=2)),
-                ("address", models.TextField(blank=True)),
-                ("phone", models.CharField(blank=True, max_length=40)),
-                ("contact", models.CharField(blank=True, max_length=80)),
-                ("paper", models.CharField(choices=[("A4", "A4"), ("Letter", "Letter")], default="A4", max_length=8)),
-                ("turnaround_days", models.PositiveIntegerField(default=3)),
-                ("shifts", models.CharField(default="Mo-Fr 08:00-16:30", max_length=200)),
-                ("closed_on", models.DateField(blank=True, null=True)),
-                ("closed_why", models.CharField(blank=True, max_length=200)),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('code', models.SlugField(max_length=24, unique=True)),
+                ('name', models.CharField(max_length=80)),
+                ('kind', models.CharField(choices=[('own', 'own bench'), ('subcontractor', 'subcontractor'), ('supplier', 'supplier')], max_length=16)),
+                ('timezone', models.CharField(default='UTC', max_length=64)),
+                ('language', models.CharField(default='en', max_length=12)),
+                ('country', models.CharField(blank=True, max_length=2)),
+                ('address', models.TextField(blank=True)),
+                ('phone', models.CharField(blank=True, max_length=40)),
+                ('contact', models.CharField(blank=True, max_length=80)),
+                ('paper', models.CharField(choices=[('A4', 'A4'), ('Letter', 'Letter')], default='A4', max_length=8)),
+                ('turnaround_days', models.PositiveIntegerField(default=3)),
+                ('shifts', models.CharField(default='Mo-Fr 08:00-16:30', max_length=200)),
+                ('closed_on', models.DateField(blank=True, null=True)),
+                ('closed_why', models.CharField(blank=True, max_length=200)),
             ],
             options={
-                "ordering": ["name"],
+                'ordering': ['name'],
             },
         ),
         migrations.CreateModel(
-            name="DoorTry",
+            name='DoorTry',
             fields=[
-                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
-                ("door", models.CharField(max_length=16)),
-                ("address_hash", models.CharField(max_length=64)),
-                ("tried_at", models.DateTimeField()),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('door', models.CharField(max_length=16)),
+                ('address_hash', models.CharField(max_length=64)),
+                ('tried_at', models.DateTimeField()),
             ],
             options={
-                "indexes": [models.Index(fields=["door", "address_hash", "tried_at"], name="tries_by_address")],
+                'indexes': [models.Index(fields=['door', 'address_hash', 'tried_at'], name='tries_by_address')],
             },
         ),
         migrations.CreateModel(
-            name="SitePass",
+            name='SitePass',
             fields=[
-                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
-                ("kind", models.CharField(choices=[("operator", "operator"), ("packing", "packing")], max_length=12)),
-                ("label", models.CharField(blank=True, max_length=80)),
-                ("token_hash", models.CharField(max_length=64, unique=True)),
-                ("made_at", models.DateTimeField()),
-                ("revoked_at", models.DateTimeField(blank=True, null=True)),
-                ("last_seen_at", models.DateTimeField(blank=True, null=True)),
-                ("idle_days_max", models.PositiveIntegerField(default=60)),
-                (
-                    "site",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE, related_name="passes", to="sites.site"
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('kind', models.CharField(choices=[('operator', 'operator'), ('packing', 'packing')], max_length=12)),
+                ('label', models.CharField(blank=True, max_length=80)),
+                ('token_hash', models.CharField(max_length=64, unique=True)),
+                ('made_at', models.DateTimeField()),
+                ('revoked_at', models.DateTimeField(blank=True, null=True)),
+                ('last_seen_at', models.DateTimeField(blank=True, null=True)),
+                ('idle_days_max', models.PositiveIntegerField(default=60)),
+                ('site', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='passes', to='sites.site')),
             ],
             options={
-                "ordering": ["site__name", "-made_at"],
+                'ordering': ['site__name', '-made_at'],
             },
         ),
         migrations.CreateModel(
-            name="Person",
+            name='Person',
             fields=[
-                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
-                ("name", models.CharField(max_length=80)),
-                ("initials", models.CharField(max_length=8)),
-                (
-                    "site",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE, related_name="people", to="sites.site"
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('name', models.CharField(max_length=80)),
+                ('initials', models.CharField(max_length=8)),
+                ('site', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='people', to='sites.site')),
             ],
             options={
-                "ordering": ["name"],
-                "constraints": [models.UniqueConstraint(fields=("site", "name"), name="one_person_of_a_name_per_site")],
+                'ordering': ['name'],
+                'constraints': [models.UniqueConstraint(fields=('site', 'name'), name='one_person_of_a_name_per_site')],
             },
         ),
         migrations.CreateModel(
-            name="Lane",
+            name='Lane',
             fields=[
-                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
-                ("transit_days", models.PositiveIntegerField(default=1)),
-                ("carrier", models.CharField(blank=True, max_length=80)),
-                ("over_ppm", models.PositiveIntegerField(blank=True, null=True)),
-                (
-                    "destination",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE, related_name="lanes_in", to="sites.site"
-                    ),
-                ),
-                (
-                    "origin",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE, related_name="lanes_out", to="sites.site"
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('transit_days', models.PositiveIntegerField(default=1)),
+                ('carrier', models.CharField(blank=True, max_length=80)),
+                ('over_ppm', models.PositiveIntegerField(blank=True, null=True)),
+                ('destination', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='lanes_in', to='sites.site')),
+                ('origin', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='lanes_out', to='sites.site')),
             ],
             options={
-                "constraints": [models.UniqueConstraint(fields=("origin", "destination"), name="one_lane_each_way")],
+                'constraints': [models.UniqueConstraint(fields=('origin', 'destination'), name='one_lane_each_way')],
             },
         ),
         migrations.CreateModel(
-            name="Closure",
+            name='Closure',
             fields=[
-                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
-                ("first_day", models.DateField()),
-                ("last_day", models.DateField()),
-                ("name", models.CharField(max_length=80)),
-                (
-                    "site",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE, related_name="closures", to="sites.site"
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('first_day', models.DateField()),
+                ('last_day', models.DateField()),
+                ('name', models.CharField(max_length=80)),
+                ('site', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='closures', to='sites.site')),
             ],
             options={
-                "constraints": [
-                    models.UniqueConstraint(fields=("site", "first_day", "last_day"), name="closure_once_per_site"),
-                    models.CheckConstraint(
-                        condition=models.Q(("last_day__gte", models.F("first_day"))),
-                        name="closure_ends_after_it_begins",
-                    ),
-                ],
+                'constraints': [models.UniqueConstraint(fields=('site', 'first_day', 'last_day'), name='closure_once_per_site'), models.CheckConstraint(condition=models.Q(('last_day__gte', models.F('first_day'))), name='closure_ends_after_it_begins')],
             },
         ),
     ]

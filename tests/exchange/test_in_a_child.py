@@ -55,6 +55,7 @@ def no_decoder_here(monkeypatch: pytest.MonkeyPatch) -> Callable[[], None]:
     return close
 
 
+@pytest.mark.child
 def test_the_server_decodes_no_workbook_and_no_picture(tmp_path: Path, no_decoder_here: Callable[[], None]) -> None:
     folder = write(tmp_path / "book", parts=WITH_PICTURE)
     (folder / "cup.jpg").write_bytes(photo_with_place())

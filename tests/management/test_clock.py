@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import timedelta
 from pathlib import Path
 from uuid import uuid4
@@ -130,9 +131,11 @@ jumped(event_context=now, seconds=90, machine="box")
 
 @pytest.mark.long
 @pytest.mark.sqlite
-def test_on_the_command_line_the_recorded_way_out_is_needed_once(tmp_path: Path) -> None:
+def test_on_the_command_line_the_recorded_way_out_is_needed_once(
+    tmp_path: Path, migrated: Callable[[Path], None]
+) -> None:
     port = unused()
-    assert manage(tmp_path, "migrate").returncode == 0
+    migrated(tmp_path)
     assert manage(tmp_path, "shell", "--no-imports", "-c", TOMORROW).returncode == 0
     refused = manage(tmp_path, "serve", "--port", str(port), TRAVELLER_ADDRESS=f"http://127.0.0.1:{port}")
     assert (refused.returncode, "the clock is" in refused.stderr) == (1, True), refused.stderr

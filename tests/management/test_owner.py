@@ -6,7 +6,7 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -28,9 +28,10 @@ class First:
 
 
 @pytest.fixture(scope="module")
-def first(tmp_path_factory: pytest.TempPathFactory) -> Iterator[First]:
+def first(tmp_path_factory: pytest.TempPathFactory, migrated: Callable[[Path], None]) -> Iterator[First]:
     folder, port = tmp_path_factory.mktemp("first"), unused()
-    with serving(folder, port, "--migrate"):
+    migrated(folder)
+    with serving(folder, port):
         yield First(folder, port)
 
 
@@ -94,9 +95,10 @@ def test_a_worker_of_another_release_is_refused_beside_a_server(first: First) ->
         locks.share(mark, "0badcafe", "me")
 
 
-def test_a_server_and_a_worker_are_refused_beside_a_worker_of_another_release(tmp_path: Path) -> None:
-    done = manage(tmp_path, "migrate")
-    assert done.returncode == 0, done.stderr
+def test_a_server_and_a_worker_are_refused_beside_a_worker_of_another_release(
+    tmp_path: Path, migrated: Callable[[Path], None]
+) -> None:
+    migrated(tmp_path)
     command = [sys.executable, "-c", OTHER_RELEASE, str(tmp_path / "traveller.sqlite3.release")]
     with subprocess.Popen(command, cwd=ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as other:
         try:
@@ -124,13 +126,16 @@ def test_a_demo_on_another_port_beside_a_server_begins_and_a_second_one_is_refus
     assert answers(first.port)
 
 
-def test_after_a_kill_the_next_server_starts_and_nobody_of_the_old_one_is_left(tmp_path: Path) -> None:
+def test_after_a_kill_the_next_server_starts_and_nobody_of_the_old_one_is_left(
+    tmp_path: Path, migrated: Callable[[Path], None]
+) -> None:
     port = unused()
-    with serving(tmp_path, port, "--migrate") as killed:
+    migrated(tmp_path)
+    with serving(tmp_path, port) as killed:
         killed.send_signal(signal.SIGKILL)
         killed.wait()
         assert answers(port)  # its worker has not noticed yet
-        with serving(tmp_path, port, "--migrate") as following:
+        with serving(tmp_path, port) as following:
             time.sleep(0.5)
             assert following.poll() is None
     assert not answers(port)

@@ -89,8 +89,10 @@ def test_migrate_that_only_looks_puts_nothing_back(option: str) -> None:
 
 
 @pytest.mark.sqlite
-def test_on_the_command_line_a_lost_trigger_is_named_and_migrate_is_the_way_out(tmp_path: Path) -> None:
-    assert manage(tmp_path, "migrate").returncode == 0
+def test_on_the_command_line_a_lost_trigger_is_named_and_migrate_is_the_way_out(
+    tmp_path: Path, migrated: Callable[[Path], None]
+) -> None:
+    migrated(tmp_path)
     with sqlite3.connect(tmp_path / "traveller.sqlite3") as database:
         database.execute("DROP TRIGGER journal_event_no_delete")
     database.close()

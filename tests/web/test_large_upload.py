@@ -11,7 +11,7 @@ import socket
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from html import unescape
 from pathlib import Path
@@ -27,8 +27,6 @@ SENT = 200 * MEGABYTE
 STAGE = """
 import json, django
 django.setup()
-from django.core.management import call_command
-call_command("migrate", interactive=False, verbosity=0)
 from tests import cast
 from tests.web.oven import make_oven
 oven = make_oven()
@@ -38,9 +36,12 @@ print(json.dumps({"step": oven.step.pk, "cookies": "; ".join(f"{k}={v.value}" fo
 
 
 @pytest.fixture(scope="module")
-def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[int, int, dict[str, str], Path]]:
+def served(
+    tmp_path_factory: pytest.TempPathFactory, migrated: Callable[[Path], None]
+) -> Iterator[tuple[int, int, dict[str, str], Path]]:
     """Port, process, what stands on the stage, and the data folder of a real server."""
     folder = tmp_path_factory.mktemp("served")
+    migrated(folder)
     scratch = folder / "scratch"
     scratch.mkdir()
     port = unused()

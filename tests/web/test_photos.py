@@ -34,6 +34,7 @@ def raising(*_: Any, **__: Any) -> Any:
     raise AssertionError("the server itself looked into a stranger's picture")
 
 
+@pytest.mark.child
 def test_a_code_is_read_though_the_server_itself_can_open_no_picture(monkeypatch: pytest.MonkeyPatch) -> None:
     shots = [upload(photo(QR)), upload(photo(BARS, "PNG"))]
     monkeypatch.setattr("PIL.Image.open", raising)

@@ -15,7 +15,7 @@ from tests.web.oven import Oven, log, make_oven, photo
 from traveller.batches.files.decoded import SHOWN_PX, pages_of, photo_of
 from traveller.batches.models import Attachment, FileReading
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.child]
 
 
 def raising(*_: Any, **__: Any) -> Any:

@@ -171,6 +171,7 @@ def test_nothing_is_decoded_in_a_transaction(monkeypatch: pytest.MonkeyPatch) ->
     assert held == [False] * 4
 
 
+@pytest.mark.child
 def test_the_server_decodes_nothing_of_an_upload(no_decoder_here: Callable[[], None]) -> None:
     client, sources = founder_client(), (("a.zip", zip_with_picture()), ("b.xlsx", small_xlsx()))
     no_decoder_here()
