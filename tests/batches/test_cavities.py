@@ -1,4 +1,4 @@
-"""One cavity blocked in mid-run: pieces = sum of shots x cavities open at that time; the first-off is asked again."""
+"""One cavity blocked in mid-run: pieces = sum of shots x cavities open at that time; the first piece is asked again."""
 
 from __future__ import annotations
 

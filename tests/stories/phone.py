@@ -61,7 +61,7 @@ class Phone(Hand):
         self.says("Recorded", "proved")
 
     def find_leak(self) -> None:
-        """The tester finds the known leak; back to the step."""
+        """The tester finds the test master; back to the step."""
         self.follow("Try the known leak")
         self.press("Yes, it found it")
         self.says("Recorded")

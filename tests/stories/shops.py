@@ -15,7 +15,7 @@ DONE = "With this the step is done"
 def mould_globes(moulder: Phone, code: str, resin: str, approve: Callable[[], None]) -> None:
     """Dry and mould: sixteen shots of two cavities, four of them to start up; 24 born, one of them short.
 
-    Both rims are measured, and the founder approves the first-off before the 24 are counted.
+    Both rims are measured, and the founder approves the first piece before the 24 are counted.
     """
     moulder.scan(code)
     moulder.load(0, went_in=300, came_out=45, read={"Dryer temperature?": "120"})

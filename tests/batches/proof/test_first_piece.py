@@ -1,4 +1,4 @@
-"""The first-off: approved once for a set-up, carried over to later batches, reopened by what changes."""
+"""The first piece: approved once for a set-up, carried over to later batches, reopened by what changes."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ AT = factory.MONDAY
 
 @dataclass
 class Mould:
-    """A part made at one step, whose first-off is capped at 20 pieces; batches of it one after another."""
+    """A part made at one step, whose first piece is capped at 20 pieces; batches of it one after another."""
 
     shop: Site
     part: Part
@@ -181,7 +181,7 @@ def test_a_batch_under_way_keeps_its_own_approval_when_the_part_is_revised() -> 
 
 
 def test_a_cavity_blocked_in_mid_run_stops_it_until_it_is_approved_again() -> None:
-    """Common practice, no source: a blocked cavity runs the mould otherwise, so the first-off is looked at again."""
+    """Common practice, no source: a blocked cavity runs the mould otherwise, so the first piece is looked at again."""
     mould = make_mould()
     batch = mould.batch()
     mould.count(batch, 20, open_cavities=2)
@@ -287,7 +287,7 @@ def test_every_open_cavity_is_measured_before_it_is_approved() -> None:
     mould.measure(batch, 2)
     ok(mould.decide(batch))
     assert mould.says(batch) == ("passed", "passed")
-    # What was measured on the first-off is measured for the batches that it carries over to.
+    # What was measured on the first piece is measured for the batches that it carries over to.
     later = mould.batch()
     mould.count(later, 500)
     assert mould.says(later) == ("passed", "passed") and everything_agrees()

@@ -1,4 +1,4 @@
-"""The known leak belongs to the tester: one batch's try makes another batch's pieces suspect, or proves them."""
+"""The test master belongs to the tester: one batch's try makes another batch's pieces suspect, or proves them."""
 
 from __future__ import annotations
 

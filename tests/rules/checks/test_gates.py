@@ -1,4 +1,4 @@
-"""What the first-off, the known leak, the hopper and a slip of units add to their checks."""
+"""What the first piece, the test master, the hopper and a slip of units add to their checks."""
 
 from __future__ import annotations
 
@@ -70,7 +70,7 @@ def test_a_later_refusal_counts() -> None:
 
 
 def leak_tries(*tries: tuple[int, str]) -> Evidence:
-    """All counted; the known leak tried at these minutes after noon, 1 found and 0 not."""
+    """All counted; the test master tried at these minutes after noon, 1 found and 0 not."""
     readings = (read("master", value, taken_at=NOON + timedelta(minutes=minute)) for minute, value in tries)
     return with_readings(*readings, counts=good(480), said_done=True, started_at=NOON)
 

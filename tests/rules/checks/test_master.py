@@ -1,4 +1,4 @@
-"""The known leak: tried at the start and end of every shift, and what a failed try makes suspect."""
+"""The test master: tried at the start and end of every shift, and what a failed try makes suspect."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The known leak on the phone: asked before the first piece and after the last one, told by one tap."""
+"""The test master on the phone: asked before the first piece and after the last one, told by one tap."""
 
 from __future__ import annotations
 

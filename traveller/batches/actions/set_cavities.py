@@ -21,7 +21,7 @@ def set_cavities(
 ) -> Answer:
     """`shots`: made since the last count, with the cavities that were open till now; counted with the next count.
 
-    The first-off is asked again: which cavities run is part of what was approved.
+    The first piece is asked again: which cavities run is part of what was approved.
     """
     reported = {"step": step_id, "open_cavities": open_cavities, "shots": shots, "reason": reason}
     if before := earlier(event_context, KIND, reported):

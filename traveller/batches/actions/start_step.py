@@ -41,6 +41,6 @@ def start_step(
         step.open_cavities = open_cavities
     step.save()
     if asked_of(step.operation_id):
-        # A first-off that waits is to be seen before a single piece is counted.
+        # A first piece that waits is to be seen before a single piece is counted.
         Judging(event_context).step(step)
     return Answer(event)

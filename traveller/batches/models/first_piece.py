@@ -25,7 +25,7 @@ class FirstPiece(models.Model):
     class Meta:
         ordering = ["decided_at", "id"]
         indexes = [
-            # Each judgement of a first-off asks for the latest decision on its operation.
+            # Each judgement of a first piece asks for the latest decision on its operation.
             models.Index(fields=["part", "number", "decided_at"], name="first_pieces_of_operation"),
         ]
 

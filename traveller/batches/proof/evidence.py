@@ -73,7 +73,7 @@ def of_step(
     first_pieces: Sequence[ApprovalParams] = (),
 ) -> Evidence:
     """All evidence of a step; when the step before ended, which lots were used, and what the founder said of its
-    first-off, only where a check asks."""
+    first piece, only where a check asks."""
     has_loads, has_readings, has_logs, here = run_sql(_THERE, [step.pk])[0]
     every = _LOAD.of(run_sql(_LOADS, [step.pk])) if has_loads else []
     loads = [load for load in every if load.struck_by_id is None]

@@ -1,4 +1,4 @@
-"""What is a step run with, and which decisions on its first-off stand? Asked only where a check wants one.
+"""What is a step run with, and which decisions on its first piece stand? Asked only where a check wants one.
 
 The founder's decision is on an operation of a part, so it is looked for among all its batches. What a batch's own
 design is was frozen with its routing; an approval from elsewhere is held against the part's revision of today.
@@ -31,7 +31,7 @@ _DESIGN = ("verb", "kind", "work", "cavities", "instruction")
 
 @dataclass(frozen=True, slots=True)
 class Approvals:
-    """What a check of a first-off has to know: see rules.checks.base.Evidence."""
+    """What a check of a first piece has to know: see rules.checks.base.Evidence."""
 
     made_with: MadeWith
     decisions: tuple[ApprovalEvidence, ...] = ()
@@ -42,7 +42,7 @@ NOT_ASKED = Approvals(MadeWith())
 
 
 def asked_of(operation_id: int) -> list[CheckPlan]:
-    """The checks of an operation that want a first-off approved."""
+    """The checks of an operation that want a first piece approved."""
     return [plan for plan in checks_of(operation_id) if plan.kind.name == KIND]
 
 
@@ -186,7 +186,7 @@ def _last_run(row: FirstPiece, step: Step, asked: Sequence[ApprovalParams]) -> d
 
 
 def _made_since(step: Step, now: MadeWith, decisions: Sequence[ApprovalEvidence], refused: int) -> int | None:
-    """Pieces made since the set-up last changed from an approved one, or since a first-off was refused.
+    """Pieces made since the set-up last changed from an approved one, or since a first piece was refused.
 
     Without an approval all pieces wait for one, however often the mould was changed meanwhile.
     """

@@ -89,7 +89,7 @@ def _closed_in_parents(batch: Batch, purpose: StoppedPurpose, before: int | None
 
 
 def cap_of(step: Step, at: datetime) -> int | None:
-    """How many more pieces may be made at a step before the founder approves its first-off, as it stands at `at`.
+    """How many more pieces may be made at a step before the founder approves its first piece, as it stands at `at`.
 
     None: as many as are wanted. Said and asked about before news; the news itself is taken all the same.
     """

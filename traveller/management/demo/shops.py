@@ -67,7 +67,7 @@ def cool(t: Teller, globe: Batch, day: int, *, short: dict[int, int] | None = No
 
 
 def finish_globes(t: Teller, globe: Batch, day: int, inserts: Lot, *, leaks: int = 3) -> None:
-    """Inserts in the morning, water test before noon, the known leak found before and after it."""
+    """Inserts in the morning, water test before noon, the test master found before and after it."""
     t.finish(globe, 30, t.at(day, "06:20", "moulder"))
     t.start(globe, 40, t.at(day, "06:30", "moulder"))
     here = t.waiting(globe, 40)

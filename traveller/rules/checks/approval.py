@@ -1,4 +1,4 @@
-"""Has the founder approved the first-off? A decision counts for what it was given: the same set-up, not the batch.
+"""Has the founder approved the first piece? A decision counts for what it was given: the same set-up, not the batch.
 
 Until then only a capped number of pieces may be made. An approval carries over to the next batch of the same
 operation, and is reopened by a change of design, mould, cavities, material, machine or place, and by a long lapse;
@@ -123,7 +123,7 @@ def boxes(params: ApprovalParams, cavities: Sequence[int] = ()) -> tuple[Box, ..
 
 
 def limit_words(params: ApprovalParams) -> list[LimitWord]:
-    """First-off approved; what else is asked."""
+    """First piece approved; what else is asked."""
     words: list[LimitWord] = [("limit.approval", {})]
     if params.cap is not None:
         words.append(("limit.cap", {"cap": params.cap}))
@@ -215,7 +215,7 @@ def _made(evidence: Evidence) -> int:
 
 
 def allowed(params: ApprovalParams, evidence: Evidence) -> int | None:
-    """How many more pieces may be made before the first-off is approved; None: as many as are wanted."""
+    """How many more pieces may be made before the first piece is approved; None: as many as are wanted."""
     if params.cap is None or _standing(params, evidence).outcome == "passed":
         return None
     return max(0, params.cap - _made(evidence))

@@ -1,7 +1,7 @@
 """Was every piece tested? Tested = arrived - scrapped before the test; passed = tested - failed.
 
 Pieces tested again after rework are told apart and never make up for pieces that were not tested.
-Where the tester is tried on a known leak (the master) at the start and the end of a shift, a master that failed
+Where the tester is tried on a test master (a known leak) at the start and the end of a shift, a master that failed
 makes all suspect that was tested since it last did well (see master.py).
 """
 
@@ -51,7 +51,7 @@ WORDS: Mapping[str, str] = {
 
 @dataclass(frozen=True)
 class EveryPieceParams:
-    """What the test is called, and whether its tester is tried on a known leak."""
+    """What the test is called, and whether its tester is tried on a test master."""
 
     name: str = "test"
     master: bool = False
@@ -98,7 +98,7 @@ def limit_words(params: EveryPieceParams) -> list[LimitWord]:
 
 
 def judge(params: EveryPieceParams, evidence: Evidence) -> Judged:
-    """The counts must be right, and the tester must have found the known leak where that is asked."""
+    """The counts must be right, and the tester must have found the test master where that is asked."""
     counted = _judge_counts(params, evidence)
     master = judge_master(evidence, dict(counted.figures)) if params.master else None
     return Judged(worst([counted, *([master] if master else [])]) or counted)

@@ -137,7 +137,7 @@ class MaterialEvidence:
 
 @dataclass(frozen=True)
 class MadeWith:
-    """What a first-off is approved for, and what the step is run with now; empty: nobody said.
+    """What a first piece is approved for, and what the step is run with now; empty: nobody said.
 
     `machines` are all that the step's loads were put into: one that was approved among others is no new one.
     """
@@ -152,10 +152,10 @@ class MadeWith:
 
 @dataclass(frozen=True)
 class ApprovalEvidence:
-    """A decision on a first-off: when, yes or no, for what, and when it was last run so before this step.
+    """A decision on a first piece: when, yes or no, for what, and when it was last run so before this step.
 
     `measured` are the cavities from which something had been measured by then; `elsewhere`: the decision was
-    taken in another batch of the same operation, whose first-off it was.
+    taken in another batch of the same operation, whose first piece it was.
     """
 
     decided_at: datetime
@@ -177,9 +177,9 @@ class Evidence:
     `previous_ended_at` is the end of the step before (of its last load), `previous_first_ended_at` the
     end of its first load where it had several; `ends` the same (first load, last load) of steps further back, by
     number; `started_at` the start of a step without loads.
-    `made_since` are the pieces told of since what the step is run with last changed, or since its first-off
+    `made_since` are the pieces told of since what the step is run with last changed, or since its first piece
     was refused; None: neither happened, so all that was counted. `tested` says when pieces were tested, `tries`
-    how the tester did on the known leak, whichever batch it was told with, `periods` are the site's shifts then.
+    how the tester did on the test master, whichever batch it was told with, `periods` are the site's shifts then.
     """
 
     loads: tuple[LoadEvidence, ...] = ()

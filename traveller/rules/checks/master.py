@@ -1,6 +1,6 @@
-"""Was the tester good? What a known leak, tried at the start and the end of each shift, says of pieces tested.
+"""Was the tester good? What a test master, tried at the start and the end of each shift, says of pieces tested.
 
-The known leak (the master) belongs to the tester, not to a batch: a try that failed makes suspect whatever was tested
+The test master (a known leak) belongs to the tester, not to a batch: a try that failed makes suspect what was tested
 on it between the last good try before and the next good try after, in any batch. A count says when it was told, not
 when each piece was tested: its pieces may have been tested at any time since the telling before it, so a count that
 reaches into that time is suspect as a whole.
@@ -18,7 +18,7 @@ from traveller.rules.shift_periods import Period
 __all__ = ["GRACE", "MASTER", "WORDS", "judge_master"]
 
 MASTER = "master"
-# "Start" is tapped when work begins, and the last count is typed when it ends: the known leak is tried within these
+# "Start" is tapped when work begins, and the last count is typed when it ends: the test master is tried within these
 # minutes (common practice, no source).
 GRACE = timedelta(minutes=15)
 
@@ -62,7 +62,7 @@ _Touched = tuple[_Bad, list[TestedEvidence]]
 
 
 def judge_master(evidence: Evidence, figures: dict[str, CheckFigure]) -> CheckVerdict | None:
-    """None where the known leak was found whenever it had to be, or where nothing was tested yet."""
+    """None where the test master was found whenever it had to be, or where nothing was tested yet."""
     tries = sorted(evidence.tries or evidence.named(MASTER), key=lambda one: one.taken_at.timestamp())
     if not tries:
         return CheckVerdict("missing", "every_piece.no_master", figures)
@@ -105,7 +105,7 @@ def _bad_times(tries: Sequence[ReadingEvidence]) -> Iterator[_Bad]:
 
 
 def _after_first_try(begun: datetime, good: Sequence[datetime]) -> datetime:
-    """Work opens with the known leak: no piece is tested before the good try that comes right with its start."""
+    """Work opens with the test master: no piece is tested before the good try that comes right with its start."""
     opening = next((at for at in good if abs(elapsed(begun, at)) <= GRACE), begun)
     return max(_utc(begun), _utc(opening))
 

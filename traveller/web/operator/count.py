@@ -184,7 +184,7 @@ def _questions(request: HttpRequest, step: Step, typed: Typed, there: int | None
 
 
 def _beyond_cap(cap: int | None, counted: int) -> list[Asked]:
-    """More than may be made before the first-off is approved?"""
+    """More than may be made before the first piece is approved?"""
     return [] if cap is None or counted <= cap else [Asked("beyond_cap", {"counted": counted, "cap": cap})]
 
 

@@ -1,4 +1,4 @@
-"""The founder's pages of first-offs: what waits, what is known, approve or refuse with a reason."""
+"""The founder's pages of first pieces: what waits, what is known, approve or refuse with a reason."""
 
 from __future__ import annotations
 

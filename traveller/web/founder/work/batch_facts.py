@@ -90,7 +90,7 @@ class CheckLine:
     blocks: str
     by_load: list[str]
     source: str
-    # The step whose first-off the founder decides on, else 0.
+    # The step whose first piece the founder decides on, else 0.
     first_piece: int = 0
 
 

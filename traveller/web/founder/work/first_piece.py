@@ -53,7 +53,7 @@ class SetUpLine:
 
 
 def _waiting() -> QuerySet[Verdict]:
-    """The latest verdicts of first-offs that nobody has approved, of steps that are under way."""
+    """The latest verdicts of first pieces that nobody has approved, of steps that are under way."""
     rows = Verdict.objects.filter(
         latest=True, load=None, code__startswith="approval.", conceded_event=None, step__batch__closed_at=None
     )
