@@ -5,14 +5,16 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from copy import deepcopy
 from datetime import UTC, datetime, timedelta
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
 import pytest
 
 from tests import factory
 from tests.globe import ok
+from tests.kept import standing
 from tests.web.oven import photo
 from tests.web.queueing import Phone
 from tests.web.route_table import TABLE
@@ -23,6 +25,9 @@ from traveller.batches.actions.report import report
 from traveller.batches.actions.start_step import start_step
 from traveller.journal.models import Event
 
+if TYPE_CHECKING:
+    from pytest_django.plugin import DjangoDbBlocker
+
 pytestmark = pytest.mark.django_db
 
 BENCH_REMARK = "greasy ones from Quentin again"
@@ -30,8 +35,17 @@ MOULDER_REMARK = "mould three leaks since Whitsun"
 BENCH_ENTRY = "the blue crate of Isolde"
 
 
+@pytest.fixture(scope="module")
+def kept(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[World]:
+    yield from standing(django_db_blocker, made_world)
+
+
 @pytest.fixture
-def world() -> World:
+def world(kept: World, db: None) -> World:
+    return deepcopy(kept)
+
+
+def made_world() -> World:
     """Both sites have remarked something, reported something, and told something that was set aside."""
     made = make_world()
     globe = made.globe

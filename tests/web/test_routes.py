@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
+from copy import deepcopy
+from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
 import pypdfium2
@@ -11,10 +12,25 @@ import pytest
 from django.test import Client
 
 from tests import cast
+from tests.kept import standing
 from tests.web.route_table import TABLE, Rule
 from tests.web.route_world import CUSTOMER, SHIP_TO, World, make_world, routes
 
+if TYPE_CHECKING:
+    from pytest_django.plugin import DjangoDbBlocker
+
 pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(scope="module")
+def kept(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[World]:
+    yield from standing(django_db_blocker, make_world)
+
+
+@pytest.fixture
+def world(kept: World, db: None) -> World:
+    return deepcopy(kept)
+
 
 # What a page may answer to those whose page it is: shown, gone on, the other method, refused in words.
 LET_IN = {200, 302, 400, 405, 409, 410, 422, 503}
@@ -47,8 +63,7 @@ def test_every_address_has_its_line_in_the_table_and_every_line_its_address() ->
 
 
 @pytest.mark.parametrize("post", [False, True])
-def test_the_founders_pages_send_strangers_to_the_sign_in_and_do_not_exist_for_passes(post: bool) -> None:
-    world = make_world()
+def test_the_founders_pages_send_strangers_to_the_sign_in_and_do_not_exist_for_passes(world: World, post: bool) -> None:
     people = world.people
     for _route, _rule, url in addresses(world, "founder"):
         for name in ("stranger", "revoked"):
@@ -64,8 +79,7 @@ def test_the_founders_pages_send_strangers_to_the_sign_in_and_do_not_exist_for_p
 
 
 @pytest.mark.parametrize("post", [False, True])
-def test_the_founder_is_let_in_everywhere_without_a_fault(post: bool) -> None:
-    world = make_world()
+def test_the_founder_is_let_in_everywhere_without_a_fault(world: World, post: bool) -> None:
     for route, _rule, url in addresses(world, "founder"):
         answer = knock(world.people.founder, url, post=post)
         # To speak for no site, or to print the card of a pass that was not just made, is to ask for nothing.
@@ -75,8 +89,7 @@ def test_the_founder_is_let_in_everywhere_without_a_fault(post: bool) -> None:
 
 
 @pytest.mark.parametrize("post", [False, True])
-def test_a_shops_pages_do_not_exist_for_strangers_and_revoked_passes(post: bool) -> None:
-    world = make_world()
+def test_a_shops_pages_do_not_exist_for_strangers_and_revoked_passes(world: World, post: bool) -> None:
     for _route, rule, url in addresses(world, "shop", "packer"):
         for name in ("stranger", "revoked", "founder"):
             client = world.people.everyone()[name]
@@ -89,8 +102,7 @@ def test_a_shops_pages_do_not_exist_for_strangers_and_revoked_passes(post: bool)
 
 
 @pytest.mark.parametrize("post", [False, True])
-def test_what_belongs_to_one_shop_does_not_exist_for_its_rival(post: bool) -> None:
-    world = make_world()
+def test_what_belongs_to_one_shop_does_not_exist_for_its_rival(world: World, post: bool) -> None:
     for _route, rule, url in addresses(world, "shop"):
         status = knock(world.people.rival, url, post=post).status_code
         if rule.own:
@@ -100,8 +112,7 @@ def test_what_belongs_to_one_shop_does_not_exist_for_its_rival(post: bool) -> No
 
 
 @pytest.mark.parametrize("post", [False, True])
-def test_the_packers_pages_do_not_exist_for_other_shops(post: bool) -> None:
-    world = make_world()
+def test_the_packers_pages_do_not_exist_for_other_shops(world: World, post: bool) -> None:
     for _route, _rule, url in addresses(world, "packer"):
         for name in ("operator", "rival"):
             assert knock(world.people.everyone()[name], url, post=post).status_code in NOT_THERE, (name, url)
@@ -109,8 +120,7 @@ def test_the_packers_pages_do_not_exist_for_other_shops(post: bool) -> None:
 
 @pytest.mark.parametrize("post", [False, True])
 @pytest.mark.parametrize("by_phone", [False, True])
-def test_a_shop_is_let_in_to_its_own_pages_without_a_fault(post: bool, by_phone: bool) -> None:
-    world = make_world()
+def test_a_shop_is_let_in_to_its_own_pages_without_a_fault(world: World, post: bool, by_phone: bool) -> None:
     people = world.people
     for reader, site, own in (("shop", people.moulder, people.operator), ("packer", people.bench, people.packer)):
         client = cast.on_behalf(people.founder, site) if by_phone else own
@@ -122,15 +132,13 @@ def test_a_shop_is_let_in_to_its_own_pages_without_a_fault(post: bool, by_phone:
 
 
 @pytest.mark.parametrize("post", [False, True])
-def test_the_packer_meets_no_fault_on_the_shops_pages(post: bool) -> None:
-    world = make_world()
+def test_the_packer_meets_no_fault_on_the_shops_pages(world: World, post: bool) -> None:
     for _route, _rule, url in addresses(world, "shop"):
         assert knock(world.people.packer, url, post=post).status_code in LET_IN | {404}, url
 
 
 @pytest.mark.parametrize("post", [False, True])
-def test_the_door_has_an_answer_for_everybody(post: bool) -> None:
-    world = make_world()
+def test_the_door_has_an_answer_for_everybody(world: World, post: bool) -> None:
     for _route, _rule, url in addresses(world, "door"):
         for name in world.people.everyone():
             # Each from a browser of its own: some of these pages take the pass off the phone.
@@ -145,8 +153,7 @@ def make_again(world: World, name: str) -> Client:
     return client
 
 
-def test_no_page_of_a_shop_tells_the_customer_or_where_it_goes() -> None:
-    world = make_world()
+def test_no_page_of_a_shop_tells_the_customer_or_where_it_goes(world: World) -> None:
     reported = []
     for name in ("operator", "rival"):
         client = world.people.everyone()[name]
@@ -159,8 +166,7 @@ def test_no_page_of_a_shop_tells_the_customer_or_where_it_goes() -> None:
     assert not reported
 
 
-def test_what_the_search_looks_for_is_there_for_those_who_may_see_it() -> None:
-    world = make_world()
+def test_what_the_search_looks_for_is_there_for_those_who_may_see_it(world: World) -> None:
     line = words_of(knock(world.people.packer, f"/pack/line/{world.line.pk}"))
     printed = words_of(knock(world.people.packer, f"/pack/carton/{world.carton.code}/list", post=True))
     for said in (line, printed):
@@ -188,8 +194,7 @@ STRANGE = [
 
 
 @pytest.mark.parametrize("strange", STRANGE)
-def test_strange_codes_in_an_address_are_no_fault(strange: str) -> None:
-    world = make_world()
+def test_strange_codes_in_an_address_are_no_fault(world: World, strange: str) -> None:
     people = {"founder": "founder", "shop": "operator", "packer": "packer", "door": "stranger"}
     for route, rule in TABLE.items():
         if "<" in route and "<uuid" not in route and not rule.path:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from copy import deepcopy
 from datetime import timedelta
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from django.http import HttpResponse
@@ -12,6 +14,7 @@ from django.utils import timezone
 
 from sites.actions.make_pass import make_pass
 from tests import factory
+from tests.kept import standing
 from tests.web.founder import scene
 from traveller.batches.actions.report import report
 from traveller.batches.history.step_law import step_accounts
@@ -23,12 +26,20 @@ from traveller.ledger.models import Condition, Hold, Lot
 from traveller.rules.codes import ALPHABET, is_valid
 from traveller.web.who import BEHALF_KEY, PASS_COOKIE
 
+if TYPE_CHECKING:
+    from pytest_django.plugin import DjangoDbBlocker
+
 pytestmark = pytest.mark.django_db
 
 
+@pytest.fixture(scope="module")
+def kept(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[scene.Scene]:
+    yield from standing(django_db_blocker, lambda: scene.play(timezone.now() - timedelta(days=12)))
+
+
 @pytest.fixture
-def played() -> scene.Scene:
-    return scene.play(timezone.now() - timedelta(days=12))
+def played(kept: scene.Scene, db: None) -> scene.Scene:
+    return deepcopy(kept)
 
 
 @pytest.fixture
