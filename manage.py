@@ -13,6 +13,7 @@ import importlib.util
 import os
 import re
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
@@ -25,6 +26,7 @@ ROOT = Path(__file__).resolve().parent
 VENV = ROOT / ".venv"
 VENV_PYTHON = VENV / "bin" / "python"
 LOCK = "requirements.lock"
+AGAIN_S = 0.05
 # What stands behind this line of the lock is for the tests alone.
 LOCK_MARK = "# --- Only the tests need what follows ---"
 # Settings of the caller's own Python that would leak into the environment or send packages elsewhere.
@@ -51,6 +53,20 @@ def main() -> None:
     except KeyboardInterrupt:
         say(f"\nmanage.py: {' '.join(sys.argv[1:2]) or 'it'} was stopped before it was done. Start it again as before.")
         sys.exit(130)
+
+
+def lose_no_interrupt() -> None:
+    """Where Python itself drops the exception that Ctrl-C is (while it sweeps its memory), send it once more."""
+
+    def dropped(what: sys.UnraisableHookArgs) -> None:
+        if issubclass(what.exc_type, KeyboardInterrupt):
+            # Not here, where it would be dropped again.
+            signal.setitimer(signal.ITIMER_REAL, AGAIN_S)
+        else:
+            sys.__unraisablehook__(what)
+
+    sys.unraisablehook = dropped
+    signal.signal(signal.SIGALRM, lambda number, frame: os.kill(os.getpid(), signal.SIGINT))
 
 
 def run() -> None:
@@ -289,4 +305,5 @@ def say(words: str) -> None:
 
 
 if __name__ == "__main__":
+    lose_no_interrupt()
     main()

@@ -175,7 +175,7 @@ def decoded_here(pieces: Sequence[bytes], limit: object) -> io.BytesIO:
     kind = import_module(f"traveller.decode.kinds.{head['kind']}")
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # which stops nothing in the child
-        found = child.attempt(lambda: kind.decode(head["asked"], wire.unpack(line, given.read)[1]))
+        found = child.found_or_fault(lambda: kind.decode(head["asked"], wire.unpack(line, given.read)[1]))
     return io.BytesIO(wire.packed_message(*found))
 
 

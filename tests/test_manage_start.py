@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import importlib.util
+import os
 import signal
 import stat
+import sys
 import time
 from pathlib import Path
 from types import ModuleType, SimpleNamespace
@@ -12,6 +14,7 @@ from types import ModuleType, SimpleNamespace
 import pytest
 
 from tests.management.servers import begin
+from tests.processes import ran
 from tests.test_settings import ROOT, manage
 
 
@@ -50,6 +53,33 @@ def test_ctrl_c_during_the_set_up_is_a_sentence(
         copy.main()
     assert end.value.code == 130
     assert "demo was stopped before it was done. Start it again" in capsys.readouterr().err
+
+
+# Python drops an exception that is raised in the callback of a weak reference, and says so on the error line.
+IN_A_CALLBACK = """
+import os, signal, sys, time, weakref
+sys.path.insert(0, sys.argv[1])
+import manage
+def told(*given):
+    signal.raise_signal(signal.SIGINT)
+class Thing: pass
+def run():
+    thing = Thing()
+    seen = weakref.ref(thing, told)
+    del thing
+    print("went on", flush=True)
+    time.sleep(20)
+    print("was never stopped", flush=True)
+manage.run = run
+manage.lose_no_interrupt()
+manage.main()
+"""
+
+
+def test_ctrl_c_that_python_drops_is_heard_all_the_same() -> None:
+    done = ran([sys.executable, "-c", IN_A_CALLBACK, str(ROOT)], env=os.environ, within_s=60)
+    assert (done.returncode, done.stdout) == (130, "went on\n")
+    assert "was stopped before it was done" in done.stderr and "Exception ignored" not in done.stderr
 
 
 @pytest.mark.long

@@ -58,7 +58,11 @@ def serving(folder: Path, port: int, *arguments: str, **env: str) -> Iterator[su
 
 
 def stop(server: subprocess.Popen[str]) -> None:
-    """Ask it to end, and wait for that."""
+    """Ask it to end, and wait for that; AssertionError where it does not hear."""
     if server.poll() is None:
         server.send_signal(signal.SIGINT)
-    server.communicate(timeout=30)
+    try:
+        server.communicate(timeout=30)
+    except subprocess.TimeoutExpired:
+        server.kill()
+        raise AssertionError(f"it was not stopped by Ctrl-C: {server.communicate(timeout=30)[0]}") from None

@@ -31,14 +31,14 @@ def main() -> None:
     # our own, before opening ends.
     kind.rehearse(head["asked"])
     bind(int(head["cpu_s"]), int(head["memory_bytes"]))
-    for piece in wire.message(*attempt(lambda: kind.decode(head["asked"], wire.unpack(line, asked_in.read)[1]))):
+    for piece in wire.message(*found_or_fault(lambda: kind.decode(head["asked"], wire.unpack(line, asked_in.read)[1]))):
         reported_in.write(piece)
     reported_in.flush()
     # Nothing is left to be tidied up, and a damaged decoder may not survive it.
     os._exit(0)
 
 
-def attempt(decode: Callable[[], tuple[dict[str, Any], list[bytes]]]) -> tuple[dict[str, Any], list[bytes]]:
+def found_or_fault(decode: Callable[[], tuple[dict[str, Any], list[bytes]]]) -> tuple[dict[str, Any], list[bytes]]:
     """What a decoder found, or {"fault": why} where it fell over what it was given; never raises."""
     try:
         return decode()
