@@ -43,6 +43,7 @@ def test_a_decoder_without_a_process_of_its_own_answers_as_the_child_does(
     assert decode(kind, [content], asked, place=tmp_path) == answer
 
 
+@pytest.mark.long
 @pytest.mark.sqlite
 def test_a_migrated_folder_holds_what_migrate_would_make(tmp_path: Path, migrated: Callable[[Path], None]) -> None:
     made = tmp_path / "made"

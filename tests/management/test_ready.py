@@ -89,6 +89,7 @@ def test_migrate_that_only_looks_puts_nothing_back(option: str) -> None:
 
 
 @pytest.mark.sqlite
+@pytest.mark.long
 def test_on_the_command_line_a_lost_trigger_is_named_and_migrate_is_the_way_out(
     tmp_path: Path, migrated: Callable[[Path], None]
 ) -> None:
