@@ -11,7 +11,8 @@ from reportlab.pdfgen.pathobject import PDFPathObject
 
 from traveller.paper.canvas import PT_PER_MM, SIZES_MM, PaperSheet, PaperSize
 from traveller.paper.codes import DOT_MM, Symbol
-from traveller.paper.traveller import Traveller, draw_traveller
+from traveller.paper.traveller import draw_traveller
+from traveller.paper.traveller_facts import Traveller
 
 
 @dataclass

@@ -15,7 +15,8 @@ from traveller.paper.marks import FREE
 from traveller.paper.packing_list import PackingLine, PackingList
 from traveller.paper.pass_card import PassCard
 from traveller.paper.tote_label import ToteLabel
-from traveller.paper.traveller import Traveller, TravellerStep, WritingBox
+from traveller.paper.traveller_facts import Traveller, TravellerStep
+from traveller.paper.writing_box import WritingBox
 from traveller.rules.codes import from_number
 
 ADDRESS = "https://t.lantern.example"

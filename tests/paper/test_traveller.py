@@ -23,7 +23,9 @@ from tests.paper.reading import (
 )
 from traveller.paper.canvas import SIZES_MM, PaperSize
 from traveller.paper.codes import address
-from traveller.paper.traveller import Traveller, TravellerStep, WritingBox, draw_traveller
+from traveller.paper.traveller import draw_traveller
+from traveller.paper.traveller_facts import Traveller, TravellerStep
+from traveller.paper.writing_box import WritingBox
 from traveller.rules.codes import show_code
 
 BOTH: tuple[PaperSize, ...] = ("A4", "Letter")

@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from traveller.paper import codes, letterhead, typeset, words
 from traveller.paper.canvas import MARGIN_MM, QUIET_INK, RULE_INK, PaperSheet
 from traveller.paper.marks import draw_mark
+from traveller.paper.traveller_facts import Traveller
 from traveller.rules.codes import show_code
-
-if TYPE_CHECKING:
-    from traveller.paper.traveller import Traveller
 
 CODE_PT = 46.0
 BARS_TOP_MM = MARGIN_MM + 21.0

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from traveller.paper import codes, typeset, words
 from traveller.paper.canvas import MARGIN_MM, QUIET_INK, RULE_INK, PaperSheet
 from traveller.paper.marks import draw_mark, stop_octagon
+from traveller.paper.traveller_facts import Traveller, TravellerStep
 from traveller.paper.writing_box import WritingBox, draw_writing_box
 from traveller.rules.codes import show_code
-
-if TYPE_CHECKING:
-    from traveller.paper.traveller import Traveller, TravellerStep
 
 COLUMN_HEADS_MM = 7.0
 FOOT_BOXES_MM = 43.0

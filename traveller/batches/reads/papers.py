@@ -17,8 +17,10 @@ from traveller.paper.canvas import PaperSize
 from traveller.paper.marks import FREE, HELD, Status
 from traveller.paper.printable import warnings_for
 from traveller.paper.tote_label import ToteLabel, draw_tote_labels
-from traveller.paper.traveller import Traveller, TravellerStep, WritingBox, draw_traveller
+from traveller.paper.traveller import draw_traveller
+from traveller.paper.traveller_facts import Traveller, TravellerStep
 from traveller.paper.words import UNITS
+from traveller.paper.writing_box import WritingBox
 from traveller.products.frozen import CheckPlan, checks_of
 from traveller.products.models import OperationKind
 from traveller.rules.cautions import CAUTIONS

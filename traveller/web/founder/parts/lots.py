@@ -22,7 +22,8 @@ from traveller.web.founder.desk.listing import amount, answer_again, back_to
 from traveller.web.founder.parts.family import family
 from traveller.web.founder.work.batch_facts import hold_lines
 from traveller.web.founder.work.batches import HoldForm
-from traveller.web.founder.work.news import NamesKnown, history_of
+from traveller.web.founder.work.names_known import NamesKnown
+from traveller.web.founder.work.news import history_of
 from traveller.web.words import CONDITIONS, say
 
 ORIGINS = {

@@ -26,7 +26,8 @@ from traveller.web.founder.desk.entry_words import entry_words, page_words
 from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, link_to, show
 from traveller.web.founder.desk.listing import answer_again, back_to
 from traveller.web.founder.today.decisions import Decision
-from traveller.web.founder.work.news import NamesKnown, Piece, clock_words, history_of
+from traveller.web.founder.work.names_known import NamesKnown
+from traveller.web.founder.work.news import Piece, clock_words, history_of
 from traveller.web.founder.work.places import code_words
 from traveller.web.parts import inside
 from traveller.web.parts.resubmitting import WAITS, retell, tell_waiting, why_for_review

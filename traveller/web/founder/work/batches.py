@@ -18,7 +18,8 @@ from traveller.web.founder.desk.frame import Desk, founder_page, show
 from traveller.web.founder.orders.order_reads import day, orders_of
 from traveller.web.founder.work import batch_facts as facts
 from traveller.web.founder.work.move_forms import MoveForm, move_forms
-from traveller.web.founder.work.news import NamesKnown, history_of
+from traveller.web.founder.work.names_known import NamesKnown
+from traveller.web.founder.work.news import history_of
 from traveller.web.founder.work.places import idle_words, place_words, said_of, then_words
 from traveller.web.founder.work.usual import every_site
 from traveller.web.pictures.ribbon import yield_ribbon

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from django.utils.translation import gettext as _
 
 from traveller.journal.models import Event
+from traveller.web.founder.work.names_known import NamesKnown
 from traveller.web.templatetags.look import whole
-
-if TYPE_CHECKING:
-    from traveller.web.founder.work.news import NamesKnown
 
 _Told = Mapping[str, Any]
 

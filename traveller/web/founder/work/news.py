@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -13,12 +13,12 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as lazy
 from django.utils.translation import ngettext
 
-from sites.models import Site
 from traveller.journal.models import Event
 from traveller.web.founder.desk.frame import link_to
 from traveller.web.founder.work import goods_news, move_news
 from traveller.web.founder.work.dispositions import disposition_word
 from traveller.web.founder.work.goods_news import with_note
+from traveller.web.founder.work.names_known import NamesKnown
 from traveller.web.parts.resubmitting import why_for_review
 from traveller.web.templatetags.look import lapse_words, whole
 from traveller.web.words import say
@@ -28,26 +28,7 @@ _LATE = timedelta(minutes=30)
 # A phone's clock is never quite ours.
 CLOCK_OFF = timedelta(minutes=2)
 _DOUBTS = ("count corrected", "arrived unannounced", "arrived unknown", "over tolerance", "difference settled")
-Words = Callable[["NamesKnown", Event, Mapping[str, Any]], str]
-
-
-@dataclass(frozen=True)
-class NamesKnown:
-    """What the words need besides the event: names of sites, verbs of steps, and lots by id."""
-
-    verbs: Mapping[int, str] = field(default_factory=dict)
-    lot_id: int | None = None
-    sites: Mapping[int, str] = field(default_factory=lambda: dict(Site.objects.values_list("pk", "name")))
-
-    def step(self, event: Event) -> str:
-        number = event.data.get("number", event.data.get("step"))
-        if number is None:
-            return ""
-        verb = self.verbs.get(number, "")
-        return f"{number}, {verb}: " if verb else f"{number}: "
-
-    def site(self, pk: Any) -> str:
-        return self.sites.get(pk, "–")
+Words = Callable[[NamesKnown, Event, Mapping[str, Any]], str]
 
 
 @dataclass(frozen=True)
