@@ -1,4 +1,9 @@
-"""A shop takes back what it has just told: it did not occur, and everything is as if it had not been told."""
+"""A shop takes back what it has just told: it did not occur, and everything is as if it had not been told.
+
+Postings, links and counts go by their opposites, the step's columns by telling the batch's journal again without it
+(`history.replaying`). Ten minutes count from recording to the tap. What the struck news alone had opened (a hold, an
+inherited hold) goes with it; a load that failed and was set apart is no longer taken back.
+"""
 
 from __future__ import annotations
 

@@ -2,6 +2,10 @@
 
 The founder's decision is on an operation of a part, so it is looked for among all its batches. What a batch's own
 design is was frozen with its routing; an approval from elsewhere is held against the part's revision of today.
+
+Approved is a set-up: design, mould, open cavities, material by part and revision, site, machines. The approval carries
+over to later batches until one of them changes or it lapses. Lots of material reopen nothing: each is proved by what is
+asked of lots.
 """
 
 from __future__ import annotations

@@ -1,4 +1,8 @@
-"""News that was set aside is told again: by itself when its cause has come, or because the founder takes it."""
+"""News that was set aside is told again: by itself when its cause has come, or because the founder takes it.
+
+Set aside, it is journalled under an id derived from the form's, whose own id stays free: what the phone tells next of
+it names it by that. Told again, it goes through its page like any other news.
+"""
 
 from __future__ import annotations
 
