@@ -25,8 +25,10 @@ MAY_KNOW: dict[str, set[str]] = {
     "batches": FOUR | {"dispatches"},
     "orders": FOUR | {"dispatches", "batches"},
     "shipping": FOUR | {"dispatches", "batches", "orders"},
+    "exchange": FOUR | {"dispatches", "batches", "orders", "shipping"},
+    "web": FOUR | {"dispatches", "batches", "orders", "shipping", "exchange"},
 }
-ON_TOP = {"web", "exchange", "management"}
+ON_TOP = {"management"}
 ROOMS = set(MAY_KNOW) | ON_TOP
 MODEL_IN_TEXT = re.compile(r"^([a-z_]+)\.([A-Z]\w*)$")
 MODEL_IN_MIGRATION = re.compile(r"^([a-z_]+)\.(\w+)$")

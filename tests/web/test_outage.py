@@ -25,6 +25,7 @@ from tests.web.operator.floor import events, make_floor, text_of
 from tests.web.queueing import Phone, post
 from tests.web.route_world import make_world
 from tests.web.test_routes import addresses, knock
+from traveller.journal import unable
 from traveller.web import outage
 from traveller.web.operator.pace import PACE
 
@@ -83,7 +84,7 @@ ERRORS: list[tuple[Exception, str]] = [
     (OSError(errno.EROFS, "Read-only file system"), "away"),
     (OSError(errno.EMFILE, "Too many open files"), "away"),
 ]
-CODES = {"away": outage.AWAY, "busy": outage.BUSY, "full": outage.FULL}
+CODES = {"away": unable.AWAY, "busy": unable.BUSY, "full": unable.FULL}
 FAULTS: list[Exception] = [
     sqlite_error(sqlite3.SQLITE_ERROR, "no such table: batches_batch"),
     sqlite_error(sqlite3.SQLITE_ERROR, "no such column: full"),
@@ -105,7 +106,7 @@ def named(one: object) -> str:
 
 @pytest.mark.parametrize(("error", "code"), ERRORS, ids=named)
 def test_what_passes_by_itself_is_told_by_the_drivers_code_or_its_words(error: Exception, code: str) -> None:
-    assert outage.code_of(error) == CODES[code]
+    assert unable.code_of(error) == CODES[code]
     # Behind an error that only came of it, too.
     try:
         try:
@@ -113,12 +114,12 @@ def test_what_passes_by_itself_is_told_by_the_drivers_code_or_its_words(error: E
         except Exception as before:
             raise RuntimeError("so the page could not be drawn") from before
     except RuntimeError as after:
-        assert outage.code_of(after) == CODES[code]
+        assert unable.code_of(after) == CODES[code]
 
 
 @pytest.mark.parametrize("error", FAULTS, ids=named)
 def test_a_fault_of_the_program_is_none_of_it(error: Exception) -> None:
-    assert outage.code_of(error) == ""
+    assert unable.code_of(error) == ""
 
 
 @pytest.fixture(autouse=True)
@@ -300,7 +301,7 @@ def test_a_server_keeps_no_connection_to_a_file_that_it_can_only_read(tmp_path: 
     only_read = opened(f"file:{file}?mode=ro")
     with pytest.raises(OperationalError) as refused:
         outage.refuse_read_only(only_read)
-    assert only_read.connection is None and outage.code_of(refused.value) == outage.AWAY
+    assert only_read.connection is None and unable.code_of(refused.value) == unable.AWAY
     good.close()
     beside.close()
 

@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from uuid import UUID
 
+from django.db import Error
 from django.db.models import Max
 from django.utils import timezone
 from django_tasks import task
@@ -19,7 +20,7 @@ from traveller.journal.background import enqueue
 from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
-from traveller.web.door import attempt
+from traveller.journal.unable import code_of
 
 __all__ = ["ask_for_import", "do_asked", "imports_silent_since"]
 
@@ -78,11 +79,13 @@ def _done(kept: Kept, aim: Aim, event_context: EventContext) -> Told:
     book = kept.book()
     if book is None:
         return replace(reported, refusal=Refusal("upload_gone"))
-    found: Report | list[Problem] | Refusal = attempt(
-        _imported, book=book, event_context=event_context, dry_run=aim == "try"
-    )
-    if isinstance(found, Refusal):
-        return replace(reported, refusal=found)
+    try:
+        found = _imported(book, event_context, dry_run=aim == "try")
+    except Error as error:
+        # Away, busy or full, which whoever asked reads in words; all else is a fault.
+        if code := code_of(error):
+            return replace(reported, refusal=Refusal(code))
+        raise
     if isinstance(found, Report):
         return replace(reported, report=found)
     return replace(reported, problems=tuple(found))

@@ -16,6 +16,7 @@ from django.utils import timezone
 from sites.actor import Actor
 from traveller.journal.event_context import EventContext
 from traveller.journal.refusal import Refusal
+from traveller.journal.unable import code_of
 from traveller.rules.moments import EARLIEST, plausible
 from traveller.web import outage
 
@@ -81,7 +82,7 @@ def attempt(action: Callable[..., T | Refusal], **reported: Any) -> T | Refusal:
     try:
         return action(**reported)
     except Error as error:
-        code = outage.code_of(error)
+        code = code_of(error)
         if not code:
             raise
         outage.notice(code)

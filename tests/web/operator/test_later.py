@@ -16,7 +16,7 @@ from tests.web.oven import photo
 from tests.web.queueing import Phone
 from traveller.batches.models import Attachment
 from traveller.batches.steps.news import record_at
-from traveller.web import outage
+from traveller.journal import unable
 from traveller.web.operator.pace import PACE
 
 pytestmark = pytest.mark.django_db
@@ -54,7 +54,7 @@ def test_nothing_overtakes_an_entry_that_could_not_be_told_just_now(floor: Floor
         broken_at(then, 2, error)
         answers = phone.send(floor.clock.now)
     assert [one["state"] for one in answers] == ["stored", "later", "later", "later"]
-    assert {one["code"] for one in answers[1:]} == {outage.code_of(error)} and answers[1]["words"]
+    assert {one["code"] for one in answers[1:]} == {unable.code_of(error)} and answers[1]["words"]
     assert floor.step(20).good == 1
     assert [one["state"] for one in phone.send(floor.clock.now)] == ["stored"] * 3
     assert events("counted") == 4 and floor.step(20).good == 10

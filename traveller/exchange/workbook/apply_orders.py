@@ -13,12 +13,12 @@ from traveller.exchange.workbook.compare import Changes, row_key
 from traveller.exchange.workbook.problems import Findings
 from traveller.journal.event_context import EventContext
 from traveller.journal.refusal import Refusal
+from traveller.journal.saying import said
 from traveller.orders.actions.adopt_batch import adopt_batch
 from traveller.orders.actions.enter_order import LineTold, enter_order
 from traveller.orders.actions.open_stock import open_stock
 from traveller.orders.models import OrderLine
 from traveller.rules.moments import EARLIEST
-from traveller.web.words import say
 
 __all__ = ["apply_batches", "apply_orders", "apply_stock"]
 
@@ -162,4 +162,4 @@ def _taken_over(sheet: str, row: Any, changes: Changes, columns: Sequence[str], 
 
 
 def _refused(sheet: str, row: int, refusal: Refusal, findings: Findings) -> None:
-    findings.wrong(sheet, row, "", "", say(refusal.code, refusal.figures), "")
+    findings.wrong(sheet, row, "", "", said(refusal), "")

@@ -14,10 +14,10 @@ from traveller.batches.files.stored import BYTES_MAX
 from traveller.batches.models import Batch, Step, StepState
 from traveller.journal.event_context import EventContext
 from traveller.journal.refusal import Refusal
+from traveller.journal.unable import UNABLE
 from traveller.web.door import attempt
 from traveller.web.operator.reporting import event_context_here, just_reported, reported_url
 from traveller.web.operator.shop import at_work, batches_here, page, site_of
-from traveller.web.outage import UNABLE
 from traveller.web.whole import whole
 from traveller.web.words import say
 

@@ -34,13 +34,13 @@ from sites.people import spelt
 from traveller.batches.actions.keep_for_review import SentFile, keep_for_review
 from traveller.journal.event_context import EventContext
 from traveller.journal.refusal import Refusal
+from traveller.journal.unable import UNABLE, code_of
 from traveller.rules.moments import EARLIEST
 from traveller.web import outage
 from traveller.web.door import Queued, attempt
 from traveller.web.operator.envelope import ENVELOPE_BYTES_MAX, Entry, Envelope, Garbage, read_envelope
 from traveller.web.operator.pace import PACE
 from traveller.web.operator.reporting import SURE
-from traveller.web.outage import UNABLE
 from traveller.web.parts import inside
 from traveller.web.parts.resubmitting import WAITS, cause_missing, is_reported, subject_of, tell_waiting, why_for_review
 from traveller.web.who import shop_here, who_of
@@ -103,7 +103,7 @@ def _read(request: HttpRequest) -> tuple[Envelope, list[tuple[str, UploadedFile[
         envelope = read_envelope(request.POST.get("envelope", ""))
         files = [(name, file) for name, group in request.FILES.lists() for file in group]
     except (MultiPartParserError, SuspiciousOperation, TooManyFilesSent, OSError) as error:
-        if outage.code_of(error):
+        if code_of(error):
             # There was no room to put it down: no fault of what the phone sent.
             raise
         raise Garbage("the body could not be read") from error
@@ -118,7 +118,7 @@ def _read_json(request: HttpRequest) -> Envelope:
     try:
         return read_envelope(request.body)
     except (RequestDataTooBig, OSError) as error:
-        if outage.code_of(error):
+        if code_of(error):
             raise
         raise Garbage("the body could not be read") from error
 
@@ -146,7 +146,7 @@ def _answered(
     try:
         answer = _reported(request, site, entry, form, queued)
     except Exception as error:
-        code = outage.code_of(error)
+        code = code_of(error)
         if code:
             return _later(entry, code, error)
         # A fault of ours must not stop the rest, nor lose what was told: it is taken down and looked at.
@@ -253,7 +253,7 @@ def _for_review_after_fault(entry: Entry, site: Site, actor: Actor, form: inside
     try:
         return _for_review(entry, site, actor, form, queued, Refusal("fault"))
     except Exception as error:
-        code = outage.code_of(error)
+        code = code_of(error)
         if code:
             return _later(entry, code, error)
         # It stays on the phone, which shows it and may try again; it must not bar the way for ever.

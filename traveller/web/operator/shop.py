@@ -19,10 +19,10 @@ from sites.actor import Actor
 from sites.models import Site
 from traveller.batches.models import Batch, Load, Step
 from traveller.journal.refusal import Refusal
+from traveller.journal.unable import UNABLE
 from traveller.web.answered import after_refusal
 from traveller.web.door import new_uid, queued_of
 from traveller.web.operator.reads import step_at
-from traveller.web.outage import UNABLE
 from traveller.web.parts.resubmitting import is_reported, tell_waiting
 from traveller.web.who import View, shop_only, who_of
 from traveller.web.words import say

@@ -17,12 +17,12 @@ from django.utils import timezone
 from sites.actor import Actor
 from sites.models import Site, SiteKind
 from traveller.journal.refusal import Refusal
+from traveller.journal.unable import UNABLE
 from traveller.orders.models import OrderLine
 from traveller.shipping.models import Carton
 from traveller.shipping.queries import cartons_here
 from traveller.web.answered import after_refusal
 from traveller.web.door import new_uid
-from traveller.web.outage import UNABLE
 from traveller.web.who import View, shop_only, who_of
 from traveller.web.words import say
 
