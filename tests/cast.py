@@ -45,8 +45,9 @@ class Cast:
 
 
 def make_founder(name: str = FOUNDER) -> User:
-    """A founder's account; its password is PASSWORD."""
-    return get_user_model().objects.create_superuser(name, password=PASSWORD)
+    """The founder's account of that name, which may be there already; its password is PASSWORD."""
+    known = get_user_model().objects.filter(username=name).first()
+    return known or get_user_model().objects.create_superuser(name, password=PASSWORD)
 
 
 def make_pass(
@@ -62,6 +63,7 @@ def make_pass(
 
 
 def founder_client(user: User | None = None) -> Client:
+    """A browser in which the founder has signed in."""
     client = Client()
     client.force_login(user or make_founder())
     return client

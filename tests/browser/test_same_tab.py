@@ -11,8 +11,8 @@ from sites.models import Site
 from tests import factory
 from tests.browser.handheld import Phone
 from tests.browser.looking import DESK, Screen, screen
+from tests.cast import founder_client
 from tests.web.founder.orders.test_plan import worked_example
-from tests.web.founder.signed_in import founder_client
 from tests.web.operator.floor import moved
 from traveller.batches.models import TravellerPrint
 from traveller.journal.models import Event

@@ -14,11 +14,11 @@ from django.test import Client
 from tests import cast, factory
 from tests.batches.proof.test_first_piece import make_mould
 from tests.batches.proof.test_tester import make_tub
+from tests.cast import founder_client
 from tests.globe import COOLING, Globe, make_globe, ok
 from tests.web.founder.orders.test_plan import worked_example
 from tests.web.founder.parts.test_purchases import bought, gum
 from tests.web.founder.settings.test_workbook import csv_files, tried
-from tests.web.founder.signed_in import founder_client
 from tests.web.founder.subcontractors.test_consignments import counted, on_the_road
 from tests.web.founder.subcontractors.test_send_goods import WAY, field_of, resin
 from tests.web.founder.today.test_clock import jump

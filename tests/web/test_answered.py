@@ -12,8 +12,9 @@ from uuid import uuid4
 import pytest
 
 from tests import cast, factory
+from tests.cast import founder_client
 from tests.web.founder.orders.test_plan import digest_on, worked_example
-from tests.web.founder.signed_in import founder_client, text_of
+from tests.web.founder.signed_in import text_of
 from tests.web.kept_forms import FORMS
 from tests.web.operator.floor import field_of, make_floor, moved
 from tests.web.tab import Tab

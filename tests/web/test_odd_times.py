@@ -21,8 +21,8 @@ from hypothesis import strategies as st
 
 from sites.models import Site
 from tests import factory
+from tests.cast import founder_client
 from tests.unguarded import lift
-from tests.web.founder.scene import founder_client
 from tests.web.founder.signed_in import news_id
 from tests.web.operator.floor import Floor, events, field_of, html_of, make_floor, moved, text_of
 from tests.web.oven import log, make_oven

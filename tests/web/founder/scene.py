@@ -6,9 +6,6 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import TypeVar
 
-from django.contrib.auth import get_user_model
-from django.test import Client
-
 from sites.models import Site
 from tests import factory
 from tests.factory import CheckRow, Op
@@ -83,14 +80,6 @@ class Scene:
     def receive(self, consignment: Consignment, to: str, days: float, pieces: int) -> None:
         line = consignment.lines.get()
         done(receive(event_context=self.by(to, days), line_id=line.pk, quantity=pieces))
-
-
-def founder_client(name: str = "mara") -> Client:
-    """A browser in which the founder has signed in."""
-    client = Client()
-    user, _ = get_user_model().objects.get_or_create(username=name)
-    client.force_login(user)
-    return client
 
 
 def stage(start: datetime) -> Scene:

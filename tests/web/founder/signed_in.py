@@ -14,28 +14,13 @@ from django.test.utils import CaptureQueriesContext
 from sites.models import Site
 from tests import cast
 from traveller.products import frozen
-from traveller.web.who import PASS_COOKIE
-
-
-def founder_client() -> Client:
-    """The founder, signed in."""
-    client = Client()
-    client.force_login(cast.make_founder())
-    return client
-
-
-def shop_client(site: Site) -> Client:
-    """A phone with a site's pass."""
-    client = Client()
-    client.cookies[PASS_COOKIE] = cast.make_pass(site)[1]
-    return client
 
 
 def assert_for_the_founder_alone(path: str, site: Site, method: str = "get") -> None:
     """Strangers are shown the sign-in; to a site pass the page does not exist."""
     stranger = getattr(Client(), method)(path)
     assert stranger.status_code == 302 and stranger["Location"].startswith("/sign-in"), path
-    assert getattr(shop_client(site), method)(path).status_code == 404, path
+    assert getattr(cast.pass_client(site, person=""), method)(path).status_code == 404, path
 
 
 def news_id() -> str:

@@ -16,6 +16,7 @@ from openpyxl import Workbook
 from PIL import Image
 
 from tests import factory as f
+from tests.cast import founder_client
 from tests.web.operator.floor import Floor, events, field_of, html_of, text_of
 from tests.web.oven import IN_AT, Oven, log, make_oven, photo
 from traveller.batches.files.stored import BYTES_MAX
@@ -111,7 +112,6 @@ def test_a_log_that_names_its_own_oven_or_none_is_not_doubted(oven: Oven) -> Non
 
 
 def test_the_founder_sees_the_same_doubt(oven: Oven) -> None:
-    from tests.web.founder.scene import founder_client
 
     oven.bake(20, place="Oven 2", start=IN_AT - timedelta(hours=3))
     oven.send(log(HOT), oven.bake(20), name="oven 2.csv")

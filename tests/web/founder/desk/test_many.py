@@ -7,7 +7,7 @@ from datetime import timedelta
 import pytest
 from django.utils import timezone
 
-from tests import factory
+from tests import cast, factory
 from tests.web.founder import scene
 from tests.web.founder.signed_in import queries_of, text_of
 from tests.web.one_line import one_line
@@ -43,7 +43,7 @@ def rows_in(page: str) -> int:
 
 def test_the_first_page_and_the_order_list_fifty_batches_a_page_and_lead_on(played: scene.Scene) -> None:
     more(played, 60)
-    client = scene.founder_client()
+    client = cast.founder_client()
     for path in ("/", "/orders/1042"):
         first = client.get(path)
         assert "1 to 50 of 64" in text_of(first), path
@@ -57,7 +57,7 @@ def test_the_first_page_and_the_order_list_fifty_batches_a_page_and_lead_on(play
 
 def test_a_filter_is_kept_from_page_to_page_and_an_impossible_page_is_the_last(played: scene.Scene) -> None:
     more(played, 60)
-    client = scene.founder_client()
+    client = cast.founder_client()
     page = client.get("/?q=globe").content.decode()
     assert 'href="?q=globe&amp;page=2"' in page
     for asked in ("99", "-1", "x"):
@@ -67,7 +67,7 @@ def test_a_filter_is_kept_from_page_to_page_and_an_impossible_page_is_the_last(p
 @pytest.mark.parametrize("path", ["/", "/orders/1042", "/orders", "/kits", "/stock", "/holds", "/sites", "/quality"])
 def test_no_page_asks_more_often_for_ten_times_as_many(played: scene.Scene, path: str) -> None:
     more(played, 4)
-    client = scene.founder_client()
+    client = cast.founder_client()
     few = queries_of(client, path)
     more(played, 40, first=4)
     assert queries_of(client, path) == few

@@ -6,8 +6,9 @@ import pytest
 
 from tests import factory as f
 from tests.batches.reads.test_quality import moulded
+from tests.cast import founder_client
 from tests.globe import ok
-from tests.web.founder.signed_in import assert_costs_the_same, assert_for_the_founder_alone, founder_client, text_of
+from tests.web.founder.signed_in import assert_costs_the_same, assert_for_the_founder_alone, text_of
 from tests.web.one_line import one_line
 from traveller.batches.actions.report import report
 from traveller.batches.models import Step

@@ -9,11 +9,11 @@ from django.test import Client
 
 from sites.models import Site
 from tests import factory
+from tests.cast import founder_client
 from tests.factory import Op
 from tests.web.founder.signed_in import (
     assert_costs_the_same,
     assert_for_the_founder_alone,
-    founder_client,
     news_id,
     queries_of,
     text_of,

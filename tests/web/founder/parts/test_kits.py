@@ -8,8 +8,9 @@ import pytest
 
 from sites.models import Site
 from tests import factory
+from tests.cast import founder_client
 from tests.factory import Op
-from tests.web.founder.signed_in import assert_costs_the_same, assert_for_the_founder_alone, founder_client, text_of
+from tests.web.founder.signed_in import assert_costs_the_same, assert_for_the_founder_alone, text_of
 from traveller.batches.actions.hold import hold_lot
 from traveller.journal.refusal import Refusal
 from traveller.products.models import Part

@@ -9,13 +9,8 @@ from django.test import Client
 
 from sites.models import Site
 from tests import factory
-from tests.web.founder.signed_in import (
-    assert_costs_the_same,
-    assert_for_the_founder_alone,
-    founder_client,
-    news_id,
-    text_of,
-)
+from tests.cast import founder_client
+from tests.web.founder.signed_in import assert_costs_the_same, assert_for_the_founder_alone, news_id, text_of
 from traveller.ledger.models import Lot
 from traveller.orders.models import Need, Purchase
 from traveller.products.models import Part

@@ -16,7 +16,8 @@ from django.test import Client
 
 from sites.models import Site
 from tests import factory
-from tests.web.founder.signed_in import assert_for_the_founder_alone, founder_client, news_id, text_of
+from tests.cast import founder_client
+from tests.web.founder.signed_in import assert_for_the_founder_alone, news_id, text_of
 from traveller.ledger.models import Lot
 from traveller.products.models import Part
 

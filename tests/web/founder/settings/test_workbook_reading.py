@@ -16,9 +16,10 @@ from django.test import Client
 from PIL import Image
 
 from sites.models import Site
+from tests.cast import founder_client, pass_client
 from tests.exchange.books import small_xlsx
 from tests.exchange.test_in_a_child import no_decoder_here, zip_with_picture
-from tests.web.founder.signed_in import founder_client, news_id, shop_client, text_of
+from tests.web.founder.signed_in import news_id, text_of
 from tests.working import work
 from traveller.exchange import kept as kept_uploads
 from traveller.exchange import tasks
@@ -186,7 +187,7 @@ def test_a_part_picture_is_served_without_place_and_camera() -> None:
     client = founder_client()
     client.post("/workbook/import", {"news_id": news_id(), "key": key_on(upload(client, zip_with_picture()))})
     digest = Part.objects.get(number="CUP").picture_digest
-    served = shop_client(Site.objects.get(code="mill")).get(f"/picture/{digest}")
+    served = pass_client(Site.objects.get(code="mill"), person="").get(f"/picture/{digest}")
     assert served["Content-Type"] == "image/jpeg"
     picture = Image.open(io.BytesIO(served.content))
     assert (picture.format, picture.size, dict(picture.getexif())) == ("JPEG", (90, 60), {})

@@ -6,13 +6,8 @@ import pytest
 
 from sites.models import Site
 from tests import factory
-from tests.web.founder.signed_in import (
-    assert_costs_the_same,
-    assert_for_the_founder_alone,
-    founder_client,
-    news_id,
-    text_of,
-)
+from tests.cast import founder_client
+from tests.web.founder.signed_in import assert_costs_the_same, assert_for_the_founder_alone, news_id, text_of
 from traveller.batches.actions.receive import receive
 from traveller.batches.actions.send import send
 from traveller.dispatches.actions.dispatch import SendLine

@@ -6,14 +6,9 @@ import pytest
 
 from sites.models import Site
 from tests import factory
+from tests.cast import founder_client
 from tests.factory import Op
-from tests.web.founder.signed_in import (
-    assert_costs_the_same,
-    assert_for_the_founder_alone,
-    founder_client,
-    news_id,
-    text_of,
-)
+from tests.web.founder.signed_in import assert_costs_the_same, assert_for_the_founder_alone, news_id, text_of
 from traveller.batches.actions.hold import hold_lot
 from traveller.batches.actions.report import report
 from traveller.dispatches.models import Consignment

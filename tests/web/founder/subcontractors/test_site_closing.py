@@ -23,7 +23,7 @@ def globe(db: None) -> Globe:
 
 @pytest.fixture
 def client(globe: Globe) -> Client:
-    return desk.founder_client()
+    return cast.founder_client()
 
 
 def _close(client: Client, site: Site, **typed: object) -> int:

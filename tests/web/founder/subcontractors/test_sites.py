@@ -12,14 +12,9 @@ from django.utils import timezone
 
 from sites.models import Person, Site, SitePass
 from tests import factory
+from tests.cast import founder_client
 from tests.paper.reading import pages, squares_on
-from tests.web.founder.signed_in import (
-    assert_costs_the_same,
-    assert_for_the_founder_alone,
-    founder_client,
-    news_id,
-    text_of,
-)
+from tests.web.founder.signed_in import assert_costs_the_same, assert_for_the_founder_alone, news_id, text_of
 from traveller.journal.record import record
 
 pytestmark = pytest.mark.django_db

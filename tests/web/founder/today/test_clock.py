@@ -9,7 +9,7 @@ import pytest
 from django.utils import timezone
 
 from sites.actor import Actor
-from tests.web.founder import scene
+from tests import cast
 from traveller.journal.clock import jumped
 from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
@@ -26,7 +26,7 @@ def jump(seconds: int, ago: timedelta = timedelta(hours=1)) -> Event:
 
 
 def page(address: str) -> str:
-    answer = scene.founder_client().get(address)
+    answer = cast.founder_client().get(address)
     assert answer.status_code == 200
     return answer.content.decode()
 
@@ -62,7 +62,7 @@ def test_the_page_says_what_to_do_and_warns_of_the_next_start_only_of_a_clock_be
 
 def test_seen_takes_it_off_the_first_page_and_a_later_one_comes_back() -> None:
     shown = jump(600)
-    client = scene.founder_client()
+    client = cast.founder_client()
     meanwhile = jump(1200)
     form = {"news_id": str(uuid4()), "up_to": str(shown.pk)}
     answer = client.post("/founder/clock", form, follow=True)
@@ -75,7 +75,7 @@ def test_seen_takes_it_off_the_first_page_and_a_later_one_comes_back() -> None:
 
 def test_a_form_without_its_figures_is_refused_in_words() -> None:
     jump(600)
-    answer = scene.founder_client().post("/founder/clock", {"news_id": str(uuid4())})
+    answer = cast.founder_client().post("/founder/clock", {"news_id": str(uuid4())})
     assert answer.status_code == 422
     assert 'role="alert"' in answer.content.decode()
     assert not Event.objects.filter(kind="clock jumps seen").exists()

@@ -10,7 +10,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from tests import factory
+from tests import cast, factory
 from tests.web.founder import scene
 from tests.web.one_line import one_line
 from traveller.batches.actions.hold import hold_lot
@@ -21,7 +21,7 @@ pytestmark = pytest.mark.django_db
 
 
 def _page(address: str = "/") -> str:
-    answer = scene.founder_client().get(address)
+    answer = cast.founder_client().get(address)
     assert answer.status_code == 200
     return answer.content.decode()
 
@@ -174,7 +174,7 @@ def _more(played: scene.Scene, batches: range) -> None:
 @pytest.mark.parametrize("address", ["/", "/orders", "/orders/1042"])
 def test_a_page_asks_as_often_with_thirty_batches_as_with_three(address: str) -> None:
     played = scene.play(timezone.now() - timedelta(days=12))
-    client = scene.founder_client()
+    client = cast.founder_client()
     # One of the many is among the few: what is to be said of such a one is asked for in both.
     _more(played, range(1))
     client.get(address)

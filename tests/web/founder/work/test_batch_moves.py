@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from django.test import Client
 
-from tests import factory
+from tests import cast, factory
 from tests.globe import COOLING, Globe, everything_agrees, make_globe
 from tests.web.founder import signed_in as desk
 from traveller.batches.models import Batch
@@ -26,7 +26,7 @@ def globe(db: None) -> Globe:
 
 @pytest.fixture
 def client(globe: Globe) -> Client:
-    return desk.founder_client()
+    return cast.founder_client()
 
 
 def _send(client: Client, globe: Globe, what: str, batch: Batch | None = None, **typed: object) -> Any:

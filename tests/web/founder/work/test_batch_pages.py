@@ -13,7 +13,7 @@ from django.test import Client
 from django.utils import timezone
 
 from sites.actions.make_pass import make_pass
-from tests import factory
+from tests import cast, factory
 from tests.kept import standing
 from tests.web.founder import scene
 from traveller.batches.actions.report import report
@@ -44,7 +44,7 @@ def played(kept: scene.Scene, db: None) -> scene.Scene:
 
 @pytest.fixture
 def client() -> Client:
-    return scene.founder_client()
+    return cast.founder_client()
 
 
 def _text(answer: Any, status: int = 200) -> str:

@@ -11,9 +11,9 @@ import pytest
 
 from tests import cast
 from tests import factory as f
+from tests.cast import founder_client
 from tests.globe import ok
 from tests.paper.reading import texts
-from tests.web.founder.scene import founder_client
 from tests.web.founder.signed_in import news_id, text_of
 from tests.web.oven import BAKE, IN_AT, Oven, log, make_oven
 from traveller.batches.actions.hold import hold_lot

@@ -10,9 +10,10 @@ from django.test import Client
 from PIL import Image
 from PIL.PngImagePlugin import PngInfo
 
+from tests.cast import founder_client
 from tests.factory import CheckRow
 from tests.paper.certificates import certificate
-from tests.web.founder.signed_in import assert_costs_the_same, assert_for_the_founder_alone, founder_client, text_of
+from tests.web.founder.signed_in import assert_costs_the_same, assert_for_the_founder_alone, text_of
 from tests.web.oven import IN_AT, Oven, log, make_oven, photo
 from traveller.batches.models import Attachment
 

@@ -7,14 +7,9 @@ from django.test import Client
 
 from tests import factory
 from tests.batches.proof.test_first_piece import Mould, make_mould
+from tests.cast import founder_client
 from tests.globe import ok
-from tests.web.founder.signed_in import (
-    assert_costs_the_same,
-    assert_for_the_founder_alone,
-    founder_client,
-    news_id,
-    text_of,
-)
+from tests.web.founder.signed_in import assert_costs_the_same, assert_for_the_founder_alone, news_id, text_of
 from traveller.batches.models import Batch, FirstPiece
 from traveller.products.models import Part
 

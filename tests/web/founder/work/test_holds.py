@@ -8,13 +8,8 @@ import pytest
 from django.test import Client
 
 from tests import factory as f
-from tests.web.founder.signed_in import (
-    assert_costs_the_same,
-    assert_for_the_founder_alone,
-    founder_client,
-    news_id,
-    text_of,
-)
+from tests.cast import founder_client
+from tests.web.founder.signed_in import assert_costs_the_same, assert_for_the_founder_alone, news_id, text_of
 from tests.web.oven import Oven, log, make_oven
 from traveller.ledger import holds
 from traveller.ledger.models import Hold, Lot

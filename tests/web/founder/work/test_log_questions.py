@@ -9,7 +9,7 @@ import pytest
 from django.test import Client
 
 from tests import cast
-from tests.web.founder.scene import founder_client
+from tests.cast import founder_client
 from tests.web.founder.signed_in import news_id, text_of
 from tests.web.oven import IN_AT, Oven, log, make_oven
 from traveller.batches.models import Attachment

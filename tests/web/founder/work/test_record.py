@@ -6,9 +6,10 @@ import re
 
 import pytest
 
+from tests.cast import founder_client
 from tests.globe import make_globe
 from tests.paper.reading import texts
-from tests.web.founder.signed_in import assert_for_the_founder_alone, founder_client
+from tests.web.founder.signed_in import assert_for_the_founder_alone
 from traveller.journal.models import Event
 
 pytestmark = pytest.mark.django_db
