@@ -124,8 +124,8 @@ def _was_starved(pid: int, limit: Limit) -> bool:
     """Did the machine give this child less than half of the processor that it may use? Then it says nothing of the
     file. Where the system tells no such figures, the clock alone decides."""
     try:
-        reported = Path(f"/proc/{pid}/stat").read_text(encoding="ascii", errors="replace")
-        used = sum(int(ticks) for ticks in reported.rpartition(")")[2].split()[11:13]) / os.sysconf("SC_CLK_TCK")
+        line = Path(f"/proc/{pid}/stat").read_text(encoding="ascii", errors="replace")
+        used = sum(int(ticks) for ticks in line.rpartition(")")[2].split()[11:13]) / os.sysconf("SC_CLK_TCK")
     except (OSError, ValueError, IndexError):
         return False
     return used < limit.cpu_s / 2

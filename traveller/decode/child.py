@@ -23,7 +23,7 @@ def main() -> None:
     sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
     json = import_module("json")
     wire = import_module("traveller.decode.wire")
-    asked_in, reported_in = sys.stdin.buffer, sys.stdout.buffer
+    asked_in, answered_out = sys.stdin.buffer, sys.stdout.buffer
     line = asked_in.readline()
     head = json.loads(line)["head"]
     kind = import_module(f"traveller.decode.kinds.{head['kind']}")
@@ -32,8 +32,8 @@ def main() -> None:
     kind.rehearse(head["asked"])
     bind(int(head["cpu_s"]), int(head["memory_bytes"]))
     for piece in wire.message(*found_or_fault(lambda: kind.decode(head["asked"], wire.unpack(line, asked_in.read)[1]))):
-        reported_in.write(piece)
-    reported_in.flush()
+        answered_out.write(piece)
+    answered_out.flush()
     # Nothing is left to be tidied up, and a damaged decoder may not survive it.
     os._exit(0)
 

@@ -26,16 +26,16 @@ def packed_message(head: Mapping[str, Any], blobs: Sequence[bytes]) -> bytes:
 def unpack(line: bytes, read: Callable[[int], bytes]) -> tuple[dict[str, Any], list[bytes]]:
     """The head and the blobs of a message, whose first line was read already; `read(n)` gives the next n bytes, fewer
     only where there are no more. ValueError where it is not one, or not whole."""
-    reported = json.loads(line) if line.endswith(b"\n") else None
-    if not isinstance(reported, dict) or not isinstance(reported.get("head"), dict):
+    found = json.loads(line) if line.endswith(b"\n") else None
+    if not isinstance(found, dict) or not isinstance(found.get("head"), dict):
         raise ValueError("no message of a decoder")
-    sizes = reported.get("sizes")
+    sizes = found.get("sizes")
     if not isinstance(sizes, list) or not all(isinstance(size, int) and size >= 0 for size in sizes):
         raise ValueError("a message without its sizes")
     blobs = [read(size) for size in sizes]
     if [len(blob) for blob in blobs] != sizes or read(1):
         raise ValueError("a message that is not whole")
-    return reported["head"], blobs
+    return found["head"], blobs
 
 
 def unpack_kept(content: bytes) -> tuple[dict[str, Any], list[bytes]]:
