@@ -29,24 +29,24 @@ def report(tmp_path: Path) -> Path:
 def test_errors_count_as_failures_and_the_missing_are_named(report: Path, capsys: pytest.CaptureFixture[str]) -> None:
     tally = command.Tally()
     assert tally.add(report) == "1 passed, 2 failed"
-    assert command.outcome_reported([], tally, whole=True) == 1
+    assert command.say_outcome([], tally, whole=True) == 1
     out = capsys.readouterr().out
     assert "NOT RUN: 1 tests. Chromium is missing\n  tests.b::four" in out
     assert out.endswith("1 passed, 2 failed, 1 not run\n")
 
 
 def test_a_fault_beside_the_tests_fails_the_whole(capsys: pytest.CaptureFixture[str]) -> None:
-    assert command.outcome_reported([], command.Tally(passed=3, faults=["types: not clean"]), whole=True) == 1
+    assert command.say_outcome([], command.Tally(passed=3, faults=["types: not clean"]), whole=True) == 1
     assert capsys.readouterr().out.endswith("FAULT: types: not clean\n3 passed, 0 failed\n")
 
 
 def test_all_well_is_nought(capsys: pytest.CaptureFixture[str]) -> None:
-    assert command.outcome_reported(["linter: clean"], command.Tally(passed=3), whole=True) == 0
+    assert command.say_outcome(["linter: clean"], command.Tally(passed=3), whole=True) == 0
     assert "NOT RUN" not in capsys.readouterr().out
 
 
 def test_a_missing_postgres_is_told_even_when_nothing_failed(capsys: pytest.CaptureFixture[str]) -> None:
-    command.outcome_reported([], command.Tally(passed=3), whole=False)
+    command.say_outcome([], command.Tally(passed=3), whole=False)
     assert "on PostgreSQL" in capsys.readouterr().out
 
 

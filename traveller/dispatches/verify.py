@@ -30,7 +30,7 @@ class _Line:
 
 def differences() -> Iterator[Difference]:
     faults: list[Difference] = []
-    reported = _lines(faults)
+    replayed = _lines(faults)
     yield from faults
     sent = Event.objects.filter(pk__in=Consignment.objects.order_by().values("sent_event"))
     sendings = {event.pk: event.data["told"] for event in readable(sent)}
@@ -38,12 +38,12 @@ def differences() -> Iterator[Difference]:
         thing = f"consignment {consignment.code}"
         sending = sendings.get(consignment.sent_event_id, {})
         yield from safely(
-            ROOM, f"{thing}, event {consignment.sent_event_id}", _sent(thing, consignment, sending, reported)
+            ROOM, f"{thing}, event {consignment.sent_event_id}", _sent(thing, consignment, sending, replayed)
         )
 
 
 def _sent(
-    thing: str, consignment: Consignment, sending: dict[str, Any], reported: dict[int, _Line]
+    thing: str, consignment: Consignment, sending: dict[str, Any], replayed: dict[int, _Line]
 ) -> Iterator[Difference]:
     rows = sorted(consignment.lines.all(), key=lambda row: row.pk)
     sent = sending["lines"]
@@ -51,8 +51,8 @@ def _sent(
         yield Difference(ROOM, thing, "lines", str(len(rows)), str(len(sent)))
         return
     for place, (row, line) in enumerate(zip(rows, sent, strict=True), start=1):
-        yield from _line(f"{thing}, line {place}", row, line, reported.get(row.pk, _Line()))
-    yield from _received_at(thing, consignment, [reported.get(row.pk, _Line()) for row in rows])
+        yield from _line(f"{thing}, line {place}", row, line, replayed.get(row.pk, _Line()))
+    yield from _received_at(thing, consignment, [replayed.get(row.pk, _Line()) for row in rows])
 
 
 def _lines(faults: list[Difference]) -> dict[int, _Line]:
@@ -76,17 +76,17 @@ def _reported(event: Event, line: _Line) -> None:
         line.settled = event.pk
 
 
-def _line(thing: str, row: ConsignmentLine, sent: list[int | str], reported: _Line) -> Iterator[Difference]:
+def _line(thing: str, row: ConsignmentLine, sent: list[int | str], replayed: _Line) -> Iterator[Difference]:
     fields = {
         "lot": (row.lot_id, sent[0]),
         "sent": (row.sent, sent[1]),
         "from step": (row.from_step, sent[2]),
         "to step": (row.to_step, sent[3]),
-        "received": (row.received, reported.received),
-        "misdirected": (row.misdirected, reported.misdirected),
-        "closed": (row.closed, reported.closed),
-        "difference": (row.difference, reported.difference),
-        "settled": (row.settled_event_id, reported.settled),
+        "received": (row.received, replayed.received),
+        "misdirected": (row.misdirected, replayed.misdirected),
+        "closed": (row.closed, replayed.closed),
+        "difference": (row.difference, replayed.difference),
+        "settled": (row.settled_event_id, replayed.settled),
     }
     for name, (stored, rebuilt) in fields.items():
         if stored != rebuilt:

@@ -158,12 +158,12 @@ def _strike(event: Event, wrong: Event, load: Load | None) -> list[Step]:
 
 def _as_before(step: Step, load: Load | None) -> None:
     """The journal told again without what was struck says how the step and its load stood."""
-    reported = replay_of(step.batch)
-    own = reported.steps[step.pk]
+    replayed = replay_of(step.batch)
+    own = replayed.steps[step.pk]
     for name in _STATE:
         setattr(step, name, getattr(own, name))
     step.save(update_fields=_STATE)
     if load:
-        known = reported.loads[load.pk]
+        known = replayed.loads[load.pk]
         load.started_at, load.ended_at, load.late_reason = known.started_at, known.ended_at, known.late_reason
         load.save(update_fields=["started_at", "ended_at", "late_reason"])

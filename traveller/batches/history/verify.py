@@ -41,20 +41,20 @@ _LOAD = ("step_id", "number", "quantity", "started_at", "ended_at", "late_reason
 
 def differences() -> Iterator[Difference]:
     faults: list[Difference] = []
-    reported = replay(faults)
+    replayed = replay(faults)
     yield from faults
     checks: dict[str, Iterator[Difference]] = {
-        "steps": _steps(reported),
-        "loads": _loads(reported),
-        "counts": _counts(reported),
-        "readings": _readings(reported),
-        "files sent": _attachments(reported),
+        "steps": _steps(replayed),
+        "loads": _loads(replayed),
+        "counts": _counts(replayed),
+        "readings": _readings(replayed),
+        "files sent": _attachments(replayed),
         "bytes of files": _files(),
         "what was read of files": _read_files(),
-        "verdicts": _verdicts(reported),
-        "first-offs": _first_pieces(reported),
-        "holds opened": _opened(reported),
-        "holds closed": _closed(reported),
+        "verdicts": _verdicts(replayed),
+        "first-offs": _first_pieces(replayed),
+        "holds opened": _opened(replayed),
+        "holds closed": _closed(replayed),
         "own numbers": _own_numbers(),
         "sites": _sites(),
         "closed batches": _over(),
@@ -76,52 +76,52 @@ def _differ(thing: str, fields: dict[str, tuple[Any, Any]]) -> Iterator[Differen
             yield Difference(ROOM, thing, name, str(stored), str(rebuilt))
 
 
-def _steps(reported: Replay) -> Iterator[Difference]:
+def _steps(replayed: Replay) -> Iterator[Difference]:
     for row in Step.objects.select_related("batch").order_by("id"):
-        own = reported.steps[row.pk]
+        own = replayed.steps[row.pk]
         thing = f"batch {row.batch.code}, step {row.number}"
         yield from _differ(thing, {name: (getattr(row, name), getattr(own, name)) for name in _STEP})
 
 
-def _loads(reported: Replay) -> Iterator[Difference]:
+def _loads(replayed: Replay) -> Iterator[Difference]:
     for row in Load.objects.select_related("step__batch").order_by("id"):
         thing = f"batch {row.step.batch.code}, step {row.step.number}, load {row.number}"
-        own = reported.loads.get(row.pk)
+        own = replayed.loads.get(row.pk)
         if own is None:
             yield Difference(ROOM, thing, "start", "a load", "nothing told")
             continue
         yield from _differ(thing, {name: (getattr(row, name), getattr(own, name)) for name in _LOAD})
 
 
-def _counts(reported: Replay) -> Iterator[Difference]:
+def _counts(replayed: Replay) -> Iterator[Difference]:
     stored = {
         row.event_id: (row.good, row.scrap, row.rework, row.samples, int(row.again), row.open_cavities)
         for row in Count.objects.order_by("id")
     }
-    for event in sorted(stored.keys() | reported.counts.keys()):
-        fields = {"good, scrap, rework, samples, again": (stored.get(event), reported.counts.get(event))}
+    for event in sorted(stored.keys() | replayed.counts.keys()):
+        fields = {"good, scrap, rework, samples, again": (stored.get(event), replayed.counts.get(event))}
         yield from _differ(f"count of event {event}", fields)
 
 
-def _readings(reported: Replay) -> Iterator[Difference]:
+def _readings(replayed: Replay) -> Iterator[Difference]:
     stored: dict[int, list[list[Any]]] = defaultdict(list)
     for row in Reading.objects.order_by("id"):
         stored[row.event_id].append([row.check_key, row.name, row.value, row.unit, row.cavity, row.piece])
-    for event in sorted(stored.keys() | reported.readings.keys()):
+    for event in sorted(stored.keys() | replayed.readings.keys()):
         thing = f"readings of event {event}"
-        yield from safely(ROOM, thing, _read(thing, stored.get(event, []), reported.readings.get(event, [])))
+        yield from safely(ROOM, thing, _read(thing, stored.get(event, []), replayed.readings.get(event, [])))
 
 
-def _read(thing: str, stored: list[list[Any]], reported: list[list[Any]]) -> Iterator[Difference]:
+def _read(thing: str, stored: list[list[Any]], replayed: list[list[Any]]) -> Iterator[Difference]:
     # As told: check, name, value, unit, load, cavity, piece, when.
-    yield from _differ(thing, {"values": (stored, [[*row[:4], *row[5:7]] for row in reported])})
+    yield from _differ(thing, {"values": (stored, [[*row[:4], *row[5:7]] for row in replayed])})
 
 
-def _attachments(reported: Replay) -> Iterator[Difference]:
+def _attachments(replayed: Replay) -> Iterator[Difference]:
     """Each file stands where it was sent, is read as was answered, and is judged until something struck it."""
     stored = {row.event_id: row for row in Attachment.objects.order_by("id")}
-    for event in sorted(stored.keys() | reported.attachments.keys()):
-        row, own = stored.get(event), reported.attachments.get(event)
+    for event in sorted(stored.keys() | replayed.attachments.keys()):
+        row, own = stored.get(event), replayed.attachments.get(event)
         if row is None or own is None:
             yield Difference(ROOM, f"file of event {event}", "sent", _there(row), _there(own))
             continue
@@ -156,65 +156,65 @@ def _read_files() -> Iterator[Difference]:
             yield Difference(ROOM, f"event {event.pk}", "read", "nothing", data["digest"][:12])
 
 
-def _verdicts(reported: Replay) -> Iterator[Difference]:
+def _verdicts(replayed: Replay) -> Iterator[Difference]:
     seen = set()
     for row in Verdict.objects.select_related("step__batch").order_by("id"):
         key = (row.event_id, row.check_key, row.load_id)
         seen.add(key)
         thing = f"batch {row.step.batch.code}, step {row.step.number}, check {row.check_key}"
-        judged = reported.verdicts.get(key)
+        judged = replayed.verdicts.get(key)
         if judged is None:
             yield Difference(ROOM, thing, "verdict", row.outcome, "never judged")
             continue
-        yield from safely(ROOM, f"event {row.event_id}, check {row.check_key}", _verdict(thing, row, judged, reported))
-    for key in sorted(reported.verdicts.keys() - seen, key=str):
-        outcome = str(reported.verdicts[key].get("outcome"))
+        yield from safely(ROOM, f"event {row.event_id}, check {row.check_key}", _verdict(thing, row, judged, replayed))
+    for key in sorted(replayed.verdicts.keys() - seen, key=str):
+        outcome = str(replayed.verdicts[key].get("outcome"))
         yield Difference(ROOM, f"event {key[0]}, check {key[1]}", "verdict", "gone", outcome)
 
 
-def _verdict(thing: str, row: Verdict, judged: dict[str, Any], reported: Replay) -> Iterator[Difference]:
-    latest = reported.latest.get((row.step_id, row.check_key, row.load_id)) == row.event_id
+def _verdict(thing: str, row: Verdict, judged: dict[str, Any], replayed: Replay) -> Iterator[Difference]:
+    latest = replayed.latest.get((row.step_id, row.check_key, row.load_id)) == row.event_id
     key = (row.event_id, row.check_key, row.load_id)
     fields = {
         "outcome": (row.outcome, judged["outcome"]),
         "code": (row.code, judged["code"]),
         "figures": (row.figures, judged["figures"]),
         "latest": (row.latest, latest),
-        "conceded": (row.conceded_event_id, reported.conceded.get(key)),
+        "conceded": (row.conceded_event_id, replayed.conceded.get(key)),
     }
     yield from _differ(thing, fields)
 
 
-def _first_pieces(reported: Replay) -> Iterator[Difference]:
+def _first_pieces(replayed: Replay) -> Iterator[Difference]:
     """What the founder decided of first pieces, for which set-up."""
     stored = {
         row.event_id: (row.step_id, row.approved, row.decided_at, row.made_with) for row in FirstPiece.objects.all()
     }
-    for event in sorted(stored.keys() | reported.first_pieces.keys()):
+    for event in sorted(stored.keys() | replayed.first_pieces.keys()):
         yield from _differ(
-            f"first-off of event {event}", {"decision": (stored.get(event), reported.first_pieces.get(event))}
+            f"first-off of event {event}", {"decision": (stored.get(event), replayed.first_pieces.get(event))}
         )
 
 
-def _opened(reported: Replay) -> Iterator[Difference]:
+def _opened(replayed: Replay) -> Iterator[Difference]:
     """Holds that stand by themselves; those inherited are the ledger's matter."""
     stored = {
         (row.opened_event_id, row.cause): row.lot_id
         for row in Hold.objects.filter(root=None, opened_event__kind__in=REPLAYED).order_by("id")
     }
-    for key in sorted(stored.keys() | reported.opened.keys()):
-        yield from _differ(f"hold {key[1]} of event {key[0]}", {"lot": (stored.get(key), reported.opened.get(key))})
+    for key in sorted(stored.keys() | replayed.opened.keys()):
+        yield from _differ(f"hold {key[1]} of event {key[0]}", {"lot": (stored.get(key), replayed.opened.get(key))})
 
 
-def _closed(reported: Replay) -> Iterator[Difference]:
+def _closed(replayed: Replay) -> Iterator[Difference]:
     rows = Hold.objects.select_related("lot", "closed_event", "root").order_by("id")
     for row in rows:
-        if row.root_id is not None and row.pk not in reported.closed:
+        if row.root_id is not None and row.pk not in replayed.closed:
             continue
         by_others = row.closed_event is not None and row.closed_event.kind not in REPLAYED
-        if by_others and row.pk not in reported.closed:
+        if by_others and row.pk not in replayed.closed:
             continue
-        event, disposition = reported.closed.get(row.pk, (None, reported.marked.get(row.pk, "")))
+        event, disposition = replayed.closed.get(row.pk, (None, replayed.marked.get(row.pk, "")))
         fields = {
             "closed": (row.closed_at is not None, event is not None),
             "closed by": (row.closed_event_id, event),
@@ -241,15 +241,15 @@ def _passes(event: Event) -> Iterator[Difference]:
 
 def _own_numbers() -> Iterator[Difference]:
     """What shops call a lot, as they told it."""
-    reported: dict[int, tuple[int | None, str]] = {}
+    replayed: dict[int, tuple[int | None, str]] = {}
     faults: list[Difference] = []
     for event in readable(Event.objects.filter(kind="own number told")):
         with reading(event, ROOM, faults):
-            reported[event.pk] = (event.site_id, event.data["told"]["number"])
+            replayed[event.pk] = (event.site_id, event.data["told"]["number"])
     yield from faults
     stored = {row.event_id: (row.site_id, row.number) for row in OwnNumber.objects.all()}
-    for pk in sorted(stored.keys() | reported.keys()):
-        yield from _differ(f"own number of event {pk}", {"number": (stored.get(pk), reported.get(pk))})
+    for pk in sorted(stored.keys() | replayed.keys()):
+        yield from _differ(f"own number of event {pk}", {"number": (stored.get(pk), replayed.get(pk))})
 
 
 def _over() -> Iterator[Difference]:

@@ -50,16 +50,16 @@ def as_text(text: str) -> Raw:
 
 def rows_to_json(rows: Sequence[Numbered]) -> bytes:
     """Rows as bytes of JSON; what JSON has no word for is an object with one key."""
-    plain = [(number, [cell if type(cell) in _PLAIN else _reported(cell) for cell in row]) for number, row in rows]
+    plain = [(number, [cell if type(cell) in _PLAIN else _labelled(cell) for cell in row]) for number, row in rows]
     return json.dumps(plain, allow_nan=False, separators=(",", ":")).encode("ascii")
 
 
 def rows_from_json(content: bytes) -> tuple[Numbered, ...]:
     """The rows again. ValueError for what no `rows_to_json` wrote."""
-    reported = json.loads(content)
-    if not isinstance(reported, list):
+    parsed = json.loads(content)
+    if not isinstance(parsed, list):
         raise ValueError("no rows")
-    return tuple((int(number), tuple(map(_from_json, row))) for number, row in reported)
+    return tuple((int(number), tuple(map(_from_json, row))) for number, row in parsed)
 
 
 _PLAIN = frozenset((str, int, float, bool, type(None)))
@@ -71,10 +71,10 @@ def _from_json(cell: Any) -> Raw:
         return kept
     if not isinstance(cell, dict):
         raise ValueError("no cell")
-    return _untold(cell)
+    return _unlabelled(cell)
 
 
-def _reported(cell: Raw) -> dict[str, Any]:
+def _labelled(cell: Raw) -> dict[str, Any]:
     if isinstance(cell, Unusable):
         return {"unusable": [cell.shown, cell.wrong, cell.right]}
     if isinstance(cell, dt.datetime):
@@ -87,8 +87,8 @@ def _reported(cell: Raw) -> dict[str, Any]:
     return {"timedelta": [cell.days, cell.seconds, cell.microseconds]}
 
 
-def _untold(reported: dict[str, Any]) -> Raw:
-    ((kind, value),) = reported.items()
+def _unlabelled(labelled: dict[str, Any]) -> Raw:
+    ((kind, value),) = labelled.items()
     match kind:
         case "unusable":
             shown, wrong, right = value

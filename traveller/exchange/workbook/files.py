@@ -40,15 +40,15 @@ def _folder(opened: Source, names: Sequence[str]) -> Folder | None:
 
 
 def _take(book: RawBook, tables: Sequence[dict[str, Any]], blobs: Sequence[bytes], sheet_names: Sequence[str]) -> None:
-    for reported, blob in zip(tables, blobs, strict=True):
-        if refused := reported["refused"]:
-            book.problems.append(Problem(reported["title"], None, "", *refused))
+    for table, blob in zip(tables, blobs, strict=True):
+        if refused := table["refused"]:
+            book.problems.append(Problem(table["title"], None, "", *refused))
             continue
-        if odd := reported["odd"]:
+        if odd := table["odd"]:
             book.warnings.append(
-                Problem(reported["title"], None, "", reported["file"], odd, "look at the names with accents")
+                Problem(table["title"], None, "", table["file"], odd, "look at the names with accents")
             )
-        _add(book, reported["title"], reported["file"], rows_from_json(blob), reported["mark"], sheet_names)
+        _add(book, table["title"], table["file"], rows_from_json(blob), table["mark"], sheet_names)
 
 
 def _add(

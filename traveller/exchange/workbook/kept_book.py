@@ -43,18 +43,18 @@ def from_bytes(content: bytes, digest: str) -> RawBook | None:
         return None
     if (head.get("form"), head.get("digest")) != (FORM, digest):
         return None
-    sheets = [_sheet(reported, rows) for reported, rows in zip(head["sheets"], blobs, strict=False)]
+    sheets = [_sheet(kept, rows) for kept, rows in zip(head["sheets"], blobs, strict=False)]
     return RawBook(
         sheets={sheet.name: sheet for sheet in sheets},
         pictures=dict(zip(head["pictures"], blobs[len(sheets) :], strict=True)),
         picture_faults={name: (wrong, right) for name, (wrong, right) in head["picture_faults"].items()},
         has_folder=head["has_folder"],
         opened=head["opened"],
-        problems=[Problem(*reported) for reported in head["problems"]],
-        warnings=[Problem(*reported) for reported in head["warnings"]],
+        problems=[Problem(*kept) for kept in head["problems"]],
+        warnings=[Problem(*kept) for kept in head["warnings"]],
     )
 
 
-def _sheet(reported: list[Any], rows: bytes) -> RawSheet:
-    name, file, header, mark = reported
+def _sheet(kept: list[Any], rows: bytes) -> RawSheet:
+    name, file, header, mark = kept
     return RawSheet(name, file, tuple(header), rows_from_json(rows), mark)

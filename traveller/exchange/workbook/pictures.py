@@ -82,8 +82,8 @@ def _drawn(source: Source, files: Sequence[str]) -> dict[str, bytes | tuple[str,
         facts, blobs = ask_child(contents, {"form": source.form, "names": names, "draw": list(files)}, source.shown)
     except BookRefused as refusal:
         return dict.fromkeys(files, (refusal.wrong, "make the pictures smaller, and save them again"))
-    reported = zip(files, facts["drawn"], blobs, strict=True)
-    return {file: blob if fault is None else (str(fault[0]), str(fault[1])) for file, fault, blob in reported}
+    redrawn = zip(files, facts["drawn"], blobs, strict=True)
+    return {file: blob if fault is None else (str(fault[0]), str(fault[1])) for file, fault, blob in redrawn}
 
 
 def take_pictures(parts: Sequence[PartRow], book: RawBook, findings: Findings) -> dict[str, bytes]:

@@ -106,7 +106,7 @@ def run_all(*, everything: bool) -> int:
                 tally.faults.append("PostgreSQL is missing, and CI=true allows nothing to be missing")
     if not everything:
         lines.append("Not asked for: what runs long, coverage, all else on PostgreSQL. `manage.py test --all` does.")
-    return outcome_reported(lines, tally, whole=postgres is not None)
+    return say_outcome(lines, tally, whole=postgres is not None)
 
 
 def checked(title: str, module: str, *arguments: str, tally: Tally) -> str:
@@ -122,12 +122,12 @@ def templates_checked(tally: Tally, folder: Path | None = None) -> str:
     """Is every template written as djlint writes it? Each that is not is a fault, with what to do."""
     print("== templates", flush=True)
     command = [sys.executable, "-m", "djlint", "--check", "."]
-    reported = subprocess.run(command, cwd=folder or settings.ROOT, capture_output=True, text=True)
-    if reported.returncode == 0:
+    done = subprocess.run(command, cwd=folder or settings.ROOT, capture_output=True, text=True)
+    if done.returncode == 0:
         return "templates: clean"
-    print(reported.stdout, reported.stderr, sep="\n")
+    print(done.stdout, done.stderr, sep="\n")
     # Its report names each file on a line of its own, before the lines that would change.
-    wrong = re.findall(r"^\w.*\.html$", reported.stdout, re.MULTILINE)
+    wrong = re.findall(r"^\w.*\.html$", done.stdout, re.MULTILINE)
     todo = "`.venv/bin/python -m djlint --reformat .` writes it so; then see in git diff that no blank came or went"
     tally.faults += [f"templates: {name}: {todo}" for name in wrong] or ["templates: djlint did not run"]
     return "templates: NOT CLEAN"
@@ -180,7 +180,7 @@ def find_postgres() -> tuple[str | None, str]:
     return url, ""
 
 
-def outcome_reported(lines: list[str], tally: Tally, *, whole: bool) -> int:
+def say_outcome(lines: list[str], tally: Tally, *, whole: bool) -> int:
     """Print the outcome, what did not run and why, and last the count."""
     print("== outcome")
     print("\n".join(lines))

@@ -75,10 +75,10 @@ def _told(ratios: Sequence[float]) -> str:
 
 def _earlier(place: Path) -> Path:
     """The tree of the earlier commit, as git keeps it."""
-    reported = subprocess.run(["git", "archive", EARLIER], cwd=settings.ROOT, capture_output=True)
-    if reported.returncode != 0:
+    done = subprocess.run(["git", "archive", EARLIER], cwd=settings.ROOT, capture_output=True)
+    if done.returncode != 0:
         raise CommandError(f"The commit {EARLIER} is not here: run it in a clone with the whole history.")
-    with tarfile.open(fileobj=BytesIO(reported.stdout)) as archive:
+    with tarfile.open(fileobj=BytesIO(done.stdout)) as archive:
         archive.extractall(place, filter="data")
     return place
 

@@ -34,9 +34,9 @@ def is_gone(worker: str) -> bool:
 def _began(number: int) -> str:
     """The moment of its start as the system counts it; empty where the system does not tell."""
     try:
-        reported = Path(f"/proc/{number}/stat").read_text(encoding="ascii", errors="replace")
+        line = Path(f"/proc/{number}/stat").read_text(encoding="ascii", errors="replace")
     except OSError:
         return ""
     # The name in brackets may hold anything; the 20th field behind it is the start.
-    fields = reported.rpartition(")")[2].split()
+    fields = line.rpartition(")")[2].split()
     return fields[19] if len(fields) > 19 else ""

@@ -57,8 +57,8 @@ def _kind(cells: Sequence[str]) -> _Kind:
     for cell in cells:
         form: _Kind | None = form_of(cell)
         found[form or ("number" if is_number(cell) else "other")] += 1
-    reported = [kind for kind in found if kind != "other"]
-    best = max(reported, key=lambda kind: found[kind], default=None)
+    clear = [kind for kind in found if kind != "other"]
+    best = max(clear, key=lambda kind: found[kind], default=None)
     # Of a short file half of what is looked at may be its header.
     return best if best and found[best] * 2 >= len(cells) else "other"
 
@@ -105,9 +105,9 @@ def _first(rows: Table, kinds: list[_Kind], width: int) -> int:
     for place, row in enumerate(rows):
         if len(row) < min(2, width) or len(row) > width:
             continue
-        reported = [k for k in range(len(row)) if kinds[k] != "other"]
-        fitting = [k for k in reported if kinds[k] == (form_of(row[k]) or ("number" if is_number(row[k]) else "other"))]
-        if fitting and len(fitting) * 2 > len(reported) and (kinds[reported[0]] == "number" or reported[0] in fitting):
+        clear = [k for k in range(len(row)) if kinds[k] != "other"]
+        fitting = [k for k in clear if kinds[k] == (form_of(row[k]) or ("number" if is_number(row[k]) else "other"))]
+        if fitting and len(fitting) * 2 > len(clear) and (kinds[clear[0]] == "number" or clear[0] in fitting):
             return place
     return len(rows)
 

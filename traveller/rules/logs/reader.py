@@ -150,8 +150,8 @@ def _unit(layout: Layout, rows: Table, column: int, answers: Answers) -> Unit | 
     named = layout.header[column] if column < len(layout.header) else ""
     cells = [row[column] for row in rows[layout.first : layout.first + 5] if column < len(row)]
     before = [" ".join(row) for row in rows[: layout.first]]
-    reported = [line for line in before if re.search(r"unit|einheit|temp|scale|°|celsius|fahrenheit", line, re.I)]
-    for words in (named, " ".join(cells), " ".join(reported)):
+    naming = [line for line in before if re.search(r"unit|einheit|temp|scale|°|celsius|fahrenheit", line, re.I)]
+    for words in (named, " ".join(cells), " ".join(naming)):
         if found := unit_in(words):
             return found
     return answers.unit or Unclear("unit", ("C", "F"), {"value": cells[0].strip() if cells else ""})
