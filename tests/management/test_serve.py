@@ -7,14 +7,18 @@ import os
 import signal
 import subprocess
 import sys
+import threading
 import time
 import urllib.error
 import urllib.request
 from pathlib import Path
 
 import pytest
+from django.conf import settings
 
 from tests.test_settings import ROOT, manage
+from traveller.decode.slots import slot
+from traveller.management.commands import serve as command
 from traveller.management.commands.serve import loopback
 from traveller.management.ports import unused
 
@@ -110,3 +114,16 @@ def test_it_serves_static_files_for_ever_and_refuses_a_stranger_s_host(tmp_path:
         finally:
             server.send_signal(signal.SIGINT)
             server.wait(timeout=20)
+
+
+def test_static_files_are_collected_by_one_process_at_a_time(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setattr(settings, "DECODE_PLACE", tmp_path)
+    order: list[str] = []
+    monkeypatch.setattr(command, "call_command", lambda name, **options: order.append(name))
+    with slot(tmp_path, ("static",), 0):
+        other = threading.Thread(target=command.collect_static)
+        other.start()
+        other.join(0.3)
+        order.append("let go")
+    other.join(30)
+    assert order == ["let go", "collectstatic"]

@@ -13,12 +13,14 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import connection
 
+from traveller.decode.slots import slot
 from traveller.management import clock, owner, ports, private
 from traveller.management.parent import imported_once
 from traveller.management.ready import ready_database
 from traveller.management.work.behind import working
 from traveller.management.work.run import LANES_NEED
 
+COLLECT_WITHIN_S = 60.0
 NO_ADDRESS = """\
 TRAVELLER_ADDRESS is not set. Say at which address phones reach this server, for example
   TRAVELLER_ADDRESS=https://trace.example
@@ -87,8 +89,15 @@ def prepare(options: dict[str, Any]) -> list[str]:
     ready_database(migrate=options["migrate"])
     # The demo's story is invented, its times too.
     reported = None if settings.DEMO else clock.refuse_behind(options["clock_was_wrong"])
-    call_command("collectstatic", interactive=False, verbosity=0)
+    collect_static()
     return [*([reported] if reported else []), *private.tighten()]
+
+
+def collect_static() -> None:
+    """Put the static files where they are served from; one process at a time, since servers on one PostgreSQL may
+    share a data folder, and each writes the files anew."""
+    with slot(settings.DECODE_PLACE, ("static",), COLLECT_WITHIN_S):
+        call_command("collectstatic", interactive=False, verbosity=0)
 
 
 def _start() -> None:
