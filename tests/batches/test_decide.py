@@ -60,12 +60,12 @@ def test_rework_strikes_the_evidence_and_the_step_is_done_again() -> None:
     ok(_decide(globe, hold, "rework", to_step=30))
     assert globe.lies() == {("moulder", "made_from", 20): -24, ("moulder", "rework", 30): 24}
     assert not Load.objects.filter(struck_by=None).exists()
-    assert [block.code for block in gates.closed(globe.batch, "sending")] == ["nothing_recorded"]
+    assert [block.code for block in gates.closed(globe.batch, "send")] == ["nothing_recorded"]
     assert globe.step(30).state == "running"
     load = globe.cool(24, 16)
     assert load.number == 2
     globe.report(30, 22, scrap={"warped": 2}, again=True, load=load.uid, done=True)
-    assert gates.closed(globe.batch, "sending") == []
+    assert gates.closed(globe.batch, "send") == []
     assert (globe.step(30).good, globe.step(30).again_good, globe.step(30).again_scrap) == (24, 22, 2)
     ok(globe.send(22))
     assert everything_agrees()
@@ -89,7 +89,7 @@ def test_fewer_pieces_after_rework_are_covered_by_the_new_loads() -> None:
     globe.report(30, 0, scrap={"warped": 2}, again=True)
     load = globe.cool(24, 15)
     globe.report(30, 22, again=True, load=load.uid, done=True)
-    assert gates.closed(globe.batch, "sending") == []
+    assert gates.closed(globe.batch, "send") == []
     assert globe.open_holds() == []
 
 

@@ -54,7 +54,7 @@ def test_a_part_set_apart_before_a_step_does_that_step_itself() -> None:
     (child,) = globe.children()
     assert [step.number for step in child.steps.order_by("number")] == [30, 40, 50]
     assert globe.step(30, child).state == "running"
-    assert [block.code for block in gates.closed(child, "sending")] == ["nothing_recorded"]
+    assert [block.code for block in gates.closed(child, "send")] == ["nothing_recorded"]
     assert everything_agrees()
 
 
@@ -73,7 +73,7 @@ def test_a_finished_part_that_is_held_has_no_steps_left_and_its_parents_proof() 
     )
     (child,) = globe.children()
     assert not child.steps.exists()
-    assert gates.closed(child, "packing") == []
+    assert gates.closed(child, "pack") == []
     assert everything_agrees()
 
 

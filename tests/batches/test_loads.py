@@ -72,7 +72,7 @@ def test_the_rest_of_the_lot_may_be_sent_and_the_parted_load_may_not() -> None:
     globe.finish(30)
     ok(globe.send(24))
     refusal = refused(globe.send(24, batch=child))
-    assert (refusal.code, refusal.figures["why_code"]) == ("not_proved", "held.too_short")
+    assert (refusal.code, refusal.figures["why_code"]) == ("held", "held.too_short")
     assert everything_agrees()
 
 
@@ -141,7 +141,7 @@ def test_two_failed_loads_become_two_lots() -> None:
     numbers = {load.number for load in Load.objects.all()}
     assert numbers == {1, 2, 3}
     globe.finish(30)
-    assert gates.closed(globe.batch, "sending") == []
+    assert gates.closed(globe.batch, "send") == []
     assert everything_agrees()
 
 

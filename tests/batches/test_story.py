@@ -43,7 +43,7 @@ def test_a_batch_goes_all_the_way_from_the_dryer_to_the_shelf() -> None:
     globe.report(50, 45, readings=[reading], done=True)
     assert globe.at(globe.bench, Condition.STOCK) == 45
     assert factory.balance(inserts, globe.bench) == 55
-    assert gates.closed(globe.batch, "packing") == []
+    assert gates.closed(globe.batch, "pack") == []
     assert not Hold.objects.exists()
     assert factory.sums_to_zero()
     assert everything_agrees()

@@ -48,7 +48,7 @@ def test_a_limit_changed_by_an_import_judges_only_what_is_released_after_it(tmp_
     assert list(Verdict.objects.order_by("pk").values("pk", "outcome", "code", "figures", "latest")) == reported
     # What is told later of the old batch is judged by the limits that its traveller was printed with.
     assert fire(old, 2, 35) == "passed"
-    assert closed(old, "sending") == []
+    assert closed(old, "send") == []
     assert limit_texts(checks_of(old.steps.get(number=20).operation_id)[0]) == ["30 to 90 min"]
 
     new = factory.make_batch(Part.objects.get(number="CUP"), wanted=20, name="new")
@@ -63,8 +63,8 @@ def test_a_check_taken_out_by_an_import_still_gates_the_batch_under_way(tmp_path
     old = Batch.objects.get()
     header = SMALL["checks"].split("\n")[0] + "\n"
     imported(write(tmp_path / "second", checks=header), 2)
-    assert [(block.step, block.check) for block in closed(old, "sending")] == [(20, "kiln")]
+    assert [(block.step, block.check) for block in closed(old, "send")] == [(20, "kiln")]
     assert fire(old, 1, 10, pieces=40) == "failed"
-    assert [block.outcome for block in closed(old, "sending")] == ["failed"]
+    assert [block.outcome for block in closed(old, "send")] == ["failed"]
     new = factory.make_batch(Part.objects.get(number="CUP"), wanted=20, name="new")
-    assert closed(new, "sending") == []
+    assert closed(new, "send") == []

@@ -245,8 +245,8 @@ def test_what_nobody_recorded_is_conceded_visibly_and_what_is_ahead_still_blocks
     verdict = Verdict.objects.get(step__batch=batch)
     assert (verdict.step.number, verdict.outcome, verdict.code) == (20, "missing", "before_this_record")
     assert verdict.conceded_event == batch.released_event
-    assert gates.closed(batch, "step", before=30) == []
-    assert [block.step for block in gates.closed(batch, "sending")] == [30]
+    assert gates.closed(batch, "start", before=30) == []
+    assert [block.step for block in gates.closed(batch, "send")] == [30]
 
 
 def test_a_batch_is_taken_over_once() -> None:

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from django.core.exceptions import EmptyResultSet
 from django.db import connection
+from django.db.models import QuerySet
 
 from traveller.journal.models import Event
 from traveller.ledger.models import Link, Lot
@@ -25,6 +27,27 @@ _BACK = _FORWARD.replace("child_id", "<<").replace("parent_id", "child_id").repl
 _COUNTS = """((l.inferred OR l.quantity = 0) AND NOT EXISTS (SELECT 1 FROM journal_event u
     WHERE u.corrects_id = l.event_id AND u.kind = 'undone') OR (SELECT SUM(k.quantity) FROM ledger_link k
     WHERE k.parent_id = l.parent_id AND k.child_id = l.child_id) > 0)"""
+
+
+# Every edge above the lots of a query, each once. `used`: the child was made from the parent, not only split off it
+# or poured together with it; what was regraded was decided by a person.
+_EDGES_ABOVE = """
+WITH RECURSIVE edge(parent_id, child_id) AS (
+    SELECT l.parent_id, l.child_id FROM ledger_link l WHERE l.child_id IN ({scope}) AND {counts}
+    UNION
+    SELECT l.parent_id, l.child_id FROM ledger_link l JOIN edge e ON l.child_id = e.parent_id WHERE {counts}
+) SELECT e.parent_id, e.child_id, p.part_id <> c.part_id AND c.origin <> 'regrade'
+  FROM edge e JOIN ledger_lot p ON p.id = e.parent_id JOIN ledger_lot c ON c.id = e.child_id
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """Something of the parent went, or may have gone, into the child; `used`: as a component of it."""
+
+    parent_id: int
+    child_id: int
+    used: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +77,18 @@ def descendants(lot_id: int) -> set[int]:
 def ancestors(lot_id: int) -> set[int]:
     """Every lot that went, or may have gone, into this one."""
     return _reach(_BACK, lot_id)
+
+
+def edges_above(lots: QuerySet[Lot]) -> list[Edge]:
+    """Every edge on the way from any lot to these lots; one query, however many lots or generations there are."""
+    try:
+        scope, params = lots.order_by().values("pk").query.sql_with_params()
+    except EmptyResultSet:
+        # A query that can find nothing has no statement.
+        return []
+    with connection.cursor() as cursor:
+        cursor.execute(_EDGES_ABOVE.format(counts=_COUNTS, scope=scope), params)
+        return [Edge(int(parent), int(child), bool(used)) for parent, child, used in cursor.fetchall()]
 
 
 def _reach(query: str, lot_id: int) -> set[int]:

@@ -3,23 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
+
+from django.db.models import QuerySet
 
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refused
 from traveller.ledger import genealogy
 from traveller.ledger.models import Hold, Lot
 from traveller.ledger.post import lock_lots
+from traveller.rules.purposes import Purpose
 
-Purpose = Literal["receive", "count", "return", "scrap", "rework", "send", "consume", "pack", "ship"]
+# What goods are wanted for, and what may be done with them besides.
+Doing = Purpose | Literal["receive", "count", "return", "scrap", "rework"]
 
-# The one table: what may be done with pieces of a held lot.
-ALLOWED: dict[Purpose, bool] = {
+# The one table: what may be done with pieces of a held lot. Work at it goes on: whether the next step may begin is
+# what its checks say themselves (they may block sending, but not the step).
+ALLOWED: dict[Doing, bool] = {
     "receive": True,
     "count": True,
     "return": True,
     "scrap": True,
     "rework": True,
+    "start": True,
     "send": False,
     "consume": False,
     "pack": False,
@@ -100,7 +106,25 @@ def open_on(lot_ids: Iterable[int]) -> list[Hold]:
     )
 
 
-def refuse_if_held(lot: Lot, purpose: Purpose) -> None:
+class OpenHold(NamedTuple):
+    """What holds a lot: the code and figures of the hold that it goes back to."""
+
+    lot_id: int
+    code: str
+    figures: dict[str, Any]
+
+
+def open_among(lots: QuerySet[Lot]) -> list[OpenHold]:
+    """What holds any of these lots, the oldest first; one query."""
+    rows = Hold.objects.filter(lot__in=lots.order_by().values("pk"), closed_at=None).order_by("id")
+    own = ("lot_id", "code", "figures", "root__code", "root__figures")
+    return [
+        OpenHold(lot_id, root or code, root_figures if root is not None else figures)
+        for lot_id, code, figures, root, root_figures in rows.values_list(*own)
+    ]
+
+
+def refuse_if_held(lot: Lot, purpose: Doing) -> None:
     """A request (not news) about a held lot: refused unless the table allows it."""
     if ALLOWED[purpose]:
         return

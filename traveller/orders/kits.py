@@ -8,10 +8,9 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
-from django.db.models import Case, Exists, OuterRef, Q, Sum, When
-
 from sites.models import SiteKind
-from traveller.ledger.models import Account, Condition, Hold
+from traveller.batches.usable import STOPS_WORK, pieces, purposes_at_rest
+from traveller.ledger.models import Account, Condition
 from traveller.orders.models import OrderLine
 from traveller.products.frozen import operations_of
 from traveller.products.models import Operation, OperationKind, Part
@@ -78,7 +77,7 @@ def kits_now(*, on: date) -> list[KitRow]:
 
 
 def free_here(part_ids: Iterable[int], site_id: int, *, on: date) -> dict[int, int]:
-    """By part: finished pieces at a site that are neither held nor expired; one query."""
+    """By part: finished pieces at a site that may be used; as many queries for many parts as for one."""
     ready = _readiness(part_ids, [site_id], on)
     return {part: row.get("here", 0) for (_site, part), row in ready.items()}
 
@@ -132,24 +131,26 @@ def _products(part_ids: list[int]) -> list[_Product]:
 
 
 def _readiness(part_ids: Iterable[int], benches: Iterable[int], on: date) -> dict[tuple[int, int], _ByReady]:
-    """(bench, part) -> pieces by how far they are from ready; expired pieces count as held.
+    """(bench, part) -> pieces by how far they are from ready; what may not be used counts as held.
 
-    Summed by the database: thousands of lots are a few rows where they lie alike.
+    Finished pieces are judged for what they wait for; of what is still worked at, holds and expiry only count, since
+    its checks are still to come. Summed by the database: thousands of lots are a few rows where they lie alike.
     """
     ready: dict[tuple[int, int], _ByReady] = defaultdict(dict)
-    held = Exists(Hold.objects.filter(closed_at=None, lot=OuterRef("lot")))
-    lying = Account.objects.filter(lot__part__in=list(part_ids), condition__in=_LYING, balance__gt=0)
-    sums = (
-        lying.annotate(stopped=Case(When(held | Q(lot__expires_on__lt=on), then=True), default=False))
-        .order_by()
-        .values_list("lot__part_id", "site_id", "condition", "step", "lot__batch__routing_id", "stopped")
-        .annotate(Sum("balance"))
-    )
-    for part, site, condition, step, routing, stopped, pieces in sums:
-        for bench in benches:
-            how: _Ready = "held" if stopped else _how_far(site, condition, step, bench, routing)
-            row = ready[bench, part]
-            row[how] = row.get(how, 0) + pieces
+    purposes = purposes_at_rest(part_ids)
+    for purpose in sorted(set(purposes.values())):
+        own = [part_id for part_id, waits_for in purposes.items() if waits_for == purpose]
+        lying = Account.objects.filter(lot__part__in=own, condition__in=_LYING)
+        by = ("lot__part_id", "site_id", "condition", "step", "lot__batch__routing_id")
+        for row in pieces(lying, purpose, on, by):
+            part, site, condition, step, routing = row.key
+            stopped = sum(n for code, n in row.stopped.items() if step == 0 or code in STOPS_WORK)
+            for bench in benches:
+                how = _how_far(site, condition, step, bench, routing)
+                counts = ready[bench, part]
+                counts[how] = counts.get(how, 0) + row.total - stopped
+                if stopped:
+                    counts["held"] = counts.get("held", 0) + stopped
     return ready
 
 

@@ -45,8 +45,11 @@ class _Family:
     made: bool = True
 
 
-def look(free_by_lot: Mapping[int, int], part_ids: set[int] | None) -> Promises:
-    """`free_by_lot`: finished pieces of each lot that are neither held, expired nor reserved."""
+def look(free_by_lot: Mapping[int, int], unproved_by_lot: Mapping[int, int], part_ids: set[int] | None) -> Promises:
+    """`free_by_lot`: finished pieces of each lot that may be used and are not reserved.
+
+    `unproved_by_lot`: finished pieces that wait for proof; they are still to come, as pieces under way are.
+    """
     families = _families(list(free_by_lot), part_ids)
     lots = [lot for family in families for lot in family.lots]
     shares, waiting = _shares(families)
@@ -64,10 +67,11 @@ def look(free_by_lot: Mapping[int, int], part_ids: set[int] | None) -> Promises:
             if part:
                 by_lot[lot] = part
                 owed -= part
-        to_come = max(0, family.root.wanted - used - sum(stocked[lot] for lot in family.lots))
+        waits = sum(unproved_by_lot.get(lot, 0) for lot in family.lots)
+        to_come = max(0, family.root.wanted - used - sum(stocked[lot] for lot in family.lots) + waits)
         if family.made:
             # Nothing more will be born: no more can come than is on its way.
-            to_come = min(to_come, sum(alive[lot] for lot in family.lots))
+            to_come = min(to_come, sum(alive[lot] for lot in family.lots) + waits)
         if family.open and to_come > owed:
             spare.append(Spare(family.root.pk, family.root.code, family.root.part_id, to_come - owed))
     return Promises(by_lot, tuple(spare))

@@ -1,4 +1,4 @@
-"""What lies in stock and how much of it is free: neither held, expired, reserved nor promised to a line."""
+"""What lies in stock and how much of it is free: usable, and neither reserved nor promised to a line."""
 
 from __future__ import annotations
 
@@ -10,15 +10,20 @@ from typing import Any
 
 from django.db.models import F
 
+from traveller.batches.proof.stops import Stop
+from traveller.batches.usable import purposes_at_rest, stops
 from traveller.dispatches.models import ConsignmentLine
-from traveller.ledger.models import Account, Condition, Hold
+from traveller.ledger.models import Account, Condition, Lot
 from traveller.orders import promised, reserved
 from traveller.orders.reserved import KeptFor
 
 
 @dataclass(frozen=True, slots=True)
 class Shelf:
-    """A lot at a site; held + expired + reserved + promised + free = balance. `coming`: on the road to it."""
+    """A lot at a site; held + expired + unproved + reserved + promised + free = balance. `coming`: on the road to it.
+
+    `stop`: why it may not be used, if so.
+    """
 
     lot_id: int
     code: str
@@ -28,13 +33,15 @@ class Shelf:
     expires_on: date | None
     held: int = 0
     expired: int = 0
+    unproved: int = 0
     reserved: int = 0
     promised: int = 0
     coming: bool = False
+    stop: Stop | None = None
 
     @property
     def free(self) -> int:
-        return self.balance - self.held - self.expired - self.reserved - self.promised
+        return self.balance - self.held - self.expired - self.unproved - self.reserved - self.promised
 
 
 @dataclass(frozen=True)
@@ -53,15 +60,16 @@ def look(on: date, *, part_ids: Iterable[int] | None = None) -> Stock:
     """Read everything, for all parts or some; the number of queries does not grow with the stock."""
     rows = _rows(None if part_ids is None else set(part_ids))
     lots = {row.lot_id for row in rows}
-    held = set(Hold.objects.filter(closed_at=None, lot_id__in=lots).values_list("lot_id", flat=True))
+    stopped = _stopped({row.part_id for row in rows}, lots, on)
     keeps = reserved.kept(lot_ids=lots)
     by_lot: dict[int, list[Shelf]] = defaultdict(list)
     for row in rows:
-        by_lot[row.lot_id].append(_judged(row, held, on))
+        by_lot[row.lot_id].append(_judged(row, stopped.get(row.lot_id)))
     for lot_id, shelves in by_lot.items():
         by_lot[lot_id] = _keep(shelves, [keep for keep in keeps if keep.lot_id == lot_id])
     open_pieces = {lot: sum(shelf.free for shelf in shelves) for lot, shelves in by_lot.items()}
-    promises = promised.look(open_pieces, None if part_ids is None else set(part_ids))
+    unproved = {lot: sum(shelf.unproved for shelf in shelves) for lot, shelves in by_lot.items()}
+    promises = promised.look(open_pieces, unproved, None if part_ids is None else set(part_ids))
     for lot_id, quantity in promises.by_lot.items():
         by_lot[lot_id] = _promise(by_lot[lot_id], quantity)
     every = [shelf for shelves in by_lot.values() for shelf in shelves]
@@ -89,12 +97,25 @@ def _rows(part_ids: set[int] | None) -> list[Shelf]:
     return [*(Shelf(*row) for row in lying), *(replace(Shelf(*row), coming=True) for row in on_the_road)]
 
 
-def _judged(shelf: Shelf, held: set[int], on: date) -> Shelf:
-    if shelf.lot_id in held:
-        return replace(shelf, held=shelf.balance)
-    if shelf.expires_on is not None and shelf.expires_on < on:
-        return replace(shelf, expired=shelf.balance)
-    return shelf
+def _stopped(part_ids: Iterable[int], lot_ids: set[int], on: date) -> dict[int, Stop]:
+    """Stops of lots, each judged for what finished pieces of its part wait for."""
+    purposes = purposes_at_rest(part_ids)
+    found: dict[int, Stop] = {}
+    for purpose in sorted(set(purposes.values())):
+        own = [part_id for part_id, waits_for in purposes.items() if waits_for == purpose]
+        found |= stops(Lot.objects.filter(pk__in=lot_ids, part__in=own), purpose, on)
+    return found
+
+
+def _judged(shelf: Shelf, stop: Stop | None) -> Shelf:
+    """All of a stopped lot counts under what stops it: held, expired, or something of it not proved."""
+    if stop is None:
+        return shelf
+    if stop.code == "held":
+        return replace(shelf, stop=stop, held=shelf.balance)
+    if stop.code == "expired":
+        return replace(shelf, stop=stop, expired=shelf.balance)
+    return replace(shelf, stop=stop, unproved=shelf.balance)
 
 
 def _keep(shelves: list[Shelf], keeps: list[KeptFor]) -> list[Shelf]:

@@ -9,12 +9,10 @@ from datetime import date
 from django.db.models import Sum
 
 from sites.models import Site
-from traveller.batches.models import Batch
-from traveller.batches.proof import gates
 from traveller.batches.steps.consume import due
+from traveller.batches.usable import usable
 from traveller.journal.models import Subject
 from traveller.journal.refusal import Figure
-from traveller.ledger import holds
 from traveller.ledger.models import Account, Condition, Lot
 from traveller.orders import reserved
 from traveller.orders.models import BatchShare, OrderLine
@@ -102,11 +100,8 @@ def judge(
     here = _here(lot, site)
     refused = (
         _wrong_part(lot, wanted)
-        or _held(lot)
-        or _not_proved(lot)
-        or _component_not_proved(lot)
-        or _expired(lot, on)
-        or _not_here(lot, site, here, quantity)
+        or _stopped(lot, site, on)
+        or _not_enough(site, here, quantity)
         or _too_many(line, lot, quantity)
     )
     if refused:
@@ -135,66 +130,15 @@ def _wrong_part(lot: Lot, kit: list[KitPart]) -> _Reason:
     return "wrong_part", {"found": lot.part.title, "wanted": wanted}
 
 
-def _held(lot: Lot) -> _Reason:
-    found = holds.open_on([lot.pk])
-    if not found:
+def _stopped(lot: Lot, site: Site, on: date) -> _Reason:
+    stop = usable([lot.pk], "pack", on, site_id=site.pk)[lot.pk]
+    return (stop.code, stop.figures) if stop else None
+
+
+def _not_enough(site: Site, here: int, quantity: int | None) -> _Reason:
+    if here >= (quantity or 0):
         return None
-    first = found[0].root or found[0]
-    why: Figure = {key: str(value) for key, value in first.figures.items()}
-    return "held", {"why_code": first.code, "why": why, "more": len(found) - 1}
-
-
-def _not_proved(lot: Lot) -> _Reason:
-    batch = Batch.objects.filter(lot=lot).first()
-    blocks = gates.closed(batch, "packing") if batch else []
-    if not blocks:
-        return None
-    first = blocks[0]
-    why: Figure = {key: str(value) for key, value in first.figures.items()}
-    return "not_proved", {
-        "step": first.step,
-        "verb": first.verb,
-        "check": first.check,
-        "why_code": first.code,
-        "why": why,
-        "more": len(blocks) - 1,
-    }
-
-
-def _component_not_proved(lot: Lot) -> _Reason:
-    """News may have told that an unproved component was used: what was made of it stays out of cartons."""
-    found = gates.closed_in_components(lot.pk, "packing")
-    if found is None:
-        return None
-    batch, block = found
-    why: Figure = {key: str(value) for key, value in block.figures.items()}
-    return "component_not_proved", {
-        "batch": batch.code,
-        "component": batch.part.title,
-        "step": block.step,
-        "verb": block.verb,
-        "why_code": block.code,
-        "why": why,
-    }
-
-
-def _expired(lot: Lot, on: date) -> _Reason:
-    if lot.expires_on is None or lot.expires_on >= on:
-        return None
-    return "expired", {"expires_on": lot.expires_on.isoformat(), "on": on.isoformat()}
-
-
-def _not_here(lot: Lot, site: Site, here: int, quantity: int | None) -> _Reason:
-    if here and here >= (quantity or 0):
-        return None
-    if here:
-        return "not_enough_here", {"there": here, "wanted": quantity or 0, "site": site.name}
-    elsewhere = Account.objects.filter(lot=lot, balance__gt=0, condition__in=_LIES).select_related("site")
-    lies: Figure = {f"{row.site.name}, {row.condition}": str(row.balance) for row in elsewhere.order_by("id")}
-    return "not_here", {"site": site.name, "lies": lies}
-
-
-_LIES = (Condition.STOCK, Condition.IN_PROCESS, Condition.REWORK, Condition.ON_THE_ROAD, Condition.PACKED)
+    return "not_enough_here", {"there": here, "wanted": quantity or 0, "site": site.name}
 
 
 def _too_many(line: OrderLine, lot: Lot, quantity: int | None) -> _Reason:

@@ -10,10 +10,10 @@ from datetime import date
 from django.db.models import QuerySet
 
 from sites.models import Site
-from traveller.batches.models import Batch
-from traveller.batches.proof import gates
+from traveller.batches.proof.stops import TAKEN_FROM
 from traveller.batches.steps.consume import due
-from traveller.ledger.models import Account, Condition, Hold, Lot
+from traveller.batches.usable import pieces, stops
+from traveller.ledger.models import Account, Lot
 from traveller.orders.models import OrderLine
 from traveller.products.models import Part
 from traveller.products.queries import present_bill
@@ -22,7 +22,7 @@ from traveller.shipping.models import Carton
 
 @dataclass(frozen=True, slots=True)
 class PackShelf:
-    """A lot in stock at the bench; `why` it may not be packed: held, not_proved, expired, or nothing."""
+    """A lot in stock at the bench; `why` it may not be packed: the code of its stop, or nothing."""
 
     lot: Lot
     balance: int
@@ -65,8 +65,9 @@ def lines_to_pack(site: Site, *, on: date) -> list[LineToPack]:
     wanted = {part.pk for bill in bills.values() for part, _ in bill} | {line.part_id for line in lines}
     free: dict[int, int] = defaultdict(int)
     stopped: dict[int, int] = defaultdict(int)
-    for shelf in shelves(wanted, site, on=on):
-        (stopped if shelf.why else free)[shelf.lot.part_id] += shelf.balance
+    for here in pieces(_lying(wanted, site), "pack", on, ("lot__part_id",)):
+        (part_id,) = here.key
+        free[part_id], stopped[part_id] = here.free, here.total - here.free
     return [_line(line, bills[line.part_id], free, stopped) for line in lines]
 
 
@@ -97,26 +98,19 @@ def bills_of(part_ids: Iterable[int]) -> dict[int, list[tuple[Part, int]]]:
 
 def shelves(part_ids: Iterable[int], site: Site, *, on: date) -> list[PackShelf]:
     """Finished lots of these parts in stock here, first expired first; the number of queries does not grow."""
-    accounts = list(
-        Account.objects.filter(
-            lot__part__in=list(part_ids), site=site, condition=Condition.STOCK, step=0, balance__gt=0
-        )
-        .select_related("lot__part")
-        .defer("lot__part__picture")
-        .order_by("id")
-    )
-    lots = [account.lot_id for account in accounts]
-    held = set(Hold.objects.filter(closed_at=None, lot__in=lots).values_list("lot_id", flat=True))
-    batches = list(Batch.objects.filter(lot__in=lots))
-    closed = gates.closed_among(batches, "packing")
-    unproved = {batch.lot_id for batch in batches if batch.pk in closed}
-    found = []
-    for account in accounts:
-        lot = account.lot
-        expired = lot.expires_on is not None and lot.expires_on < on
-        why = "held" if lot.pk in held else "not_proved" if lot.pk in unproved else "expired" if expired else ""
-        found.append(PackShelf(lot, account.balance, why))
+    lying = _lying(part_ids, site)
+    stopped = stops(Lot.objects.filter(pk__in=lying.values("lot")), "pack", on, site_id=site.pk)
+    accounts = lying.select_related("lot__part").defer("lot__part__picture").order_by("id")
+    found = [
+        PackShelf(account.lot, account.balance, stopped[account.lot_id].code if account.lot_id in stopped else "")
+        for account in accounts
+    ]
     return sorted(found, key=lambda shelf: (shelf.lot.expires_on or date.max, shelf.lot.pk))
+
+
+def _lying(part_ids: Iterable[int], site: Site) -> QuerySet[Account]:
+    """Accounts at a site from which the packer takes."""
+    return Account.objects.filter(TAKEN_FROM["pack"], lot__part__in=list(part_ids), site=site, balance__gt=0)
 
 
 def cartons_here(site: Site) -> QuerySet[Carton]:

@@ -112,7 +112,7 @@ def test_an_approval_carries_over_to_the_next_batch_of_the_same_operation() -> N
     mould.count(first, 20)
     ok(mould.decide(first))
     assert mould.says(first) == ("passed", "passed") and mould.cap(first) is None
-    assert closed(first, "sending") == []
+    assert closed(first, "send") == []
     second = mould.batch()
     mould.count(second, 3000)
     assert mould.says(second) == ("passed", "passed") and mould.cap(second) is None

@@ -18,12 +18,12 @@ from traveller.batches.models import Verdict
 from traveller.batches.proof import gates
 from traveller.batches.proof.readings import ReadingTold
 from traveller.ledger.models import Lot
-from traveller.rules.checks.base import StoppedPurpose
+from traveller.rules.purposes import Purpose
 
 pytestmark = pytest.mark.django_db
 
 
-def _blocks(globe: Globe, purpose: StoppedPurpose) -> list[tuple[int, str, str]]:
+def _blocks(globe: Globe, purpose: Purpose) -> list[tuple[int, str, str]]:
     return [(block.step, block.check, block.outcome) for block in gates.closed(globe.batch, purpose)]
 
 
@@ -33,10 +33,10 @@ def _bore(*values: str, unit: str = "in") -> list[ReadingTold]:
 
 def test_what_stops_early_stops_all_that_comes_later() -> None:
     globe = make_globe(checks={30: (COOLING,), 40: (TESTING,), 50: (BORE,)})
-    assert _blocks(globe, "step") == []
-    assert _blocks(globe, "sending") == [(30, "cooling", "missing")]
-    assert _blocks(globe, "consuming") == [(30, "cooling", "missing"), (40, "water", "missing")]
-    assert _blocks(globe, "packing") == [
+    assert _blocks(globe, "start") == []
+    assert _blocks(globe, "send") == [(30, "cooling", "missing")]
+    assert _blocks(globe, "consume") == [(30, "cooling", "missing"), (40, "water", "missing")]
+    assert _blocks(globe, "pack") == [
         (30, "cooling", "missing"),
         (40, "water", "missing"),
         (50, "bore", "missing"),
@@ -46,17 +46,17 @@ def test_what_stops_early_stops_all_that_comes_later() -> None:
 def test_each_gate_opens_with_its_own_proof() -> None:
     globe = make_globe(checks={30: (COOLING,), 40: (TESTING,), 50: (BORE,)})
     globe.report(20, 24)
-    assert refused(globe.send(24)).code == "not_proved"
+    assert refused(globe.send(24)).code == "held"
     globe.cooled((24, 15))
-    assert _blocks(globe, "sending") == []
+    assert _blocks(globe, "send") == []
     globe.moved(24)
     globe.report(40, 20)
-    assert _blocks(globe, "consuming") == [(40, "water", "missing")]
+    assert _blocks(globe, "consume") == [(40, "water", "missing")]
     globe.report(40, 3, scrap={"leak": 1})
-    assert _blocks(globe, "consuming") == []
-    assert _blocks(globe, "packing") == [(50, "bore", "missing")]
+    assert _blocks(globe, "consume") == []
+    assert _blocks(globe, "pack") == [(50, "bore", "missing")]
     globe.report(50, 23, readings=_bore("1.998"))
-    assert _blocks(globe, "packing") == []
+    assert _blocks(globe, "pack") == []
     assert everything_agrees()
 
 
@@ -96,7 +96,7 @@ def test_evidence_that_arrives_and_fails_is_the_founders_to_decide() -> None:
     ok(measure(event_context=globe.event_context(), step_id=globe.step(50).pk, readings=_bore("2.001")))
     (hold,) = globe.open_holds()
     assert hold.closed_at is None
-    assert gates.closed(globe.batch, "packing")[0].code == "dimension.above"
+    assert gates.closed(globe.batch, "pack")[0].code == "dimension.above"
     assert everything_agrees()
 
 
@@ -156,9 +156,9 @@ def test_a_corrected_count_is_judged_anew() -> None:
     globe.report(30, 100)
     globe.moved(100)
     wrong = globe.report(40, 100)
-    assert gates.closed(globe.batch, "consuming") == []
+    assert gates.closed(globe.batch, "consume") == []
     ok(correct_count(event_context=globe.event_context(), event_id=wrong.event.pk, reason="ten to go", good=90))
-    assert _blocks(globe, "consuming") == [(40, "water", "missing")]
+    assert _blocks(globe, "consume") == [(40, "water", "missing")]
     assert everything_agrees()
 
 
@@ -170,7 +170,7 @@ def test_advice_blocks_nothing_and_holds_nothing() -> None:
     answer = globe.report(20, 10, readings=[ReadingTold("drift", "weight", "12", "g")], done=True)
     assert [verdict.outcome for verdict in answer.verdicts] == ["failed"]
     assert globe.open_holds() == []
-    assert _blocks(globe, "packing") == []
+    assert _blocks(globe, "pack") == []
 
 
 DWELL = factory.CheckRow("wait", "dwell", {"least": "30", "unit": "min"}, scope="step", blocks="sending")
@@ -181,9 +181,9 @@ def test_a_dwell_is_judged_when_the_end_before_is_told_last() -> None:
     globe = make_globe(checks={30: (DWELL,)})
     globe.report(20, 24)
     globe.report(30, 24, event_context=globe.event_context(factory.MONDAY + timedelta(hours=2)))
-    assert _blocks(globe, "sending") == [(30, "wait", "missing")]
+    assert _blocks(globe, "send") == [(30, "wait", "missing")]
     globe.report(20, 0, event_context=globe.event_context(factory.MONDAY + timedelta(hours=1)), done=True)
-    assert _blocks(globe, "sending") == []
+    assert _blocks(globe, "send") == []
     assert Verdict.objects.get(latest=True).figures["waited"] == "60"
     assert everything_agrees()
 
@@ -198,9 +198,9 @@ def test_a_dwell_counted_from_a_step_further_back_is_judged_when_that_end_is_tol
     globe.moved(24)
     globe.report(40, 24, event_context=globe.event_context(at + timedelta(minutes=110)), done=True)
     globe.report(50, 24, event_context=globe.event_context(at + timedelta(minutes=120)))
-    assert _blocks(globe, "packing") == [(50, "settle", "missing")]
+    assert _blocks(globe, "pack") == [(50, "settle", "missing")]
     globe.report(20, 0, event_context=globe.event_context(at + timedelta(minutes=60)), done=True)
-    assert _blocks(globe, "packing") == []
+    assert _blocks(globe, "pack") == []
     assert Verdict.objects.get(step=globe.step(50), latest=True).figures["waited"] == "60"
     assert everything_agrees()
 
@@ -209,7 +209,7 @@ def test_conceding_a_check_opens_its_gate_and_keeps_its_outcome() -> None:
     globe = make_globe(checks={30: (COOLING,)})
     globe.report(20, 24)
     globe.cooled((24, 9))
-    assert refused(globe.send(24)).code == "not_proved"
+    assert refused(globe.send(24)).code == "held"
     (hold,) = globe.open_holds()
     answer = ok(
         decide(event_context=globe.event_context(), hold_id=hold.pk, disposition="concession", reason="bore is round")
@@ -251,7 +251,7 @@ def test_a_step_is_not_begun_with_a_component_that_is_not_proved() -> None:
     refusal = refused(start_step(event_context=factory.event_context(3), step_id=lamps.steps.get().pk))
     assert (refusal.code, refusal.figures["purpose"], refusal.figures["batch"]) == (
         "not_proved",
-        "consuming",
+        "consume",
         bands.code,
     )
     ok(report(event_context=factory.event_context(4), step_id=bands.steps.get(number=20).pk, good=60))

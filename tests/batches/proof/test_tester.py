@@ -117,7 +117,7 @@ def test_a_good_try_at_the_end_of_the_shift_proves_what_every_batch_tested_in_it
     assert tub.held(first) == tub.held(second) == ["every_piece.no_master_at_end"]
     tub.leak(second, "13:55")
     assert tub.says(first) == tub.says(second) == ("passed", "passed")
-    assert tub.held(first) == tub.held(second) == [] and closed(first, "sending") == []
+    assert tub.held(first) == tub.held(second) == [] and closed(first, "send") == []
     assert everything_agrees()
 
 

@@ -88,11 +88,10 @@ def test_the_gates_ask_every_parent_of_a_mixed_lot() -> None:
     globe, other, consignment = _two(checks={30: (COOLING,)})
     ok(receive_mixed(event_context=globe.event_context(), line_ids=_ids(consignment), quantity=100))
     mixed = Batch.objects.select_related("lot").get(lot__origin="mixed")
-    assert not gates.closed(mixed, "sending")
+    assert not gates.closed(mixed, "send")
     # The second parent's proof is struck: the first one's does not cover its pieces.
     other.steps.get(number=30).verdicts.update(latest=False)
-    assert [block.check for block in gates.closed(mixed, "sending")] == ["cooling"]
-    assert gates.closed_among([mixed], "sending")[mixed.pk].check == "cooling"
+    assert [block.check for block in gates.closed(mixed, "send")] == ["cooling"]
 
 
 def test_what_was_used_before_the_tote_was_counted_is_not_mixed() -> None:

@@ -74,11 +74,11 @@ def test_what_the_rest_has_not_proved_blocks_the_batch_that_it_joined() -> None:
     globe.report(20, 24, batch=after)
     load = globe.cool(24, 15, batch=after)
     globe.report(30, 24, load=load.uid, batch=after)
-    assert gates.closed(after, "sending") == []
+    assert gates.closed(after, "send") == []
     ok(_move(globe, globe.batch, Condition.STOCK, 30, to_batch=after.pk))
     after.refresh_from_db()
-    assert [block.step for block in gates.closed(after, "sending")] == [30]
-    assert set(gates.closed_among([after], "sending")) == {after.pk}
+    assert [block.step for block in gates.closed(after, "send")] == [30]
+    assert set(gates.closed_among([gates.Stretch(after.pk)], "send")) == {gates.Stretch(after.pk)}
     assert everything_agrees()
 
 

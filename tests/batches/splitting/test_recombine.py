@@ -104,19 +104,22 @@ def test_what_either_has_not_proved_is_not_proved() -> None:
     load = globe.cool(24, 15)
     globe.report(30, 24, load=load.uid)
     good = _split(globe, 10, Condition.STOCK, 30)
-    assert gates.closed(good, "sending") == []
+    assert gates.closed(good, "send") == []
     other = factory.make_batch(globe.part, name="other")
     globe.report(20, 24, batch=other)
     globe.report(30, 24, batch=other)
     (joined,) = ok(_join(globe, good, other, condition=Condition.STOCK)).children
-    assert [block.step for block in gates.closed(joined, "sending")] == [30]
+    assert [block.step for block in gates.closed(joined, "send")] == [30]
     # Also what is split off from it, and asked among many.
     place = Place(globe.lot(joined).pk, globe.moulder.pk, Condition.STOCK, 30)
     apart = ok(
         split(event_context=globe.event_context(), batch_id=joined.pk, place=place, quantity=5, reason="x")
     ).children[0]
-    assert [block.step for block in gates.closed(apart, "sending")] == [30]
-    assert set(gates.closed_among([joined, apart, good], "sending")) == {joined.pk, apart.pk}
+    assert [block.step for block in gates.closed(apart, "send")] == [30]
+    assert {at.batch_id for at in gates.closed_among([gates.Stretch(b.pk) for b in (joined, apart, good)], "send")} == {
+        joined.pk,
+        apart.pk,
+    }
     assert everything_agrees()
 
 

@@ -8,7 +8,7 @@ from tests import factory
 from tests.globe import COOLING, Globe, everything_agrees, make_globe, ok, refused
 from traveller.batches.actions.decide import decide
 from traveller.batches.actions.send import send
-from traveller.batches.proof import gates
+from traveller.batches.proof.components import unproved_inside
 from traveller.dispatches.actions.dispatch import SendLine
 from traveller.ledger import genealogy, holds
 from traveller.ledger.models import Condition, Hold, Lot
@@ -44,7 +44,7 @@ def test_its_pieces_become_a_lot_of_the_other_part_that_knows_where_it_came_from
     assert not Hold.objects.filter(closed_at=None).exists()
     hold.refresh_from_db()
     assert (hold.disposition, hold.reason) == ("regrade", "as seconds")
-    assert gates.closed_in_components(lot.pk, "packing") is None
+    assert unproved_inside(Lot.objects.filter(pk=lot.pk), "pack") == {}
     assert everything_agrees()
 
 

@@ -45,7 +45,7 @@ def test_what_the_parent_has_not_proved_its_child_has_not_proved() -> None:
         )
     )
     (child,) = globe.children()
-    assert [block.step for block in gates.closed(child, "sending")] == [30]
+    assert [block.step for block in gates.closed(child, "send")] == [30]
 
 
 def test_a_held_batch_is_split_into_two_held_ones() -> None:

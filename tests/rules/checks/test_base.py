@@ -14,28 +14,27 @@ from traveller.rules.checks.base import (
     LoadEvidence,
     Outcome,
     ReadingEvidence,
-    StoppedPurpose,
     as_one_load,
     blocks_purpose,
     coverage,
     elapsed,
     worst,
 )
+from traveller.rules.purposes import PURPOSES, Purpose
 
 
 @pytest.mark.parametrize(
     ("blocks", "stopped"),
     [
-        ("step", ["step", "sending", "consuming", "packing"]),
-        ("sending", ["sending", "consuming", "packing"]),
-        ("consuming", ["consuming", "packing"]),
-        ("packing", ["packing"]),
+        ("step", ["start", "send", "consume", "pack", "ship"]),
+        ("sending", ["send", "consume", "pack", "ship"]),
+        ("consuming", ["consume", "pack", "ship"]),
+        ("packing", ["pack", "ship"]),
         ("nothing", []),
     ],
 )
-def test_what_is_stopped_early_is_stopped_later_too(blocks: Blocks, stopped: list[StoppedPurpose]) -> None:
-    purposes: tuple[StoppedPurpose, ...] = ("step", "sending", "consuming", "packing")
-    assert [purpose for purpose in purposes if blocks_purpose(blocks, purpose)] == stopped
+def test_what_is_stopped_early_is_stopped_later_too(blocks: Blocks, stopped: list[Purpose]) -> None:
+    assert [purpose for purpose in PURPOSES if blocks_purpose(blocks, purpose)] == stopped
 
 
 def test_time_is_counted_truly_when_clocks_go_forward() -> None:

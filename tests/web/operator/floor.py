@@ -133,7 +133,7 @@ class Floor:
     def send_all(self, **more: Any) -> HttpResponseBase:
         """All that may go to the bench, as the page proposes it."""
         page: Any = self.phone.get("/here/send")
-        rows = [row for row in page.context["rows"] if not row["held"]]
+        rows = [row for row in page.context["rows"] if not row["blocked"]]
         fields = {row["field"]: row["value"] for row in rows}
         return self.post("/here/send", {"to": self.bench.pk, "method": "hand", **fields}, **more)
 

@@ -67,11 +67,10 @@ def test_unproved_pieces_do_not_count_the_same_for_one_batch_as_among_many() -> 
         factory.make_event("s"), bench.batch, Place(bench.lot.pk, site.pk, Condition.STOCK), 10, first_step=20
     )
     batches = [bench.batch, child, factory.make_batch(bench.lamps.lamp, name="untold")]
-    among = gates.closed_among(batches, "packing")
+    among = gates.closed_among([gates.Stretch(batch.pk) for batch in batches], "pack")
     for batch in batches:
-        alone = gates.closed(batch, "packing")
-        assert among.get(batch.pk) == (alone[0] if alone else None)
-    assert batches[2].pk in among, "a batch of which nothing was told is not proved"
+        assert among.get(gates.Stretch(batch.pk), []) == gates.closed(batch, "pack")
+    assert gates.Stretch(batches[2].pk) in among, "a batch of which nothing was told is not proved"
 
 
 def test_lines_of_closed_orders_and_lines_that_are_packed_in_full_are_not_listed() -> None:

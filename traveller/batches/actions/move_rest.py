@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
+from sites.models import Site
 from traveller.batches.models import Batch, Load, Step
-from traveller.batches.proof import gates
 from traveller.batches.splitting.places import SEPARABLE, WAITING, waits_for
 from traveller.batches.steps.answer import Answer
 from traveller.batches.steps.closing import review
 from traveller.batches.steps.fetch import batch_locked, lock_batches_of, lot_of, next_step_after
 from traveller.batches.steps.states import move
+from traveller.batches.usable import after_step, refuse_unusable
 from traveller.journal.action import action
 from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
@@ -146,8 +147,8 @@ def _carry(
     following = next_step_after(batch, place.step) if place.step else None
     if following is not None and following.site_id != to_site:
         raise Refused("wrong_destination", batch=batch.code, site=following.site.name, verb=following.verb)
-    gates.refuse_if_closed(batch, "sending", before=place.step + 1 if place.step else None)
-    holds.refuse_if_held(lot, "send")
+    on = event_context.at.astimezone(Site.objects.get(pk=place.site_id).zone).date()
+    refuse_unusable([after_step(lot.pk, place.step)], "send", on)
     lock_batches_of([lot.pk])
     event = record(
         event_context=event_context,

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
+from sites.models import Site
 from traveller.batches.models import Batch
-from traveller.batches.proof import gates
 from traveller.batches.splitting.surplus import hold_surplus
 from traveller.batches.steps.closing import review
 from traveller.batches.steps.fetch import lock_batches_of, way_of
+from traveller.batches.usable import after_step, refuse_unusable
 from traveller.dispatches.actions.dispatch import KIND, Papers, SendLine, as_reported, dispatch
 from traveller.dispatches.models import Consignment, SentFor
 from traveller.journal.action import action
@@ -56,7 +57,9 @@ def send(
     if purpose == SentFor.RETURN and not papers.note:
         raise Refused("return_needs_a_reason")
     if purpose != SentFor.RETURN:
-        _refuse_unproved(routed, batches)
+        # Asked are the checks of steps that these pieces have been through: all, once they are through all.
+        on = event_context.at.astimezone(Site.objects.get(pk=origin_id).zone).date()
+        refuse_unusable((after_step(line.lot_id, line.from_step) for line in routed), "send", on)
     lots = [line.lot_id for line in routed]
     lock_batches_of(lots)
     consignment, met = dispatch(
@@ -72,13 +75,6 @@ def send(
     # The goods may have been counted there, and used up, before this was told.
     review(lots, event_context.at)
     return consignment
-
-
-def _refuse_unproved(lines: Sequence[SendLine], batches: Mapping[int | None, Batch]) -> None:
-    """Asked are the checks of steps that these pieces have been through: all, once they are through all."""
-    for line in lines:
-        if batch := batches.get(line.lot_id):
-            gates.refuse_if_closed(batch, "sending", before=line.from_step + 1 if line.from_step else None)
 
 
 def _to_step(batch: Batch, line: SendLine, destination_id: int, purpose: str) -> int:

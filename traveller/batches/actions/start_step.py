@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from traveller.batches.proof import gates
 from traveller.batches.proof.first_piece import asked_of
 from traveller.batches.proof.judge import Judging
 from traveller.batches.steps.answer import Answer
 from traveller.batches.steps.fetch import step_locked
 from traveller.batches.steps.states import begin
+from traveller.batches.usable import usable_to_start
 from traveller.journal.action import action
 from traveller.journal.event_context import EventContext
 from traveller.journal.record import earlier, record
@@ -25,8 +25,9 @@ def start_step(
         return Answer(before, repeated=True)
     step = step_locked(step_id)
     if not already:
-        gates.refuse_if_closed(step.batch, "step", before=step.number)
-        gates.refuse_if_none_usable(step)
+        stop = usable_to_start([step], event_context.at.astimezone(step.site.zone).date())[step.pk]
+        if stop is not None:
+            raise stop.refused()
     event = record(
         event_context=event_context,
         kind=KIND,

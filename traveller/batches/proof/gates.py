@@ -1,28 +1,28 @@
-"""May these pieces go on? What still blocks a batch, with the figures that say why."""
+"""What is not proved of a batch: its own checks, and those of what was poured together in it, with their figures.
+
+A source of `traveller.batches.usable`, which says whether goods may be used; nothing else decides by it.
+"""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Any
-
-from django.db.models import F
+from typing import Any, NamedTuple
 
 from traveller.batches.models import Batch, Step, Verdict
 from traveller.batches.proof import evidence
 from traveller.batches.proof.first_piece import asked_of
-from traveller.journal.refusal import Refused
-from traveller.ledger import genealogy, holds
-from traveller.ledger.models import Account, Condition, Hold, Link, Lot
-from traveller.products.frozen import CheckPlan, bill_at, checks_of, operations_of
+from traveller.ledger.models import Link
+from traveller.products.frozen import CheckPlan, checks_of, operations_of
 from traveller.rules.checks import approval
-from traveller.rules.checks.base import StoppedPurpose, blocks_purpose
+from traveller.rules.checks.base import blocks_purpose
+from traveller.rules.purposes import Purpose
 
 
 @dataclass(frozen=True, slots=True)
-class _Block:
+class Block:
     """A check that has not passed: its step, and the verdict's code and figures."""
 
     step: int
@@ -33,59 +33,15 @@ class _Block:
     figures: dict[str, Any]
 
 
-def closed(batch: Batch, purpose: StoppedPurpose, *, before: int | None = None) -> list[_Block]:
-    """What stands in the way of `purpose`: checks of all steps, or of those before step `before`."""
-    wanted = _wanted(batch.routing_id, purpose, before)
-    if not wanted:
-        return []
-    steps = _own_or_inherited(batch, {number for number, _, _ in wanted})
-    rows = _verdicts(step.pk for step in steps.values())
-    own = (
-        _block(number, verb, plan, rows.get((steps[number].pk, plan.key)) if number in steps else None)
-        for number, verb, plan in wanted
-    )
-    return [block for block in own if block] or _closed_in_parents(batch, purpose, before)
+class Stretch(NamedTuple):
+    """A batch, as far as it is asked about: its steps before `before`; None: all of them."""
+
+    batch_id: int
+    before: int | None = None
 
 
-def _verdicts(steps: Iterable[int]) -> dict[tuple[int, str], Verdict]:
-    """What each check of these steps says now, by step and key."""
-    rows = Verdict.objects.filter(step__in=list(steps), load=None, latest=True)
-    return {(row.step_id, row.check_key): row for row in rows}
-
-
-def _block(number: int, verb: str, plan: CheckPlan, row: Verdict | None) -> _Block | None:
-    """None for a check that has passed or was conceded."""
-    if row is None:
-        return _Block(number, verb, plan.key, "missing", "nothing_recorded", {})
-    if row.outcome == "passed" or row.conceded_event_id:
-        return None
-    return _Block(number, verb, plan.key, row.outcome, row.code, row.figures)
-
-
-# What is told of lots of one part that become one: the gates of each stay asked.
+# What is told of lots of one part that become one: the checks of each stay asked.
 MERGED = ("mixed", "recombined", "rest moved")
-
-
-def _closed_in_parents(batch: Batch, purpose: StoppedPurpose, before: int | None) -> list[_Block]:
-    """A lot is as good as the worst of all that was poured together in it: what they had still to prove is asked too.
-
-    Also of what was poured into a batch before this one was split off from it.
-    """
-    at: Batch | None = batch
-    until: int | None = None
-    while at is not None:
-        links = Link.objects.filter(child=at.lot_id or 0, event__kind__in=MERGED, quantity__gt=0).exclude(
-            parent__batch=at.parent_id or 0
-        )
-        if until is not None:
-            links = links.filter(event__lt=until)
-        for link in links.select_related("event", "parent__batch__parent").order_by("id"):
-            # The steps from there on, these pieces have gone through together.
-            ends = [number for number in (link.event.data.get("first_step"), before) if number is not None]
-            if blocks := closed(link.parent.batch, purpose, before=min(ends, default=None)):
-                return blocks
-        until, at = at.released_event_id, at.parent
-    return []
 
 
 def cap_of(step: Step, at: datetime) -> int | None:
@@ -103,103 +59,118 @@ def cap_of(step: Step, at: datetime) -> int | None:
     return min((cap for cap in caps if cap is not None), default=None)
 
 
-def closed_among(batches: Iterable[Batch], purpose: StoppedPurpose) -> dict[int, _Block]:
-    """Of many batches those that may not go on, by id, with the first block; as many queries as for one."""
-    asked = {batch.pk: batch for batch in batches}
-    family = dict(asked)
-    while missing := {b.parent_id for b in family.values() if b.parent_id} - set(family):
-        family |= {batch.pk: batch for batch in Batch.objects.filter(pk__in=missing)}
-    steps = {(step.batch_id, step.number): step.pk for step in Step.objects.filter(batch__in=family)}
-    rows = _verdicts(steps.values())
-    found: dict[int, _Block] = {}
-    for batch in asked.values():
-        for number, verb, plan in _wanted(batch.routing_id, purpose, None):
-            step = next((steps[at.pk, number] for at in _lineage(batch, family) if (at.pk, number) in steps), 0)
-            if block := _block(number, verb, plan, rows.get((step, plan.key))):
-                found[batch.pk] = block
-                break
-    open_ones = [asked[pk] for pk in sorted(asked.keys() - found.keys())]
-    return found | _closed_by_what_merged(open_ones, family, purpose)
+def closed(batch: Batch, purpose: Purpose, *, before: int | None = None) -> list[Block]:
+    """What stands in the way of `purpose`: checks of all steps, or of those before step `before`."""
+    return closed_among([Stretch(batch.pk, before)], purpose).get(Stretch(batch.pk, before), [])
 
 
-def _closed_by_what_merged(
-    batches: Iterable[Batch], family: Mapping[int, Batch], purpose: StoppedPurpose
-) -> dict[int, _Block]:
-    """Of batches with nothing of their own to prove, those in which something unproved was poured."""
-    lots = [batch.lot_id for batch in family.values() if batch.lot_id]
-    merged = set(Link.objects.filter(child__in=lots, event__kind__in=MERGED).values_list("child__batch", flat=True))
-    found: dict[int, _Block] = {}
-    for batch in batches:
-        poured = any(at.pk in merged for at in _lineage(batch, family))
-        if poured and (blocks := _closed_in_parents(batch, purpose, None)):
-            found[batch.pk] = blocks[0]
+def closed_among(asked: Iterable[Stretch], purpose: Purpose) -> dict[Stretch, list[Block]]:
+    """Of many batches those with something unproved, each with all that blocks it; as many queries as for one.
+
+    A lot is as good as the worst of all that was poured together in it: where a batch has nothing of its own to
+    prove, what those had still to prove is asked, also of what was poured into a batch before this one was split off.
+    Each generation of pouring costs the queries anew.
+    """
+    found: dict[Stretch, list[Block]] = {}
+    ways = {(stretch, stretch) for stretch in asked}
+    seen = set(ways)
+    while ways:
+        family = _family({at.batch_id for _, at in ways})
+        blocks = _own_blocks({at for _, at in ways}, family, purpose)
+        for origin, at in sorted(ways, key=lambda way: way[1].batch_id):
+            if own := blocks.get(at):
+                found.setdefault(origin, own)
+        open_ones = [(origin, at) for origin, at in ways if origin not in found]
+        poured = _poured_in({at.batch_id for _, at in open_ones}, family)
+        ways = {
+            (origin, Stretch(link.batch_id, _earlier(link.first_step, at.before)))
+            for origin, at in open_ones
+            for link in poured[at.batch_id]
+        } - seen
+        seen |= ways
     return found
 
 
-def _lineage(batch: Batch, family: Mapping[int, Batch]) -> Iterator[Batch]:
+@dataclass(frozen=True, slots=True)
+class _Member:
+    """What is needed of a batch to find what proves it."""
+
+    pk: int
+    lot_id: int | None
+    parent_id: int | None
+    routing_id: int
+    released_event_id: int
+
+
+def _family(batch_ids: Collection[int]) -> dict[int, _Member]:
+    """These batches and all that they were split off from, by id; a query for each generation of splits."""
+    family: dict[int, _Member] = {}
+    missing = set(batch_ids)
+    while missing:
+        rows = Batch.objects.filter(pk__in=missing)
+        for row in rows.values_list("pk", "lot_id", "parent_id", "routing_id", "released_event_id").order_by():
+            family[row[0]] = _Member(*row)
+        missing = {member.parent_id for member in family.values() if member.parent_id} - set(family)
+    return family
+
+
+def _lineage(batch_id: int, family: Mapping[int, _Member]) -> Iterator[_Member]:
     """A batch, the one that it was split off from, and so on."""
-    at: Batch | None = batch
+    at = family.get(batch_id)
     while at is not None:
         yield at
         at = family.get(at.parent_id or 0)
 
 
-def refuse_if_none_usable(step: Step) -> None:
-    """A request to begin a step whose components lie here, but all of one kind held or not proved: refused.
-
-    Where some lot of it is free, that one may be used; which it was is news, asked about on the page and taken.
-    """
-    bill = [component for component, _ in bill_at(step.batch.routing_id, step.number)]
-    if not bill:
-        return
-    lying = Account.objects.filter(
-        lot__part__in=bill, site=step.site_id, condition=Condition.STOCK, step=0, balance__gt=0
-    )
-    lots: dict[int, list[Lot]] = defaultdict(list)
-    for lot in Lot.objects.filter(pk__in=lying.values("lot")).select_related("part").order_by("pk"):
-        lots[lot.part_id].append(lot)
-    every = [lot.pk for found in lots.values() for lot in found]
-    held = set(Hold.objects.filter(lot__in=every, closed_at=None).values_list("lot_id", flat=True))
-    batches = {batch.lot_id: batch for batch in Batch.objects.filter(lot__in=every)}
-    blocks = closed_among(batches.values(), "consuming")
-    for found in lots.values():
-        unproved = [lot for lot in found if lot.pk in batches and batches[lot.pk].pk in blocks]
-        if all(lot.pk in held or lot in unproved for lot in found):
-            holds.refuse_if_held(found[0], "consume")
-            refuse_if_closed(batches[(unproved or found)[0].pk], "consuming")
-
-
-def closed_in_components(lot_id: int, purpose: StoppedPurpose) -> tuple[Batch, _Block] | None:
-    """The first unproved batch among all that was used up in making a lot, whatever news let it be used.
-
-    A lot that was only split is proved by its own batch, which knows what its parent had proved. What was regraded
-    was decided by a person; what had been used in it is still looked at.
-    """
-    family = genealogy.ancestors(lot_id)
-    used = Link.objects.filter(parent__in=family, child__in=family | {lot_id}).exclude(parent__part=F("child__part"))
-    used = used.exclude(child__origin="regrade")
-    batches = {b.pk: b for b in Batch.objects.filter(lot__in=used.values("parent")).order_by("id")}
-    blocks = closed_among(batches.values(), purpose)
-    return next(((batches[pk], block) for pk, block in sorted(blocks.items())), None)
+def _own_blocks(
+    asked: Collection[Stretch], family: Mapping[int, _Member], purpose: Purpose
+) -> dict[Stretch, list[Block]]:
+    """The checks of a batch's own steps, and of its parents' where it was split off later."""
+    wanted = {at: _wanted(family[at.batch_id].routing_id, purpose, at.before) for at in asked}
+    split = {member.pk for at in asked if family[at.batch_id].parent_id for member in _lineage(at.batch_id, family)}
+    own_steps = set(Step.objects.filter(batch__in=split).values_list("batch_id", "number").order_by())
+    passed = _passed(family) if any(wanted.values()) else set()
+    open_ones: dict[Stretch, list[tuple[int, int, str, CheckPlan]]] = defaultdict(list)
+    for at, plans in wanted.items():
+        for number, verb, plan in plans:
+            # A child batch has the steps from its splitting on; what came before was proved by its parent.
+            holder = at.batch_id
+            if holder in split:
+                members = (member.pk for member in _lineage(holder, family))
+                holder = next((pk for pk in members if (pk, number) in own_steps), 0)
+            if (holder, number, plan.key) not in passed:
+                open_ones[at].append((holder, number, verb, plan))
+    said = _said({holder for rows in open_ones.values() for holder, _, _, _ in rows})
+    return {
+        at: [_block(number, verb, plan, said.get((holder, number, plan.key))) for holder, number, verb, plan in rows]
+        for at, rows in open_ones.items()
+    }
 
 
-def refuse_if_closed(batch: Batch, purpose: StoppedPurpose, *, before: int | None = None) -> None:
-    blocks = closed(batch, purpose, before=before)
-    if blocks:
-        first = blocks[0]
-        raise Refused(
-            "not_proved",
-            batch=batch.code,
-            purpose=purpose,
-            step=first.step,
-            verb=first.verb,
-            why_code=first.code,
-            why={key: str(value) for key, value in first.figures.items()},
-            more=len(blocks) - 1,
-        )
+def _passed(batch_ids: Collection[int]) -> set[tuple[int, int, str]]:
+    """(batch, step, check) of what has passed or was conceded."""
+    rows = Verdict.objects.filter(step__batch__in=batch_ids, load=None, latest=True)
+    said = rows.values_list("step__batch_id", "step__number", "check_key", "outcome", "conceded_event_id")
+    return {
+        (batch_id, number, key)
+        for batch_id, number, key, outcome, conceded in said.order_by()
+        if outcome == "passed" or conceded
+    }
 
 
-def _wanted(routing_id: int, purpose: StoppedPurpose, before: int | None) -> list[tuple[int, str, CheckPlan]]:
+def _said(batch_ids: Collection[int]) -> dict[tuple[int, int, str], Verdict]:
+    """What each check of these batches says now."""
+    rows = Verdict.objects.filter(step__batch__in=batch_ids, load=None, latest=True).select_related("step")
+    return {(row.step.batch_id, row.step.number, row.check_key): row for row in rows}
+
+
+def _block(number: int, verb: str, plan: CheckPlan, row: Verdict | None) -> Block:
+    if row is None:
+        return Block(number, verb, plan.key, "missing", "nothing_recorded", {})
+    return Block(number, verb, plan.key, row.outcome, row.code, row.figures)
+
+
+def _wanted(routing_id: int, purpose: Purpose, before: int | None) -> list[tuple[int, str, CheckPlan]]:
     return [
         (operation.number, operation.verb, plan)
         for operation in operations_of(routing_id)
@@ -209,12 +180,36 @@ def _wanted(routing_id: int, purpose: StoppedPurpose, before: int | None) -> lis
     ]
 
 
-def _own_or_inherited(batch: Batch, numbers: Iterable[int]) -> dict[int, Step]:
-    """A child batch has the steps from its splitting on; what came before was proved by its parent."""
-    found: dict[int, Step] = {}
-    at: Batch | None = batch
-    while at is not None:
-        for step in at.steps.filter(number__in=set(numbers) - set(found)):
-            found.setdefault(step.number, step)
-        at = at.parent if set(numbers) - set(found) else None
+class _Poured(NamedTuple):
+    """A batch that was poured into another; from `first_step` on, these pieces have gone through together."""
+
+    batch_id: int
+    first_step: int | None
+
+
+def _poured_in(batch_ids: Collection[int], family: Mapping[int, _Member]) -> dict[int, list[_Poured]]:
+    """By batch: what was poured into it, or into what it was split off from before it was."""
+    by_lot: dict[int, list[tuple[int, int | None, _Poured]]] = defaultdict(list)
+    lots = [member.lot_id for pk in batch_ids for member in _lineage(pk, family) if member.lot_id]
+    links = Link.objects.filter(child__in=lots, event__kind__in=MERGED, quantity__gt=0, parent__batch__isnull=False)
+    for child, event, data, batch_id in links.order_by("id").values_list(
+        "child_id", "event_id", "event__data", "parent__batch"
+    ):
+        by_lot[child].append((event, batch_id, _Poured(batch_id, data.get("first_step"))))
+    found: dict[int, list[_Poured]] = defaultdict(list)
+    if not by_lot:
+        return found
+    for pk in batch_ids:
+        until: int | None = None
+        for member in _lineage(pk, family):
+            found[pk] += [
+                poured
+                for event, batch_id, poured in by_lot.get(member.lot_id or 0, ())
+                if batch_id != member.parent_id and (until is None or event < until)
+            ]
+            until = member.released_event_id
     return found
+
+
+def _earlier(one: int | None, other: int | None) -> int | None:
+    return min((number for number in (one, other) if number is not None), default=None)

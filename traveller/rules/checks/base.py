@@ -17,6 +17,7 @@ from traveller.rules.checks.evidence import (
     ReadingEvidence,
     TestedEvidence,
 )
+from traveller.rules.purposes import PURPOSES, Purpose
 
 __all__ = [
     "LOAD_WORDS",
@@ -38,7 +39,6 @@ __all__ = [
     "Question",
     "ReadingEvidence",
     "Scope",
-    "StoppedPurpose",
     "TestedEvidence",
     "as_one_load",
     "blocks_purpose",
@@ -51,19 +51,19 @@ __all__ = [
 Outcome = Literal["passed", "failed", "missing"]
 Scope = Literal["load", "step", "lot", "piece"]
 Blocks = Literal["step", "sending", "consuming", "packing", "nothing"]
-StoppedPurpose = Literal["step", "sending", "consuming", "packing"]
 
 CheckFigure: TypeAlias = int | str | list[str] | dict[str, int]
 LimitWord: TypeAlias = tuple[str, Mapping[str, CheckFigure]]
 
-# In the order in which goods meet them: what stops early stops all that comes later.
-_ORDER: tuple[StoppedPurpose, ...] = ("step", "sending", "consuming", "packing")
+# What a check's word of the workbook stops first.
+_STOPS_FIRST: Mapping[Blocks, Purpose] = {"step": "start", "sending": "send", "consuming": "consume", "packing": "pack"}
 _WEIGHT: Mapping[Outcome, int] = {"passed": 0, "missing": 1, "failed": 2}
 
 
-def blocks_purpose(blocks: Blocks, purpose: StoppedPurpose) -> bool:
+def blocks_purpose(blocks: Blocks, purpose: Purpose) -> bool:
     """Whether a check that blocks `blocks` stands in the way of `purpose`; advice stands in no way."""
-    return blocks != "nothing" and _ORDER.index(blocks) <= _ORDER.index(purpose)
+    first = _STOPS_FIRST.get(blocks)
+    return first is not None and PURPOSES.index(first) <= PURPOSES.index(purpose)
 
 
 def elapsed(start: datetime, end: datetime) -> timedelta:

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 from uuid import uuid5
 
+from sites.models import Site
 from traveller.batches.steps.closing import Closing
+from traveller.batches.usable import usable
 from traveller.journal.action import action
 from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
 from traveller.journal.subjects import register
-from traveller.ledger import genealogy, holds
-from traveller.ledger.models import OWED, Account, Condition, Lot
+from traveller.ledger import genealogy
+from traveller.ledger.models import OWED, Account, Condition
 from traveller.ledger.post import Balances, Place, post
 from traveller.orders import reserved
 from traveller.orders.models import Order, OrderLine
@@ -44,7 +47,8 @@ def ship(
         CartonLot.objects.filter(carton__in=cartons).select_related("lot__subject", "lot__part").order_by("id")
     )
     balances = Balances(row.lot_id for row in contents)
-    _check_lots({row.lot_id: row.lot for row in contents})
+    on = event_context.at.astimezone(Site.objects.get(pk=site_id).zone).date()
+    _check_lots({row.lot_id for row in contents}, site_id, on)
     subject = register(uuid5(event_context.uid, "shipment"), "shipment")
     event = record(
         event_context=event_context,
@@ -100,10 +104,11 @@ def _check_cartons(
             raise Refused("carton_elsewhere", carton=carton.code)
 
 
-def _check_lots(lots: dict[int, Lot]) -> None:
-    """A lot may have been held since it was packed; and nothing leaves while earlier steps are untold."""
-    for lot_id in sorted(lots):
-        holds.refuse_if_held(lots[lot_id], "ship")
+def _check_lots(lots: set[int], site_id: int, on: date) -> None:
+    """A lot may have been stopped since it was packed; and nothing leaves while earlier steps are untold."""
+    for stop in usable(sorted(lots), "ship", on, site_id=site_id).values():
+        if stop is not None:
+            raise stop.refused()
     origins = set(lots)
     for lot_id in lots:
         origins |= genealogy.ancestors(lot_id)

@@ -10,16 +10,17 @@ from zoneinfo import ZoneInfo
 from django.utils.translation import gettext as _
 
 from traveller.batches.files.decoded import USABLE
-from traveller.batches.models import Attachment, Load, Step, StepState, Verdict
+from traveller.batches.models import Attachment, Load, Step, StepState
 from traveller.batches.proof.load_counts import counted_loads
+from traveller.batches.proof.stops import Stop
 from traveller.batches.reads.queries import Task
-from traveller.products.frozen import checks_of, operations_of
+from traveller.batches.usable import usable_to_start
 from traveller.products.models import OperationKind
-from traveller.rules.checks.base import blocks_purpose
 from traveller.rules.moments import later, on_clocks
 from traveller.web.operator.deeds import load_seconds
 from traveller.web.operator.proof import asks_log
 from traveller.web.templatetags.look import moment_words
+from traveller.web.words import say
 
 
 def awaited(tasks: Sequence[Task], zone: ZoneInfo, now: datetime) -> dict[int, list[str]]:
@@ -33,13 +34,14 @@ def awaited(tasks: Sequence[Task], zone: ZoneInfo, now: datetime) -> dict[int, l
     logs: set[tuple[int, int | None]] = set(
         Attachment.objects.filter(USABLE, step__in=steps, kind="log", struck_by=None).values_list("step_id", "load_id")
     )
-    unproved = _unproved(steps)
+    waiting = [step for step in steps if step.state == StepState.WAITING]
+    stops = usable_to_start(waiting, on_clocks(now, zone).date())
     found: dict[int, list[str]] = {}
     for task in tasks:
         step = task.step
         words = _of_loads(step, loads[step.pk], counted, logs, zone, now)
-        if step.state == StepState.WAITING and step.pk in unproved:
-            words.append(_("waits for the proof of step %(n)d, %(verb)s") % unproved[step.pk])
+        if stop := stops.get(step.pk):
+            words.append(_stopped(stop))
         found[step.pk] = words
     return found
 
@@ -75,31 +77,11 @@ def _until(step: Step, load: Load, seconds: int, zone: ZoneInfo, now: datetime) 
     return _("%(verb)s until %(time)s") % {"verb": step.operation.verb, "time": shown}
 
 
-def _unproved(steps: Sequence[Step]) -> dict[int, dict[str, object]]:
-    """For steps that wait: the first step before them whose gate keeps them from starting."""
-    batches = {step.batch_id for step in steps if step.state == StepState.WAITING}
-    numbers = {
-        (batch_id, number): pk
-        for pk, batch_id, number in Step.objects.filter(batch__in=batches).values_list("pk", "batch_id", "number")
-    }
-    open_to = _passed(batches)
-    found: dict[int, dict[str, object]] = {}
-    for step in steps:
-        for operation in operations_of(step.batch.routing_id):
-            own = numbers.get((step.batch_id, operation.number))
-            if operation.number >= step.number or own is None or step.pk in found:
-                continue
-            gates = [plan for plan in checks_of(operation.pk) if blocks_purpose(plan.blocks, "step")]
-            if any((own, plan.key) not in open_to for plan in gates):
-                found[step.pk] = {"n": operation.number, "verb": operation.verb}
-    return found
-
-
-def _passed(batches: set[int]) -> set[tuple[int, str]]:
-    """Checks of these batches that have passed or were conceded, by step and key."""
-    rows = Verdict.objects.filter(step__batch__in=batches, load=None, latest=True)
-    return {
-        (step_id, key)
-        for step_id, key, outcome, conceded in rows.values_list("step_id", "check_key", "outcome", "conceded_event_id")
-        if outcome == "passed" or conceded
-    }
+def _stopped(stop: Stop) -> str:
+    """What keeps a step from being started, as short as a list wants it."""
+    if stop.code == "not_proved":
+        return _("waits for the proof of step %(n)d, %(verb)s") % {
+            "n": stop.figures["step"],
+            "verb": stop.figures["verb"],
+        }
+    return say(stop.code, stop.figures)

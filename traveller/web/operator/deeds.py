@@ -12,11 +12,11 @@ from django.utils.translation import gettext as _
 
 from traveller.batches.models import Count, Load, Step, StepState
 from traveller.batches.proof import tester
-from traveller.batches.proof.gates import closed
 from traveller.batches.proof.load_counts import counted_loads
+from traveller.batches.usable import usable_to_start
 from traveller.products.frozen import checks_of
 from traveller.products.models import OperationKind
-from traveller.rules.moments import later
+from traveller.rules.moments import later, on_clocks
 from traveller.web.operator.proof import asks_log, without_log
 from traveller.web.operator.reads import pieces_waiting
 from traveller.web.operator.wanted import still_asked, wanted_readings
@@ -111,7 +111,7 @@ def way_in(row: Step, now: datetime) -> str:
     A load whose time still runs is no reason to ask whether it is out: then the step's page shows its timer.
     """
     page = reverse("here_step", args=[row.pk])
-    if row.state != StepState.RUNNING or closed(row.batch, "step", before=row.number):
+    if row.state != StepState.RUNNING or usable_to_start([row], on_clocks(now, row.site.zone).date())[row.pk]:
         return page
     loads = list(Load.objects.filter(step=row, struck_by=None).order_by("number"))
     here, rework = waiting_at(row)

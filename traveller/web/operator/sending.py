@@ -8,17 +8,19 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.utils import timezone
 
 from sites.models import Lane, Site
 from traveller.batches.actions.send import send
 from traveller.batches.files.decoded import being_read_of
 from traveller.batches.models import Batch
+from traveller.batches.proof.stops import Stop
 from traveller.batches.reads import queries
 from traveller.batches.steps.fetch import way_of
+from traveller.batches.usable import after_step, usable_goods
 from traveller.dispatches.actions.dispatch import SendLine
 from traveller.dispatches.models import SentFor
 from traveller.journal.refusal import Refusal
-from traveller.ledger.holds import open_on
 from traveller.ledger.models import Account
 from traveller.products.models import OperationKind
 from traveller.web.door import attempt
@@ -34,6 +36,7 @@ from traveller.web.operator.reporting import (
 )
 from traveller.web.operator.shop import at_work, page, site_of
 from traveller.web.operator.weighing import CountedHere, How, how_context, how_counted, questions, read_totes
+from traveller.web.words import say
 
 
 def next_site(account: Account) -> Site:
@@ -59,7 +62,7 @@ def send_goods(request: HttpRequest) -> HttpResponse:
     shown = [row for row in rows if row["to"] == chosen]
     context: dict[str, Any] = {"rows": shown, "ways": ways, "to": chosen, **how_context(request)}
     context["being_read"] = being_read_of(row["account"].lot.batch for row in shown)
-    context["some_free"] = any(not row["held"] for row in shown)
+    context["some_free"] = any(not row["blocked"] for row in shown)
     context |= papers_context(request, site, chosen)
     if request.method != "POST" or said_no(request):
         return page(request, "send.html", context)
@@ -103,17 +106,25 @@ def tell_sent(
 
 
 def _rows(request: HttpRequest, shelf: list[Account]) -> list[dict[str, Any]]:
-    held = {hold.lot_id for hold in open_on([account.lot_id for account in shelf])}
+    on = timezone.localtime(timezone.now(), site_of(request).zone).date()
+    goods = {account.pk: after_step(account.lot_id, account.step) for account in shelf}
+    stops = usable_goods(set(goods.values()), "send", on)
     return [
         {
             "account": account,
             "to": next_site(account),
-            "held": account.lot_id in held,
+            **_stopped(stops[goods[account.pk]]),
             "line": SendLine(account.lot_id, 0, from_step=account.step),
             **field_of(request, account, account.balance),
         }
         for account in shelf
     ]
+
+
+def _stopped(stop: Stop | None) -> dict[str, Any]:
+    """Why the goods stay here, in words. What only lacks a proof keeps its field: the shop may be sending that too."""
+    words = say(stop.code, stop.figures) if stop else ""
+    return {"stop": words, "blocked": stop is not None and stop.code != "not_proved"}
 
 
 def field_of(request: HttpRequest, account: Account, proposed: object = "") -> dict[str, Any]:

@@ -6,13 +6,14 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from traveller.batches.actions.finish_step import finish_step
 from traveller.batches.actions.start_step import start_step
 from traveller.batches.files.decoded import being_read
 from traveller.batches.models import Load, Step, StepState, Verdict
-from traveller.batches.proof import gates
+from traveller.batches.usable import usable_to_start
 from traveller.journal.refusal import Refusal
 from traveller.ledger.holds import open_on
 from traveller.products.frozen import checks_of
@@ -36,8 +37,8 @@ def hub(request: HttpRequest, row: Step, refusal: Refusal | None = None) -> Http
     plans = checks_of(row.operation_id)
     loads = list(Load.objects.filter(step=row, struck_by=None).order_by("number"))
     here, rework = waiting_at(row)
-    stops = [say(b.code, b.figures) for b in gates.closed(row.batch, "step", before=row.number)]
-    great, others = deeds_of(row, loads, here, rework, stopped=bool(stops))
+    stop = usable_to_start([row], timezone.localtime(timezone.now(), row.site.zone).date())[row.pk]
+    great, others = deeds_of(row, loads, here, rework, stopped=stop is not None)
     verdicts = {v.check_key: v for v in Verdict.objects.filter(step=row, load=None, latest=True)}
     context: dict[str, Any] = {
         "step": row,
@@ -49,7 +50,7 @@ def hub(request: HttpRequest, row: Step, refusal: Refusal | None = None) -> Http
         "closed_loads": [load for load in loads if load.ended_at is not None],
         "limits": [(plan.key.replace("-", " "), limit_words(plan), plan.is_gate) for plan in plans],
         "shown": [_shown(plan.is_gate, verdicts[plan.key]) for plan in plans if _tells(row, verdicts.get(plan.key))],
-        "stops": stops,
+        "stops": [say(stop.code, stop.figures)] if stop else [],
         "holds": [say(h.code, h.figures) for h in open_on([row.batch.lot_id])] if row.batch.lot_id else [],
         "cautions": CAUTIONS.get(row.operation.work, CAUTIONS["other"]),
         "great": great,

@@ -12,6 +12,7 @@ from django.utils import timezone
 from traveller.batches.reads import queries
 from traveller.batches.reads.queries import Task
 from traveller.batches.reads.todo import held_among, steps_of, turns_at
+from traveller.batches.usable import after_step, usable_goods
 from traveller.dispatches.models import Consignment
 from traveller.products.models import Part
 from traveller.web.operator.awaited import awaited
@@ -36,14 +37,15 @@ def today(request: HttpRequest) -> HttpResponse:
     ]
     words = awaited(tasks, site.zone, now)
     to_send = queries.lots_waiting_to_be_sent(site.pk)
-    stays = held_among([account.lot_id for account in to_send])
+    goods = {account.pk: after_step(account.lot_id, account.step) for account in to_send}
+    stops = usable_goods(set(goods.values()), "send", on)
     context: dict[str, Any] = {
         "rows": [_row(task, words[task.step.pk], on) for task in tasks],
         "turns": turns,
         "first_page": turns.number == 1,
         **_some("coming", list(_coming(site.pk)[: EACH_PAGE + 1])),
-        **_some("to_send", [account for account in to_send if account.lot_id not in stays]),
-        **_some("set_apart", [account for account in to_send if account.lot_id in stays]),
+        **_some("to_send", [account for account in to_send if stops[goods[account.pk]] is None]),
+        **_some("set_apart", [account for account in to_send if stops[goods[account.pk]] is not None]),
     }
     return page(request, "today.html", context)
 

@@ -90,8 +90,7 @@ def test_what_changed_since_the_approval_is_marked() -> None:
 
 
 def test_a_refused_request_names_what_changed_in_words() -> None:
-    from traveller.batches.proof.gates import refuse_if_closed
-    from traveller.journal.refusal import Refused
+    from traveller.batches.usable import usable
     from traveller.web.words import say
 
     mould, batch, _client = waiting()
@@ -100,9 +99,9 @@ def test_a_refused_request_names_what_changed_in_words() -> None:
     Part.objects.filter(pk=mould.part.pk).update(revision="B")
     later = mould.batch()
     mould.count(later, 5)
-    with pytest.raises(Refused) as caught:
-        refuse_if_closed(later, "sending")
-    assert "for something else: the design changed since." in say("not_proved", caught.value.refusal.figures)
+    later.refresh_from_db()
+    stop = usable([later.lot_id or 0], "send", factory.MONDAY.date())[later.lot_id or 0]
+    assert stop and "for something else: the design changed since." in say(stop.code, stop.figures)
 
 
 def test_where_no_first_off_is_asked_the_page_says_so_and_asks_nothing() -> None:
