@@ -11,7 +11,7 @@ from PIL import Image, ImageDraw
 
 from traveller.paper.dispatch_note import DispatchLine, DispatchNote
 from traveller.paper.letterhead import Party
-from traveller.paper.marks import FREE
+from traveller.paper.marks import status_on_paper
 from traveller.paper.packing_list import PackingLine, PackingList
 from traveller.paper.pass_card import PassCard
 from traveller.paper.tote_label import ToteLabel
@@ -153,7 +153,7 @@ TOTE = ToteLabel(
     how_counted="by weight, 50-piece sample",
     tote=2,
     totes=3,
-    status=FREE,
+    status=status_on_paper("free", "consume"),
     next_operation="Assemble",
     next_site="Own bench",
     labelled_on=date(2026, 11, 12),

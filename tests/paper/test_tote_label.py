@@ -17,6 +17,7 @@ from traveller.paper.canvas import SIZES_MM
 from traveller.paper.codes import address
 from traveller.paper.tote_label import LabelSize, draw_tote_labels
 from traveller.rules.codes import from_number, show_code
+from traveller.rules.statuses import StatusKind
 
 SIZES: tuple[LabelSize, ...] = ("A4", "Letter", "A6")
 FIVE = tuple(replace(TOTE, code=from_number(900 + n), tote=n + 1, totes=5) for n in range(5))
@@ -58,7 +59,8 @@ def test_a_label_for_a_blind_count_tells_no_quantity() -> None:
 
 
 def test_each_state_has_its_own_word_and_shape() -> None:
-    states = (marks.FREE, marks.HELD, marks.DISPUTED, marks.ON_THE_ROAD, marks.IN_PROCESS)
+    kinds: tuple[StatusKind, ...] = ("free", "held", "disputed", "road", "in_process")
+    states = [marks.status_on_paper(kind, "pack") for kind in kinds]
     assert len({state.shape for state in states}) == len({state.word for state in states}) == 5
     shapes = set()
     for state in states:

@@ -174,22 +174,22 @@ def test_cartons_that_can_not_leave_are_named() -> None:
 def test_the_packing_list_tells_what_is_in_the_carton_and_what_follows() -> None:
     bench = make_bench(ordered=50)
     first, second = bench.carton(1, 20), bench.carton(2, 10)
-    content = packing_list(second.pk)
+    content = packing_list(second.pk, on=factory.MONDAY.date())
     assert (content.carton, content.cartons, content.order, content.packer) == (2, 2, "1001", "Tomas")
     line, leaflet = content.lines
     assert (line.ordered, line.shipped, line.to_follow, line.lots) == (50, 10, 20, (bench.lot.code,))
     assert (leaflet.product, leaflet.shipped, leaflet.lots) == ("Leaflet", 10, (bench.leaflets.code,))
-    assert packing_list(first.pk).lines[0].to_follow == 30
+    assert packing_list(first.pk, on=factory.MONDAY.date()).lines[0].to_follow == 30
 
 
 def test_the_net_weight_is_printed_only_when_every_mass_is_known() -> None:
     bench = make_bench()
     carton = bench.carton(1, 10)
-    assert packing_list(carton.pk).net_weight == ""
+    assert packing_list(carton.pk, on=factory.MONDAY.date()).net_weight == ""
     type(bench.lamps.lamp).objects.filter(pk=bench.lamps.lamp.pk).update(piece_mass_mg=120_500)
-    assert packing_list(carton.pk).net_weight == ""
+    assert packing_list(carton.pk, on=factory.MONDAY.date()).net_weight == ""
     type(bench.lamps.lamp).objects.filter(pk=bench.lamps.leaflet.pk).update(piece_mass_mg=2_000)
-    assert packing_list(carton.pk).net_weight == "1.225 kg"
+    assert packing_list(carton.pk, on=factory.MONDAY.date()).net_weight == "1.225 kg"
 
 
 def test_printing_a_packing_list_is_remembered_once_a_request() -> None:

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
 from traveller.paper.canvas import WHITE, PaperSheet
+from traveller.rules.purposes import Purpose
+from traveller.rules.statuses import StatusKind, status_word
 
 MarkShape = Literal["tick", "hatched square", "broken circle", "arrows", "dots"]
 
@@ -19,11 +22,23 @@ class Status:
     shape: MarkShape
 
 
-FREE = Status("Free to use", "tick")
-HELD = Status("HELD: do not use", "hatched square")
-DISPUTED = Status("Count disputed", "broken circle")
-ON_THE_ROAD = Status("On the road", "arrows")
-IN_PROCESS = Status("In process", "dots")
+_SHAPES: Mapping[StatusKind, MarkShape] = {
+    "not_made": "dots",
+    "in_process": "dots",
+    "rework": "dots",
+    "unproved": "broken circle",
+    "held": "hatched square",
+    "expired": "hatched square",
+    "disputed": "broken circle",
+    "road": "arrows",
+    "misplaced": "broken circle",
+    "free": "tick",
+}
+
+
+def status_on_paper(kind: StatusKind, purpose: Purpose) -> Status:
+    """The word and the shape for a kind; free goods say what for."""
+    return Status(status_word(kind, purpose), _SHAPES[kind])
 
 
 def stop_octagon(sheet: PaperSheet, x: float, y: float, size: float) -> None:

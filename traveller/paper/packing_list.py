@@ -51,6 +51,8 @@ class PackingList:
     receiver: Party
     packed_on: date
     lines: tuple[PackingLine, ...]
+    # What of it may not be shipped, lot by lot, with why.
+    stopped: tuple[str, ...] = ()
     net_weight: str = ""
     gross_weight: str = ""
     packer: str = ""
@@ -98,7 +100,9 @@ def _cells(line: PackingLine) -> tuple[str, ...]:
 
 
 def _facts(content: PackingList) -> list[list[tuple[str, tuple[str, ...]]]]:
+    stopped = [[("Do not ship", content.stopped)]] if content.stopped else []
     return [
+        *stopped,
         [
             ("From", (content.sender.name, *content.sender.lines())),
             ("To", (content.receiver.name, *content.receiver.lines())),

@@ -54,5 +54,7 @@ class Traveller:
     material_owner: str = ""
     call_if_found: str
     steps: tuple[TravellerStep, ...]
+    # In a word what stops the batch ("HELD: do not use"), and why, reason by reason.
+    stopped_as: str = "HELD"
     holds: tuple[str, ...] = ()
     then: str = ""

@@ -115,7 +115,7 @@ def draw_full(sheet: PaperSheet, content: Traveller, pages: int) -> float:
 
 
 def _held_words(content: Traveller) -> str:
-    return f"HELD: {words.listed(content.holds)}"
+    return f"{content.stopped_as}: {words.listed(content.holds)}"
 
 
 def _held_height(sheet: PaperSheet, content: Traveller) -> float:
@@ -173,7 +173,8 @@ def draw_compact(sheet: PaperSheet, content: Traveller, page: int, pages: int) -
     if content.holds:
         held = MARGIN_MM + typeset.width_mm(line, "plain", 9.5) + 6
         draw_mark(sheet, "hatched square", held, MARGIN_MM - 0.6, 4.4)
-        sheet.text(held + 6.4, MARGIN_MM + 3, "HELD: see page 1", face="bold", pt=10.5)
+        stopped = f"{content.stopped_as.partition(':')[0]}: see page 1"
+        sheet.text(held + 6.4, MARGIN_MM + 3, stopped, face="bold", pt=10.5)
     sheet.bars(MARGIN_MM, COMPACT_BARS_TOP_MM, codes.code128(content.code))
     qr = codes.qr(codes.address(content.public_address, content.code))
     side = qr.width_modules * codes.QR_MM

@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import cast
 
 from django.db.models import Sum
 
+from traveller.batches.status import status_of
+from traveller.ledger.models import Account, Condition
 from traveller.paper.canvas import PaperSize
 from traveller.paper.packing_list import PackingLine, PackingList, Party, draw_packing_list
 from traveller.paper.words import UNITS
+from traveller.rules.codes import show_code
 from traveller.rules.moments import on_clocks
 from traveller.shipping.models import Carton, CartonLot
 
 MG_PER_GRAM = 1000
 
 
-def packing_list(carton_id: int) -> PackingList:
-    """What the list says: the line as far as this carton goes, what was added, and what follows."""
+def packing_list(carton_id: int, *, on: date) -> PackingList:
+    """What the list says on a day: the line as far as this carton goes, what was added, what follows, what stops it."""
     carton = Carton.objects.select_related("line__order", "line__part", "site", "shipment").get(pk=carton_id)
     line, order = carton.line, carton.line.order
     lots = list(carton.lots.select_related("lot__part").order_by("id"))
@@ -47,15 +51,31 @@ def packing_list(carton_id: int) -> PackingList:
             ),
             *_added(lots, line.part_id),
         ),
+        stopped=_stopped_lots(carton, lots, on),
         net_weight=_net_weight(lots),
         packer=carton.packer,
     )
 
 
-def packing_list_pdf(carton_id: int, *, size: PaperSize | None = None) -> bytes:
+def _stopped_lots(carton: Carton, lots: list[CartonLot], on: date) -> tuple[str, ...]:
+    """What of a carton that has not left may not leave; a shipment that is gone is not called back by its paper."""
+    if carton.shipment_id:
+        return ()
+    accounts = Account.objects.filter(
+        lot__in=[row.lot_id for row in lots], site=carton.site, condition=Condition.PACKED, balance__gt=0
+    ).select_related("lot__part", "site")
+    statuses = status_of(accounts, on)
+    return tuple(
+        f"{account.lot.part.title}, {show_code(account.lot.code)}: {statuses[account.pk].word}"
+        for account in accounts
+        if statuses[account.pk].stop is not None
+    )
+
+
+def packing_list_pdf(carton_id: int, *, on: date, size: PaperSize | None = None) -> bytes:
     """Drawn for the site's own paper unless told otherwise."""
     paper = Carton.objects.values_list("site__paper", flat=True).get(pk=carton_id)
-    return draw_packing_list(packing_list(carton_id), size=size or cast(PaperSize, paper))
+    return draw_packing_list(packing_list(carton_id, on=on), size=size or cast(PaperSize, paper))
 
 
 def _lines(text: str) -> tuple[str, ...]:

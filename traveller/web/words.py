@@ -52,6 +52,10 @@ REFUSALS: Mapping[str, str | Promise] = {
     ),
     "no_public_address": _("Fix the public address first (TRAVELLER_ADDRESS): it is printed in every code on paper."),
     "reason_needed": _("Say why in a few words: it stays in the record."),
+    "nothing_to_label": _("Nothing of batch {batch} was named. Write how many pieces are in each tote."),
+    "more_labelled": _(
+        "Labels for {wanted} were asked for, and {there} lie there at {site}. Count again, or print fewer."
+    ),
     "short": _("Only {there} of {part} (lot {lot}) are {condition} there, {wanted} were asked for."),
     "held": _("Lot {lot}, {part}, is held. {why_sentence} Set it apart and ask the founder."),
     "not_proved": _("Batch {batch} may not go on: step {step}, {verb}, is not proved. {why_sentence}"),

@@ -13,8 +13,9 @@ from tests.globe import everything_agrees, make_globe, ok, refused
 from tests.paper.reading import texts
 from traveller.batches.actions.tell_number import tell_number
 from traveller.batches.actions.undo import undo
+from traveller.batches.reads.labels import Totes, tote_labels
 from traveller.batches.reads.own_numbers import by_number, numbers_of
-from traveller.batches.reads.papers import tote_labels
+from traveller.ledger.models import Account
 
 pytestmark = pytest.mark.django_db
 
@@ -43,10 +44,9 @@ def test_it_stands_on_the_label_and_in_the_record() -> None:
         )
     )
     globe.batch.refresh_from_db()
-    pdf = tote_labels(
-        globe.batch, heading=HEADING, quantities=[48], on=date(2026, 3, 2), next_operation="cool", next_site="Moulder"
-    )
-    assert "WK2211" in " ".join(texts(pdf))
+    (account,) = Account.objects.filter(lot=globe.batch.lot, condition="in_process", balance__gt=0)
+    pdf = tote_labels(globe.batch, [Totes(account, (48,))], heading=HEADING, on=date(2026, 3, 2))
+    assert isinstance(pdf, bytes) and "WK2211" in " ".join(texts(pdf))
     assert "WK2211 (Moulder)" in flat(globe.batch)
 
 

@@ -130,6 +130,12 @@ class Floor:
         moved(self.count(40, good))
         moved(self.count(50, good, {"sure:same_again": "yes"}))
 
+    def totes(self, typed: str, batch: Batch | None = None) -> dict[str, str]:
+        """The form of tote labels with this typed for each place at the moulder's where pieces lie."""
+        lot = (batch or self.batch).lot_id or Batch.objects.get(pk=(batch or self.batch).pk).lot_id
+        rows = Account.objects.filter(lot=lot, site=self.moulder, balance__gt=0).exclude(condition="scrap")
+        return {f"q:{row.pk}": typed for row in rows}
+
     def send_all(self, **more: Any) -> HttpResponseBase:
         """All that may go to the bench, as the page proposes it."""
         page: Any = self.phone.get("/here/send")

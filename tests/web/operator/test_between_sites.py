@@ -263,7 +263,7 @@ def test_a_label_may_leave_its_quantity_off_for_a_blind_count(floor: Floor) -> N
     floor.tested(48)
     path = f"/here/label/{floor.batch.code}"
     assert "The receiver counts: leave the quantity off" in text_of(floor.phone.get(path))
-    assert floor.post(path, quantities="24 24", blind="yes")["Content-Type"] == "application/pdf"
+    assert floor.post(path, {**floor.totes("24 24"), "blind": "yes"})["Content-Type"] == "application/pdf"
 
 
 def test_goods_for_another_site_are_taken_in_from_the_scan_and_sent_on_once_the_maker_knows(floor: Floor) -> None:

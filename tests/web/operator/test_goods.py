@@ -245,7 +245,10 @@ def test_labels_want_whole_pieces_in_each_tote(floor: Floor) -> None:
     floor.tested(48)
     path = f"/here/label/{floor.batch.code}"
     for typed in ("", "24 x", "0", "24.5", "1 " * 61):
-        answer = floor.post(path, quantities=typed)
+        answer = floor.post(path, floor.totes(typed))
         assert answer.status_code == 422 and "Type the pieces in each tote" in text_of(answer)
-        assert field_of(answer, "quantities") == typed
-    assert floor.post(path, quantities="24 24")["Content-Type"] == "application/pdf"
+        (field,) = floor.totes(typed)
+        assert field_of(answer, field) == typed
+    more = floor.post(path, floor.totes("24 25"))
+    assert more.status_code == 409 and "Labels for 49 were asked for, and 48 lie there" in text_of(more)
+    assert floor.post(path, floor.totes("24 24"))["Content-Type"] == "application/pdf"

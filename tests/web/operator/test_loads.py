@@ -32,8 +32,9 @@ def test_fourteen_minutes_fifty_nine_fails_and_its_pieces_get_a_code_of_their_ow
     assert "Next: count these 24" in words
 
     label = floor.phone.get(f"/here/label/{child.code}")
-    assert field_of(label, "quantities") == "24"
-    pdf = floor.post(f"/here/label/{child.code}", quantities="24")
+    (field,) = floor.totes("24", child)
+    assert field_of(label, field) == "24"
+    pdf = floor.post(f"/here/label/{child.code}", floor.totes("24", child))
     assert pdf["Content-Type"] == "application/pdf" and getattr(pdf, "content", b"").startswith(b"%PDF")
 
     # Counted as what they are now, even by a phone that still knows the first batch's page.
@@ -194,7 +195,7 @@ def test_a_reading_that_is_no_number_is_refused_with_what_was_typed(floor: Floor
 
 def test_the_step_page_shows_limits_cautions_and_what_stops_it(floor: Floor) -> None:
     page = text_of(floor.phone.get(f"/here/step/{floor.step(20).pk}"))
-    assert "STOP Not before this is shown: Nothing was recorded for it yet." in page
+    assert "STOP Not before this is shown: Batch" in page and "is not proved. Nothing was recorded for it yet." in page
     assert "follow your shop's own procedures, your local codes and licensed practice" in page
     refused = floor.post(floor.path(20, "start"))
     assert refused.status_code == 409 and "is not proved" in text_of(refused) and events("step started") == 0

@@ -2,29 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from traveller.batches.models import Batch, Step, TravellerPrint
-from traveller.batches.reads.own_numbers import numbers_of
+from traveller.batches.status import status_of
 from traveller.journal.action import action
 from traveller.journal.event_context import EventContext
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
-from traveller.ledger.models import Hold, Link
+from traveller.ledger.models import Account, Hold, Link
 from traveller.paper.canvas import PaperSize
-from traveller.paper.marks import FREE, HELD, Status
 from traveller.paper.printable import warnings_for
-from traveller.paper.tote_label import ToteLabel, draw_tote_labels
 from traveller.paper.traveller import draw_traveller
 from traveller.paper.traveller_facts import Traveller, TravellerStep
-from traveller.paper.words import UNITS
+from traveller.paper.words import UNITS, day_on_paper
 from traveller.paper.writing_box import WritingBox
 from traveller.products.frozen import CheckPlan, checks_of
 from traveller.products.models import OperationKind
 from traveller.rules.cautions import CAUTIONS
 from traveller.rules.codes import TravellerCode
+from traveller.rules.statuses import STATUS_WORDS
 
 KIND = "traveller printed"
 
@@ -73,15 +71,15 @@ def print_traveller(*, event_context: EventContext, batch_id: int, heading: Head
         TravellerPrint.objects.create(batch=batch, serial=serial, event=event, address=heading.public_address)
         batch.print_serial = serial
         batch.save(update_fields=["print_serial"])
-    content = traveller_of(batch, serial, heading)
+    content = traveller_of(batch, serial, heading, on=event_context.at.date())
     return Printed(draw_traveller(content, size=size), serial, tuple(warnings_for(content)))
 
 
-def traveller_of(batch: Batch, serial: int, heading: Heading) -> Traveller:
+def traveller_of(batch: Batch, serial: int, heading: Heading, *, on: date) -> Traveller:
     steps = list(batch.steps.select_related("operation", "site").order_by("number"))
     making = next((step for step in steps if step.operation.kind == OperationKind.MAKE), None)
     material, material_lot = _material(batch)
-    holds = Hold.objects.filter(lot=batch.lot_id, closed_at=None) if batch.lot_id else []
+    stopped_as, holds = _stopped(batch, on)
     return Traveller(
         code=TravellerCode(batch.code),
         public_address=heading.public_address,
@@ -108,7 +106,8 @@ def traveller_of(batch: Batch, serial: int, heading: Heading) -> Traveller:
         material_owner=heading.maker if material else "",
         call_if_found=heading.call_if_found,
         steps=tuple(_row(step) for step in steps),
-        holds=tuple(sorted({_hold_words(hold) for hold in holds})),
+        stopped_as=stopped_as,
+        holds=holds,
         then=f"Send to {batch.destination.name}." if steps and steps[-1].site_id != batch.destination_id else "",
     )
 
@@ -159,57 +158,21 @@ def _material(batch: Batch) -> tuple[str, str]:
     return ", ".join(names), ", ".join(lots)
 
 
+def _stopped(batch: Batch, on: date) -> tuple[str, tuple[str, ...]]:
+    """In a word what stops pieces of the batch, and why, reason by reason; what still waits for proof stands below."""
+    accounts = list(Account.objects.filter(lot=batch.lot_id, balance__gt=0).select_related("lot", "site"))
+    kinds = {status.kind for status in status_of(accounts, on).values()} if batch.lot_id else set()
+    if "held" in kinds:
+        holds = Hold.objects.filter(lot=batch.lot_id, closed_at=None)
+        return STATUS_WORDS["held"], tuple(sorted({_hold_words(hold) for hold in holds}))
+    if "expired" in kinds and batch.lot and batch.lot.expires_on:
+        return STATUS_WORDS["expired"], (f"on {day_on_paper(batch.lot.expires_on)}",)
+    return "", ()
+
+
 def _hold_words(hold: Hold) -> str:
     reason = hold.figures.get("reason")
     step = hold.figures.get("step")
     if reason:
         return str(reason)
     return f"step {step}: {hold.cause.rsplit(':', 1)[-1].replace('-', ' ')}" if step else hold.code
-
-
-def lot_words(batch: Batch) -> str:
-    """The lot as its label says it, with what shops call it in their own books."""
-    called = numbers_of(batch.lot_id)
-    return f"{batch.code} ({', '.join(called)})" if called else batch.code
-
-
-def tote_labels(
-    batch: Batch,
-    *,
-    heading: Heading,
-    quantities: Sequence[int],
-    on: date,
-    next_operation: str,
-    next_site: str,
-    how_counted: str = "",
-    blind: bool = False,
-) -> bytes:
-    """One label a tote, n of m; a label is a copy of facts and needs no event. `blind`: the receiver is to count."""
-    lot = batch.lot
-    held = bool(lot and Hold.objects.filter(lot=lot, closed_at=None).exists())
-    status: Status = HELD if held else FREE
-    contents = [
-        ToteLabel(
-            code=TravellerCode(batch.code),
-            public_address=heading.public_address,
-            maker=heading.maker,
-            part=batch.part.name,
-            variant=batch.part.variant,
-            swatch_hex=batch.part.swatch,
-            picture=bytes(batch.part.picture) if batch.part.picture else None,
-            lot=lot_words(batch),
-            quantity=None if blind else quantity,
-            unit=UNITS[batch.part.unit],
-            how_counted=how_counted,
-            tote=number,
-            totes=len(quantities),
-            status=status,
-            next_operation=next_operation,
-            next_site=next_site,
-            labelled_on=on,
-            expires_on=lot.expires_on if lot else None,
-            print_number=max(1, batch.print_serial),
-        )
-        for number, quantity in enumerate(quantities, 1)
-    ]
-    return draw_tote_labels(contents, size="A4")

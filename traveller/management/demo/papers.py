@@ -6,10 +6,13 @@ from datetime import date
 from pathlib import Path
 
 from traveller.batches.models import Batch
-from traveller.batches.reads.papers import Heading, print_traveller, tote_labels
+from traveller.batches.reads.labels import Totes, tote_labels
+from traveller.batches.reads.papers import Heading, print_traveller
 from traveller.batches.reads.queries import Whereabouts
+from traveller.batches.splitting.places import SEPARABLE
 from traveller.dispatches.models import Consignment
 from traveller.dispatches.papers import print_note
+from traveller.ledger.models import Account
 from traveller.management.demo.teller import Teller
 from traveller.orders.models import BatchShare
 
@@ -30,16 +33,10 @@ def write_papers(t: Teller, where: list[Whereabouts], folder: Path, address: str
             print_traveller, event_context=t.event_context(now), batch_id=row.batch.pk, heading=heading, size="Letter"
         )
         written.append(_write(folder / f"traveller-{row.batch.code}.pdf", printed.pdf))
-        lies = [lie for lie in row.lies if lie.condition in ("in_process", "stock")]
-        if lies:
-            labels = tote_labels(
-                row.batch,
-                heading=heading,
-                quantities=[lie.quantity for lie in lies],
-                on=at_day,
-                next_operation=row.current.operation.verb if row.current else "use",
-                next_site=row.batch.destination.name,
-            )
+        lying = Account.objects.filter(lot=row.batch.lot_id, condition__in=SEPARABLE, balance__gt=0)
+        totes = [Totes(account, (account.balance,)) for account in lying.select_related("lot", "site").order_by("id")]
+        labels = tote_labels(row.batch, totes, heading=heading, on=at_day, size="Letter")
+        if isinstance(labels, bytes):
             written.append(_write(folder / f"labels-{row.batch.code}.pdf", labels))
     for consignment in Consignment.objects.order_by("-id")[:3]:
         note = t.done(

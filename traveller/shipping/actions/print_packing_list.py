@@ -28,11 +28,12 @@ def print_packing_list(*, event_context: EventContext, carton_id: int, size: Pap
     """Each print is an event; the same request again draws the same list and is not counted again."""
     reported = {"carton": carton_id, "size": size}
     before = earlier(event_context, KIND, reported)
-    carton = Carton.objects.select_related("subject").get(pk=carton_id)
+    carton = Carton.objects.select_related("subject", "site").get(pk=carton_id)
     if before is None:
         if carton.opened_event_id:
             raise Refused("carton_opened", carton=carton.code)
         before = record(
             event_context=event_context, kind=KIND, subjects=[carton.subject], reported=reported, site_id=carton.site_id
         )
-    return PrintedList(before, carton, packing_list_pdf(carton_id, size=size))
+    on = event_context.at.astimezone(carton.site.zone).date()
+    return PrintedList(before, carton, packing_list_pdf(carton_id, on=on, size=size))

@@ -19,6 +19,7 @@ from traveller.paper.pass_card import PassWords
 from traveller.rules.cautions import CAUTIONS, LICENCE_NOTE
 from traveller.rules.checks import WORDS as CHECKS
 from traveller.rules.logs import WORDS as LOGS
+from traveller.rules.statuses import FREE_WORDS, NEXT_WORDS, STATUS_WORDS
 
 __all__ = ["messages", "of_python", "of_template"]
 
@@ -46,6 +47,7 @@ def _all() -> Iterator[Message]:
         if not _is_founders(path):
             yield from of_template(path.read_text(encoding="utf-8"))
     yield from (*CHECKS.values(), *LOGS.values(), LICENCE_NOTE, *_of_card())
+    yield from (*STATUS_WORDS.values(), *FREE_WORDS.values(), *NEXT_WORDS.values())
     for cautions in CAUTIONS.values():
         yield from cautions
 

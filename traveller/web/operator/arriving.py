@@ -9,16 +9,17 @@ from uuid import UUID, uuid5
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
+from django.utils import timezone
 
 from sites.access import narrow
 from traveller.batches.actions.receive import receive
 from traveller.batches.actions.receive_mixed import receive_mixed
 from traveller.batches.models import Batch
+from traveller.batches.usable import usable
 from traveller.dispatches.models import Consignment, ConsignmentLine
 from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
-from traveller.ledger.holds import open_on
 from traveller.ledger.models import Lot
 from traveller.rules.counts import CountHow, Method, compare_counts
 from traveller.web.door import Asked, attempt
@@ -159,9 +160,10 @@ def _born(consignment: Consignment) -> list[dict[str, Any]]:
     """Lots that this arrival made: a surplus that is to be set apart, and what came mixed. They need a label."""
     made = Event.objects.filter(kind__in=("over tolerance", "mixed"), about__subject=consignment.subject_id)
     lots = Lot.objects.filter(born_event__in=made).select_related("part", "born_event", "batch").order_by("id")
-    holds = {hold.lot_id: hold for hold in open_on([lot.pk for lot in lots])}
+    on = timezone.localtime(timezone.now(), consignment.destination.zone).date()
+    stops = usable([lot.pk for lot in lots], "send", on)
     return [
-        {"lot": lot, "why": say(hold.code, hold.figures) if (hold := holds.get(lot.pk)) else "", "batch": _batch(lot)}
+        {"lot": lot, "why": say(stop.code, stop.figures) if (stop := stops[lot.pk]) else "", "batch": _batch(lot)}
         for lot in lots
     ]
 

@@ -6,11 +6,13 @@ from collections.abc import Callable
 from typing import Any
 
 from django.http import HttpRequest
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from sites.access import narrow
 from traveller.batches.models import Step, StepState
 from traveller.batches.steps.shots import runs_since_count
+from traveller.batches.usable import usable
 from traveller.ledger.models import Account, Condition, Link
 from traveller.products.frozen import bill_at
 from traveller.products.models import OperationKind, Part
@@ -79,8 +81,13 @@ def _lots(request: HttpRequest, step: Step, row: Callable[..., _Row]) -> list[di
         lot__part__in=parts, condition=Condition.STOCK, balance__gt=0
     )
     here: dict[int, dict[str, str]] = {}
-    for account in rows.order_by("lot__expires_on", "lot_id"):
-        here.setdefault(account.lot.part_id, {})[account.lot.code] = account.lot.outside_number
+    lying_here = list(rows.order_by("lot__expires_on", "lot_id"))
+    # What may not be used is not offered; that it was used all the same is news, and scanned.
+    on = timezone.localtime(timezone.now(), step.site.zone).date()
+    stops = usable({account.lot_id for account in lying_here}, "consume", on)
+    for account in lying_here:
+        if stops[account.lot_id] is None:
+            here.setdefault(account.lot.part_id, {})[account.lot.code] = account.lot.outside_number
     found = []
     for pk in parts:
         lying = here.get(pk, {})

@@ -36,6 +36,7 @@ from traveller.web.operator.reporting import (
 )
 from traveller.web.operator.shop import at_work, page, site_of
 from traveller.web.operator.weighing import CountedHere, How, how_context, how_counted, questions, read_totes
+from traveller.web.status_words import stop_in_a_word
 from traveller.web.words import say
 
 
@@ -123,8 +124,11 @@ def _rows(request: HttpRequest, shelf: list[Account]) -> list[dict[str, Any]]:
 
 def _stopped(stop: Stop | None) -> dict[str, Any]:
     """Why the goods stay here, in words. What only lacks a proof keeps its field: the shop may be sending that too."""
-    words = say(stop.code, stop.figures) if stop else ""
-    return {"stop": words, "blocked": stop is not None and stop.code != "not_proved"}
+    if stop is None:
+        return {"stop": None, "blocked": False}
+    mark, word = stop_in_a_word(stop.code)
+    words = {"mark": mark, "word": word, "why": say(stop.code, stop.figures)}
+    return {"stop": words, "blocked": stop.code != "not_proved"}
 
 
 def field_of(request: HttpRequest, account: Account, proposed: object = "") -> dict[str, Any]:

@@ -9,14 +9,17 @@ from django.db.models import Prefetch
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
+from traveller.batches.proof.stops import Stop
 from traveller.batches.reads import queries
 from traveller.batches.reads.queries import Task
 from traveller.batches.reads.todo import held_among, steps_of, turns_at
 from traveller.batches.usable import after_step, usable_goods
 from traveller.dispatches.models import Consignment
+from traveller.ledger.models import Account
 from traveller.products.models import Part
 from traveller.web.operator.awaited import awaited
 from traveller.web.operator.shop import at_work, page, site_of
+from traveller.web.status_words import stop_in_a_word
 
 # A thumb scrolls through so many; the rest stands on further pages.
 EACH_PAGE = 40
@@ -45,7 +48,7 @@ def today(request: HttpRequest) -> HttpResponse:
         "first_page": turns.number == 1,
         **_some("coming", list(_coming(site.pk)[: EACH_PAGE + 1])),
         **_some("to_send", [account for account in to_send if stops[goods[account.pk]] is None]),
-        **_some("set_apart", [account for account in to_send if stops[goods[account.pk]] is not None]),
+        **_some("set_apart", [_apart(account, stop) for account in to_send if (stop := stops[goods[account.pk]])]),
     }
     return page(request, "today.html", context)
 
@@ -53,6 +56,11 @@ def today(request: HttpRequest) -> HttpResponse:
 def _row(task: Task, words: list[str], on: Any) -> dict[str, Any]:
     due = task.batch.due_on
     return {"task": task, "words": words, "late": due is not None and due < on, "due_on": due}
+
+
+def _apart(account: Account, stop: Stop) -> dict[str, Any]:
+    mark, word = stop_in_a_word(stop.code)
+    return {"account": account, "mark": mark, "word": word}
 
 
 def _some(name: str, rows: list[Any]) -> dict[str, Any]:

@@ -6,9 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
-from django.utils.functional import Promise
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
 
 from traveller.journal.refusal import Refusal
 from traveller.orders.models import OrderLine
@@ -19,16 +17,10 @@ from traveller.web.packer import progress as kits
 from traveller.web.packer.bench import page, site_of, today_at
 from traveller.web.packer.progress import Progress
 from traveller.web.parts.figures import read_count
+from traveller.web.status_words import stop_in_a_word
 from traveller.web.words import say
 
 PROPOSALS_MAX = 3
-# In a word, for the checklist; the stop itself says why in figures.
-STOPS: dict[str, str | Promise] = {
-    "": "",
-    "held": gettext_lazy("held"),
-    "not_proved": gettext_lazy("not proved"),
-    "expired": gettext_lazy("expired"),
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +30,7 @@ class Scanned:
     shelf: PackShelf
     take: int
     exact: str
-    stop: str | Promise
+    stop: str
 
     @property
     def field(self) -> str:
@@ -135,7 +127,7 @@ def _row(
 ) -> _Row:
     own = {shelf.lot.pk: shelf for shelf in here if shelf.lot.part_id == part.pk}
     scanned = tuple(
-        Scanned(own[pk], takes.get(pk, 0), progress.exact.get(pk, ""), STOPS[own[pk].why])
+        Scanned(own[pk], takes.get(pk, 0), progress.exact.get(pk, ""), _in_a_word(own[pk].why))
         for pk in progress.lots
         if pk in own
     )
@@ -151,6 +143,11 @@ def _row(
         here=sum(shelf.balance for shelf in sound),
         stopped=tuple(shelf for shelf in own.values() if shelf.why),
     )
+
+
+def _in_a_word(why: str) -> str:
+    """For the checklist; the stop itself says why in figures."""
+    return stop_in_a_word(why)[1] if why else ""
 
 
 def _yes(request: HttpRequest, line: OrderLine, rows: list[_Row]) -> dict[str, Any] | None:

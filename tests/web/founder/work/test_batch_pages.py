@@ -20,9 +20,10 @@ from traveller.batches.actions.report import report
 from traveller.batches.history.step_law import step_accounts
 from traveller.batches.models import Batch, TravellerPrint
 from traveller.batches.reads.queries import whereabouts
+from traveller.batches.splitting.places import SEPARABLE
 from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
-from traveller.ledger.models import Condition, Hold, Lot
+from traveller.ledger.models import Account, Condition, Hold, Lot
 from traveller.rules.codes import ALPHABET, is_valid
 from traveller.web.who import BEHALF_KEY, PASS_COOKIE
 
@@ -265,9 +266,15 @@ def test_each_print_of_the_traveller_replaces_the_one_before(client: Client, pla
 
 def test_tote_labels_are_drawn_for_the_quantities_typed(client: Client, played: scene.Scene) -> None:
     address = f"/batches/{played.batches['globe'].code}/labels"
-    answer = client.get(address, {"quantities": "400 400 160"})
+    lot = played.batches["globe"].lot_id
+    account = Account.objects.filter(lot=lot, condition__in=SEPARABLE, balance__gt=0).order_by("-balance")[0]
+    there, field = account.balance, f"tote-{account.pk}"
+    answer = client.get(address, {field: f"{there - 100} 100"})
     assert answer.content.startswith(b"%PDF")
-    assert "Write whole numbers with a blank between them" in _text(client.get(address, {"quantities": "many"}), 422)
+    assert "Write whole numbers with a blank between them" in _text(client.get(address, {field: "many"}), 422)
+    more = client.get(address, {field: f"{there} 1"})
+    assert f"Labels for {there + 1} were asked for, and {there} lie there" in _text(more, 409)
+    assert "was named" in _text(client.get(address), 409)
 
 
 def test_a_lot_page_traces_both_ways(client: Client, played: scene.Scene) -> None:
@@ -374,7 +381,7 @@ def _addresses(played: scene.Scene) -> list[str]:
         "/orders",
         "/orders/1042",
         f"/batches/{code}",
-        f"/batches/{code}/labels?quantities=1",
+        f"/batches/{code}/labels",
         f"/lots/{code}",
         f"/holds/{_hold(played).pk}",
         f"/events/{event.pk}/correct",

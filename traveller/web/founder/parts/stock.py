@@ -13,16 +13,17 @@ from django.utils.translation import gettext_lazy, ngettext
 from django.views.decorators.http import require_safe
 
 from sites.models import Site
+from traveller.batches.status import LotStatus, status_of
 from traveller.dispatches.queries import destinations_of
 from traveller.ledger import queries
-from traveller.ledger.models import Account, Condition, Hold
+from traveller.ledger.models import Account, Condition
 from traveller.orders import stock as stocks
 from traveller.orders.stock import Shelf
 from traveller.products.queries import verbs_of
 from traveller.web.founder.desk.frame import Desk, founder_page, link_to, show
 from traveller.web.founder.desk.listing import AmountColumn, MarkColumn, amount, amount_or_none, on_page, page_rows
+from traveller.web.status_words import said_in_words
 from traveller.web.tables import CodeColumn, DayColumn, PaperTable, TableColumn
-from traveller.web.words import say
 
 STATE_WORDS = {
     "stock": gettext_lazy("in stock"),
@@ -67,6 +68,7 @@ class PartTable(PaperTable):
     reserved = AmountColumn(verbose_name=gettext_lazy("Reserved"), accessor="reported__reserved", orderable=False)
     held = AmountColumn(verbose_name=gettext_lazy("Held"), accessor="reported__held", orderable=False)
     expired = AmountColumn(verbose_name=gettext_lazy("Expired"), accessor="reported__expired", orderable=False)
+    unproved = AmountColumn(verbose_name=gettext_lazy("Not proved"), accessor="reported__unproved", orderable=False)
     process = AmountColumn(verbose_name=gettext_lazy("In process"), accessor="reported__process", orderable=False)
     road = AmountColumn(verbose_name=gettext_lazy("On the road"), accessor="reported__road", orderable=False)
 
@@ -97,6 +99,7 @@ class PartTold:
     reserved: str | None
     held: str | None
     expired: str | None
+    unproved: str | None
     process: str | None
     road: str | None
 
@@ -157,6 +160,7 @@ def _tell_parts(parts: list[Any], shelves: tuple[Shelf, ...]) -> None:
                     sum(shelf.reserved + shelf.promised for shelf in own),
                     sum(shelf.held for shelf in own),
                     sum(shelf.expired for shelf in own),
+                    sum(shelf.unproved for shelf in own),
                     process,
                     road,
                 )
@@ -167,7 +171,7 @@ def _tell_parts(parts: list[Any], shelves: tuple[Shelf, ...]) -> None:
 def _tell_lots(accounts: list[Account], shelves: tuple[Shelf, ...], on: date) -> None:
     by_place = {(shelf.lot_id, shelf.site_id): shelf for shelf in shelves if not shelf.coming}
     lot_ids = {account.lot_id for account in accounts}
-    holds = queries.holds_on(lot_ids)
+    statuses = status_of(accounts, on)
     to = destinations_of(lot_ids)
     verbs = verbs_of({batch.routing_id for account in accounts if (batch := _batch(account))})
     for account in accounts:
@@ -182,7 +186,7 @@ def _tell_lots(accounts: list[Account], shelves: tuple[Shelf, ...], on: date) ->
             quantity=amount(account.balance, unit),
             free=amount_or_none(shelf.free, unit) if shelf else None,
             reserved=amount_or_none(shelf.reserved + shelf.promised, unit) if shelf else None,
-            state=_state(account, holds.get(account.lot_id), shelf, on),
+            state=_state(statuses.get(account.pk)),
         )
         account.reported = reported  # type: ignore[attr-defined]
 
@@ -204,14 +208,9 @@ def where_words(account: Account, verb: str, destination: str) -> str:
     return _("done: %(verb)s; to be sent on") % {"verb": verb} if account.step else _("in stock")
 
 
-def _state(account: Account, hold: Hold | None, shelf: Shelf | None, on: date) -> tuple[str, str, str] | None:
-    if hold:
-        first = hold.root or hold
-        return ("held", _("Held"), say(first.code, first.figures))
-    if account.lot.expires_on is not None and account.lot.expires_on < on:
-        return ("late", _("Expired"), "")
-    if account.condition == Condition.ON_THE_ROAD:
-        return ("road", _("On the road"), "")
-    if shelf is None:
+def _state(status: LotStatus | None) -> tuple[str, str, str] | None:
+    """The mark, the word, and why."""
+    if status is None:
         return None
-    return ("free", _("Free"), "") if shelf.free else ("here", _("Reserved"), "")
+    said = said_in_words(status)
+    return said["mark"], said["word"], said["why"]

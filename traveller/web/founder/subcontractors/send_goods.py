@@ -14,6 +14,7 @@ from django.views.decorators.http import require_http_methods
 
 from sites.models import Site
 from traveller.batches.actions.send import send
+from traveller.batches.usable import after_step, usable_goods
 from traveller.dispatches.actions.dispatch import SendLine
 from traveller.dispatches.models import Consignment, SentFor
 from traveller.journal.refusal import Refusal
@@ -28,6 +29,8 @@ from traveller.web.founder.desk.listing import ROWS_A_PAGE, amount, answer_again
 from traveller.web.founder.parts.stock import where_words
 from traveller.web.founder.subcontractors.count_words import METHOD_WORDS
 from traveller.web.founder.subcontractors.speaking import event_context_at
+from traveller.web.pictures.marks import MarkDrawn
+from traveller.web.status_words import stop_in_a_word
 from traveller.web.words import say
 
 PURPOSE_WORDS = {
@@ -67,7 +70,7 @@ class Offer:
     account: Account
     there: str
     where: str
-    held: bool
+    stop: tuple[MarkDrawn, str] | None
     step_choices: list[tuple[int, str]]
 
     @property
@@ -200,7 +203,9 @@ def _offers(way: dict[str, Any], desk: Desk) -> tuple[list[Offer], int]:
         rows = rows.filter(step=0)
     rows = rows.order_by("lot__part__name", "lot__part__variant", "lot__expires_on", "lot_id", "step")
     found = list(rows[:ROWS_A_PAGE])
-    held = queries.holds_on({account.lot_id for account in found})
+    goods = {account.pk: after_step(account.lot_id, account.step) for account in found}
+    # A return needs no proof: it goes back because something is wrong with it.
+    stops = {} if returned else usable_goods(set(goods.values()), "send", desk.today)
     routings = {account.lot.batch.routing_id for account in found if hasattr(account.lot, "batch")}
     verbs = verbs_of(routings)
     steps = _steps_there(routings, way["to"].pk) if returned else {}
@@ -210,7 +215,8 @@ def _offers(way: dict[str, Any], desk: Desk) -> tuple[list[Offer], int]:
         words = where_words(account, verbs.get((routing, account.step), ""), "")
         there = amount(account.balance, account.lot.part.unit)
         choices = [(0, _("none: all is done")), *steps.get(routing, [])] if returned and routing else []
-        offers.append(Offer(account, there, words, account.lot_id in held, choices))
+        stop = stops.get(goods[account.pk])
+        offers.append(Offer(account, there, words, stop_in_a_word(stop.code) if stop else None, choices))
     return offers, max(0, rows.count() - len(found))
 
 

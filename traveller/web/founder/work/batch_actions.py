@@ -2,30 +2,26 @@
 
 from __future__ import annotations
 
-import re
-
 from django import forms
 from django.conf import settings
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from traveller.batches.actions.hold import hold_lot, hold_part
 from traveller.batches.models import Batch
-from traveller.batches.reads.papers import Heading, print_traveller, tote_labels
+from traveller.batches.reads.labels import tote_labels
+from traveller.batches.reads.papers import Heading, print_traveller
 from traveller.batches.reads.queries import whereabouts
 from traveller.journal.refusal import Refusal
 from traveller.ledger.post import Place
+from traveller.paper.canvas import PaperSize
 from traveller.web.door import attempt
 from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, link_to
 from traveller.web.founder.desk.listing import answer_again, back_to
 from traveller.web.founder.orders.order_reads import orders_of
-from traveller.web.founder.work.batches import HoldForm, LabelForm, PartForm, batch_or_404, context_of
-from traveller.web.founder.work.places import then_words
-
-# A sheet has eight labels; nobody fills five hundred totes of one batch.
-TOTES_MOST = 500
+from traveller.web.founder.work.batches import HoldForm, PartForm, batch_or_404, context_of
+from traveller.web.founder.work.label_form import LabelForm
 
 
 @founder_page
@@ -81,9 +77,12 @@ def print_paper(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
     event_context = event_context_of(request, desk)
     if isinstance(event_context, Refusal):
         return _again(request, desk, batch, event_context)
-    size = "Letter" if desk.bench is not None and desk.bench.paper == "Letter" else "A4"
     answer = attempt(
-        print_traveller, event_context=event_context, batch_id=batch.pk, heading=heading_of(batch, desk), size=size
+        print_traveller,
+        event_context=event_context,
+        batch_id=batch.pk,
+        heading=heading_of(batch, desk),
+        size=_paper(desk),
     )
     if isinstance(answer, Refusal):
         return _again(request, desk, batch, answer)
@@ -97,37 +96,22 @@ def print_paper(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
 def labels(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
     """A label a tote; a copy of facts, so that printing one tells nothing."""
     batch = batch_or_404(code)
-    form = LabelForm(request.GET)
-    quantities = _quantities(form)
-    if not quantities:
+    form = LabelForm(batch, desk, request.GET)
+    totes = form.totes() if form.is_valid() else []
+    if form.errors:
         return _again(request, desk, batch, label_form=form)
     heading = heading_of(batch, desk)
     if not heading.public_address:
         return _again(request, desk, batch, Refusal("no_public_address"), label_form=form)
-    row = whereabouts([batch])[0]
-    step = row.current
-    lie = max(row.lies, key=lambda lie: lie.quantity, default=None)
-    body = tote_labels(
-        batch,
-        heading=heading,
-        quantities=quantities,
-        on=desk.today,
-        next_operation=step.operation.verb if step else then_words(row, lie) if lie else "",
-        next_site=step.site.name if step else batch.destination.name,
-    )
+    body = tote_labels(batch, totes, heading=heading, on=desk.today, size=_paper(desk))
+    if isinstance(body, Refusal):
+        return _again(request, desk, batch, body, label_form=form)
     return pdf(body, f"labels-{batch.code}.pdf")
 
 
-def _quantities(form: forms.Form) -> list[int]:
-    """The numbers typed, or none with the form's error saying why."""
-    if not form.is_valid():
-        return []
-    words = re.split(r"[\s,;+]+", form.cleaned_data["quantities"].strip())
-    found = [int(word) for word in words if re.fullmatch(r"[0-9]{1,9}", word) and int(word) > 0]
-    if len(found) != len(words) or len(found) > TOTES_MOST:
-        form.add_error("quantities", _("Write whole numbers with a blank between them, one a tote: 400 400 160."))
-        return []
-    return found
+def _paper(desk: Desk) -> PaperSize:
+    """The founder's own paper."""
+    return "Letter" if desk.bench is not None and desk.bench.paper == "Letter" else "A4"
 
 
 def heading_of(batch: Batch, desk: Desk) -> Heading:

@@ -13,16 +13,19 @@ from django.views.decorators.http import require_safe
 from traveller.batches.history.step_law import step_accounts
 from traveller.batches.models import Batch
 from traveller.batches.reads.queries import Whereabouts, find_batch, history, whereabouts
-from traveller.ledger.models import Condition
+from traveller.batches.status import status_of
+from traveller.ledger.models import Account, Condition
 from traveller.web.founder.desk.frame import Desk, founder_page, show
 from traveller.web.founder.orders.order_reads import day, orders_of
 from traveller.web.founder.work import batch_facts as facts
+from traveller.web.founder.work.label_form import LabelForm
 from traveller.web.founder.work.move_forms import MoveForm, move_forms
 from traveller.web.founder.work.names_known import NamesKnown
 from traveller.web.founder.work.news import history_of
 from traveller.web.founder.work.places import idle_words, place_words, said_of, then_words
 from traveller.web.founder.work.usual import every_site
 from traveller.web.pictures.ribbon import yield_ribbon
+from traveller.web.status_words import said_in_words
 from traveller.web.templatetags.look import whole
 from traveller.web.words import say
 
@@ -51,14 +54,6 @@ class PartForm(forms.Form):
         ]
 
 
-class LabelForm(forms.Form):
-    """How the pieces are shared out over totes."""
-
-    quantities = forms.CharField(
-        max_length=200, label=lazy("Pieces in each tote"), help_text=lazy("One number a tote: 400 400 160")
-    )
-
-
 def batch_or_404(code: str) -> Batch:
     batch = find_batch(code.upper())
     if batch is None:
@@ -84,6 +79,7 @@ def context_of(
     ribbon = facts.ribbon_of(found, accounts, opening)
     verbs = {step.number: step.operation.verb for step in row.steps}
     usual = every_site()
+    statuses = _statuses(found, desk)
     return {
         "section": "home",
         "title": _("Batch %(code)s") % {"code": found.code},
@@ -96,7 +92,13 @@ def context_of(
         "ribbon_narrow": yield_ribbon(ribbon, 340, "ribbonn") if ribbon else "",
         "steps": facts.step_lines(accounts),
         "lies": [
-            {"lie": lie, "where": place_words(row, lie), "then": then_words(row, lie), "usual": usual[lie.site_id].days}
+            {
+                "lie": lie,
+                "where": place_words(row, lie),
+                "then": then_words(row, lie),
+                "usual": usual[lie.site_id].days,
+                "status": statuses.get((lie.site_id, lie.condition, lie.step)),
+            }
             for lie in row.lies
         ],
         "checks": facts.check_lines(row.steps),
@@ -112,7 +114,7 @@ def context_of(
         "news": history_of(history([found.subject_id]), NamesKnown(verbs, found.lot_id), correct=True),
         "hold_form": HoldForm(),
         "part_form": PartForm(row),
-        "label_form": LabelForm(),
+        "label_form": LabelForm(found, desk),
         "moves": move_forms(row, move_form),
         **forms_sent,
     }
@@ -138,3 +140,12 @@ def sentence(row: Whereabouts, desk: Desk) -> str:
     if row.batch.due_on and row.batch.due_on < desk.today and row.current is not None:
         text += " " + _("It was due %(day)s.") % {"day": day(row.batch.due_on)}
     return text
+
+
+def _statuses(found: Batch, desk: Desk) -> dict[tuple[int, str, int], dict[str, Any]]:
+    """What its pieces are, by where they lie."""
+    rows = list(Account.objects.filter(lot=found.lot_id, balance__gt=0).select_related("lot", "site"))
+    statuses = status_of(rows, desk.today) if found.lot_id else {}
+    return {
+        (row.site_id, row.condition, row.step): said_in_words(statuses[row.pk]) for row in rows if row.pk in statuses
+    }
