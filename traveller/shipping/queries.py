@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -31,7 +31,7 @@ class PackShelf:
 
 @dataclass(frozen=True, slots=True)
 class PartToPack:
-    """A part of the kit: `needed` for all that is left of the line, `here` what its turn leaves it of what is sound."""
+    """A part of the kit: `needed` for all that is left of the line, `here` what lines due before it leave it."""
 
     part: Part
     needed: int
@@ -63,25 +63,43 @@ def lines_to_pack(site: Site, *, on: date) -> list[LineToPack]:
     lines = [row for row in rows.order_by("due_on", "order__number", "number") if row.packed < row.quantity]
     bills = bills_of(line.part_id for line in lines)
     wanted = {part.pk for bill in bills.values() for part, _ in bill} | {line.part_id for line in lines}
-    free: dict[int, int] = defaultdict(int)
+    usable: dict[int, int] = defaultdict(int)
     stopped: dict[int, int] = defaultdict(int)
     for here in pieces(_lying(wanted, site), "pack", on, ("lot__part_id",)):
         (part_id,) = here.key
-        free[part_id], stopped[part_id] = here.free, here.total - here.free
-    return [_line(line, bills[line.part_id], free, stopped) for line in lines]
+        usable[part_id], stopped[part_id] = here.free, here.total - here.free
+    piles = _Piles(dict(usable), dict(usable), stopped)
+    return [_line(line, bills[line.part_id], piles) for line in lines]
 
 
-def _line(line: OrderLine, bill: list[tuple[Part, int]], free: dict[int, int], stopped: dict[int, int]) -> LineToPack:
+@dataclass(frozen=True, slots=True)
+class _Piles:
+    """Sound pieces by part as lines take their turn: what kits that are complete leave, and what wishes leave."""
+
+    left: dict[int, int]
+    unclaimed: dict[int, int]
+    stopped: Mapping[int, int]
+
+
+def _line(line: OrderLine, bill: list[tuple[Part, int]], piles: _Piles) -> LineToPack:
+    """What is shown can be packed, line after line, and not a piece more: a line keeps only what its kits take.
+
+    What it lacks is told as if it kept all that it wishes for.
+    """
     left = line.quantity - line.packed
     kit = [(line.part, 1000), *bill]
     # What is added is rounded up once over all that the line packs: before + free pieces reach so many kits.
-    reach = [(free[part.pk] + due(per, line.packed)) * 1000 // per - line.packed if per else left for part, per in kit]
+    there = {part.pk: piles.left.get(part.pk, 0) for part, _ in kit}
+    reach = [(there[part.pk] + due(per, line.packed)) * 1000 // per - line.packed if per else left for part, per in kit]
     now = max(0, min(left, *reach))
     parts = []
     for part, per in kit:
         needed = due(per, line.quantity) - due(per, line.packed)
-        parts.append(PartToPack(part, needed, min(needed, free[part.pk]), stopped[part.pk]))
-        free[part.pk] -= min(free[part.pk], needed)
+        takes = due(per, line.packed + now) - due(per, line.packed)
+        here = max(takes, min(needed, piles.unclaimed.get(part.pk, 0)))
+        parts.append(PartToPack(part, needed, here, piles.stopped.get(part.pk, 0)))
+        piles.left[part.pk] = there[part.pk] - takes
+        piles.unclaimed[part.pk] = max(0, piles.unclaimed.get(part.pk, 0) - needed)
     return LineToPack(line, left, now, tuple(parts))
 
 
