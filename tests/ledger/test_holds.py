@@ -9,7 +9,7 @@ from traveller.journal.refusal import Refused
 from traveller.ledger import genealogy, holds
 from traveller.ledger.genealogy import Use
 from traveller.ledger.models import Hold, Lot
-from traveller.rules.purposes import PURPOSES
+from traveller.rules.purposes import PURPOSE_ORDER
 
 pytestmark = pytest.mark.django_db
 
@@ -145,4 +145,4 @@ def test_a_held_lot_may_not_be_sent_used_packed_or_shipped(purpose: holds.Doing)
 
 
 def test_the_table_says_something_of_every_purpose() -> None:
-    assert set(holds.ALLOWED) == {*PURPOSES, "receive", "count", "return", "scrap", "rework"}
+    assert set(holds.ALLOWED) == {*PURPOSE_ORDER, "receive", "count", "return", "scrap", "rework"}

@@ -45,7 +45,7 @@ class LotStatus:
         return status_word(self.kind, self.purpose)
 
 
-def status_of(accounts: Iterable[Account], on: date) -> dict[int, LotStatus]:
+def statuses_of(accounts: Iterable[Account], on: date) -> dict[int, LotStatus]:
     """By account's id, for accounts in one of `TELLABLE`; `on`: the day at the place where it is asked.
 
     `lot` and `site` of the accounts are read along. Costs the same number of queries for any number of accounts.

@@ -16,7 +16,7 @@ from django.db.models import QuerySet, Sum
 
 from traveller.batches.models import Batch, Step
 from traveller.batches.proof.gates import Stretch, closed_among
-from traveller.batches.proof.stops import TAKEN_FROM, Goods, Question, Stop, judged, not_proved
+from traveller.batches.proof.stops import TAKEN_FROM, Goods, Inquiry, Stop, judged, not_proved
 from traveller.ledger.models import Account, Lot
 from traveller.products.frozen import bill_at
 from traveller.products.queries import present_bill
@@ -50,7 +50,7 @@ def usable(lots: Iterable[int], purpose: Purpose, on: date, *, site_id: int | No
 
 def stops(lots: QuerySet[Lot], purpose: Purpose, on: date, *, site_id: int | None = None) -> dict[int, Stop]:
     """As `usable`, for as many lots as a query finds: only those that something stops are named."""
-    return {goods.lot_id: stop for goods, stop in judged(Question(lots, None, purpose, on, site_id)).items()}
+    return {goods.lot_id: stop for goods, stop in judged(Inquiry(lots, None, purpose, on, site_id)).items()}
 
 
 def usable_goods(goods: Iterable[Goods], purpose: Purpose, on: date) -> dict[Goods, Stop | None]:
@@ -59,10 +59,10 @@ def usable_goods(goods: Iterable[Goods], purpose: Purpose, on: date) -> dict[Goo
     far: dict[int, set[int | None]] = defaultdict(set)
     for lot_id, before in asked:
         far[lot_id].add(before)
-    question = Question(
+    inquiry = Inquiry(
         Lot.objects.filter(pk__in=far), {pk: frozenset(ends) for pk, ends in far.items()}, purpose, on, None
     )
-    found = judged(question)
+    found = judged(inquiry)
     return {each: found.get(each) for each in asked}
 
 
@@ -101,7 +101,7 @@ def usable_to_start(steps: Iterable[Step], on: date) -> dict[int, Stop | None]:
     return found
 
 
-def pieces(accounts: QuerySet[Account], purpose: Purpose, on: date, by: tuple[str, ...]) -> list[Pieces]:
+def pieces_by(accounts: QuerySet[Account], purpose: Purpose, on: date, by: tuple[str, ...]) -> list[Pieces]:
     """Pieces summed by the database, by these fields: all that lies there, and how much of it is stopped, by code.
 
     The lots of the accounts are judged for `purpose`; only those that are stopped are looked at one by one.
@@ -132,18 +132,21 @@ def _components(steps: Iterable[Step], on: date) -> dict[int, Stop]:
     """By step's id: the stop of a component of which nothing that lies at the step's site may be used."""
     bills = {step.pk: [part for part, _ in bill_at(step.batch.routing_id, step.number)] for step in steps}
     wanted = {part for parts in bills.values() for part in parts}
-    if not wanted:
-        return {}
-    lying = Account.objects.filter(TAKEN_FROM["consume"], lot__part__in=wanted, balance__gt=0)
-    here: dict[tuple[int, int], list[int]] = defaultdict(list)
-    for site_id, part_id, lot_id in lying.order_by("lot").values_list("site_id", "lot__part_id", "lot_id"):
-        here[site_id, part_id].append(lot_id)
-    judged = usable({lot_id for lots in here.values() for lot_id in lots}, "consume", on)
+    here = _lying(wanted) if wanted else {}
+    judged_lots = usable({lot_id for lots in here.values() for lot_id in lots}, "consume", on) if here else {}
     found: dict[int, Stop] = {}
     for step in steps:
         for part_id in bills[step.pk]:
-            reasons = [judged[lot_id] for lot_id in here.get((step.site_id, part_id), ())]
-            stopped = [stop for stop in reasons if stop is not None]
-            if reasons and len(stopped) == len(reasons):
-                found.setdefault(step.pk, stopped[0])
+            reasons = [judged_lots[lot_id] for lot_id in here.get((step.site_id, part_id), ())]
+            if reasons and all(reasons) and reasons[0]:
+                found.setdefault(step.pk, reasons[0])
     return found
+
+
+def _lying(part_ids: Iterable[int]) -> dict[tuple[int, int], list[int]]:
+    """By site and part: the lots of these parts that lie there to be used."""
+    rows = Account.objects.filter(TAKEN_FROM["consume"], lot__part__in=list(part_ids), balance__gt=0)
+    here: dict[tuple[int, int], list[int]] = defaultdict(list)
+    for site_id, part_id, lot_id in rows.order_by("lot").values_list("site_id", "lot__part_id", "lot_id"):
+        here[site_id, part_id].append(lot_id)
+    return here

@@ -107,14 +107,6 @@ def _under_way(accounts: QuerySet[Account]) -> dict[int, tuple[int, int]]:
     return found
 
 
-def holds_on(lot_ids: Iterable[int]) -> dict[int, Hold]:
-    """The first open hold of each lot, with the one it comes from."""
-    found: dict[int, Hold] = {}
-    for hold in Hold.objects.filter(lot__in=list(lot_ids), closed_at=None).select_related("root").order_by("id"):
-        found.setdefault(hold.lot_id, hold)
-    return found
-
-
 def lots_by_site() -> dict[int, int]:
     """How many lots lie at each site; one query."""
     rows = Account.objects.filter(condition__in=_LYING, balance__gt=0).order_by().values_list("site_id")

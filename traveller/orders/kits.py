@@ -9,7 +9,7 @@ from datetime import date
 from typing import Literal
 
 from sites.models import SiteKind
-from traveller.batches.usable import STOPS_WORK, pieces, purposes_at_rest
+from traveller.batches.usable import STOPS_WORK, pieces_by, purposes_at_rest
 from traveller.ledger.models import Account, Condition
 from traveller.orders.models import OrderLine
 from traveller.products.frozen import operations_of
@@ -142,7 +142,7 @@ def _readiness(part_ids: Iterable[int], benches: Iterable[int], on: date) -> dic
         own = [part_id for part_id, waits_for in purposes.items() if waits_for == purpose]
         lying = Account.objects.filter(lot__part__in=own, condition__in=_LYING)
         by = ("lot__part_id", "site_id", "condition", "step", "lot__batch__routing_id")
-        for row in pieces(lying, purpose, on, by):
+        for row in pieces_by(lying, purpose, on, by):
             part, site, condition, step, routing = row.key
             stopped = sum(n for code, n in row.stopped.items() if step == 0 or code in STOPS_WORK)
             for bench in benches:

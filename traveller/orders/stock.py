@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any
@@ -67,13 +67,17 @@ def look(on: date, *, part_ids: Iterable[int] | None = None) -> Stock:
         by_lot[row.lot_id].append(_judged(row, stopped.get(row.lot_id)))
     for lot_id, shelves in by_lot.items():
         by_lot[lot_id] = _keep(shelves, [keep for keep in keeps if keep.lot_id == lot_id])
-    open_pieces = {lot: sum(shelf.free for shelf in shelves) for lot, shelves in by_lot.items()}
-    unproved = {lot: sum(shelf.unproved for shelf in shelves) for lot, shelves in by_lot.items()}
-    promises = promised.look(open_pieces, unproved, None if part_ids is None else set(part_ids))
+    promises = promised.look(*_open_pieces(by_lot), None if part_ids is None else set(part_ids))
     for lot_id, quantity in promises.by_lot.items():
         by_lot[lot_id] = _promise(by_lot[lot_id], quantity)
     every = [shelf for shelves in by_lot.values() for shelf in shelves]
     return Stock(tuple(sorted(every, key=_first_expired)), promises.spare, tuple(keeps))
+
+
+def _open_pieces(by_lot: Mapping[int, list[Shelf]]) -> tuple[dict[int, int], dict[int, int]]:
+    """By lot: pieces that are free, and those that wait for proof."""
+    free = {lot: sum(shelf.free for shelf in shelves) for lot, shelves in by_lot.items()}
+    return free, {lot: sum(shelf.unproved for shelf in shelves) for lot, shelves in by_lot.items()}
 
 
 def _first_expired(shelf: Shelf) -> tuple[date, int, bool, int]:

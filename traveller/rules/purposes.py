@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Literal
 
-__all__ = ["PURPOSES", "Purpose"]
+__all__ = ["PURPOSE_ORDER", "Purpose"]
 
 Purpose = Literal["start", "send", "consume", "pack", "ship"]
 
 # In the order in which goods meet them: what stops early stops all that comes later.
-PURPOSES: tuple[Purpose, ...] = ("start", "send", "consume", "pack", "ship")
+PURPOSE_ORDER: tuple[Purpose, ...] = ("start", "send", "consume", "pack", "ship")

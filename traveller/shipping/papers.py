@@ -7,7 +7,7 @@ from typing import cast
 
 from django.db.models import Sum
 
-from traveller.batches.status import status_of
+from traveller.batches.status import statuses_of
 from traveller.ledger.models import Account, Condition
 from traveller.paper.canvas import PaperSize
 from traveller.paper.packing_list import PackingLine, PackingList, Party, draw_packing_list
@@ -64,7 +64,7 @@ def _stopped_lots(carton: Carton, lots: list[CartonLot], on: date) -> tuple[str,
     accounts = Account.objects.filter(
         lot__in=[row.lot_id for row in lots], site=carton.site, condition=Condition.PACKED, balance__gt=0
     ).select_related("lot__part", "site")
-    statuses = status_of(accounts, on)
+    statuses = statuses_of(accounts, on)
     return tuple(
         f"{account.lot.part.title}, {show_code(account.lot.code)}: {statuses[account.pk].word}"
         for account in accounts

@@ -12,7 +12,7 @@ from django.db.models import QuerySet
 from sites.models import Site
 from traveller.batches.proof.stops import TAKEN_FROM
 from traveller.batches.steps.consume import due
-from traveller.batches.usable import pieces, stops
+from traveller.batches.usable import pieces_by, stops
 from traveller.ledger.models import Account, Lot
 from traveller.orders.models import OrderLine
 from traveller.products.models import Part
@@ -65,7 +65,7 @@ def lines_to_pack(site: Site, *, on: date) -> list[LineToPack]:
     wanted = {part.pk for bill in bills.values() for part, _ in bill} | {line.part_id for line in lines}
     usable: dict[int, int] = defaultdict(int)
     stopped: dict[int, int] = defaultdict(int)
-    for here in pieces(_lying(wanted, site), "pack", on, ("lot__part_id",)):
+    for here in pieces_by(_lying(wanted, site), "pack", on, ("lot__part_id",)):
         (part_id,) = here.key
         usable[part_id], stopped[part_id] = here.free, here.total - here.free
     piles = _Piles(dict(usable), dict(usable), stopped)

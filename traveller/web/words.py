@@ -122,6 +122,7 @@ REFUSALS: Mapping[str, str | Promise] = {
     ),
     "far_more_than_planned": _("{counted} good, where {planned} were planned: really?"),
     "nothing_counted": _("Nothing at all was counted: record that?"),
+    "stopped_lot_used": _("{stop} Was it used all the same?"),
     "held_lot_used": _("A lot among these is held. Was it used all the same? Then what was made of it is held too."),
     "same_again": _("{good} good was already recorded at {at} by {person}. More pieces, or the same ones?"),
     "step_was_done": _("Step {step}, {verb}, was said to be done. Add this count all the same?"),

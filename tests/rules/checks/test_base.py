@@ -20,7 +20,7 @@ from traveller.rules.checks.base import (
     elapsed,
     worst,
 )
-from traveller.rules.purposes import PURPOSES, Purpose
+from traveller.rules.purposes import PURPOSE_ORDER, Purpose
 
 
 @pytest.mark.parametrize(
@@ -34,7 +34,7 @@ from traveller.rules.purposes import PURPOSES, Purpose
     ],
 )
 def test_what_is_stopped_early_is_stopped_later_too(blocks: Blocks, stopped: list[Purpose]) -> None:
-    assert [purpose for purpose in PURPOSES if blocks_purpose(blocks, purpose)] == stopped
+    assert [purpose for purpose in PURPOSE_ORDER if blocks_purpose(blocks, purpose)] == stopped
 
 
 def test_time_is_counted_truly_when_clocks_go_forward() -> None:

@@ -11,14 +11,14 @@ from collections.abc import Iterable, Mapping
 from django.db.models import QuerySet
 
 from traveller.batches.models import Batch
-from traveller.batches.proof.gates import Block, Stretch, closed_among
+from traveller.batches.proof.gates import Stretch, Unproved, closed_among
 from traveller.ledger import genealogy
 from traveller.ledger.genealogy import Edge
 from traveller.ledger.models import Lot
 from traveller.rules.purposes import Purpose
 
 
-def unproved_inside(lots: QuerySet[Lot], purpose: Purpose) -> dict[int, tuple[int, Block]]:
+def unproved_inside(lots: QuerySet[Lot], purpose: Purpose) -> dict[int, tuple[int, Unproved]]:
     """By lot: the first unproved batch among all that was used up in making it, and what blocks that one.
 
     A lot that was only split is proved by its own batch, which knows what its parent had proved. What was regraded
@@ -32,7 +32,7 @@ def unproved_inside(lots: QuerySet[Lot], purpose: Purpose) -> dict[int, tuple[in
     if not closed:
         return {}
     below = _children(edges)
-    found: dict[int, tuple[int, Block]] = {}
+    found: dict[int, tuple[int, Unproved]] = {}
     for lot_id, batch_id in sorted(batches.items(), key=lambda row: row[1]):
         blocks = closed.get(Stretch(batch_id))
         if blocks:

@@ -22,7 +22,7 @@ from traveller.rules.purposes import Purpose
 
 
 @dataclass(frozen=True, slots=True)
-class Block:
+class Unproved:
     """A check that has not passed: its step, and the verdict's code and figures."""
 
     step: int
@@ -59,19 +59,19 @@ def cap_of(step: Step, at: datetime) -> int | None:
     return min((cap for cap in caps if cap is not None), default=None)
 
 
-def closed(batch: Batch, purpose: Purpose, *, before: int | None = None) -> list[Block]:
+def closed(batch: Batch, purpose: Purpose, *, before: int | None = None) -> list[Unproved]:
     """What stands in the way of `purpose`: checks of all steps, or of those before step `before`."""
     return closed_among([Stretch(batch.pk, before)], purpose).get(Stretch(batch.pk, before), [])
 
 
-def closed_among(asked: Iterable[Stretch], purpose: Purpose) -> dict[Stretch, list[Block]]:
+def closed_among(asked: Iterable[Stretch], purpose: Purpose) -> dict[Stretch, list[Unproved]]:
     """Of many batches those with something unproved, each with all that blocks it; as many queries as for one.
 
     A lot is as good as the worst of all that was poured together in it: where a batch has nothing of its own to
     prove, what those had still to prove is asked, also of what was poured into a batch before this one was split off.
     Each generation of pouring costs the queries anew.
     """
-    found: dict[Stretch, list[Block]] = {}
+    found: dict[Stretch, list[Unproved]] = {}
     ways = {(stretch, stretch) for stretch in asked}
     seen = set(ways)
     while ways:
@@ -124,20 +124,17 @@ def _lineage(batch_id: int, family: Mapping[int, _Member]) -> Iterator[_Member]:
 
 def _own_blocks(
     asked: Collection[Stretch], family: Mapping[int, _Member], purpose: Purpose
-) -> dict[Stretch, list[Block]]:
+) -> dict[Stretch, list[Unproved]]:
     """The checks of a batch's own steps, and of its parents' where it was split off later."""
     wanted = {at: _wanted(family[at.batch_id].routing_id, purpose, at.before) for at in asked}
-    split = {member.pk for at in asked if family[at.batch_id].parent_id for member in _lineage(at.batch_id, family)}
-    own_steps = set(Step.objects.filter(batch__in=split).values_list("batch_id", "number").order_by())
-    passed = _passed(family) if any(wanted.values()) else set()
+    if not any(wanted.values()):
+        return {}
+    holders = _Holders({at.batch_id for at in asked}, family)
+    passed = _passed(family)
     open_ones: dict[Stretch, list[tuple[int, int, str, CheckPlan]]] = defaultdict(list)
     for at, plans in wanted.items():
         for number, verb, plan in plans:
-            # A child batch has the steps from its splitting on; what came before was proved by its parent.
-            holder = at.batch_id
-            if holder in split:
-                members = (member.pk for member in _lineage(holder, family))
-                holder = next((pk for pk in members if (pk, number) in own_steps), 0)
+            holder = holders.of(at.batch_id, number)
             if (holder, number, plan.key) not in passed:
                 open_ones[at].append((holder, number, verb, plan))
     said = _said({holder for rows in open_ones.values() for holder, _, _, _ in rows})
@@ -145,6 +142,24 @@ def _own_blocks(
         at: [_block(number, verb, plan, said.get((holder, number, plan.key))) for holder, number, verb, plan in rows]
         for at, rows in open_ones.items()
     }
+
+
+class _Holders:
+    """Whose step proves a batch: a child batch has the steps from its splitting on; before, its parent had them."""
+
+    def __init__(self, batch_ids: Collection[int], family: Mapping[int, _Member]) -> None:
+        children = [pk for pk in batch_ids if family[pk].parent_id]
+        self._lineages = {pk: [member.pk for member in _lineage(pk, family)] for pk in children}
+        members = {pk for lineage in self._lineages.values() for pk in lineage}
+        rows = Step.objects.filter(batch__in=members).values_list("batch_id", "number").order_by() if members else ()
+        self._steps = set(rows)
+
+    def of(self, batch_id: int, number: int) -> int:
+        """The batch that has this step of it; 0 where none has."""
+        lineage = self._lineages.get(batch_id)
+        if lineage is None:
+            return batch_id
+        return next((pk for pk in lineage if (pk, number) in self._steps), 0)
 
 
 def _passed(batch_ids: Collection[int]) -> set[tuple[int, int, str]]:
@@ -164,10 +179,10 @@ def _said(batch_ids: Collection[int]) -> dict[tuple[int, int, str], Verdict]:
     return {(row.step.batch_id, row.step.number, row.check_key): row for row in rows}
 
 
-def _block(number: int, verb: str, plan: CheckPlan, row: Verdict | None) -> Block:
+def _block(number: int, verb: str, plan: CheckPlan, row: Verdict | None) -> Unproved:
     if row is None:
-        return Block(number, verb, plan.key, "missing", "nothing_recorded", {})
-    return Block(number, verb, plan.key, row.outcome, row.code, row.figures)
+        return Unproved(number, verb, plan.key, "missing", "nothing_recorded", {})
+    return Unproved(number, verb, plan.key, row.outcome, row.code, row.figures)
 
 
 def _wanted(routing_id: int, purpose: Purpose, before: int | None) -> list[tuple[int, str, CheckPlan]]:

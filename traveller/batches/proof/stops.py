@@ -1,6 +1,6 @@
 """What may stop goods, a source each: holds, own checks, components' checks, expiry, and where the pieces lie.
 
-`traveller.batches.usable` is who asks; each source looks at all the lots of a question at once.
+`traveller.batches.usable` is who asks; each source looks at all the lots of a inquiry at once.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from django.db.models import Q, QuerySet
 from sites.models import Site
 from traveller.batches.models import Batch
 from traveller.batches.proof.components import unproved_inside
-from traveller.batches.proof.gates import Block, Stretch, closed_among
+from traveller.batches.proof.gates import Stretch, Unproved, closed_among
 from traveller.journal.refusal import Figure, Refused
 from traveller.ledger import holds
 from traveller.ledger.models import Account, Condition, Lot
@@ -32,7 +32,7 @@ class Goods(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Stop:
-    """Why a lot may not be used: the code of the sentence, and its figures."""
+    """StopReason a lot may not be used: the code of the sentence, and its figures."""
 
     lot_id: int
     code: str
@@ -44,7 +44,7 @@ class Stop:
 
 
 @dataclass(frozen=True, slots=True)
-class Question:
+class Inquiry:
     """What is asked: these goods, for what, on which day at the place, and there (None: wherever they lie)."""
 
     lots: QuerySet[Lot]
@@ -59,7 +59,7 @@ class Question:
 
 
 WHOLE: frozenset[int | None] = frozenset({None})
-Why: TypeAlias = tuple[str, dict[str, Figure]]
+StopReason: TypeAlias = tuple[str, dict[str, Figure]]
 
 # From where pieces are taken for each purpose: of the same lot some may lie elsewhere, or be at another step.
 TAKEN_FROM: Mapping[Purpose, Q] = {
@@ -71,11 +71,11 @@ TAKEN_FROM: Mapping[Purpose, Q] = {
 }
 
 
-def judged(question: Question) -> dict[Goods, Stop]:
+def judged(inquiry: Inquiry) -> dict[Goods, Stop]:
     """The gravest stop of each of the goods asked about; sources in the order of their gravity."""
-    why: dict[Goods, Why] = {}
+    why: dict[Goods, StopReason] = {}
     for source in SOURCES.values():
-        for goods, reason in source(question).items():
+        for goods, reason in source(inquiry).items():
             why.setdefault(goods, reason)
     titles = _titles({goods.lot_id for goods in why})
     return {
@@ -89,47 +89,47 @@ def _titles(lot_ids: Iterable[int]) -> dict[int, dict[str, Figure]]:
     return {lot.pk: {"lot": lot.code, "part": lot.part.title} for lot in rows}
 
 
-def _by_holds(question: Question) -> dict[Goods, Why]:
-    if holds.ALLOWED[question.purpose]:
+def _by_holds(inquiry: Inquiry) -> dict[Goods, StopReason]:
+    if holds.ALLOWED[inquiry.purpose]:
         return {}
     found: dict[int, list[holds.OpenHold]] = defaultdict(list)
-    for hold in holds.open_among(question.lots):
+    for hold in holds.open_among(inquiry.lots):
         found[hold.lot_id].append(hold)
     return {
         Goods(lot_id, before): (
             "held",
             {
-                "purpose": question.purpose,
+                "purpose": inquiry.purpose,
                 "why_code": rows[0].code,
                 "why": _plain(rows[0].figures),
                 "more": len(rows) - 1,
             },
         )
         for lot_id, rows in found.items()
-        for before in question.stretches(lot_id)
+        for before in inquiry.stretches(lot_id)
     }
 
 
-def _by_own_checks(question: Question) -> dict[Goods, Why]:
-    rows = Batch.objects.filter(lot__in=question.lots.values("pk")).values_list("pk", "lot_id", "code").order_by()
+def _by_own_checks(inquiry: Inquiry) -> dict[Goods, StopReason]:
+    rows = Batch.objects.filter(lot__in=inquiry.lots.values("pk")).values_list("pk", "lot_id", "code").order_by()
     batches = {pk: (lot_id or 0, code) for pk, lot_id, code in rows}
-    asked = [Stretch(pk, before) for pk, (lot_id, _) in batches.items() for before in question.stretches(lot_id)]
-    found: dict[Goods, Why] = {}
-    for stretch, blocks in closed_among(asked, question.purpose).items():
+    asked = [Stretch(pk, before) for pk, (lot_id, _) in batches.items() for before in inquiry.stretches(lot_id)]
+    found: dict[Goods, StopReason] = {}
+    for stretch, blocks in closed_among(asked, inquiry.purpose).items():
         lot_id, code = batches[stretch.batch_id]
-        stop = not_proved(lot_id, code, blocks, question.purpose)
+        stop = not_proved(lot_id, code, blocks, inquiry.purpose)
         found[Goods(lot_id, stretch.before)] = (stop.code, stop.figures)
     return found
 
 
-def not_proved(lot_id: int, batch: str, blocks: list[Block], purpose: Purpose) -> Stop:
+def not_proved(lot_id: int, batch: str, blocks: list[Unproved], purpose: Purpose) -> Stop:
     figures = {"batch": batch, "purpose": purpose, **_block_figures(blocks[0]), "more": len(blocks) - 1}
     return Stop(lot_id, "not_proved", figures)
 
 
-def _by_components(question: Question) -> dict[Goods, Why]:
+def _by_components(inquiry: Inquiry) -> dict[Goods, StopReason]:
     """News may have told that an unproved component was used: what was made of it stays out of cartons."""
-    found = unproved_inside(question.lots, question.purpose)
+    found = unproved_inside(inquiry.lots, inquiry.purpose)
     batches = Batch.objects.select_related("part").defer("part__picture").in_bulk({pk for pk, _ in found.values()})
     return {
         Goods(lot_id, before): (
@@ -137,31 +137,31 @@ def _by_components(question: Question) -> dict[Goods, Why]:
             {
                 "batch": batches[batch_id].code,
                 "component": batches[batch_id].part.title,
-                "purpose": question.purpose,
+                "purpose": inquiry.purpose,
                 **_block_figures(block),
             },
         )
         for lot_id, (batch_id, block) in found.items()
-        for before in question.stretches(lot_id)
+        for before in inquiry.stretches(lot_id)
     }
 
 
-def _by_expiry(question: Question) -> dict[Goods, Why]:
-    rows = question.lots.filter(expires_on__lt=question.on).values_list("pk", "expires_on").order_by()
+def _by_expiry(inquiry: Inquiry) -> dict[Goods, StopReason]:
+    rows = inquiry.lots.filter(expires_on__lt=inquiry.on).values_list("pk", "expires_on").order_by()
     return {
-        Goods(lot_id, before): ("expired", {"expires_on": str(expires_on), "on": str(question.on)})
+        Goods(lot_id, before): ("expired", {"expires_on": str(expires_on), "on": str(inquiry.on)})
         for lot_id, expires_on in rows
-        for before in question.stretches(lot_id)
+        for before in inquiry.stretches(lot_id)
     }
 
 
-def _by_condition(question: Question) -> dict[Goods, Why]:
+def _by_condition(inquiry: Inquiry) -> dict[Goods, StopReason]:
     """Nothing of it lies at the site as the purpose wants it: where its pieces are, by site and condition."""
-    if question.site_id is None:
+    if inquiry.site_id is None:
         return {}
-    site = Site.objects.get(pk=question.site_id)
-    there = Account.objects.filter(TAKEN_FROM[question.purpose], site=site, balance__gt=0)
-    lots = question.lots.exclude(pk__in=there.values("lot"))
+    site = Site.objects.get(pk=inquiry.site_id)
+    there = Account.objects.filter(TAKEN_FROM[inquiry.purpose], site=site, balance__gt=0)
+    lots = inquiry.lots.exclude(pk__in=there.values("lot"))
     lies: dict[int, dict[str, str]] = {pk: {} for pk in lots.values_list("pk", flat=True).order_by()}
     rows = Account.objects.filter(lot__in=lies, balance__gt=0, condition__in=_LIES)
     for lot_id, name, condition, balance in rows.order_by("id").values_list(
@@ -171,14 +171,14 @@ def _by_condition(question: Question) -> dict[Goods, Why]:
     return {
         Goods(lot_id, before): ("not_here", {"site": site.name, "lies": places})
         for lot_id, places in lies.items()
-        for before in question.stretches(lot_id)
+        for before in inquiry.stretches(lot_id)
     }
 
 
 _LIES = (Condition.STOCK, Condition.IN_PROCESS, Condition.REWORK, Condition.ON_THE_ROAD, Condition.PACKED)
 
 # What may stop goods, the gravest first.
-SOURCES: dict[str, Callable[[Question], dict[Goods, Why]]] = {
+SOURCES: dict[str, Callable[[Inquiry], dict[Goods, StopReason]]] = {
     "holds": _by_holds,
     "own checks": _by_own_checks,
     "components": _by_components,
@@ -187,7 +187,7 @@ SOURCES: dict[str, Callable[[Question], dict[Goods, Why]]] = {
 }
 
 
-def _block_figures(block: Block) -> dict[str, Figure]:
+def _block_figures(block: Unproved) -> dict[str, Figure]:
     return {
         "step": block.step,
         "verb": block.verb,

@@ -9,7 +9,7 @@ from datetime import date
 from traveller.batches.models import Batch
 from traveller.batches.reads.own_numbers import numbers_of
 from traveller.batches.reads.papers import Heading
-from traveller.batches.status import status_of
+from traveller.batches.status import statuses_of
 from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Account
 from traveller.paper.canvas import PaperSize
@@ -43,7 +43,7 @@ def tote_labels(
     """
     if refusal := _beyond(batch, totes):
         return refusal
-    statuses = status_of([each.account for each in totes], on)
+    statuses = statuses_of([each.account for each in totes], on)
     lot = batch.lot
     labelled = [(statuses[each.account.pk], quantity) for each in totes for quantity in each.quantities]
     contents = [

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from traveller.batches.models import Batch, Step, TravellerPrint
-from traveller.batches.status import status_of
+from traveller.batches.status import statuses_of
 from traveller.journal.action import action
 from traveller.journal.event_context import EventContext
 from traveller.journal.record import earlier, record
@@ -161,7 +161,7 @@ def _material(batch: Batch) -> tuple[str, str]:
 def _stopped(batch: Batch, on: date) -> tuple[str, tuple[str, ...]]:
     """In a word what stops pieces of the batch, and why, reason by reason; what still waits for proof stands below."""
     accounts = list(Account.objects.filter(lot=batch.lot_id, balance__gt=0).select_related("lot", "site"))
-    kinds = {status.kind for status in status_of(accounts, on).values()} if batch.lot_id else set()
+    kinds = {status.kind for status in statuses_of(accounts, on).values()} if batch.lot_id else set()
     if "held" in kinds:
         holds = Hold.objects.filter(lot=batch.lot_id, closed_at=None)
         return STATUS_WORDS["held"], tuple(sorted({_hold_words(hold) for hold in holds}))

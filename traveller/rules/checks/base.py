@@ -17,7 +17,7 @@ from traveller.rules.checks.evidence import (
     ReadingEvidence,
     TestedEvidence,
 )
-from traveller.rules.purposes import PURPOSES, Purpose
+from traveller.rules.purposes import PURPOSE_ORDER, Purpose
 
 __all__ = [
     "LOAD_WORDS",
@@ -63,7 +63,7 @@ _WEIGHT: Mapping[Outcome, int] = {"passed": 0, "missing": 1, "failed": 2}
 def blocks_purpose(blocks: Blocks, purpose: Purpose) -> bool:
     """Whether a check that blocks `blocks` stands in the way of `purpose`; advice stands in no way."""
     first = _STOPS_FIRST.get(blocks)
-    return first is not None and PURPOSES.index(first) <= PURPOSES.index(purpose)
+    return first is not None and PURPOSE_ORDER.index(first) <= PURPOSE_ORDER.index(purpose)
 
 
 def elapsed(start: datetime, end: datetime) -> timedelta:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -12,9 +12,9 @@ from django.utils import timezone
 from traveller.batches.actions.report import report
 from traveller.batches.models import Count, Load, Step, StepState
 from traveller.batches.proof.gates import cap_of
+from traveller.batches.usable import usable
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
-from traveller.ledger.models import Lot
 from traveller.products.frozen import bill_at
 from traveller.products.models import OperationKind
 from traveller.rules.moments import on_clocks
@@ -35,6 +35,7 @@ from traveller.web.operator.reporting import (
 )
 from traveller.web.operator.shop import at_work, page, site_of, step_here
 from traveller.web.parts.figures import more_than_there
+from traveller.web.words import say
 
 ALIKE_WITHIN = timedelta(hours=2)
 
@@ -172,8 +173,7 @@ def _questions(request: HttpRequest, step: Step, typed: Typed, there: int | None
         found += more_than_there(typed.total, there)
     elif step.batch.start and step.good + typed.good > 3 * step.batch.start:
         found.append(Asked("far_more_than_planned", {"counted": step.good + typed.good, "planned": step.batch.start}))
-    if use_held(typed):
-        found.append(Asked("held_lot_used", {}))
+    found += stopped_use(typed, on_clocks(timezone.now(), site_of(request).zone).date())
     alike = _alike(request, step, typed) if typed.good else None
     if alike:
         at = on_clocks(alike.happened_at, site_of(request).zone)
@@ -195,10 +195,15 @@ def _alike(request: HttpRequest, step: Step, typed: Typed) -> Event | None:
     return reported_alike(request, step.pk, typed.good, ALIKE_WITHIN)
 
 
-def use_held(typed: Typed) -> bool:
-    """Is a lot among those used held? It may have happened, but it is asked about."""
-    ids = [use.lot_id for use in typed.used]
-    return bool(ids) and Lot.objects.filter(pk__in=ids, holds__isnull=False, holds__closed_at=None).exists()
+def stopped_use(typed: Typed, on: date) -> list[Asked]:
+    """May a lot among those used not be used? It may have happened, but it is asked about."""
+    stops = usable([use.lot_id for use in typed.used], "consume", on).values()
+    first = next((stop for stop in stops if stop is not None), None)
+    if first is None:
+        return []
+    if first.code == "held":
+        return [Asked("held_lot_used", {})]
+    return [Asked("stopped_lot_used", {"stop": say(first.code, first.figures)})]
 
 
 def _done(request: HttpRequest, step: Step, typed: Typed, before: Event | None) -> bool:

@@ -13,7 +13,7 @@ from django.utils import timezone
 from traveller.batches.models import Batch
 from traveller.batches.reads.labels import Totes, tote_labels
 from traveller.batches.reads.papers import Heading
-from traveller.batches.status import status_of
+from traveller.batches.status import statuses_of
 from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Account, Condition
 from traveller.paper.canvas import PaperSize
@@ -37,7 +37,7 @@ def label(request: HttpRequest, code: str) -> HttpResponse:
         .select_related("lot", "site")
         .order_by("step", "condition")
     )
-    statuses = status_of(lying, on)
+    statuses = statuses_of(lying, on)
     rows = [_row(request, account, said_in_words(statuses[account.pk])) for account in lying]
     context = {"batch": batch, "rows": rows, "leaves": _leaves(batch, site.pk)}
     if request.method != "POST":

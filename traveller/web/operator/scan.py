@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.db.models import Sum
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
@@ -10,8 +12,10 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from sites.access import narrow
+from sites.models import Site
 from traveller.batches.models import Batch, Step, StepState
 from traveller.batches.reads.own_numbers import by_number
+from traveller.batches.status import status_before_birth, statuses_of
 from traveller.dispatches.models import Consignment, ConsignmentLine
 from traveller.journal.refusal import Refusal
 from traveller.ledger.holds import open_on
@@ -21,6 +25,7 @@ from traveller.web.operator.deeds import way_in
 from traveller.web.operator.papers import last_print
 from traveller.web.operator.shop import actor_of, at_work, batches_here, page, site_of
 from traveller.web.photos import asker_of, code_in_photo
+from traveller.web.status_words import said_in_words
 from traveller.web.who import who_of
 
 LYING_HERE = (Condition.IN_PROCESS, Condition.REWORK, Condition.STOCK)
@@ -113,9 +118,21 @@ def _is_this_it(request: HttpRequest, batch: Batch, number: int | None) -> HttpR
         "coming": coming.select_related("consignment__origin").first() if batch.lot_id else None,
         "elsewhere": number if number is not None and chosen is None else None,
         "holds": holds,
+        "statuses": _statuses(batch, site),
         "last": last_print(batch),
     }
     return page(request, "is_this_it.html", context)
+
+
+def _statuses(batch: Batch, site: Site) -> list[dict[str, Any]]:
+    """What its pieces here are, place by place; of a batch of which nothing was made yet, what comes first."""
+    on = timezone.localtime(timezone.now(), site.zone).date()
+    if batch.lot_id is None:
+        return [{"n": None, **said_in_words(status_before_birth(batch))}]
+    rows = Account.objects.filter(lot=batch.lot_id, site=site, condition__in=LYING_HERE, balance__gt=0)
+    lying = list(rows.select_related("lot", "site").order_by("step", "condition"))
+    statuses = statuses_of(lying, on)
+    return [{"n": account.balance, **said_in_words(statuses[account.pk])} for account in lying]
 
 
 def _way_in(step: Step | None, *, held: bool) -> str:

@@ -264,19 +264,6 @@ def test_each_print_of_the_traveller_replaces_the_one_before(client: Client, pla
     assert "print 3 replaces print 2" in _page(client, played)
 
 
-def test_tote_labels_are_drawn_for_the_quantities_typed(client: Client, played: scene.Scene) -> None:
-    address = f"/batches/{played.batches['globe'].code}/labels"
-    lot = played.batches["globe"].lot_id
-    account = Account.objects.filter(lot=lot, condition__in=SEPARABLE, balance__gt=0).order_by("-balance")[0]
-    there, field = account.balance, f"tote-{account.pk}"
-    answer = client.get(address, {field: f"{there - 100} 100"})
-    assert answer.content.startswith(b"%PDF")
-    assert "Write whole numbers with a blank between them" in _text(client.get(address, {field: "many"}), 422)
-    more = client.get(address, {field: f"{there} 1"})
-    assert f"Labels for {there + 1} were asked for, and {there} lie there" in _text(more, 409)
-    assert "was named" in _text(client.get(address), 409)
-
-
 def test_a_lot_page_traces_both_ways(client: Client, played: scene.Scene) -> None:
     lantern = played.batches["lantern"]
     scene.send_and_receive(played, "band", "printer", "bench", 8.5, 400)

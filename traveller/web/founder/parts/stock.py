@@ -13,7 +13,7 @@ from django.utils.translation import gettext_lazy, ngettext
 from django.views.decorators.http import require_safe
 
 from sites.models import Site
-from traveller.batches.status import LotStatus, status_of
+from traveller.batches.status import LotStatus, statuses_of
 from traveller.dispatches.queries import destinations_of
 from traveller.ledger import queries
 from traveller.ledger.models import Account, Condition
@@ -171,7 +171,7 @@ def _tell_parts(parts: list[Any], shelves: tuple[Shelf, ...]) -> None:
 def _tell_lots(accounts: list[Account], shelves: tuple[Shelf, ...], on: date) -> None:
     by_place = {(shelf.lot_id, shelf.site_id): shelf for shelf in shelves if not shelf.coming}
     lot_ids = {account.lot_id for account in accounts}
-    statuses = status_of(accounts, on)
+    statuses = statuses_of(accounts, on)
     to = destinations_of(lot_ids)
     verbs = verbs_of({batch.routing_id for account in accounts if (batch := _batch(account))})
     for account in accounts:

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_safe
 from traveller.batches.history.step_law import step_accounts
 from traveller.batches.models import Batch
 from traveller.batches.reads.queries import Whereabouts, find_batch, history, whereabouts
-from traveller.batches.status import status_of
+from traveller.batches.status import statuses_of
 from traveller.ledger.models import Account, Condition
 from traveller.web.founder.desk.frame import Desk, founder_page, show
 from traveller.web.founder.orders.order_reads import day, orders_of
@@ -145,7 +145,7 @@ def sentence(row: Whereabouts, desk: Desk) -> str:
 def _statuses(found: Batch, desk: Desk) -> dict[tuple[int, str, int], dict[str, Any]]:
     """What its pieces are, by where they lie."""
     rows = list(Account.objects.filter(lot=found.lot_id, balance__gt=0).select_related("lot", "site"))
-    statuses = status_of(rows, desk.today) if found.lot_id else {}
+    statuses = statuses_of(rows, desk.today) if found.lot_id else {}
     return {
         (row.site_id, row.condition, row.step): said_in_words(statuses[row.pk]) for row in rows if row.pk in statuses
     }

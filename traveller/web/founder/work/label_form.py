@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from traveller.batches.models import Batch
 from traveller.batches.reads.labels import Totes
 from traveller.batches.splitting.places import SEPARABLE
-from traveller.batches.status import status_of
+from traveller.batches.status import statuses_of
 from traveller.ledger.models import Account
 from traveller.web.founder.desk.frame import Desk
 from traveller.web.status_words import said_in_words
@@ -27,7 +27,7 @@ class LabelForm(forms.Form):
     def __init__(self, batch: Batch, desk: Desk, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.accounts = lying_of(batch)
-        statuses = status_of(self.accounts.values(), desk.today)
+        statuses = statuses_of(self.accounts.values(), desk.today)
         for name, account in self.accounts.items():
             said = said_in_words(statuses[account.pk])
             figures = {"n": whole(account.balance), "site": account.site.name, "word": said["word"]}
