@@ -34,7 +34,6 @@ EXCEPTIONS = {
     # The books.
     "reenter": "a verb of the journal that laws and replay know and no page asks for yet",
     "left_over": "the step law itself: tests ask it of every story",
-    "DISPUTED": "a state that a tote label can print; no label says it yet",
     # Tests begin anew, and draw from closed lists.
     "forget_logs": "a process remembers logs for as long as it lives; a test must not",
     "let_lock_go": "a lock ends with its process; a test ends it before",

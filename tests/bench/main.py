@@ -27,6 +27,7 @@ MEASUREMENTS: dict[str, tuple[Database, ...]] = {
     "shops": ("SQLite", "PostgreSQL"),
     "racing": ("PostgreSQL",),
     "growing": ("SQLite", "PostgreSQL"),
+    "judging": ("SQLite", "PostgreSQL"),
     "tables": ("SQLite",),
     "printing": ("SQLite",),
     "logs": ("SQLite",),

@@ -14,7 +14,7 @@ from unittest.mock import patch
 
 import pytest
 from django.db import transaction
-from django.db.models import Sum
+from django.db.models import Q, Sum
 
 from sites.models import Site
 from traveller.batches.models import Batch, Step, Verdict
@@ -23,7 +23,7 @@ from traveller.batches.reads.labels import Totes, tote_labels
 from traveller.batches.reads.papers import Heading
 from traveller.batches.splitting.places import SEPARABLE
 from traveller.batches.status import TELLABLE, statuses_of
-from traveller.journal.models import Event
+from traveller.journal.models import Event, EventSubject
 from traveller.ledger import genealogy, holds
 from traveller.ledger.models import Account, Condition, Hold, Link, Lot
 from traveller.management.commands.demo import Command
@@ -53,29 +53,40 @@ KEEPS_FROM: dict[Purpose, tuple[str, ...]] = {
 
 
 class ByHand:
-    """May pieces of an account be used for a purpose? From the rows, one lot at a time, as one would look it up."""
+    """May pieces of an account be used for a purpose? From the rows, one lot at a time, as one would look it up.
+
+    What was looked up once is known until an event is about that lot, or about one that it was made of.
+    """
 
     def __init__(self) -> None:
-        self.known: dict[tuple[int, Purpose], bool] = {}
+        self.known: dict[tuple[int, Purpose, int | None], bool] = {}
         self.proofs: dict[tuple[int, Purpose, int | None], bool] = {}
 
-    def may(self, account: Account, purpose: Purpose, on: date) -> bool:
-        key = (account.pk, purpose)
-        if key not in self.known:
-            self.known[key] = self.looked_up(account, purpose, on)
-        return self.known[key]
+    def forget_what_changed(self, since: int) -> None:
+        subjects = EventSubject.objects.filter(event__gt=since).values_list("subject_id", flat=True)
+        lots = set(Lot.objects.filter(subject__in=list(subjects)).values_list("pk", flat=True))
+        lots |= {below for lot in lots for below in genealogy.descendants(lot)}
+        batches = set(
+            Batch.objects.filter(Q(lot__in=lots) | Q(subject__in=list(subjects))).values_list("pk", flat=True)
+        )
+        self.known = {key: may for key, may in self.known.items() if key[0] not in lots}
+        self.proofs = {key: proved for key, proved in self.proofs.items() if key[0] not in batches}
 
-    def looked_up(self, account: Account, purpose: Purpose, on: date) -> bool:
+    def may(self, account: Account, purpose: Purpose, on: date) -> bool:
+        until = None
+        if account.condition == Condition.STOCK and account.step:
+            until = account.step + 1
         lot = account.lot
-        if Hold.objects.filter(lot=lot, closed_at=None).exists() and purpose != "start":
-            return False
         if lot.expires_on is not None and lot.expires_on < on:
             return False
-        until = None
-        if account.condition in (Condition.IN_PROCESS, Condition.REWORK):
-            until = account.step
-        elif account.condition == Condition.STOCK and account.step:
-            until = account.step + 1
+        key = (lot.pk, purpose, until)
+        if key not in self.known:
+            self.known[key] = self.looked_up(lot, purpose, until)
+        return self.known[key]
+
+    def looked_up(self, lot: Lot, purpose: Purpose, until: int | None) -> bool:
+        if Hold.objects.filter(lot=lot, closed_at=None).exists():
+            return False
         batch = Batch.objects.filter(lot=lot).first()
         if batch and not self.proved(batch, purpose, until):
             return False
@@ -132,23 +143,33 @@ class Watch:
         last = Event.objects.order_by("-id").first()
         if last is None or last.pk == self.before or (self.day and last.happened_at.date() != self.day):
             return
-        self.before, self.hand = last.pk, ByHand()
-        self.compare(last.happened_at.date(), str(last))
+        self.hand.forget_what_changed(self.before)
+        self.before = last.pk
+        on = last.happened_at.date()
+        self.compare(self.rows(), on, str(last))
+        self._lists(self.rows(), on)
         with transaction.atomic():
             # The demo is told by people who do it right: so that both answers come, something is spoilt for a look.
-            if self.spoil(last):
-                self.hand = ByHand()
-                self.compare(last.happened_at.date(), f"spoilt after {last}")
+            lot = self.spoil(last)
+            if lot is not None:
+                kept, self.hand = self.hand, ByHand()
+                family = {lot.pk, *genealogy.descendants(lot.pk)}
+                self.compare([row for row in self.rows() if row.lot_id in family], on, f"spoilt after {last}")
+                self.hand = kept
             transaction.set_rollback(True)
         self.looks += 1
 
-    def spoil(self, last: Event) -> bool:
+    def rows(self) -> list[Account]:
+        lying = Account.objects.filter(condition__in=TELLABLE, balance__gt=0)
+        return list(lying.select_related("lot__part", "site").defer("lot__part__picture"))
+
+    def spoil(self, last: Event) -> Lot | None:
         """One lot on a shelf is held, or too old, or one of its proofs is gone: drawn by the event's number."""
         shelf = Account.objects.filter(condition=Condition.STOCK, balance__gt=0).order_by("id")
         draw = Random(last.pk)
         lots = list(shelf.values_list("lot_id", flat=True))
         if not lots:
-            return False
+            return None
         lot = Lot.objects.get(pk=draw.choice(lots))
         how = draw.choice(["hold", "age", "proof"])
         if how == "hold":
@@ -157,14 +178,11 @@ class Watch:
             Lot.objects.filter(pk=lot.pk).update(expires_on=last.happened_at.date() - timedelta(days=1))
         else:
             proofs = Verdict.objects.filter(step__batch__lot=lot, load=None, latest=True, outcome="passed")
-            return bool(proofs.update(outcome="missing"))
-        return True
+            return lot if proofs.update(outcome="missing") else None
+        return lot
 
-    def compare(self, on: date, last: str) -> None:
+    def compare(self, rows: list[Account], on: date, last: str) -> None:
         """Every word against what the rows say."""
-        rows = list(
-            Account.objects.filter(condition__in=TELLABLE, balance__gt=0).select_related("lot__part", "site", "lot")
-        )
         statuses = statuses_of(rows, on)
         words = self._labels(rows, on)
         for account in rows:
@@ -179,7 +197,6 @@ class Watch:
             if account.pk in words:
                 assert words[account.pk] == status.word and words[account.pk].startswith("Free") == may, where
             self.free, self.stopped = self.free + may, self.stopped + (shelf and not may)
-        self._lists(rows, on)
 
     def _labels(self, rows: list[Account], on: date) -> dict[int, str]:
         """The word on the label of each place, without drawing it."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from django.core.exceptions import EmptyResultSet
@@ -38,6 +38,23 @@ WITH RECURSIVE edge(parent_id, child_id) AS (
     SELECT l.parent_id, l.child_id FROM ledger_link l JOIN edge e ON l.child_id = e.parent_id WHERE {counts}
 ) SELECT e.parent_id, e.child_id, p.part_id <> c.part_id AND c.origin <> 'regrade'
   FROM edge e JOIN ledger_lot p ON p.id = e.parent_id JOIN ledger_lot c ON c.id = e.child_id
+"""
+
+
+# Each lot that may ever have gone into these, whether or not the edge counts: to look for signs among many.
+ALL_ABOVE = """
+WITH RECURSIVE above(lot_id) AS (
+    SELECT l.parent_id FROM ledger_link l WHERE l.child_id IN ({scope})
+    UNION
+    SELECT l.parent_id FROM ledger_link l JOIN above a ON l.child_id = a.lot_id
+) SELECT lot_id FROM above
+"""
+_ALL_BELOW = """
+WITH RECURSIVE below(lot_id) AS (
+    SELECT l.child_id FROM ledger_link l WHERE l.parent_id IN ({marks})
+    UNION
+    SELECT l.child_id FROM ledger_link l JOIN below b ON l.parent_id = b.lot_id
+) SELECT lot_id FROM below
 """
 
 
@@ -89,6 +106,15 @@ def edges_above(lots: QuerySet[Lot]) -> list[Edge]:
     with connection.cursor() as cursor:
         cursor.execute(_EDGES_ABOVE.format(counts=_COUNTS, scope=scope), params)
         return [Edge(int(parent), int(child), bool(used)) for parent, child, used in cursor.fetchall()]
+
+
+def all_below(lot_ids: Collection[int]) -> set[int]:
+    """Each lot that anything of these may ever have gone into, whether or not the edge counts; one query."""
+    if not lot_ids:
+        return set()
+    with connection.cursor() as cursor:
+        cursor.execute(_ALL_BELOW.format(marks=", ".join(["%s"] * len(lot_ids))), list(lot_ids))
+        return {int(row[0]) for row in cursor.fetchall()}
 
 
 def _reach(query: str, lot_id: int) -> set[int]:

@@ -13,7 +13,7 @@ from django.db.models import F
 from traveller.batches.proof.stops import Stop
 from traveller.batches.usable import purposes_at_rest, stops
 from traveller.dispatches.models import ConsignmentLine
-from traveller.ledger.models import Account, Condition, Lot
+from traveller.ledger.models import Account, Condition
 from traveller.orders import promised, reserved
 from traveller.orders.reserved import KeptFor
 
@@ -107,7 +107,7 @@ def _stopped(part_ids: Iterable[int], lot_ids: set[int], on: date) -> dict[int, 
     found: dict[int, Stop] = {}
     for purpose in sorted(set(purposes.values())):
         own = [part_id for part_id, waits_for in purposes.items() if waits_for == purpose]
-        found |= stops(Lot.objects.filter(pk__in=lot_ids, part__in=own), purpose, on)
+        found |= stops(Account.objects.filter(lot__in=lot_ids, lot__part__in=own), purpose, on)
     return found
 
 

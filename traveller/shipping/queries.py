@@ -117,7 +117,7 @@ def bills_of(part_ids: Iterable[int]) -> dict[int, list[tuple[Part, int]]]:
 def shelves(part_ids: Iterable[int], site: Site, *, on: date) -> list[PackShelf]:
     """Finished lots of these parts in stock here, first expired first; the number of queries does not grow."""
     lying = _lying(part_ids, site)
-    stopped = stops(Lot.objects.filter(pk__in=lying.values("lot")), "pack", on, site_id=site.pk)
+    stopped = stops(lying, "pack", on)
     accounts = lying.select_related("lot__part").defer("lot__part__picture").order_by("id")
     found = [
         PackShelf(account.lot, account.balance, stopped[account.lot_id].code if account.lot_id in stopped else "")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
-from typing import Generic, Literal, TypeAlias, TypeVar
+from typing import Generic, Literal, TypeAlias, TypeVar, get_args
 
 from traveller.rules.checks.evidence import (
     ApprovalEvidence,
@@ -20,6 +20,7 @@ from traveller.rules.checks.evidence import (
 from traveller.rules.purposes import PURPOSE_ORDER, Purpose
 
 __all__ = [
+    "BLOCKS",
     "LOAD_WORDS",
     "ApprovalEvidence",
     "Blocks",
@@ -55,6 +56,7 @@ Blocks = Literal["step", "sending", "consuming", "packing", "nothing"]
 CheckFigure: TypeAlias = int | str | list[str] | dict[str, int]
 LimitWord: TypeAlias = tuple[str, Mapping[str, CheckFigure]]
 
+BLOCKS: tuple[Blocks, ...] = get_args(Blocks)
 # What a check's word of the workbook stops first.
 _STOPS_FIRST: Mapping[Blocks, Purpose] = {"step": "start", "sending": "send", "consuming": "consume", "packing": "pack"}
 _WEIGHT: Mapping[Outcome, int] = {"passed": 0, "missing": 1, "failed": 2}

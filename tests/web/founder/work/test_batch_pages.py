@@ -20,10 +20,9 @@ from traveller.batches.actions.report import report
 from traveller.batches.history.step_law import step_accounts
 from traveller.batches.models import Batch, TravellerPrint
 from traveller.batches.reads.queries import whereabouts
-from traveller.batches.splitting.places import SEPARABLE
 from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
-from traveller.ledger.models import Account, Condition, Hold, Lot
+from traveller.ledger.models import Condition, Hold, Lot
 from traveller.rules.codes import ALPHABET, is_valid
 from traveller.web.who import BEHALF_KEY, PASS_COOKIE
 
