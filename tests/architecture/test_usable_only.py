@@ -21,6 +21,7 @@ JUDGES = {
     "traveller.batches.proof.stops": "its sources",
     "traveller.batches.proof.gates": "a source: own checks",
     "traveller.batches.proof.components": "a source: components' checks",
+    "traveller.batches.proof.suspects": "signs by which lots are picked to be judged",
     "traveller.ledger.holds": "the table of what a hold allows, on which the judge is built; writes holds",
 }
 # These rooms cannot import the judge: they ask the table of the ledger.

@@ -147,7 +147,7 @@ def _rows_of_stock(since: int) -> dict[type[Model], list[int]]:
         Lot: lots,
         Account: Account.objects.filter(lot__in=lots),
         Posting: Posting.objects.filter(event__gt=since),
-    }  # type: ignore[dict-item]
+    }
     return {model: sorted(rows.order_by().values_list("pk", flat=True)) for model, rows in found.items()}
 
 

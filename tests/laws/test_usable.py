@@ -175,8 +175,8 @@ def shown_is_what_can_be_packed(lamps: list[tuple[str, str, int]], leaflets: lis
     assert [row.now for row in rows] == _expected(bench)
     parts = [*(line.part_id for line in bench.lines), leaflet.pk]
     here = shelves(parts, bench.site, on=ON)
-    assert {shelf.lot.pk for shelf in here if not shelf.why} == {pk for pk, tag in bench.tags.items() if tag in SOUND}
-    left = {shelf.lot.pk: shelf.balance for shelf in here if not shelf.why}
+    assert {shelf.lot_id for shelf in here if not shelf.why} == {pk for pk, tag in bench.tags.items() if tag in SOUND}
+    left = {shelf.lot_id: shelf.balance for shelf in here if not shelf.why}
     for row in rows:
         if row.now:
             lots = [*_takes(bench, row.line.part, row.now, left), *_takes(bench, leaflet, row.now, left)]

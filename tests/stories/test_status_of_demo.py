@@ -223,7 +223,7 @@ class Watch:
         bench = Site.objects.get(kind="own")
         here = [a for a in rows if a.site_id == bench.pk and a.condition == Condition.STOCK and a.step == 0]
         parts = {account.lot.part_id for account in here}
-        shown = {shelf.lot.pk: not shelf.why for shelf in shelves(parts, bench, on=on)}
+        shown = {shelf.lot_id: not shelf.why for shelf in shelves(parts, bench, on=on)}
         assert shown == {account.lot_id: self.hand.may(account, "pack", on) for account in here}
         free = free_here(parts, bench.pk, on=on)
         for part_id in parts:

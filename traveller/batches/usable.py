@@ -21,7 +21,7 @@ from traveller.batches.proof.suspects import suspects
 from traveller.ledger.models import Account, Lot
 from traveller.products.frozen import bill_at
 from traveller.products.queries import present_bill
-from traveller.rules.purposes import Purpose
+from traveller.rules.purposes import PURPOSE_ORDER, Purpose
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,14 +49,25 @@ def usable(lots: Iterable[int], purpose: Purpose, on: date, *, site_id: int | No
     return {lot_id: found.get(Goods(lot_id)) for lot_id in ids}
 
 
-def stops(accounts: QuerySet[Account], purpose: Purpose, on: date) -> dict[int, Stop]:
+def stops(accounts: QuerySet[Account], purpose: Purpose | Mapping[int, Purpose], on: date) -> dict[int, Stop]:
     """As `usable`, for the lots of as many accounts as a query finds: only those that something stops are named.
 
-    The database looks for signs first, so that thousands of lots that nothing stops cost little.
+    `purpose`: one for all, or by part. The database looks for signs first, so that thousands of lots that nothing
+    stops cost little.
     """
-    found = suspects(accounts.filter(balance__gt=0), purpose, on)
-    inquiry = Inquiry(Lot.objects.filter(pk__in=found), None, purpose, on, None)
-    return {goods.lot_id: stop for goods, stop in judged(inquiry).items()} if found else {}
+    by_part = None if isinstance(purpose, str) else purpose
+    purposes: set[Purpose] = {purpose} if isinstance(purpose, str) else set(purpose.values())
+    if not purposes:
+        return {}
+    # What shows no sign for the last purpose shows none for those before it.
+    found = suspects(accounts.filter(balance__gt=0), max(purposes, key=PURPOSE_ORDER.index), on)
+    stopped: dict[int, Stop] = {}
+    for each in sorted(purposes) if found else ():
+        lots = Lot.objects.filter(pk__in=found)
+        if by_part is not None:
+            lots = lots.filter(part__in=[part_id for part_id, wanted in by_part.items() if wanted == each])
+        stopped |= {goods.lot_id: stop for goods, stop in judged(Inquiry(lots, None, each, on, None)).items()}
+    return stopped
 
 
 def usable_goods(goods: Iterable[Goods], purpose: Purpose, on: date) -> dict[Goods, Stop | None]:
@@ -107,13 +118,12 @@ def usable_to_start(steps: Iterable[Step], on: date) -> dict[int, Stop | None]:
     return found
 
 
-def pieces_by(accounts: QuerySet[Account], purpose: Purpose, on: date, by: tuple[str, ...]) -> list[Pieces]:
+def pieces_by(accounts: QuerySet[Account], stopped: Mapping[int, Stop], by: tuple[str, ...]) -> list[Pieces]:
     """Pieces summed by the database, by these fields: all that lies there, and how much of it is stopped, by code.
 
-    The lots of the accounts are judged for `purpose`; only those that are stopped are looked at one by one.
+    `stopped`: what `stops` says of these accounts, or of more; only those lots are looked at one by one.
     """
     lying = accounts.filter(balance__gt=0).order_by()
-    stopped = stops(lying, purpose, on)
     codes: dict[tuple[Any, ...], dict[str, int]] = defaultdict(lambda: defaultdict(int))
     if stopped:
         for lot_id, *key, balance in lying.filter(lot__in=stopped).values_list("lot_id", *by, "balance"):

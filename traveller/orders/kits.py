@@ -9,7 +9,7 @@ from datetime import date
 from typing import Literal
 
 from sites.models import SiteKind
-from traveller.batches.usable import STOPS_WORK, pieces_by, purposes_at_rest
+from traveller.batches.usable import STOPS_WORK, pieces_by, purposes_at_rest, stops
 from traveller.ledger.models import Account, Condition
 from traveller.orders.models import OrderLine
 from traveller.products.frozen import operations_of
@@ -137,20 +137,24 @@ def _readiness(part_ids: Iterable[int], benches: Iterable[int], on: date) -> dic
     its checks are still to come. Summed by the database: thousands of lots are a few rows where they lie alike.
     """
     ready: dict[tuple[int, int], _ByReady] = defaultdict(dict)
-    purposes = purposes_at_rest(part_ids)
-    for purpose in sorted(set(purposes.values())):
-        own = [part_id for part_id, waits_for in purposes.items() if waits_for == purpose]
-        lying = Account.objects.filter(lot__part__in=own, condition__in=_LYING)
-        by = ("lot__part_id", "site_id", "condition", "step", "lot__batch__routing_id")
-        for row in pieces_by(lying, purpose, on, by):
-            part, site, condition, step, routing = row.key
-            stopped = sum(n for code, n in row.stopped.items() if step == 0 or code in STOPS_WORK)
-            for bench in benches:
-                how = _how_far(site, condition, step, bench, routing)
-                counts = ready[bench, part]
-                counts[how] = counts.get(how, 0) + row.total - stopped
-                if stopped:
-                    counts["held"] = counts.get("held", 0) + stopped
+    lying = Account.objects.filter(lot__part__in=list(part_ids), condition__in=_LYING)
+    stopped_lots = stops(lying, purposes_at_rest(part_ids), on)
+    by = ("lot__part_id", "site_id", "condition", "step")
+    rows = pieces_by(lying, stopped_lots, by)
+    finished = [row for row in rows if row.key[-1] == 0]
+    if len(finished) < len(rows):
+        # How far it still is follows from the routing, which only unfinished pieces are asked for.
+        finished += pieces_by(lying.filter(step__gt=0), stopped_lots, (*by, "lot__batch__routing_id"))
+    for row in finished:
+        part, site, condition, step, *routings = row.key
+        routing = routings[0] if routings else None
+        stopped = sum(n for code, n in row.stopped.items() if step == 0 or code in STOPS_WORK)
+        for bench in benches:
+            how = _how_far(site, condition, step, bench, routing)
+            counts = ready[bench, part]
+            counts[how] = counts.get(how, 0) + row.total - stopped
+            if stopped:
+                counts["held"] = counts.get("held", 0) + stopped
     return ready
 
 

@@ -103,12 +103,7 @@ def _rows(part_ids: set[int] | None) -> list[Shelf]:
 
 def _stopped(part_ids: Iterable[int], lot_ids: set[int], on: date) -> dict[int, Stop]:
     """Stops of lots, each judged for what finished pieces of its part wait for."""
-    purposes = purposes_at_rest(part_ids)
-    found: dict[int, Stop] = {}
-    for purpose in sorted(set(purposes.values())):
-        own = [part_id for part_id, waits_for in purposes.items() if waits_for == purpose]
-        found |= stops(Account.objects.filter(lot__in=lot_ids, lot__part__in=own), purpose, on)
-    return found
+    return stops(Account.objects.filter(lot__in=lot_ids), purposes_at_rest(part_ids), on)
 
 
 def _judged(shelf: Shelf, stop: Stop | None) -> Shelf:

@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from typing import NamedTuple
 
 from django.db.models import QuerySet
 
@@ -13,18 +14,23 @@ from sites.models import Site
 from traveller.batches.proof.stops import TAKEN_FROM
 from traveller.batches.steps.consume import due
 from traveller.batches.usable import pieces_by, stops
-from traveller.ledger.models import Account, Lot
+from traveller.ledger.models import Account
 from traveller.orders.models import OrderLine
 from traveller.products.models import Part
 from traveller.products.queries import present_bill
 from traveller.shipping.models import Carton
 
 
-@dataclass(frozen=True, slots=True)
-class PackShelf:
-    """A lot in stock at the bench; `why` it may not be packed: the code of its stop, or nothing."""
+class PackShelf(NamedTuple):
+    """A lot in stock at the bench; `why` it may not be packed: the code of its stop, or nothing.
 
-    lot: Lot
+    A plain row: thousands may lie there.
+    """
+
+    lot_id: int
+    code: str
+    part_id: int
+    expires_on: date | None
     balance: int
     why: str = ""
 
@@ -65,7 +71,8 @@ def lines_to_pack(site: Site, *, on: date) -> list[LineToPack]:
     wanted = {part.pk for bill in bills.values() for part, _ in bill} | {line.part_id for line in lines}
     usable: dict[int, int] = defaultdict(int)
     stopped: dict[int, int] = defaultdict(int)
-    for here in pieces_by(_lying(wanted, site), "pack", on, ("lot__part_id",)):
+    lying = _lying(wanted, site)
+    for here in pieces_by(lying, stops(lying, "pack", on), ("lot__part_id",)):
         (part_id,) = here.key
         usable[part_id], stopped[part_id] = here.free, here.total - here.free
     piles = _Piles(dict(usable), dict(usable), stopped)
@@ -118,12 +125,9 @@ def shelves(part_ids: Iterable[int], site: Site, *, on: date) -> list[PackShelf]
     """Finished lots of these parts in stock here, first expired first; the number of queries does not grow."""
     lying = _lying(part_ids, site)
     stopped = stops(lying, "pack", on)
-    accounts = lying.select_related("lot__part").defer("lot__part__picture").order_by("id")
-    found = [
-        PackShelf(account.lot, account.balance, stopped[account.lot_id].code if account.lot_id in stopped else "")
-        for account in accounts
-    ]
-    return sorted(found, key=lambda shelf: (shelf.lot.expires_on or date.max, shelf.lot.pk))
+    rows = lying.values_list("lot_id", "lot__code", "lot__part_id", "lot__expires_on", "balance")
+    found = [PackShelf(*row, stopped[row[0]].code if row[0] in stopped else "") for row in rows.order_by()]
+    return sorted(found, key=lambda shelf: (shelf.expires_on or date.max, shelf.lot_id))
 
 
 def _lying(part_ids: Iterable[int], site: Site) -> QuerySet[Account]:

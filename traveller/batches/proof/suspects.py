@@ -5,11 +5,11 @@ Nothing is decided here: a lot with a sign may turn out to be usable, one withou
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import date
 
-from django.core.exceptions import EmptyResultSet
-from django.db import connection
 from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models.expressions import RawSQL
 
 from traveller.batches.models import Batch, Verdict
 from traveller.batches.proof.gates import MERGED
@@ -24,15 +24,30 @@ _FROM_OUTSIDE = ("purchase", "opening")
 
 
 def suspects(accounts: QuerySet[Account], purpose: Purpose, on: date) -> set[int]:
-    """Lots of these accounts that are held or too old, or whose own checks or components' checks may be open.
+    """Lots of these accounts that are too old, or whose own checks or components' checks may be open; and all held.
 
-    Two queries, and one more where a component shows a sign.
+    One pass over the accounts; what was made here is looked at in three queries more, one again where a component
+    shows a sign.
     """
-    lots = accounts.order_by()
-    held = Exists(Hold.objects.filter(lot=OuterRef("lot"), closed_at=None))
-    batch = Exists(Batch.objects.filter(_signs(purpose), lot=OuterRef("lot")))
-    found = set(lots.filter(Q(lot__expires_on__lt=on) | held | batch).values_list("lot_id", flat=True).distinct())
-    return found | _by_components(lots.exclude(lot__origin__in=_FROM_OUTSIDE), purpose)
+    # Open holds are few: asked of each of thousands of accounts, they would cost more than all else.
+    found = set(Hold.objects.filter(closed_at=None).values_list("lot_id", flat=True).order_by())
+    made = set()
+    shown = accounts.order_by().filter(~Q(lot__origin__in=_FROM_OUTSIDE) | Q(lot__expires_on__lt=on))
+    for lot_id, origin, expires_on in shown.values_list("lot_id", "lot__origin", "lot__expires_on"):
+        if expires_on is not None and expires_on < on:
+            found.add(lot_id)
+        if origin not in _FROM_OUTSIDE:
+            made.add(lot_id)
+    return found | _with_signs(made, purpose) | genealogy.all_below(_with_signs(genealogy.all_above(made), purpose))
+
+
+def _with_signs(lot_ids: Collection[int], purpose: Purpose) -> set[int]:
+    """Those of these lots whose batches show a sign."""
+    if not lot_ids:
+        return set()
+    # Keys of our own, written out: thousands of parameters cost more than the question.
+    keys = RawSQL("VALUES " + ", ".join(f"({int(lot_id)})" for lot_id in lot_ids), ())
+    return set(Batch.objects.filter(_signs(purpose), lot__in=keys).values_list("lot_id", flat=True).order_by())
 
 
 def _signs(purpose: Purpose) -> Q:
@@ -49,16 +64,3 @@ def _signs(purpose: Purpose) -> Q:
     wanted = Check.objects.filter(~Exists(passed), operation__routing=OuterRef("routing"), blocks__in=blocks)
     poured = Link.objects.filter(child=OuterRef("lot"), event__kind__in=MERGED)
     return Q(parent__isnull=False) | Q(Exists(wanted)) | Q(Exists(poured))
-
-
-def _by_components(accounts: QuerySet[Account], purpose: Purpose) -> set[int]:
-    """Lots of these accounts that anything was used in whose batch shows a sign."""
-    try:
-        scope, params = accounts.values("lot").query.sql_with_params()
-    except EmptyResultSet:
-        return set()
-    with connection.cursor() as cursor:
-        cursor.execute(genealogy.ALL_ABOVE.format(scope=scope), params)
-        above = [row[0] for row in cursor.fetchall()]
-    signs = set(Batch.objects.filter(_signs(purpose), lot__in=above).values_list("lot_id", flat=True).order_by())
-    return genealogy.all_below(signs)

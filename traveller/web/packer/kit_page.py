@@ -9,6 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.utils.translation import gettext as _
 
 from traveller.journal.refusal import Refusal
+from traveller.ledger.models import Lot
 from traveller.orders.models import OrderLine
 from traveller.products.models import Part
 from traveller.shipping.kit import judge, kit_of
@@ -34,7 +35,7 @@ class Scanned:
 
     @property
     def field(self) -> str:
-        return f"take:{self.shelf.lot.pk}"
+        return f"take:{self.shelf.lot_id}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +81,7 @@ def shelves_here(request: HttpRequest, row: OrderLine, quantity: int) -> list[Pa
 
 
 def takes_of(row: OrderLine, progress: Progress, quantity: int, here: list[PackShelf]) -> dict[int, int]:
-    by_lot = {shelf.lot.pk: shelf for shelf in here}
+    by_lot = {shelf.lot_id: shelf for shelf in here}
     scanned = [by_lot[pk] for pk in progress.lots if pk in by_lot]
     exact = {pk: found for pk, text in progress.exact.items() if isinstance(found := read_count(text), int)}
     return kits.share_scanned(kit_of(row, quantity), scanned, exact)
@@ -125,7 +126,7 @@ def _proposed(request: HttpRequest, row: OrderLine, left: int) -> int:
 def _row(
     line: OrderLine, part: Part, needed: int, progress: Progress, takes: dict[int, int], here: list[PackShelf]
 ) -> _Row:
-    own = {shelf.lot.pk: shelf for shelf in here if shelf.lot.part_id == part.pk}
+    own = {shelf.lot_id: shelf for shelf in here if shelf.part_id == part.pk}
     scanned = tuple(
         Scanned(own[pk], takes.get(pk, 0), progress.exact.get(pk, ""), _in_a_word(own[pk].why))
         for pk in progress.lots
@@ -133,7 +134,7 @@ def _row(
     )
     sound = [shelf for shelf in own.values() if not shelf.why]
     got = sum(item.take for item in scanned)
-    rest = [shelf for shelf in sound if shelf.lot.pk not in progress.lots]
+    rest = [shelf for shelf in sound if shelf.lot_id not in progress.lots]
     return _Row(
         part=part,
         needed=needed,
@@ -153,10 +154,11 @@ def _in_a_word(why: str) -> str:
 def _yes(request: HttpRequest, line: OrderLine, rows: list[_Row]) -> dict[str, Any] | None:
     """The big yes for the lot that was just scanned, with what the packer should know of it."""
     code = request.GET.get("yes", "")
-    shelf = next((item.shelf for row in rows for item in row.scanned if item.shelf.lot.code == code), None)
+    shelf = next((item.shelf for row in rows for item in row.scanned if item.shelf.code == code), None)
     if shelf is None:
         return None
     site = site_of(request)
-    look = judge(line, shelf.lot, site, on=today_at(site))
+    lot = Lot.objects.select_related("part").get(pk=shelf.lot_id)
+    look = judge(line, lot, site, on=today_at(site))
     warnings = [say(warning.code, warning.figures) for warning in look.warnings]
     return {"shelf": shelf, "words": say(look.code, look.figures), "warnings": warnings} if look.ok else None

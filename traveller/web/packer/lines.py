@@ -106,6 +106,7 @@ def _unknown(request: HttpRequest, text: str, refusal: Refusal, status: int) -> 
     site = site_of(request)
     on = today_at(site)
     wanted = {part.part.pk for row in lines_to_pack(site, on=on) for part in row.parts}
-    known = {shelf.lot.code: shelf.lot for shelf in shelves(wanted, site, on=on)}
-    near = [known[code] for code in nearest(text, known)]
+    known = {shelf.code: shelf.lot_id for shelf in shelves(wanted, site, on=on)}
+    lots = Lot.objects.select_related("part").in_bulk([known[code] for code in nearest(text, known)])
+    near = [lots[known[code]] for code in nearest(text, known)]
     return page(request, "unknown.html", {"near": near}, refusal=refusal, status=status)

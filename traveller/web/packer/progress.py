@@ -63,13 +63,13 @@ def share_scanned(kit: Iterable[KitPart], scanned: Iterable[PackShelf], exact: M
     lots = list(scanned)
     takes: dict[int, int] = {}
     for row in kit:
-        own = [shelf for shelf in lots if shelf.lot.part_id == row.part.pk]
+        own = [shelf for shelf in lots if shelf.part_id == row.part.pk]
         for shelf in own:
-            if shelf.lot.pk in exact:
-                takes[shelf.lot.pk] = exact[shelf.lot.pk]
-        lacking = row.quantity - sum(takes.get(shelf.lot.pk, 0) for shelf in own)
+            if shelf.lot_id in exact:
+                takes[shelf.lot_id] = exact[shelf.lot_id]
+        lacking = row.quantity - sum(takes.get(shelf.lot_id, 0) for shelf in own)
         for shelf in own:
-            if shelf.lot.pk not in exact:
-                takes[shelf.lot.pk] = max(0, min(lacking, shelf.balance))
-                lacking -= takes[shelf.lot.pk]
+            if shelf.lot_id not in exact:
+                takes[shelf.lot_id] = max(0, min(lacking, shelf.balance))
+                lacking -= takes[shelf.lot_id]
     return takes
