@@ -147,7 +147,8 @@ class Watch:
         self.before = last.pk
         on = last.happened_at.date()
         self.compare(self.rows(), on, str(last))
-        self._lists(self.rows(), on)
+        if self.day or self.looks % 4 == 0:
+            self._lists(self.rows(), on)
         with transaction.atomic():
             # The demo is told by people who do it right: so that both answers come, something is spoilt for a look.
             lot = self.spoil(last)

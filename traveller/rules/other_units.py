@@ -11,13 +11,15 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
 
+from traveller.rules.checks import KINDS
 from traveller.rules.checks.base import CheckFigure
+from traveller.rules.checks.kind import Inward
 from traveller.rules.checks.limits import in_unit
+from traveller.rules.checks.quantities import quantity_of
 
 __all__ = ["other_limit", "other_unit", "system_of"]
 
 _System = Literal["metric", "inch_pound"]
-Way = Literal["up", "down"]
 
 # From a unit to the one of the other system, with the decimals that are needed beside those of the figure.
 _OTHERS: Mapping[str, tuple[str, int]] = {
@@ -39,26 +41,30 @@ _SYSTEM_OF: Mapping[str, _System] = {
     **dict.fromkeys(("F", "in", "mil", "ft", "oz", "lb"), "inch_pound"),
 }
 # In a sentence, which figure must be rounded which way so that the limit does not widen.
-_INWARD: Mapping[str, Mapping[str, Way]] = {
+_INWARD: Mapping[str, Mapping[str, Inward]] = {
     "limit.at_least": {"least": "up"},
     "limit.at_most": {"most": "down"},
     "limit.between": {"least": "up", "most": "down"},
-    "limit.soak": {"hot": "up"},
-    "limit.soak_in_all": {"hot": "up"},
-    "limit.soak_most": {"hot": "down"},
-    "limit.hottest": {"hottest": "down"},
+    **{code: ways for kind in KINDS.values() for code, ways in kind.inward.items()},
 }
 
 
 def system_of(unit: str) -> _System | None:
     """The system that a unit belongs to; None for one that both use (min, %) or that has no counterpart here."""
-    return _SYSTEM_OF.get(unit)
+    quantity = quantity_of(unit)
+    return _SYSTEM_OF.get(unit) or (quantity.systems.get(unit) if quantity else None)
 
 
 def other_unit(unit: str) -> str | None:
     """The unit of the other system for the same thing: mm for in, F for C."""
-    found = _OTHERS.get(unit)
+    found = _other(unit)
     return found[0] if found else None
+
+
+def _other(unit: str) -> tuple[str, int] | None:
+    """The unit of the other system with its decimals; that of a check's own unit is declared with it."""
+    quantity = quantity_of(unit)
+    return _OTHERS.get(unit) or (quantity.others.get(unit) if quantity else None)
 
 
 def other_limit(code: str, figures: Mapping[str, CheckFigure]) -> tuple[str, dict[str, CheckFigure]] | None:
@@ -72,7 +78,7 @@ def other_limit(code: str, figures: Mapping[str, CheckFigure]) -> tuple[str, dic
         return other_limit("limit.between", bounds)
     ways = _INWARD.get(code)
     name = "degrees" if "degrees" in figures else "unit"
-    found = _OTHERS.get(str(figures.get(name, "")))
+    found = _other(str(figures.get(name, "")))
     if ways is None or found is None:
         return None
     unit, more = found
@@ -85,7 +91,7 @@ def other_limit(code: str, figures: Mapping[str, CheckFigure]) -> tuple[str, dic
     return None
 
 
-def _rounded(number: Decimal, unit: str, other: str, places: int, way: Way) -> Decimal:
+def _rounded(number: Decimal, unit: str, other: str, places: int, way: Inward) -> Decimal:
     exact = in_unit(number, unit, other)
     assert exact is not None, f"{unit} turns into {other}"
     scaled = exact * 10**places

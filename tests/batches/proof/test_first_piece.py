@@ -22,7 +22,8 @@ from traveller.batches.actions.set_cavities import set_cavities
 from traveller.batches.actions.start_step import start_step
 from traveller.batches.actions.undo import undo
 from traveller.batches.models import Batch, FirstPiece, Load, Verdict
-from traveller.batches.proof.gates import cap_of, closed
+from traveller.batches.proof.cap import cap_of
+from traveller.batches.proof.gates import closed
 from traveller.batches.proof.readings import ReadingTold
 from traveller.ledger.models import Hold
 from traveller.products.models import Operation, Part

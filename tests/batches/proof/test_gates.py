@@ -46,7 +46,7 @@ def test_what_stops_early_stops_all_that_comes_later() -> None:
 def test_each_gate_opens_with_its_own_proof() -> None:
     globe = make_globe(checks={30: (COOLING,), 40: (TESTING,), 50: (BORE,)})
     globe.report(20, 24)
-    assert refused(globe.send(24)).code == "held"
+    assert refused(globe.send(24)).code == "not_proved"
     globe.cooled((24, 15))
     assert _blocks(globe, "send") == []
     globe.moved(24)

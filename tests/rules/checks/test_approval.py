@@ -9,8 +9,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.rules.checks.evidence import NOON, good, parsed, read, with_readings
-from traveller.rules.checks.approval import KIND, allowed, changed, judge, parse
+from tests.rules.checks.tables import Table
+from traveller.rules.checks.approval import KIND, allowed, judge
 from traveller.rules.checks.base import ApprovalEvidence, Evidence, MadeWith
+from traveller.rules.checks.first_piece import changed
+
+TABLE = Table(
+    rows=({}, {"name": "ignored"}, {"cap": "20", "every_cavity": "yes", "lapse": "90"}),
+    scope="step",
+    full={"cap": "20", "every_cavity": "yes", "lapse": "90"},
+)
+
+parse = KIND.parse
 
 TWO = MadeWith("B 1f", "M-7", (1, 2), "PC-1 A", "moulder", ("press 1",))
 CAPPED = parsed(parse({"cap": "20"}))

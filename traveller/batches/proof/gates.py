@@ -7,16 +7,12 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
-from datetime import datetime
+from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from traveller.batches.models import Batch, Step, Verdict
-from traveller.batches.proof import evidence
-from traveller.batches.proof.first_piece import asked_of
 from traveller.ledger.models import Link
 from traveller.products.frozen import CheckPlan, checks_of, operations_of
-from traveller.rules.checks import approval
 from traveller.rules.checks.base import blocks_purpose
 from traveller.rules.purposes import Purpose
 
@@ -42,21 +38,6 @@ class Stretch(NamedTuple):
 
 # What is told of lots of one part that become one: the checks of each stay asked.
 MERGED = ("mixed", "recombined", "rest moved")
-
-
-def cap_of(step: Step, at: datetime) -> int | None:
-    """How many more pieces may be made at a step before the founder approves its first piece, as it stands at `at`.
-
-    None: as many as are wanted. Said and asked about before news; the news itself is taken all the same.
-    """
-    asked = [plan.params for plan in asked_of(step.operation_id)]
-    if not any(params.cap is not None for params in asked):
-        return None
-    known = evidence.of_step(step, hangs_on_before=False, first_pieces=asked)
-    if known.started_at is None:
-        known = replace(known, started_at=at)
-    caps = [approval.allowed(params, known) for params in asked]
-    return min((cap for cap in caps if cap is not None), default=None)
 
 
 def closed(batch: Batch, purpose: Purpose, *, before: int | None = None) -> list[Unproved]:

@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from traveller.batches.actions.report import report
 from traveller.batches.models import Count, Load, Step, StepState
-from traveller.batches.proof.gates import cap_of
+from traveller.batches.proof.cap import cap_of
 from traveller.batches.usable import usable
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal

@@ -14,12 +14,12 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from traveller.batches.actions.decide_first_piece import decide_first_piece
 from traveller.batches.models import FirstPiece, Load, Reading, Step, Verdict
+from traveller.batches.proof.cap import cap_of
 from traveller.batches.proof.first_piece import asked_of, from_data, made_with
-from traveller.batches.proof.gates import cap_of
 from traveller.batches.reads.papers import limit_texts
 from traveller.journal.refusal import Refusal
-from traveller.rules.checks.approval import changed
 from traveller.rules.checks.base import MadeWith
+from traveller.rules.checks.first_piece import UNDECIDED, changed
 from traveller.web.door import attempt
 from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, link_to, show
 from traveller.web.founder.desk.listing import answer_again, back_to
@@ -153,7 +153,7 @@ def _sentence(step: Step, latest: Verdict | None, *, asked: bool) -> str:
     figures = {"part": step.batch.part.title, "step": step.number, "verb": step.operation.verb}
     if not asked:
         return _("%(part)s, step %(step)s, %(verb)s: no first-off is asked here.") % figures
-    figures["why"] = say(latest.code, latest.figures) if latest else say("approval.waiting")
+    figures["why"] = say(latest.code, latest.figures) if latest else say(UNDECIDED)
     return _("%(part)s, step %(step)s, %(verb)s. %(why)s") % figures
 
 
