@@ -203,7 +203,7 @@ def bands() -> Part:
         [
             Op(10, rubber, "mix", "prepare"),
             Op(20, rubber, "extrude", "make", checks=[CheckRow("all", "every_piece", {}, "step", "step")]),
-            Op(30, rubber, "cure", "work", 0.5, samples=2, checks=[held]),
+            Op(30, rubber, "cure", "work", 0.5, destroyed=2, checks=[held]),
             Op(40, printer, "print", "work"),
         ],
     )

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from traveller.exchange.workbook.cells import to_text
-from traveller.exchange.workbook.columns import Column, Sheet
+from traveller.exchange.workbook.columns import Column
 from traveller.exchange.workbook.files import read_files
 from traveller.exchange.workbook.folders import Upload
 from traveller.exchange.workbook.known import Known
@@ -19,6 +19,7 @@ from traveller.exchange.workbook.problems import WHOLE_FILE, Findings, Problem, 
 from traveller.exchange.workbook.raw import DecimalMark, Raw, RawBook, RawSheet, is_blank
 from traveller.exchange.workbook.rows import Row, Workbook
 from traveller.exchange.workbook.sheets import SHEETS
+from traveller.exchange.workbook.tables import Sheet, headings
 from traveller.exchange.workbook.validate import validate
 
 __all__ = ["read_raw", "read_workbook"]
@@ -144,7 +145,7 @@ def _read_cell(column: Column, cell: Raw, mark: DecimalMark, sheet: str, number:
 
 def _refuse_twins(read: Sequence[Row], sheet: Sheet, findings: Findings) -> None:
     first: dict[tuple[object, ...], int] = {}
-    names = {column.attribute: column.name for column in sheet.columns}
+    names = headings(sheet)
     for row in read:
         key = tuple(getattr(row, attribute) for attribute in sheet.key)
         if key in first:

@@ -13,9 +13,10 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 
 from traveller.exchange.workbook.cells import is_guarded, needs_guard
-from traveller.exchange.workbook.columns import Column, Saved, Sheet
+from traveller.exchange.workbook.columns import Column, Saved
 from traveller.exchange.workbook.rows import CheckRow, Row, Workbook
 from traveller.exchange.workbook.sheets import SHEETS
+from traveller.exchange.workbook.tables import Sheet
 
 __all__ = ["as_zip", "write_csv_folder", "write_xlsx"]
 
