@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from traveller.exchange.workbook.apply import apply, import_workbook
+from traveller.exchange.workbook.confirming import consequences
 from traveller.exchange.workbook.current import from_database
 from traveller.exchange.workbook.known import Known, KnownPart
-from traveller.exchange.workbook.problems import Counts, Problem, Report
+from traveller.exchange.workbook.problems import Counts, Doubt, Problem, Report, Unconfirmed, stopped_by
 from traveller.exchange.workbook.raw import RawBook
 from traveller.exchange.workbook.reading import read_raw, read_workbook
 from traveller.exchange.workbook.rows import Workbook
@@ -13,18 +14,22 @@ from traveller.exchange.workbook.writing import as_zip, write_csv_folder, write_
 
 __all__ = [
     "Counts",
+    "Doubt",
     "Known",
     "KnownPart",
     "Problem",
     "RawBook",
     "Report",
+    "Unconfirmed",
     "Workbook",
     "apply",
     "as_zip",
+    "consequences",
     "from_database",
     "import_workbook",
     "read_raw",
     "read_workbook",
+    "stopped_by",
     "write_csv_folder",
     "write_xlsx",
 ]

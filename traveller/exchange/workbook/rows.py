@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from traveller.exchange.workbook.problems import Problem
+from traveller.exchange.workbook.problems import Doubt, Problem
 from traveller.exchange.workbook.sheets.orders import BatchRow, OrderRow, StockRow
 from traveller.exchange.workbook.sheets.products import BillRow, CheckRow, PartRow, RoutingRow
 from traveller.exchange.workbook.sheets.sites import ClosureRow, LaneRow, PersonRow, SiteRow
@@ -45,6 +45,8 @@ class Workbook:
     batches: tuple[BatchRow, ...] = ()
     pictures: Mapping[str, bytes] = field(default_factory=dict)
     warnings: tuple[Problem, ...] = field(default=(), compare=False)
+    questions: tuple[Doubt, ...] = field(default=(), compare=False)
+    """What has to be confirmed before it is imported."""
     given: frozenset[str] = field(default=frozenset(), compare=False)
     """The sheets that were there: one that is not there says nothing, an empty one says "none"."""
 

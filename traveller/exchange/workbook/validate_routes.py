@@ -18,6 +18,8 @@ from traveller.rules.units import UNIT_WORDS, UnitError, convert
 __all__ = ["per_thousand", "quantity_fault", "validate_bills", "validate_checks", "validate_routings"]
 
 PER_THOUSAND_MAX = 10**15
+# Who scrapes through with less has more likely typed 0.96 for 96 %; common practice, no source.
+YIELD_PERCENT_LEAST = 50
 
 
 def per_thousand(row: BillRow, unit: str) -> int:
@@ -97,6 +99,10 @@ def validate_routings(workbook: Workbook, lookup: Lookup, findings: Findings) ->
         if part is not None and part.kind != "made":
             right = f"call {row.part} made in the sheet parts, or take the row out"
             findings.wrong("routings", row.row, "part", row.part, f"is {part.kind}, and has steps", right)
+        if row.yield_percent < YIELD_PERCENT_LEAST:
+            wrong = f"expects that of 100 pieces {row.yield_percent.normalize():f} come out good"
+            right = "96 is 96 %; confirmed, the plan starts so many more"
+            findings.ask("routings", row.row, "yield_percent", row.yield_percent, wrong, right, "taken")
         if row.kind != "make" and row.startup_shots:
             findings.wrong(
                 "routings",
@@ -161,7 +167,8 @@ def _check(row: CheckRow, findings: Findings) -> CheckRow:
     given = dict(row.parameters)
     for column in given.keys() - set(kind.columns):
         right = "it reads " + ", ".join(kind.columns) if kind.columns else "it reads no further column"
-        findings.warn("checks", row.row, column, given[column], f"means nothing to a {name} check", right)
+        wrong = f"means nothing to a {name} check"
+        findings.ask("checks", row.row, column, given[column], wrong, f"{right}; confirmed, it is left out", "cell")
     params = kind.parse({column: given.get(column, "") for column in kind.columns})
     if isinstance(params, list):
         for fault in params:
