@@ -26,7 +26,7 @@ from traveller.rules.checks.limits import in_unit
 def test_a_tolerance_in_inches_is_the_published_one_in_millimetres(tolerance_in: str, tolerance_mm: str) -> None:
     """Plus-minus 0.005 inch for a part whose function dies beyond it: common practice, no source."""
     raw = {"nominal": "1", "tolerance": tolerance_in, "unit": "in"}
-    limits = dimension.limits_in(parsed(dimension.parse(raw)), "mm")
+    limits = dimension.limits_in(parsed(dimension.KIND.parse(raw)), "mm")
     assert limits is not None and limits.least is not None and limits.most is not None
     assert limits.most - Decimal("25.4") == Decimal(tolerance_mm) == Decimal("25.4") - limits.least
 
@@ -34,7 +34,7 @@ def test_a_tolerance_in_inches_is_the_published_one_in_millimetres(tolerance_in:
 @pytest.mark.parametrize(("measured", "outcome"), [("0.127", "passed"), ("0.12701", "failed")])
 def test_a_micrometre_gauge_finds_the_same_edge(measured: str, outcome: str) -> None:
     raw = {"name": "d", "nominal": "1", "tolerance": "0.005", "unit": "in"}
-    params = parsed(dimension.parse(raw))
+    params = parsed(dimension.KIND.parse(raw))
     for value in (Decimal("25.4") + Decimal(measured), Decimal("25.4") - Decimal(measured)):
         assert dimension.judge(params, with_readings(read("d", str(value), "mm"))).step.outcome == outcome
 
@@ -53,7 +53,7 @@ def test_temperatures_agree_with_the_published_pairs(fahrenheit: int, celsius: s
         "least": str(Decimal(celsius) - Decimal("0.01")),
         "most": str(Decimal(celsius) + Decimal("0.01")),
     }
-    verdict = reading.judge(parsed(reading.parse(around)), with_readings(read("t", str(fahrenheit), "F")))
+    verdict = reading.judge(parsed(reading.KIND.parse(around)), with_readings(read("t", str(fahrenheit), "F")))
     assert verdict.step.outcome == "passed"
 
 
@@ -72,7 +72,7 @@ def test_temperatures_agree_with_the_published_pairs(fahrenheit: int, celsius: s
 def test_published_drying_hours_pass_at_their_limit_and_a_second_less_does_not(
     resin: str, fahrenheit: int, hours: str
 ) -> None:
-    params = parsed(drying.parse({"least": hours, "temperature": f"{fahrenheit} F"}))
+    params = parsed(drying.KIND.parse({"least": hours, "temperature": f"{fahrenheit} F"}))
     start = datetime(2026, 3, 4, 22, 0, tzinfo=UTC)
     seconds = timedelta(hours=float(hours)).total_seconds()
     for short, outcome in ((0, "passed"), (1, "failed")):

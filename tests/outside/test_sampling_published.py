@@ -119,7 +119,7 @@ def test_another_family_of_plans_is_data_too() -> None:
             for bad, outcome in ((plan.accept, "passed"), (plan.accept + 1, "failed")):
                 reported = (read("looked_at", str(plan.size)), read("bad", str(bad)))
                 evidence = with_readings(*reported, counts=good(6000))
-                assert sample.judge(parsed(sample.parse(row)), evidence).step.outcome == outcome
+                assert sample.judge(parsed(sample.KIND.parse(row)), evidence).step.outcome == outcome
         # A larger sample of the same family tells good from bad lots better: it accepts bad ones more seldom.
         chances = [acceptance_probability(plan, 0.15) for plan in plans]
         assert chances == sorted(chances, reverse=True)

@@ -7,12 +7,13 @@ so these answers stay true for as long as the process lives. `forget` is for a d
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import Any
 
 from traveller.products.models import BillLine, Check, Operation
 from traveller.rules.checks import KINDS
-from traveller.rules.checks.base import Blocks, CheckKind, Scope
+from traveller.rules.checks.base import Blocks, Scope
+from traveller.rules.checks.kind import CheckKind, Heat, Terms
 
 
 @dataclass(frozen=True)
@@ -29,6 +30,16 @@ class CheckPlan:
     @property
     def is_gate(self) -> bool:
         return self.blocks != "nothing"
+
+    @cached_property
+    def terms(self) -> Terms:
+        """What it asks of its evidence by its parameters."""
+        return self.kind.terms(self.params)
+
+    @cached_property
+    def heat(self) -> Heat | None:
+        """The temperatures that a log of its step is drawn against."""
+        return self.kind.heat(self.params)
 
 
 @lru_cache(maxsize=4096)

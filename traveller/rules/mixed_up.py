@@ -9,6 +9,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from traveller.rules.checks.limits import in_unit
+from traveller.rules.checks.quantities import quantity_of
 
 __all__ = ["meant_unit"]
 
@@ -33,7 +34,8 @@ def meant_unit(value: Decimal, unit: str, low: Fraction, high: Fraction, own: st
     as_typed = in_unit(value, typed, own)
     if as_typed is None or low <= as_typed <= high:
         return None
-    for other in next((kin for kin in _KIN if typed in kin), ()):
+    quantity = quantity_of(typed)
+    for other in next((kin for kin in _KIN if typed in kin), tuple(quantity.units) if quantity else ()):
         exact = None if other == typed else in_unit(value, other, own)
         if exact is not None and low <= exact <= high:
             return other

@@ -13,6 +13,7 @@ from typing import Literal
 
 from traveller.rules.checks.base import CheckFigure
 from traveller.rules.checks.limits import in_unit
+from traveller.rules.checks.quantities import quantity_of
 
 __all__ = ["other_limit", "other_unit", "system_of"]
 
@@ -52,13 +53,20 @@ _INWARD: Mapping[str, Mapping[str, Way]] = {
 
 def system_of(unit: str) -> _System | None:
     """The system that a unit belongs to; None for one that both use (min, %) or that has no counterpart here."""
-    return _SYSTEM_OF.get(unit)
+    quantity = quantity_of(unit)
+    return _SYSTEM_OF.get(unit) or (quantity.systems.get(unit) if quantity else None)
 
 
 def other_unit(unit: str) -> str | None:
     """The unit of the other system for the same thing: mm for in, F for C."""
-    found = _OTHERS.get(unit)
+    found = _other(unit)
     return found[0] if found else None
+
+
+def _other(unit: str) -> tuple[str, int] | None:
+    """The unit of the other system with its decimals; that of a check's own unit is declared with it."""
+    quantity = quantity_of(unit)
+    return _OTHERS.get(unit) or (quantity.others.get(unit) if quantity else None)
 
 
 def other_limit(code: str, figures: Mapping[str, CheckFigure]) -> tuple[str, dict[str, CheckFigure]] | None:
@@ -72,7 +80,7 @@ def other_limit(code: str, figures: Mapping[str, CheckFigure]) -> tuple[str, dic
         return other_limit("limit.between", bounds)
     ways = _INWARD.get(code)
     name = "degrees" if "degrees" in figures else "unit"
-    found = _OTHERS.get(str(figures.get(name, "")))
+    found = _other(str(figures.get(name, "")))
     if ways is None or found is None:
         return None
     unit, more = found

@@ -16,10 +16,8 @@ from django.utils.translation import gettext as _
 
 from traveller.batches.models import Attachment, Load, Step, Verdict
 from traveller.products.frozen import CheckPlan, checks_of
-from traveller.rules.checks.cure import CureParams, rate_of
 from traveller.rules.checks.degrees import as_celsius
-from traveller.rules.checks.soak import SoakParams
-from traveller.rules.cure import equivalent_minutes
+from traveller.rules.cure import Rate, equivalent_minutes
 from traveller.rules.logs import Log
 from traveller.rules.moments import on_clocks
 from traveller.rules.soak import Trace, part_of, trace
@@ -60,8 +58,7 @@ class Shown:
 
 def log_plans(step: Step) -> list[CheckPlan]:
     """The checks of a step that are judged by a log."""
-    plans = checks_of(step.operation_id)
-    return [plan for plan in plans if any(asked.kind == "log" for asked in plan.kind.questions(plan.params))]
+    return [plan for plan in checks_of(step.operation_id) if "log" in plan.kind.needs]
 
 
 def loads_in(found: Attachment) -> list[Load]:
@@ -85,7 +82,7 @@ def log_shown(found: Attachment, log: Log, zone: ZoneInfo) -> Shown:
         loads, plans = loads_in(found), log_plans(found.step)
         log = _cut(log, loads)
         verdicts = verdicts_of(found, plans, loads)
-        longest = min((plan.params.gap.seconds for plan in plans if hasattr(plan.params, "gap")), default=None)
+        longest = min((plan.heat.gap.seconds for plan in plans if plan.heat and plan.heat.gap), default=None)
         # Where no check says what it allows, twice and a half the usual pause is one worth seeing.
         allowed = float(longest) if longest is not None else 2.5 * max(log.said.interval_s, 1.0)
         whole = trace(log.times, log.celsius, allowed)
@@ -142,19 +139,17 @@ def _near(loads: Sequence[Load], log: Log) -> list[Load]:
 
 
 def _limits(plan: CheckPlan) -> list[LimitDrawn]:
-    params: Any = plan.params
-    if isinstance(params, SoakParams):
-        hot, unit = params.hot, params.temperature.unit
-        found = [LimitDrawn(as_celsius(hot, unit), _("%(t)s or more") % {"t": _degrees(hot, unit)})]
-        if params.temperature.most is not None:
-            most = params.temperature.most
-            words = _("never above %(t)s") % {"t": _degrees(most, unit)}
-            found.append(LimitDrawn(as_celsius(most, unit), words, never_above=True))
-        return found
-    if isinstance(params, CureParams) and params.reference.least is not None:
-        least, unit = params.reference.least, params.reference.unit
-        return [LimitDrawn(as_celsius(least, unit), _("reference %(t)s") % {"t": _degrees(least, unit)})]
-    return []
+    if plan.heat is None:
+        return []
+    hot, most, unit = plan.heat.limits.least, plan.heat.limits.most, plan.heat.limits.unit
+    found = []
+    if hot is not None:
+        words = _("%(t)s or more") if plan.heat.rate is None else _("reference %(t)s")
+        found.append(LimitDrawn(as_celsius(hot, unit), words % {"t": _degrees(hot, unit)}))
+    if most is not None:
+        words = _("never above %(t)s") % {"t": _degrees(most, unit)}
+        found.append(LimitDrawn(as_celsius(most, unit), words, never_above=True))
+    return found
 
 
 def _degrees(number: Any, unit: str) -> str:
@@ -184,13 +179,16 @@ def _reached(
         if part is None:
             continue
         for plan in plans:
-            if isinstance(plan.params, SoakParams):
-                spans += spans_above(part, as_celsius(plan.params.hot, plan.params.temperature.unit))
-                warm = _degrees(plan.params.hot, plan.params.temperature.unit)
+            if plan.heat is None or plan.heat.limits.least is None:
+                continue
+            hot, unit = plan.heat.limits.least, plan.heat.limits.unit
+            if plan.heat.rate is None:
+                spans += spans_above(part, as_celsius(hot, unit))
+                warm = _degrees(hot, unit)
                 words = _("%(long)s at %(t)s or more") % {"long": _long(sum(s.end - s.start for s in spans)), "t": warm}
-            elif isinstance(plan.params, CureParams):
+            else:
                 needed = next((v.figures.get("least_minutes") for v in verdicts if v.check_key == plan.key), None)
-                cured += _cured(plan.params, part, float(needed)) if needed else []
+                cured += _cured(plan.heat.rate, part, float(needed)) if needed else []
     return spans, words, cured
 
 
@@ -210,11 +208,11 @@ def spans_above(part: Trace, hot: float) -> list[Span]:
     return [Span(start, end) for start, end in found if end > start]
 
 
-def _cured(params: CureParams, part: Trace, needed: float) -> list[Moment]:
+def _cured(rate: Rate, part: Trace, needed: float) -> list[Moment]:
     """The first reading by which the face was worth enough."""
     if needed <= 0:
         return []
-    rate, live = rate_of(params), part.live
+    live = part.live
 
     def worth(rows: int) -> float:
         return equivalent_minutes(part.seconds[:rows], part.celsius[:rows], rate, live[: rows - 1])

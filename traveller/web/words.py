@@ -16,7 +16,7 @@ from django.utils.translation import gettext_lazy as _
 
 from traveller.products.frozen import CheckPlan
 from traveller.rules.checks import KINDS
-from traveller.rules.checks.approval import CHANGES
+from traveller.rules.checks.first_piece import CHANGES
 from traveller.rules.logs import WORDS as LOGS
 from traveller.rules.other_units import other_limit, system_of
 from traveller.web.language.numbers import with_units

@@ -9,8 +9,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.rules.checks.evidence import NOON, good, parsed, read, with_readings
-from traveller.rules.checks.approval import KIND, allowed, changed, judge, parse
+from traveller.rules.checks.approval import KIND, allowed, judge
 from traveller.rules.checks.base import ApprovalEvidence, Evidence, MadeWith
+from traveller.rules.checks.first_piece import changed
+
+parse = KIND.parse
 
 TWO = MadeWith("B 1f", "M-7", (1, 2), "PC-1 A", "moulder", ("press 1",))
 CAPPED = parsed(parse({"cap": "20"}))

@@ -35,15 +35,15 @@ def test_a_comma_that_could_mean_thousands_is_asked_back() -> None:
 def test_an_empty_or_absent_cell_is_no_error() -> None:
     row = CheckCells({"least": "  "})
     assert (row.number("least", "a number"), row.number("most", "a number")) == (None, None)
-    assert (row.whole("pieces", 1), row.yes("every_cavity"), row.unit("unit", ("min",), "min")) == (1, False, "min")
+    assert (row.whole("pieces", "a whole number"), row.yes("every_cavity")) == (None, False)
     assert row.errors == []
 
 
 @pytest.mark.parametrize("cell", ["0", "-1", "2.5", "two", "99999999999"])
 def test_pieces_are_whole_and_at_least_one(cell: str) -> None:
     row = CheckCells({"pieces": cell})
-    row.whole("pieces", 1)
-    assert row.errors[0].column == "pieces"
+    assert row.whole("pieces", "a whole number, 1 or more") is None
+    assert [(error.column, error.wanted) for error in row.errors] == [("pieces", "a whole number, 1 or more")]
 
 
 def test_yes_is_known_in_any_case_and_maybe_is_not() -> None:
@@ -53,11 +53,11 @@ def test_yes_is_known_in_any_case_and_maybe_is_not() -> None:
     assert row.errors[0].wanted == "yes or no"
 
 
-def test_an_unknown_unit_names_those_that_are_known() -> None:
-    row = CheckCells({"unit": "furlong"})
-    row.unit("unit", ("mm", "in"), "mm")
-    assert row.errors[0].wanted == "mm or in"
-    assert CheckCells({"unit": "MM"}).unit("unit", ("mm", "in"), "in") == "mm"
+def test_an_empty_cell_stands_for_its_default_and_an_error_shows_what_was_typed() -> None:
+    row = CheckCells({"unit": " "}, {"unit": "min"})
+    assert (row.text("unit"), row.given("unit")) == ("min", "")
+    row.wrong("unit", "s or min", "is no unit of time")
+    assert [(e.found, e.why) for e in row.errors] == [("", "is no unit of time")] and row.is_wrong("least", "unit")
 
 
 @given(st.decimals(allow_nan=False, allow_infinity=False, places=6, min_value=-(10**9), max_value=10**9))

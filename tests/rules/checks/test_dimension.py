@@ -8,7 +8,9 @@ from hypothesis import strategies as st
 
 from tests.rules.checks.evidence import load, parsed, read, with_readings
 from traveller.rules.checks.base import Evidence
-from traveller.rules.checks.dimension import KIND, DimensionParams, judge, limits_in, parse
+from traveller.rules.checks.dimension import KIND, DimensionParams, judge, limits_in
+
+parse = KIND.parse
 
 BORE = parsed(parse({"name": "bore", "nominal": "1", "tolerance": "0,005", "unit": "in"}))
 WALL = parsed(parse({"name": "wall", "nominal": "2.5", "tolerance": "0.1", "unit": "mm"}))
@@ -98,7 +100,7 @@ def test_per_load_each_load_is_measured() -> None:
 @pytest.mark.parametrize(
     ("raw", "columns"),
     [
-        ({}, ["unit", "nominal", "tolerance"]),
+        ({}, ["nominal", "tolerance", "unit"]),
         ({"nominal": "1", "tolerance": "0", "unit": "mm"}, ["tolerance"]),
         ({"nominal": "1", "tolerance": "-0.1", "unit": "mm"}, ["tolerance"]),
         ({"nominal": "1", "tolerance": "0.1", "unit": "cm"}, ["unit"]),

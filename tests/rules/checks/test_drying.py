@@ -9,8 +9,10 @@ from hypothesis import strategies as st
 
 from tests.rules.checks.evidence import NOON, load, parsed, read
 from traveller.rules.checks.base import Evidence, ReadingEvidence
-from traveller.rules.checks.drying import KIND, DryingParams, judge, parse
+from traveller.rules.checks.drying import KIND, DryingParams, judge
 from traveller.rules.checks.limits import Limits
+
+parse = KIND.parse
 
 HOURS = parsed(parse({"least": "4"}))
 FULL = parsed(parse({"least": "3,5", "most": "8", "temperature": "115-125 C", "moisture": "0,02"}))

@@ -10,8 +10,10 @@ from hypothesis import strategies as st
 
 from tests.rules.checks.evidence import NOON, load, parsed
 from traveller.rules.checks.base import Evidence
-from traveller.rules.checks.dwell import KIND, DwellParams, judge, parse
+from traveller.rules.checks.dwell import KIND, DwellParams, judge
 from traveller.rules.checks.limits import Limits
+
+parse = KIND.parse
 
 # Ink stands at least an hour before the next colour, the pin goes in within a minute: common practice, no source.
 OVERPRINT = parsed(parse({"least": "60", "most": "240"}))

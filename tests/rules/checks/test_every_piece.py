@@ -8,7 +8,9 @@ from hypothesis import strategies as st
 
 from tests.rules.checks.evidence import parsed, read
 from traveller.rules.checks.base import CountEvidence, Evidence
-from traveller.rules.checks.every_piece import KIND, judge, parse
+from traveller.rules.checks.every_piece import KIND, judge
+
+parse = KIND.parse
 
 WATER = parsed(parse({"name": "water test"}))
 

@@ -11,10 +11,11 @@ import pytest
 from tests.rules.checks.evidence import NOON, good, load, parsed, read, with_readings
 from traveller.rules.checks import approval, drying, every_piece, reading
 from traveller.rules.checks.base import ApprovalEvidence, Evidence, MadeWith
+from traveller.rules.checks.plausible import hint
 
 SPLIT = MadeWith(design="B", tool="M-7", cavities=(1, 2), material="R-1", place="moulder")
-CAPPED = parsed(approval.parse({"cap": "20", "every_cavity": "yes", "lapse": "90"}))
-MASTER = parsed(every_piece.parse({"name": "water test", "master": "yes"}))
+CAPPED = parsed(approval.KIND.parse({"cap": "20", "every_cavity": "yes", "lapse": "90"}))
+MASTER = parsed(every_piece.KIND.parse({"name": "water test", "master": "yes"}))
 
 
 def approved(**more: object) -> ApprovalEvidence:
@@ -112,14 +113,14 @@ def test_a_failed_master_makes_all_suspect_since_it_last_did_well() -> None:
 )
 def test_residence_is_hopper_mass_over_throughput(hopper: str, drawn: str, code: str) -> None:
     """100 kg at 25 kg an hour stay 4 h (Drying recommendations for a PETG-type copolymer)."""
-    params = parsed(drying.parse({"least": "4", "hopper": "yes"}))
+    params = parsed(drying.KIND.parse({"least": "4", "hopper": "yes"}))
     readings = (read("hopper", hopper, "kg"), read("throughput", drawn, "kg/h"))
     verdict = drying.judge(params, Evidence(loads=(load(60),), readings=readings)).step
     assert verdict.code == code
 
 
 def test_the_same_hopper_in_pounds() -> None:
-    params = parsed(drying.parse({"least": "3.5", "hopper": "yes"}))
+    params = parsed(drying.KIND.parse({"least": "3.5", "hopper": "yes"}))
     readings = (read("hopper", "350", "lb"), read("throughput", "100", "lb/h"))
     assert drying.judge(params, Evidence(loads=(load(60),), readings=readings)).step.outcome == "passed"
 
@@ -129,35 +130,35 @@ def test_the_same_hopper_in_pounds() -> None:
     [("30", "min", "held.passed"), ("31", "min", "open.above"), ("0.5", "h", "held.passed"), ("1", "h", "open.above")],
 )
 def test_dried_resin_lies_open_no_longer_than_allowed(open_for: str, unit: str, code: str) -> None:
-    params = parsed(drying.parse({"least": "4", "open": "30 min"}))
+    params = parsed(drying.KIND.parse({"least": "4", "open": "30 min"}))
     evidence = Evidence(loads=(load(4 * 3600),), readings=(read("open", open_for, unit),))
     assert drying.judge(params, evidence).step.code == code
     assert drying.judge(params, replace(evidence, readings=())).step.code == "open.none"
 
 
-OVEN = parsed(reading.parse({"name": "oven", "least": "150", "most": "180", "unit": "C", "plausible": "20-260"}))
+OVEN = parsed(reading.KIND.parse({"name": "oven", "least": "150", "most": "180", "unit": "C", "plausible": "20-260"}))
 
 
 @pytest.mark.parametrize(
     ("value", "unit", "code"),
     [
-        ("350", "", "reading.fahrenheit_meant"),
-        ("350", "C", "reading.fahrenheit_meant"),
+        ("350", "", "plausible.fahrenheit_meant"),
+        ("350", "C", "plausible.fahrenheit_meant"),
         ("350", "F", None),
         ("260", "C", None),
-        ("260.1", "C", "reading.fahrenheit_meant"),
-        ("900", "C", "reading.implausible"),
-        ("40", "F", "reading.celsius_meant"),
+        ("260.1", "C", "plausible.fahrenheit_meant"),
+        ("900", "C", "plausible.outside"),
+        ("40", "F", "plausible.celsius_meant"),
         ("20", "", None),
     ],
 )
 def test_fahrenheit_typed_as_celsius_is_asked_about(value: str, unit: str, code: str | None) -> None:
-    found = reading.hint(OVEN, Decimal(value), unit)
+    found = hint(reading.KIND.questions(OVEN)[0], Decimal(value), unit)
     assert (found and found[0]) == code
     if found:
         assert "{" not in reading.WORDS[found[0]].format(**found[1])
 
 
 def test_without_a_plausible_range_nothing_is_asked() -> None:
-    assert reading.hint(replace(OVEN, plausible=None), Decimal(350)) is None
-    assert isinstance(reading.parse({"name": "x", "least": "1", "unit": "C", "plausible": "260-20"}), list)
+    assert hint(reading.KIND.questions(replace(OVEN, plausible=None))[0], Decimal(350)) is None
+    assert isinstance(reading.KIND.parse({"name": "x", "least": "1", "unit": "C", "plausible": "260-20"}), list)

@@ -11,10 +11,12 @@ from hypothesis import strategies as st
 
 from tests.rules.checks.evidence import good, parsed
 from traveller.rules.checks.base import CheckVerdict, Evidence, ReadingEvidence, TestedEvidence
-from traveller.rules.checks.every_piece import WORDS, judge, parse
+from traveller.rules.checks.every_piece import KIND, WORDS, judge
 from traveller.rules.shift_periods import shift_periods
 from traveller.rules.shifts import ShiftError, parse_shifts
 from traveller.rules.workdays import SiteCalendar
+
+parse = KIND.parse
 
 WATER = parsed(parse({"name": "water test", "master": "yes"}))
 DAY = datetime(2026, 3, 3, tzinfo=UTC)

@@ -7,7 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.rules.checks.evidence import parsed, read, with_readings
-from traveller.rules.checks.reading import KIND, ReadingParams, judge, parse
+from traveller.rules.checks.reading import KIND, ReadingParams, judge
+
+parse = KIND.parse
 
 HARDNESS = parsed(parse({"name": "hardness", "least": "55", "most": "65", "unit": "Shore A", "pieces": "3"}))
 OVEN = parsed(parse({"name": "oven", "least": "60", "most": "80", "unit": "C"}))

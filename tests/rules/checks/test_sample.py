@@ -17,8 +17,8 @@ from traveller.rules.checks.base import Evidence, MaterialEvidence
 from traveller.rules.sampling import Model, SamplingPlan, acceptance_probability, single_plan
 from traveller.rules.sampling_tables import ACCEPTANCE_LIMITS, LEVELS
 
-BY_TABLE = parsed(sample.parse({"name": "leak", "limit": "1.0"}))
-INK = parsed(age.parse({"name": "ink", "pot_life": "8 h at 25 C"}))
+BY_TABLE = parsed(sample.KIND.parse({"name": "leak", "limit": "1.0"}))
+INK = parsed(age.KIND.parse({"name": "ink", "pot_life": "8 h at 25 C"}))
 
 
 def seen(looked_at: int, bad: int, lot: int = 1200) -> Evidence:
@@ -52,7 +52,7 @@ def test_the_verdict_says_what_the_plan_cannot_see() -> None:
 
 
 def test_a_given_plan_is_used_as_given_and_never_asks_for_more_than_the_lot() -> None:
-    params = parsed(sample.parse({"sample": "5", "accept": "0"}))
+    params = parsed(sample.KIND.parse({"sample": "5", "accept": "0"}))
     assert sample.judge(params, seen(5, 0, 500)).step.outcome == "passed"
     assert sample.judge(params, seen(5, 1, 500)).step.outcome == "failed"
     assert sample.judge(params, seen(3, 0, 3)).step.outcome == "passed"
@@ -73,7 +73,7 @@ def test_a_given_plan_is_used_as_given_and_never_asks_for_more_than_the_lot() ->
     ],
 )
 def test_a_row_without_one_plan_is_named(row: dict[str, str]) -> None:
-    assert isinstance(sample.parse(row), list)
+    assert isinstance(sample.KIND.parse(row), list)
 
 
 plans = st.tuples(st.integers(1, 200), st.integers(0, 12)).filter(lambda pair: pair[1] < pair[0])
@@ -128,7 +128,7 @@ def test_an_expired_lot_fails_whatever_its_pot_life() -> None:
 
 
 def test_the_last_day_is_the_day_at_the_site_and_counts_at_use() -> None:
-    every = parsed(age.parse({}))
+    every = parsed(age.KIND.parse({}))
     late = datetime(2026, 3, 5, 3, 30, tzinfo=UTC)
     here = MaterialEvidence("R-1", "resin", date(2026, 3, 4), None, late.astimezone(ZoneInfo("America/Chicago")))
     assert age.judge(every, Evidence(materials=(here,))).step.figures["days"] == 0
@@ -138,7 +138,7 @@ def test_the_last_day_is_the_day_at_the_site_and_counts_at_use() -> None:
 
 
 def test_one_bad_lot_of_several_is_enough() -> None:
-    every = parsed(age.parse({}))
+    every = parsed(age.KIND.parse({}))
     fine = MaterialEvidence("A", "resin", date(2026, 4, 1), None, NOON)
     found = age.judge(every, Evidence(materials=(fine, replace(fine, lot="B", expires_on=date(2026, 3, 3))))).step
     assert (found.outcome, found.figures["lot"]) == ("failed", "B")
@@ -147,4 +147,4 @@ def test_one_bad_lot_of_several_is_enough() -> None:
 
 @pytest.mark.parametrize("pot_life", ["8 h", "8 h at 25", "soon", "0.5 min at 25 C", "0 h at 25 C"])
 def test_a_pot_life_without_its_temperature_is_named(pot_life: str) -> None:
-    assert isinstance(age.parse({"pot_life": pot_life}), list)
+    assert isinstance(age.KIND.parse({"pot_life": pot_life}), list)

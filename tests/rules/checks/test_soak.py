@@ -11,9 +11,9 @@ from tests.rules.checks.evidence import NOON, a_log, load, logged, parsed, read
 from traveller.rules.checks import cure, soak
 from traveller.rules.checks.base import CountEvidence, Evidence
 
-BAKE = parsed(soak.parse({"least": "30", "temperature": "150-200 C"}))
-EIGHT = parsed(cure.parse({"least": "8", "most": "16", "reference": "160 C", "doubling": "10"}))
-BY_T90 = parsed(cure.parse({"least": "1", "most": "3", "unit": "t90", "reference": "160 C", "doubling": "10"}))
+BAKE = parsed(soak.KIND.parse({"least": "30", "temperature": "150-200 C"}))
+EIGHT = parsed(cure.KIND.parse({"least": "8", "most": "16", "reference": "160 C", "doubling": "10"}))
+BY_T90 = parsed(cure.KIND.parse({"least": "1", "most": "3", "unit": "t90", "reference": "160 C", "doubling": "10"}))
 
 
 def flat(celsius: float, minutes: float, *, edge: float = 0.0) -> list[tuple[float, float]]:
@@ -46,17 +46,17 @@ def test_figures_never_show_a_missed_limit_as_met() -> None:
 
 
 def test_a_limit_in_fahrenheit_is_the_same_limit() -> None:
-    params = parsed(soak.parse({"least": "30", "temperature": "302-392 F"}))
+    params = parsed(soak.KIND.parse({"least": "30", "temperature": "302-392 F"}))
     for celsius, outcome in ((150.0, "passed"), (149.999, "failed"), (200.0, "passed"), (200.001, "failed")):
         assert soak.judge(params, logged(flat(celsius, 31), 1800)).step.outcome == outcome
 
 
 def test_unbroken_and_in_all_are_two_limits() -> None:
     dip = [*flat(160, 20), (1230.0, 140.0), (1260.0, 160.0), *[(1260.0 + 60 * n, 160.0) for n in range(1, 21)]]
-    total = parsed(soak.parse({"total": "30", "temperature": "150 C"}))
+    total = parsed(soak.KIND.parse({"total": "30", "temperature": "150 C"}))
     assert soak.judge(BAKE, logged(dip, 2460)).step.code == "soak.too_short"
     assert soak.judge(total, logged(dip, 2460)).step.outcome == "passed"
-    most = parsed(soak.parse({"least": "10", "most": "30", "temperature": "150 C"}))
+    most = parsed(soak.KIND.parse({"least": "10", "most": "30", "temperature": "150 C"}))
     assert soak.judge(most, logged(dip, 2460)).step.code == "soak.too_long"
 
 
@@ -138,7 +138,9 @@ CURVE = "0 6; 1 5; 2 5.4; 3 9; 4 15; 5 19.5; 6 22; 7 23.6; 8 24.5; 10 25"
 @pytest.mark.parametrize(("minutes", "code"), [(6.625, "cure.passed"), (6.6249, "cure.under"), (6.6251, "cure.passed")])
 def test_t90_is_computed_from_the_rheometer_curve(minutes: float, code: str) -> None:
     """ML + 0.9 (MH - ML) is reached after 6.625 min: ISO 3417, ASTM D5289 (definition from memory, curve invented)."""
-    params = parsed(cure.parse({"least": "1", "unit": "t90", "reference": "160 C", "doubling": "10", "curve": CURVE}))
+    params = parsed(
+        cure.KIND.parse({"least": "1", "unit": "t90", "reference": "160 C", "doubling": "10", "curve": CURVE})
+    )
     points = [(6.0 * n, 160.0) for n in range(120)]
     assert cure.judge(params, logged(points, minutes * 60)).step.code == code
     ((_code, figures),) = cure.KIND.limit_words(params)
@@ -161,9 +163,9 @@ def test_t90_is_computed_from_the_rheometer_curve(minutes: float, code: str) -> 
 )
 def test_a_curve_that_gives_no_t90_is_named_in_the_row(curve: str, wanted: str) -> None:
     row = {"least": "1", "unit": "t90", "reference": "160 C", "doubling": "10", "curve": curve}
-    found = cure.parse(row)
+    found = cure.KIND.parse(row)
     assert isinstance(found, list) and [error.column for error in found] == ["curve"] and wanted in found[0].wanted
-    both = cure.parse({**row, "curve": CURVE, "t90": "6"})
+    both = cure.KIND.parse({**row, "curve": CURVE, "t90": "6"})
     assert isinstance(both, list) and [error.column for error in both] == ["curve"]
 
 
@@ -179,7 +181,7 @@ def test_a_curve_that_gives_no_t90_is_named_in_the_row(curve: str, wanted: str) 
     ],
 )
 def test_a_soak_in_all_is_judged_at_its_limits(column: str, seconds: float, outcome: str) -> None:
-    params = parsed(soak.parse({"least": "10", column: "30", "temperature": "150 C"}))
+    params = parsed(soak.KIND.parse({"least": "10", column: "30", "temperature": "150 C"}))
     assert soak.judge(params, logged(flat(160, 31), seconds)).step.outcome == outcome
 
 
@@ -189,7 +191,7 @@ def test_the_slowest_mix_of_a_load_has_to_be_cured() -> None:
 
 
 def test_a_hot_surface_does_not_pass_a_raw_core() -> None:
-    thin = parsed(cure.parse({"least": "8", "reference": "160 C", "doubling": "10", "thickness": "2"}))
+    thin = parsed(cure.KIND.parse({"least": "8", "reference": "160 C", "doubling": "10", "thickness": "2"}))
     thick = replace(thin, thickness_mm=Decimal(25))
     evidence = logged(flat(160, 9), 540)
     assert cure.judge(thin, evidence).step.code == "cure.passed_through"
@@ -202,7 +204,7 @@ def test_a_hot_surface_does_not_pass_a_raw_core() -> None:
 
 def test_energy_and_doubling_exclude_each_other() -> None:
     for more in ({}, {"energy": "90", "doubling": "10"}):
-        found = cure.parse({"least": "8", "reference": "160 C", **more})
+        found = cure.KIND.parse({"least": "8", "reference": "160 C", **more})
         assert isinstance(found, list) and [error.column for error in found] == ["doubling"]
 
 
@@ -217,5 +219,5 @@ def test_energy_and_doubling_exclude_each_other() -> None:
     ],
 )
 def test_a_soak_row_that_says_too_little_is_named(row: dict[str, str], column: str) -> None:
-    found = soak.parse(row)
+    found = soak.KIND.parse(row)
     assert isinstance(found, list) and column in {error.column for error in found}

@@ -5,7 +5,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.rules.checks.evidence import parsed, read, with_readings
-from traveller.rules.checks.variant import KIND, judge, parse
+from traveller.rules.checks.variant import KIND, judge
+
+parse = KIND.parse
 
 AMBER = parsed(parse({"name": "Amber"}))
 

@@ -13,7 +13,9 @@ from tests.rules.checks.evidence import NOON, good, load, parsed
 from traveller.rules.checks import KINDS
 from traveller.rules.checks.base import CountEvidence, Evidence, LoadEvidence
 from traveller.rules.checks.limits import Limits
-from traveller.rules.checks.window import KIND, WindowParams, judge, parse
+from traveller.rules.checks.window import KIND, WindowParams, judge
+
+parse = KIND.parse
 
 # 15 min on the cooling fixture and 8 min of cure: common practice, no source.
 FIXTURE = parsed(parse({"least": "15"}))

@@ -9,15 +9,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from traveller.rules.checks.cure import CureParams
 from traveller.rules.checks.heat import heat_asked
+from traveller.rules.checks.kind import Heat
 from traveller.rules.checks.limits import Limits
-from traveller.rules.checks.soak import SoakParams
+from traveller.rules.cure import Doubling
 from traveller.rules.logs import Answers, Log, Unclear, read_log
 from traveller.rules.logs.doubt import unit_doubt
 
-BAKE = SoakParams(Limits(Decimal(80), Decimal(95), "C"), least=Decimal(30))
-CURE = CureParams(Limits(Decimal(5), None, "min"), Limits(Decimal(160), None, "C"), doubling=Decimal(10))
+BAKE = Heat(Limits(Decimal(80), Decimal(95), "C"))
+CURE = Heat(Limits(Decimal(160), None, "C"), rate=Doubling(10.0, 160.0))
 UNTOLD = Answers()
 START = datetime(2026, 3, 3, 8, 0, tzinfo=UTC)
 
@@ -32,7 +32,7 @@ def log_to(peak: float, unit: str, answers: Answers = UNTOLD) -> Log:
 
 
 @pytest.mark.parametrize(
-    ("params", "unit", "peak", "meant"),
+    ("heat", "unit", "peak", "meant"),
     [
         (BAKE, "C", 185.0, "fahrenheit"),
         (BAKE, "F", 85.0, "celsius"),
@@ -49,8 +49,8 @@ def log_to(peak: float, unit: str, answers: Answers = UNTOLD) -> Log:
         (BAKE, "C", 600.0, None),
     ],
 )
-def test_the_other_unit_is_asked_for_where_it_alone_fits(params: object, unit: str, peak: float, meant: str) -> None:
-    asked = unit_doubt(log_to(peak, unit), heat_asked([params]))
+def test_the_other_unit_is_asked_for_where_it_alone_fits(heat: Heat, unit: str, peak: float, meant: str) -> None:
+    asked = unit_doubt(log_to(peak, unit), heat_asked([heat]))
     assert (asked.question if asked else None) == meant
 
 
@@ -71,16 +71,16 @@ def test_who_is_sure_is_not_asked_again_and_is_believed_before_the_file() -> Non
 
 
 def test_a_step_without_a_check_that_looks_at_heat_asks_nothing() -> None:
-    assert unit_doubt(log_to(350.0, "C"), heat_asked([])) is None and heat_asked([object()]) == []
+    assert unit_doubt(log_to(350.0, "C"), heat_asked([])) is None
 
 
 def test_one_check_that_the_log_fits_as_it_was_read_is_enough() -> None:
-    post_cure = SoakParams(Limits(Decimal(180), Decimal(200), "C"), least=Decimal(180))
+    post_cure = Heat(Limits(Decimal(180), Decimal(200), "C"))
     assert unit_doubt(log_to(185.0, "C"), heat_asked([BAKE, post_cure])) is None
 
 
 @given(st.floats(30, 300).map(lambda peak: round(peak, 1)), st.integers(40, 220))
 def test_no_doubt_ever_where_the_peak_lies_within_the_limits(peak: float, least: int) -> None:
-    inside = SoakParams(Limits(Decimal(least), Decimal(least + 20), "C"), least=Decimal(1))
+    inside = Heat(Limits(Decimal(least), Decimal(least + 20), "C"))
     asked = unit_doubt(log_to(peak, "C"), heat_asked([inside]))
     assert not (asked and least <= peak <= least + 20)

@@ -225,7 +225,7 @@ def test_degrees_that_the_oven_cannot_have_are_asked_about_before_they_count(ove
     asked = oven.phone.post(path, reported)
     assert "350 °C is outside what this can show (20 to 260 °C): did you mean Fahrenheit?" in text_of(asked)
     assert not Reading.objects.exists()
-    again = oven.phone.post(path, {**reported, "sure:reading.fahrenheit_meant": "no"})
+    again = oven.phone.post(path, {**reported, "sure:plausible.fahrenheit_meant": "no"})
     assert 'value="350"' in html_of(again), "what was typed is still there to be changed"
 
 

@@ -9,7 +9,6 @@ from tests.web.operator.floor import Floor, moved
 from traveller.batches.models import Verdict
 from traveller.products import frozen
 from traveller.products.models import Check, Part
-from traveller.rules.checks.variant import VariantParams
 from traveller.rules.codes import show_code
 from traveller.web.operator.scanned_variant import confirmed
 
@@ -45,9 +44,9 @@ def _red(floor: Floor) -> Part:
 )
 def test_the_plan_may_name_variant_or_revision(floor: Floor, plan: str, said: str) -> None:
     lot = factory.make_stock(_red(floor), floor.moulder, 5)
-    assert confirmed(show_code(lot.code), VariantParams(plan)) == said
+    assert confirmed(show_code(lot.code), plan) == said
 
 
 def test_what_is_no_code_of_ours_stays_as_it_was_typed(floor: Floor) -> None:
-    assert confirmed("12", VariantParams("12")) == "12"
-    assert confirmed("artwork B", VariantParams("artwork C")) == "artwork B"
+    assert confirmed("12", "12") == "12"
+    assert confirmed("artwork B", "artwork C") == "artwork B"

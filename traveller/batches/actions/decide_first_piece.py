@@ -13,7 +13,7 @@ from traveller.journal.action import action
 from traveller.journal.event_context import EventContext
 from traveller.journal.record import earlier
 from traveller.journal.refusal import Refused, refuse_without
-from traveller.rules.checks.approval import unmeasured
+from traveller.rules.checks.first_piece import unmeasured
 
 KIND = "first-off decided"
 
@@ -28,11 +28,11 @@ def decide_first_piece(*, event_context: EventContext, step_id: int, approved: b
     part_id = Step.objects.values_list("batch__part_id", flat=True).get(pk=step_id)
     lock_batches_of_part(part_id)
     step = step_locked(step_id)
-    asked = [plan.params for plan in asked_of(step.operation_id)]
+    asked = [plan.terms for plan in asked_of(step.operation_id)]
     if not asked:
         raise Refused("no_first_off_asked", step=step.number, verb=step.operation.verb)
     known = evidence.of_step(step, hangs_on_before=False, first_pieces=asked)
-    if approved and any(params.every_cavity for params in asked):
+    if approved and any(terms.every_cavity for terms in asked):
         left = unmeasured(known, event_context.at)
         if left or not known.open_cavities:
             raise Refused("first_off_not_measured", cavities=[str(cavity) for cavity in left] or ["?"])

@@ -104,7 +104,8 @@ def log_of(attachment: Attachment, operation_id: int | None = None) -> Log | Unc
     if not isinstance(found, Log):
         return found
     plans = checks_of(operation_id or attachment.step.operation_id)
-    return unit_doubt(found, heat_asked([plan.params for plan in plans])) or found
+    heats = [plan.heat for plan in plans if plan.heat is not None and "log" in plan.kind.needs]
+    return unit_doubt(found, heat_asked(heats)) or found
 
 
 def pages_of(attachment: Attachment) -> PdfPages:

@@ -15,8 +15,8 @@ from traveller.batches.proof.tester import BEFORE_TEST, NOTHING, asked_of, bench
 from traveller.journal.rows import Rows, moment_read, run_sql
 from traveller.ledger.models import Condition
 from traveller.products.frozen import operations_of
-from traveller.rules.checks.approval import ApprovalParams
 from traveller.rules.checks.base import CountEvidence, Evidence, LoadEvidence, ReadingEvidence
+from traveller.rules.checks.kind import Terms
 from traveller.rules.logs import Log
 
 _LOAD = Rows(Load, "l")
@@ -69,8 +69,8 @@ def of_step(
     *,
     hangs_on_before: bool,
     hangs_on: Collection[int] = (),
-    asks_age: bool = False,
-    first_pieces: Sequence[ApprovalParams] = (),
+    asks_materials: bool = False,
+    first_pieces: Sequence[Terms] = (),
 ) -> Evidence:
     """All evidence of a step; when the step before ended, which lots were used, and what the founder said of its
     first piece, only where a check asks."""
@@ -95,7 +95,7 @@ def of_step(
         previous_first_ended_at=first_ended,
         ends={number: _end_of(step, number)[::-1] for number in hangs_on},
         started_at=step.started_at,
-        materials=used_at(step, readings) if asks_age else (),
+        materials=used_at(step, readings) if asks_materials else (),
         made_with=approved.made_with,
         approvals=approved.decisions,
         made_since=approved.made_since,

@@ -25,10 +25,9 @@ from traveller.batches.models import Batch, Count, FirstPiece, Load, Reading, St
 from traveller.journal.models import Event
 from traveller.products.frozen import CheckPlan, bill_at, checks_of, operations_of
 from traveller.products.models import Operation, OperationKind, Part
-from traveller.rules.checks.approval import ApprovalParams
 from traveller.rules.checks.base import ApprovalEvidence, MadeWith, elapsed
+from traveller.rules.checks.kind import Terms
 
-KIND = "approval"
 # Of an operation, what makes another thing of the piece; its yields, times and shares do not.
 _DESIGN = ("verb", "kind", "work", "cavities", "instruction")
 
@@ -47,7 +46,7 @@ NOT_ASKED = Approvals(MadeWith())
 
 def asked_of(operation_id: int) -> list[CheckPlan]:
     """The checks of an operation that want a first piece approved."""
-    return [plan for plan in checks_of(operation_id) if plan.kind.name == KIND]
+    return [plan for plan in checks_of(operation_id) if "decisions" in plan.kind.needs]
 
 
 def made_with(step: Step, loads: Sequence[Load]) -> MadeWith:
@@ -94,13 +93,13 @@ def _digest(own: Operation) -> str:
     checks = sorted(
         (plan.key, plan.kind.name, plan.scope, sorted(plan.kind.dump(plan.params).items()))
         for plan in checks_of(own.pk)
-        if plan.kind.name != KIND
+        if "decisions" not in plan.kind.needs
     )
     said = json.dumps([[getattr(own, name) for name in _DESIGN], checks])
     return sha256(said.encode()).hexdigest()[:8]
 
 
-def approvals(step: Step, loads: Sequence[Load], asked: Sequence[ApprovalParams]) -> Approvals:
+def approvals(step: Step, loads: Sequence[Load], asked: Sequence[Terms]) -> Approvals:
     """The latest decision of the batch and the latest of its part's other batches, and what was made since."""
     now = made_with(step, loads)
     family = _family(step.batch)
@@ -134,7 +133,7 @@ def _of_this_design(decision: ApprovalEvidence, now: MadeWith) -> ApprovalEviden
     return replace(decision, made_with=replace(decision.made_with, design=now.design))
 
 
-def _evidence(row: FirstPiece, step: Step, asked: Sequence[ApprovalParams], *, elsewhere: bool) -> ApprovalEvidence:
+def _evidence(row: FirstPiece, step: Step, asked: Sequence[Terms], *, elsewhere: bool) -> ApprovalEvidence:
     return ApprovalEvidence(
         decided_at=row.decided_at,
         approved=row.approved,
@@ -171,7 +170,7 @@ def _is_number(text: str) -> bool:
         return False
 
 
-def _last_run(row: FirstPiece, step: Step, asked: Sequence[ApprovalParams]) -> datetime | None:
+def _last_run(row: FirstPiece, step: Step, asked: Sequence[Terms]) -> datetime | None:
     """When it was last run since the decision, before this step; asked only where that may matter."""
     lapses = [one.lapse_days for one in asked if one.lapse_days is not None]
     if step.started_at is None or not lapses:

@@ -27,6 +27,7 @@ from traveller.ledger.models import Account, Hold
 from traveller.products.frozen import CheckPlan, checks_of, operations_of
 from traveller.rules.checks.base import CheckVerdict as Ruling
 from traveller.rules.checks.base import Judged
+from traveller.rules.checks.kind import STEP_BEFORE
 
 Rulings = Sequence[tuple[CheckPlan, Judged]]
 _Key = tuple[str, int | None]
@@ -86,7 +87,7 @@ class Judging:
 
     def _hanging_on(self, step: Step) -> Iterable[Step]:
         later = [o for o in operations_of(step.batch.routing_id) if o.number > step.number]
-        hanging = [o.number for o in later[:1] if any(_hangs_on_before(plan) for plan in checks_of(o.pk))]
+        hanging = [o.number for o in later[:1] if STEP_BEFORE in _hangs_on(checks_of(o.pk))]
         hanging += [o.number for o in later if step.number in _hangs_on(checks_of(o.pk))]
         if not hanging:
             return ()
@@ -159,12 +160,13 @@ class Judging:
 
 
 def _judge(step: Step, plans: Sequence[CheckPlan]) -> _Found:
+    ends = _hangs_on(plans)
     known = evidence.of_step(
         step,
-        hangs_on_before=any(_hangs_on_before(plan) for plan in plans),
-        hangs_on=_hangs_on(plans),
-        asks_age=any(plan.kind.name == "age" for plan in plans),
-        first_pieces=[plan.params for plan in plans if plan.kind.name == "approval"],
+        hangs_on_before=STEP_BEFORE in ends,
+        hangs_on=ends - {STEP_BEFORE},
+        asks_materials=any("materials" in plan.kind.needs for plan in plans),
+        first_pieces=[plan.terms for plan in plans if "decisions" in plan.kind.needs],
     )
     rulings = [(plan, plan.kind.judge(plan.params, known, plan.scope)) for plan in plans]
     loads = dict(run_sql(_LOAD_KEYS, [step.pk])) if any(judged.by_load for _, judged in rulings) else {}
@@ -257,14 +259,9 @@ def cause_of(step: Step, key: str) -> str:
     return f"check:{step.number}:{key}"
 
 
-def _hangs_on_before(plan: CheckPlan) -> bool:
-    """Only a dwell is judged by when the step before ended."""
-    return plan.kind.name == "dwell" and plan.params.after is None
-
-
-def _hangs_on(plans: Sequence[CheckPlan]) -> set[int]:
-    """Steps further back whose ends a dwell is judged by."""
-    return {plan.params.after for plan in plans if plan.kind.name == "dwell" and plan.params.after is not None}
+def _hangs_on(plans: Sequence[CheckPlan]) -> frozenset[int]:
+    """Steps whose ends some check is judged by; STEP_BEFORE is the one right before."""
+    return frozenset().union(*(plan.terms.ends for plan in plans))
 
 
 def _as_data(key: _Key, ruling: Ruling) -> dict[str, Any]:

@@ -21,13 +21,14 @@ from traveller.batches.models import Count, Reading, Step, StepState
 from traveller.batches.steps.fetch import lock_batches
 from traveller.products.frozen import CheckPlan, checks_of
 from traveller.products.models import Check
+from traveller.rules.checks import KINDS, names_of
 from traveller.rules.checks.base import ReadingEvidence, TestedEvidence
+from traveller.rules.checks.kind import CheckKind
 from traveller.rules.checks.master import GRACE, MASTER
 from traveller.rules.shift_periods import Period, shift_periods
 from traveller.rules.shifts import ShiftError, parse_shifts
 from traveller.rules.workdays import SiteCalendar
 
-KIND = "every_piece"
 # The reason by which a test step tells pieces that were scrapped before they could be tested.
 BEFORE_TEST = "before test"
 # The end of a shift, the next working day after a holiday: further tries are looked for one by one.
@@ -49,8 +50,7 @@ NOTHING = Bench()
 
 def asked_of(operation_id: int) -> CheckPlan | None:
     """The check of an operation whose tester is tried on a test master."""
-    plans = (plan for plan in checks_of(operation_id) if plan.kind.name == KIND and plan.params.master)
-    return next(plans, None)
+    return next((plan for plan in checks_of(operation_id) if plan.terms.test), None)
 
 
 def bench_of(step: Step, plan: CheckPlan, struck: int) -> Bench:
@@ -96,19 +96,22 @@ def _pieces(row: Count) -> int:
 
 def _operations(site_id: int, name: str) -> list[int]:
     """Operations of any routing that are done on this tester."""
-    rows = Check.objects.filter(kind=KIND, operation__site=site_id).order_by()
-    found: Iterable[tuple[int, Any]] = rows.values_list("operation_id", "parameters")
-    return [
-        operation
-        for operation, params in found
-        if params.get("master") == "yes" and (params.get("name") or "test") == name
-    ]
+    kinds = names_of(lambda kind: "tries" in kind.needs)
+    rows = Check.objects.filter(kind__in=kinds, operation__site=site_id).order_by()
+    found: Iterable[tuple[int, str, Any]] = rows.values_list("operation_id", "kind", "parameters")
+    return [operation for operation, kind, params in found if _test_of(KINDS[kind], params) == name]
+
+
+def _test_of(kind: CheckKind[Any], raw: Any) -> str:
+    """The test whose tester a check tries; empty for one that tries none."""
+    params = kind.parse(raw)
+    return "" if isinstance(params, list) else kind.terms(params).test
 
 
 def _tries(step: Step, plan: CheckPlan) -> QuerySet[Reading]:
     """Tries on the test master, with whatever batch they were told; rework of that batch unsays none of them."""
     stands = Q(struck_by=None) | Q(struck_by__kind="decided")
-    operations = _operations(step.site_id, plan.params.name)
+    operations = _operations(step.site_id, plan.terms.test)
     return Reading.objects.filter(stands, name=MASTER, step__operation__in=operations).order_by("taken_at", "id")
 
 
@@ -177,7 +180,7 @@ def concerned(step: Step, since: datetime) -> list[Step]:
     reported = Count.objects.filter(Q(step=OuterRef("pk")) | Q(load__step=OuterRef("pk")))
     if good is not None:
         reported = reported.filter(event__happened_at__gte=good.taken_at - _DAY)
-    steps = Step.objects.filter(operation__in=_operations(step.site_id, plan.params.name))
+    steps = Step.objects.filter(operation__in=_operations(step.site_id, plan.terms.test))
     steps = steps.exclude(pk=step.pk).exclude(state=StepState.WAITING).filter(Exists(reported))
     lock_batches(steps.values_list("batch_id", flat=True))
     named = steps.select_related("batch__part", "batch__lot", "batch__subject", "operation")

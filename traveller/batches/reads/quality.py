@@ -13,10 +13,9 @@ from django.db.models import Q
 
 from traveller.batches.models import Batch, Reading, Step
 from traveller.products.models import Check, OperationKind, Part
-from traveller.rules.checks import KINDS
-from traveller.rules.checks.dimension import DimensionParams
-from traveller.rules.checks.limits import Limits, in_unit
-from traveller.rules.checks.reading import ReadingParams
+from traveller.rules.checks import KINDS, names_of
+from traveller.rules.checks.kind import Limited
+from traveller.rules.checks.limits import in_unit
 from traveller.rules.yields import MILLION, first_pass_yield, rolled_yield
 
 # A chart looks at what is; older batches stand in their records.
@@ -48,13 +47,14 @@ class Value:
 
 @dataclass(frozen=True)
 class Measured:
-    """A dimension or a reading of an operation; the limits are those of its latest revision."""
+    """What a check of an operation measures; limits and target are those of its latest revision."""
 
     key: str
     name: str
     unit: str
     low: float | None
     high: float | None
+    target: float | None
     values: tuple[Value, ...]
 
     def samples(self) -> list[tuple[str, tuple[float, ...]]]:
@@ -141,32 +141,39 @@ _Key = tuple[int, str]
 
 def _measured(steps: Mapping[int, Step]) -> dict[_Key, list[Measured]]:
     operations = {step.operation_id for step in steps.values()}
-    plans: dict[tuple[_Key, str], tuple[str, Limits]] = {}
+    plans: dict[tuple[_Key, str], Limited] = {}
     by_id = {step.operation_id: (step.number, step.operation.verb) for step in steps.values()}
     # Latest revision last: its name and limits stand.
-    for row in Check.objects.filter(operation__in=operations, kind__in=("dimension", "reading")).order_by("id"):
-        params = KINDS[row.kind].parse(row.parameters)
-        if isinstance(params, DimensionParams | ReadingParams):
-            plans[by_id[row.operation_id], row.key] = (params.name, params.limits)
+    kinds = names_of(lambda kind: kind.charted)
+    for row in Check.objects.filter(operation__in=operations, kind__in=kinds).order_by("id"):
+        kind = KINDS[row.kind]
+        params = kind.parse(row.parameters)
+        if kind.charted and not isinstance(params, list):
+            plans[by_id[row.operation_id], row.key] = kind.charted(params)
     values: dict[tuple[_Key, str], list[Value]] = defaultdict(list)
-    names = {name for name, _ in plans.values()}
+    names = {name for drawn in plans.values() for name in drawn.readings}
     reported = Reading.objects.filter(step__in=steps, struck_by=None, name__in=names).order_by("taken_at", "id")
     for step_id, check, name, text, unit, at in reported.values_list(
         "step_id", "check_key", "name", "value", "unit", "taken_at"
     ):
         step = steps[step_id]
         place = ((step.number, step.operation.verb), check)
-        if place not in plans or plans[place][0] != name:
+        if place not in plans or name not in plans[place].readings:
             continue
-        value = _in_own(text, unit, plans[place][1].unit)
+        value = _in_own(text, unit, plans[place].limits.unit)
         if value is not None:
             values[place].append(Value(step.batch.code, value, at))
     found: dict[_Key, list[Measured]] = defaultdict(list)
-    for (key, check), (name, limits) in plans.items():
+    for (key, check), drawn in plans.items():
         if (key, check) in values:
-            low, high = (None if end is None else float(end) for end in (limits.least, limits.most))
-            found[key].append(Measured(check, name, limits.unit, low, high, tuple(values[key, check])))
+            found[key].append(_series(check, drawn, values[key, check]))
     return found
+
+
+def _series(check: str, drawn: Limited, values: Iterable[Value]) -> Measured:
+    ends = (drawn.limits.least, drawn.limits.most, drawn.target)
+    low, high, target = (None if end is None else float(end) for end in ends)
+    return Measured(check, drawn.name, drawn.limits.unit, low, high, target, tuple(values))
 
 
 def _in_own(text: str, unit: str, own: str) -> float | None:

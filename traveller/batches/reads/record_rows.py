@@ -21,7 +21,7 @@ from traveller.paper.log_picture import LogPicture
 from traveller.paper.process_record import CheckedLine, FileRow, LoadRow, ReadingRow, StepRecord
 from traveller.products.frozen import CheckPlan, checks_of
 from traveller.products.models import OperationKind
-from traveller.rules.checks.limits import Limits, in_unit
+from traveller.rules.checks.limits import in_unit
 from traveller.rules.logs import Log, NotALog, Unclear
 from traveller.rules.moments import on_clocks
 
@@ -237,9 +237,9 @@ def _lines(log: Log, first: float) -> Iterable[tuple[tuple[float, float], ...]]:
 
 def _limits_c(plan: CheckPlan) -> Iterable[tuple[str, float]]:
     """A check's temperatures, for what has any: dashed in the picture."""
-    found = getattr(plan.params, "temperature", None) or getattr(plan.params, "reference", None)
-    if not isinstance(found, Limits):
+    if plan.heat is None:
         return
+    found = plan.heat.limits
     for word, value in (("least", found.least), ("most", found.most)):
         c = None if value is None else in_unit(Decimal(value), found.unit, "C")
         if c is not None:

@@ -22,6 +22,8 @@ from traveller.exchange.workbook.numbers import BadCell
 from traveller.exchange.workbook.raw import DecimalMark, Raw
 from traveller.exchange.workbook.stored import Stored
 from traveller.rules.checks import COLUMNS as PARAMETER_COLUMNS
+from traveller.rules.checks import PARAMETERS_READ
+from traveller.rules.checks.fields import Field
 from traveller.rules.shifts import ShiftError, parse_shifts
 
 PACK: Final = "pack"
@@ -118,15 +120,11 @@ def _as_parameter(parse: Parser) -> Parser:
     return as_text
 
 
-# A check's parameters: what the rules do not read as a number stays as it was typed ("75-88 C").
-_PARAMETERS: Final[Mapping[str, Parser]] = {
-    "least": _as_parameter(read_decimal()),
-    "most": _as_parameter(read_decimal()),
-    "nominal": _as_parameter(read_decimal()),
-    "tolerance": _as_parameter(read_decimal()),
-    "moisture": _as_parameter(read_decimal()),
-    "pieces": _as_parameter(read_whole(1, 100_000)),
-    "every_cavity": _as_parameter(yes_no),
+# By what the rules say that a cell of the field holds; text stays as it was typed ("75-88 C").
+_BY_CELL: Final[Mapping[str, Parser]] = {
+    "number": _as_parameter(read_decimal()),
+    "whole": _as_parameter(read_whole()),
+    "yes": _as_parameter(yes_no),
 }
 SITE = slug(24)
 STEP = read_whole(1, 9_990)
@@ -152,7 +150,11 @@ def words_out(value: object) -> Saved:
     return dump_words(value)
 
 
-PARAMETERS: Final = tuple(
-    Column(name, _PARAMETERS.get(name, read_line(40)), dump=_number_out if name in _PARAMETERS else None)
-    for name in PARAMETER_COLUMNS
-)
+def _parameter(field: Field) -> Column:
+    """A field of a kind of check as a column."""
+    is_number = field.reader.cell in ("number", "whole")
+    parse = _BY_CELL.get(field.reader.cell, read_line(field.longest))
+    return Column(field.name, parse, dump=_number_out if is_number else None)
+
+
+PARAMETERS: Final = tuple(_parameter(PARAMETERS_READ[name]) for name in PARAMETER_COLUMNS)

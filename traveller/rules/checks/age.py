@@ -10,30 +10,30 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
 from traveller.rules.checks.base import (
     LOAD_WORDS,
     Box,
     CheckFigure,
-    CheckKind,
     CheckVerdict,
     Evidence,
     Judged,
     LimitWord,
     MaterialEvidence,
-    ParamError,
     Question,
     elapsed,
     worst,
 )
 from traveller.rules.checks.columns import CheckCells, plain
 from traveller.rules.checks.degrees import Length, as_celsius, degrees_shown, dump_degrees
+from traveller.rules.checks.fields import Amount, CellReader, Field, Phrase
+from traveller.rules.checks.kind import CheckKind, Limited
 from traveller.rules.checks.limits import Limits
 from traveller.rules.potlife import PotLife, days_left, is_expired
 
-__all__ = ["COLUMNS", "KIND", "WORDS", "AgeParams", "judge", "parse"]
+__all__ = ["KIND", "WORDS", "AgeParams", "judge"]
 
-COLUMNS = ("name", "pot_life", "doubling")
 _POT_LIFE = re.compile(
     r"(\d{1,5}(?:[.,]\d{1,2})?)\s*(min|h)(?:\s*(?:at|@)\s*(\d{1,3}(?:[.,]\d)?)\s*°?\s*([CF]))?", re.I
 )
@@ -62,6 +62,38 @@ WORDS: Mapping[str, str] = {
 
 
 @dataclass(frozen=True)
+class _PotLife(CellReader[tuple[Length, Limits]]):
+    """A time with its temperature: 8 h at 25 C."""
+
+    wanted: str = _WANTED
+
+    def _read(self, row: CheckCells, column: str, unit: str) -> tuple[Length, Limits] | None:
+        match = _POT_LIFE.fullmatch(row.text(column))
+        lasts = Length(Decimal(match[1].replace(",", ".")), match[2].lower()) if match else None
+        if match is None or match[3] is None or lasts is None or lasts.seconds < 60:
+            row.wrong(column, self.wanted)
+            return None
+        return lasts, Limits(Decimal(match[3].replace(",", ".")), None, match[4].upper())
+
+    def _write(self, value: tuple[Length, Limits]) -> str:
+        return f"{value[0].words()} at {dump_degrees(value[1])}"
+
+
+READS = (
+    Field("name", Phrase(), "Which material; empty: all that are used."),
+    Field("pot_life", _PotLife(), "How long a mix may be used, at which temperature.", unit="8 h at 25 C", keeps="mix"),
+    Field(
+        "doubling",
+        Amount("degrees above 0", above_zero=True),
+        "Degrees more that halve the pot life.",
+        plain(_HALVING),
+        unit="degrees of the temperature beside it",
+        keeps="halving",
+    ),
+)
+
+
+@dataclass(frozen=True)
 class AgeParams:
     """Which material (empty: all that are used), and its pot life where it is mixed."""
 
@@ -69,6 +101,11 @@ class AgeParams:
     pot_life: Length | None = None
     at: Limits | None = None
     halving: Decimal = _HALVING
+
+    @property
+    def mix(self) -> tuple[Length, Limits] | None:
+        """The pot life and its temperature; None where nothing is mixed."""
+        return None if self.pot_life is None or self.at is None else (self.pot_life, self.at)
 
     @property
     def law(self) -> PotLife | None:
@@ -79,35 +116,15 @@ class AgeParams:
         return PotLife(int(self.pot_life.seconds / 60), as_celsius(self.at.least or Decimal(0), self.at.unit), degrees)
 
 
-def parse(raw: Mapping[str, str]) -> AgeParams | list[ParamError]:
-    """Read the columns name (a material, or empty for all), pot_life (8 h at 25 C), doubling (10 when empty)."""
-    row = CheckCells(raw)
-    found = row.text("pot_life")
-    match = _POT_LIFE.fullmatch(found)
-    if found and (match is None or match[3] is None):
-        row.wrong("pot_life", _WANTED)
-    halving = row.number("doubling", "degrees above 0 that halve the pot life")
-    if halving is not None and halving <= 0:
-        row.wrong("doubling", "degrees above 0 that halve the pot life")
-    if row.errors or match is None:
-        return row.errors or AgeParams(row.text("name"), halving=halving or _HALVING)
-    pot_life = Length(Decimal(match[1].replace(",", ".")), match[2].lower())
-    if pot_life.seconds < 60:
-        row.wrong("pot_life", _WANTED)
-        return row.errors
-    at = Limits(Decimal(match[3].replace(",", ".")), None, match[4].upper())
-    return AgeParams(row.text("name"), pot_life, at, halving or _HALVING)
-
-
-def dump(params: AgeParams) -> dict[str, str]:
-    """The columns again."""
-    mixed = "" if params.pot_life is None else f"{params.pot_life.words()} at {dump_degrees(params.at)}"
-    return {"name": params.name, "pot_life": mixed, "doubling": plain(params.halving)}
+def build(row: CheckCells, found: Mapping[str, Any]) -> AgeParams | None:
+    """A material, and its pot life where it is mixed."""
+    lasts, at = found["pot_life"] or (None, None)
+    return None if row.errors else AgeParams(found["name"], lasts, at, found["doubling"])
 
 
 def questions(params: AgeParams) -> tuple[Question, ...]:
     """The lot; when it was mixed and how warm it stands where it is mixed."""
-    asked = (Question("lot", "ask.lot", "", "text", None, None, "step"),)
+    asked = (Question("lot", "ask.lot", "", "text", None, None, "step", told="count"),)
     if params.at is None:
         return asked
     mixed = Question("mixed_at", "ask.mixed_at", "", "time", None, None, "step")
@@ -178,15 +195,26 @@ def judge(params: AgeParams, evidence: Evidence) -> Judged:
     return Judged(CheckVerdict("passed", "age.passed_last", {**figures, "days": days, "lot": lot}))
 
 
+def limits(params: AgeParams) -> tuple[Limited, ...]:
+    """The pot life, where it is mixed; a last day is the lot's own."""
+    life = params.pot_life
+    return () if life is None else (Limited("pot life", Limits(None, life.amount, life.unit)),)
+
+
 KIND: CheckKind[AgeParams] = CheckKind(
     name="age",
-    columns=COLUMNS,
+    order=100,
+    title="Material in date",
+    about="Each material was still good when it was used: before its last day, and within its pot life once mixed.",
+    fields=READS,
+    example={"name": "ink", "pot_life": "8 h at 25 C", "doubling": "10"},
     scopes=("step", "lot"),
-    parse=parse,
-    dump=dump,
+    needs={"materials": "lot", "readings": "step"},
+    build=build,
     questions=questions,
     boxes=boxes,
     limit_words=limit_words,
     judge_evidence=judge,
     words=WORDS,
+    limits=limits,
 )

@@ -10,41 +10,38 @@ proved by what is asked of lots. Only decisions of the founder are evidence here
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields
-from datetime import datetime, timedelta
+from dataclasses import dataclass
+from datetime import timedelta
+from decimal import Decimal
+from typing import Any
 
 from traveller.rules.checks.base import (
     LOAD_WORDS,
     ApprovalEvidence,
     Box,
     CheckFigure,
-    CheckKind,
     CheckVerdict,
     Evidence,
     Judged,
     LimitWord,
-    MadeWith,
-    ParamError,
     Question,
     elapsed,
 )
 from traveller.rules.checks.columns import CheckCells
+from traveller.rules.checks.fields import Field, Ticked, Whole
+from traveller.rules.checks.first_piece import changed, unmeasured
+from traveller.rules.checks.kind import CheckKind, Limited, Terms
+from traveller.rules.checks.limits import Limits
 
-__all__ = [
-    "ASKED",
-    "CHANGES",
-    "COLUMNS",
-    "KIND",
-    "WORDS",
-    "ApprovalParams",
-    "allowed",
-    "changed",
-    "judge",
-    "parse",
-    "unmeasured",
-]
+__all__ = ["ASKED", "KIND", "WORDS", "ApprovalParams", "allowed", "judge"]
 
-COLUMNS: tuple[str, ...] = ("cap", "every_cavity", "lapse")
+READS = (
+    Field("cap", Whole(), "How many pieces may be made before the first piece is approved.", unit="pieces"),
+    Field("every_cavity", Ticked(), "Whether every open cavity must be measured before.", default="no"),
+    Field(
+        "lapse", Whole(), "After how many days without production it is approved anew.", unit="days", keeps="lapse_days"
+    ),
+)
 ASKED = "first_off"
 
 WORDS: Mapping[str, str] = {
@@ -74,16 +71,6 @@ WORDS: Mapping[str, str] = {
     "ask.first_off": "Is the first-off approved?",
 }
 
-# What may have changed, by its name in MadeWith.
-CHANGES: Mapping[str, str] = {
-    "design": "approval.change.design",
-    "tool": "approval.change.tool",
-    "cavities": "approval.change.cavities",
-    "material": "approval.change.material",
-    "place": "approval.change.place",
-    "machines": "approval.change.machines",
-}
-
 
 @dataclass(frozen=True)
 class ApprovalParams:
@@ -94,27 +81,14 @@ class ApprovalParams:
     lapse_days: int | None = None
 
 
-def parse(raw: Mapping[str, str]) -> ApprovalParams | list[ParamError]:
-    """Read the columns cap (pieces), every_cavity (yes or no), lapse (days); empty: not asked."""
-    row = CheckCells(raw)
-    cap = row.whole("cap", 1) if row.text("cap") else None
-    lapse = row.whole("lapse", 1) if row.text("lapse") else None
-    every_cavity = row.yes("every_cavity")
-    return row.errors or ApprovalParams(cap, every_cavity, lapse)
-
-
-def dump(params: ApprovalParams) -> dict[str, str]:
-    """The columns again."""
-    return {
-        "cap": "" if params.cap is None else str(params.cap),
-        "every_cavity": "yes" if params.every_cavity else "no",
-        "lapse": "" if params.lapse_days is None else str(params.lapse_days),
-    }
+def build(row: CheckCells, found: Mapping[str, Any]) -> ApprovalParams | None:
+    """What is asked beside the approval itself."""
+    return None if row.errors else ApprovalParams(found["cap"], found["every_cavity"], found["lapse"])
 
 
 def questions(params: ApprovalParams) -> tuple[Question, ...]:
     """One tick, for the founder."""
-    return (Question(ASKED, "ask.first_off", "", "tick", None, None, "step"),)
+    return (Question(ASKED, "ask.first_off", "", "tick", None, None, "step", told="founder"),)
 
 
 def boxes(params: ApprovalParams, cavities: Sequence[int] = ()) -> tuple[Box, ...]:
@@ -132,31 +106,6 @@ def limit_words(params: ApprovalParams) -> list[LimitWord]:
     if params.lapse_days is not None:
         words.append(("limit.lapse", {"lapse": params.lapse_days}))
     return words
-
-
-def changed(approved: MadeWith, now: MadeWith) -> list[str]:
-    """What differs between what was approved and what is run: design, tool, cavities, material, place, machines.
-
-    Fewer cavities than were approved are no new thing to approve, but a mould run differently: they count.
-    Fewer machines do not: each of them was approved.
-    """
-    found = []
-    for one in fields(MadeWith):
-        before, after = getattr(approved, one.name), getattr(now, one.name)
-        differs = not set(after) <= set(before) if one.name == "machines" else before != after
-        if before and after and differs:
-            found.append(one.name)
-    return found
-
-
-def unmeasured(evidence: Evidence, decided_at: datetime, measured: Sequence[int] = ()) -> list[int]:
-    """The open cavities from which nothing was measured by the time of a decision."""
-    found = {
-        reading.cavity
-        for reading in evidence.readings
-        if reading.number is not None and elapsed(reading.taken_at, decided_at).total_seconds() >= 0
-    }
-    return [cavity for cavity in evidence.open_cavities if cavity not in found | set(measured)]
 
 
 def _idle_days(decision: ApprovalEvidence, evidence: Evidence) -> int:
@@ -229,15 +178,27 @@ def judge(params: ApprovalParams, evidence: Evidence) -> Judged:
     return Judged(CheckVerdict("failed", "approval.over_cap", {**verdict.figures, "made": made, "cap": params.cap}))
 
 
+def limits(params: ApprovalParams) -> tuple[Limited, ...]:
+    """The cap, and the days until it lapses."""
+    caps = (("made", params.cap, "pieces"), ("idle", params.lapse_days, "days"))
+    return tuple(Limited(name, Limits(None, Decimal(most), unit)) for name, most, unit in caps if most is not None)
+
+
 KIND: CheckKind[ApprovalParams] = CheckKind(
     name="approval",
-    columns=COLUMNS,
+    order=110,
+    title="First piece approved",
+    about="The founder approved the first piece made with this set-up.",
+    fields=READS,
+    example={"cap": "20", "every_cavity": "yes", "lapse": "90"},
     scopes=("step", "lot", "load"),
-    parse=parse,
-    dump=dump,
+    needs={"decisions": "lot", "readings": "cavity", "counts": "step"},
+    build=build,
     questions=questions,
     boxes=boxes,
     limit_words=limit_words,
     judge_evidence=judge,
     words=WORDS,
+    limits=limits,
+    terms=lambda params: Terms(every_cavity=params.every_cavity, lapse_days=params.lapse_days, cap=params.cap),
 )

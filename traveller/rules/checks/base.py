@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
-from typing import Generic, Literal, TypeAlias, TypeVar
+from decimal import Decimal
+from typing import Literal, TypeAlias
 
 from traveller.rules.checks.evidence import (
     ApprovalEvidence,
@@ -24,7 +25,6 @@ __all__ = [
     "Blocks",
     "Box",
     "CheckFigure",
-    "CheckKind",
     "CheckVerdict",
     "CountEvidence",
     "Evidence",
@@ -156,16 +156,23 @@ def as_one_load(evidence: Evidence) -> Evidence:
 
 @dataclass(frozen=True)
 class Question:
-    """What the page asks: `count` answers for each step, load, cavity or piece; limits as decimals."""
+    """What is asked: `count` answers for each step, load, cavity or piece; limits as decimals.
+
+    `told` says where: among what is measured, with the load's times, with the count, where the tester is tried, or by
+    the founder. `expected` is the plan's word, where a word is to be confirmed; `plausible` what the gauge can show.
+    """
 
     name: str
     prompt_code: str
     unit: str
-    kind: Literal["number", "time", "choice", "text", "tick", "log"]
+    kind: Literal["number", "time", "text", "tick", "log"]
     low: str | None
     high: str | None
     each: Literal["step", "load", "cavity", "piece"]
     count: int = 1
+    told: Literal["measured", "load", "count", "tester", "founder"] = "measured"
+    expected: str = ""
+    plausible: tuple[Decimal, Decimal] | None = None
 
 
 @dataclass(frozen=True)
@@ -179,52 +186,9 @@ class Box:
 
 @dataclass(frozen=True)
 class ParamError:
-    """A column of the workbook's row that cannot be understood, and what would be right."""
+    """A column of the workbook's row that cannot be used, what would be right, and why where that needs saying."""
 
     column: str
     found: str
     wanted: str
-
-
-P = TypeVar("P")
-
-
-@dataclass(frozen=True)
-class CheckKind(Generic[P]):
-    """One kind of check: what it asks, prints and decides.
-
-    `by_load` says that `judge_evidence` already judges load by load (times); the other kinds look at
-    the step as a whole and are asked once per load when the check's scope is the load.
-    """
-
-    name: str
-    columns: tuple[str, ...]
-    scopes: tuple[Scope, ...]
-    parse: Callable[[Mapping[str, str]], P | list[ParamError]]
-    dump: Callable[[P], dict[str, str]]
-    questions: Callable[[P], tuple[Question, ...]]
-    boxes: Callable[[P, Sequence[int]], tuple[Box, ...]]
-    limit_words: Callable[[P], list[LimitWord]]
-    judge_evidence: Callable[[P, Evidence], Judged]
-    words: Mapping[str, str]
-    by_load: bool = False
-
-    def judge(self, params: P, evidence: Evidence, scope: Scope | None = None) -> Judged:
-        """The verdict on `evidence`; `scope` is what the check's row says, by default the kind's own way."""
-        if scope is not None and scope not in self.scopes:
-            raise ValueError(f"a {self.name} check cannot be judged per {scope}")
-        if self.by_load and scope == "step":
-            return Judged(self.judge_evidence(params, as_one_load(evidence)).step)
-        if not self.by_load and scope == "load":
-            return self._judge_each_load(params, evidence)
-        return self.judge_evidence(params, evidence)
-
-    def _judge_each_load(self, params: P, evidence: Evidence) -> Judged:
-        """One asking per load: a reading that names no load proves none."""
-
-        def judge_load(load: LoadEvidence) -> CheckVerdict:
-            own = tuple(reading for reading in evidence.readings if reading.load == load.number)
-            verdict = self.judge_evidence(params, replace(evidence, loads=(load,), readings=own)).step
-            return replace(verdict, figures={**verdict.figures, "load": load.number})
-
-        return judged_by_load(evidence, judge_load)
+    why: str = ""

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Mapping
+import unicodedata
+from collections.abc import Mapping
 from decimal import Decimal
 
 from traveller.rules.checks.base import ParamError
 
-__all__ = ["CheckCells", "plain"]
+__all__ = ["CheckCells", "plain", "same_word"]
 
 _NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)?")
 # 1,250 may be one and a quarter or twelve hundred and fifty: a limit off by a thousand proves nothing.
@@ -25,20 +26,38 @@ def plain(number: Decimal) -> str:
     return "0" if text in ("-0", "") else text
 
 
+def same_word(one: str, other: str) -> bool:
+    """Equal in any case, spacing and way of composing accents."""
+
+    def bare(word: str) -> str:
+        return " ".join(unicodedata.normalize("NFKC", word).casefold().split())
+
+    return bare(one) == bare(other)
+
+
 class CheckCells:
     """One check's row: asks for columns one after the other and remembers what was wrong."""
 
-    def __init__(self, raw: Mapping[str, str]) -> None:
+    def __init__(self, raw: Mapping[str, str], defaults: Mapping[str, str] | None = None) -> None:
         self._raw = raw
+        self._defaults = defaults or {}
         self.errors: list[ParamError] = []
 
-    def text(self, column: str) -> str:
-        """The cell with blanks trimmed; an absent column is an empty cell."""
+    def given(self, column: str) -> str:
+        """The cell as it was typed, with blanks trimmed; an absent column is an empty cell."""
         return " ".join((self._raw.get(column) or "").split())
 
-    def wrong(self, column: str, wanted: str) -> None:
-        """Remember that this cell cannot be used."""
-        self.errors.append(ParamError(column, self.text(column), wanted))
+    def text(self, column: str) -> str:
+        """The cell as it was typed, or what an empty one stands for."""
+        return self.given(column) or self._defaults.get(column, "")
+
+    def wrong(self, column: str, wanted: str, why: str = "") -> None:
+        """Remember that this cell cannot be used, what would be right, and why where that needs saying."""
+        self.errors.append(ParamError(column, self.given(column), wanted, why))
+
+    def is_wrong(self, *columns: str) -> bool:
+        """Whether one of these cells cannot be used."""
+        return any(error.column in columns for error in self.errors)
 
     def number(self, column: str, wanted: str, *, least: Decimal | None = None) -> Decimal | None:
         """A decimal with point or comma; None when the cell is empty or wrong."""
@@ -58,14 +77,14 @@ class CheckCells:
             return None
         return value
 
-    def whole(self, column: str, default: int) -> int:
-        """A whole number of 1 or more, or the default where the cell is empty."""
+    def whole(self, column: str, wanted: str, *, least: int = 1) -> int | None:
+        """A whole number of `least` or more; None when the cell is empty or wrong."""
         found = self.text(column)
         if not found:
-            return default
-        if not re.fullmatch(r"[0-9]{1,9}", found) or int(found) < 1:
-            self.wrong(column, "a whole number, 1 or more")
-            return default
+            return None
+        if not re.fullmatch(r"[0-9]{1,9}", found) or int(found) < least:
+            self.wrong(column, wanted)
+            return None
         return int(found)
 
     def yes(self, column: str) -> bool:
@@ -74,14 +93,3 @@ class CheckCells:
         if found not in _YES and found not in _NO:
             self.wrong(column, "yes or no")
         return found in _YES
-
-    def unit(self, column: str, allowed: Collection[str], default: str) -> str:
-        """One of the allowed units, in any case; the default where the cell is empty."""
-        found = self.text(column)
-        if not found:
-            return default
-        for unit in allowed:
-            if unit.casefold() == found.casefold():
-                return unit
-        self.wrong(column, " or ".join(allowed))
-        return default

@@ -7,27 +7,28 @@ does not pass a raw core: the least must be met in the middle, the most must not
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
 from traveller.rules.checks.base import (
     LOAD_WORDS,
     Box,
     CheckFigure,
-    CheckKind,
     CheckVerdict,
     Evidence,
     Judged,
     LimitWord,
     LoadEvidence,
-    ParamError,
     Question,
     judged_by_load,
 )
 from traveller.rules.checks.columns import CheckCells, plain
-from traveller.rules.checks.degrees import Length, as_celsius, degrees, degrees_shown, dump_degrees, length
+from traveller.rules.checks.curve import RheometerCurve
+from traveller.rules.checks.degrees import Length, as_celsius, degrees_shown, dump_degrees
+from traveller.rules.checks.fields import Amount, Degrees, Duration, Field, Unit, limit_fields
+from traveller.rules.checks.kind import CheckKind, Heat, Limited
 from traveller.rules.checks.limits import LIMIT_WORDS, TIME_UNITS, Limits, read_limits
 from traveller.rules.checks.logged import LOGGED_WORDS, log_boxes, log_questions, part_judged
 from traveller.rules.checks.soak import GAP
@@ -35,25 +36,10 @@ from traveller.rules.cure import Arrhenius, Doubling, Rate, Rheometer, equivalen
 from traveller.rules.slab import centre_under
 from traveller.rules.soak import Trace
 
-__all__ = ["COLUMNS", "KIND", "T90", "WORDS", "CureParams", "judge", "parse", "rate_of", "t90_minutes"]
+__all__ = ["KIND", "T90", "WORDS", "CureParams", "judge", "rate_of", "t90_minutes"]
 
-COLUMNS = (
-    "least",
-    "most",
-    "unit",
-    "reference",
-    "energy",
-    "doubling",
-    "t90",
-    "curve",
-    "thickness",
-    "diffusivity",
-    "start",
-    "gap",
-)
 # A reading of this name, from the rheometer strip of the mix that was used, goes before the workbook's figure.
 T90 = "t90"
-_UNITS = ("min", "t90")
 _START_C = Limits(Decimal(25), None, "C")
 # Rubber compounds lie about 0.1 mm2/s (from memory); the compound's own figure overrides it.
 _DIFFUSIVITY = Decimal("0.1")
@@ -78,6 +64,79 @@ WORDS: Mapping[str, str] = {
     "limit.thickness": "all through {thickness} mm",
     "ask.ninety": "t90 of this mix (from the rheometer strip)?",
 }
+
+
+_REFERENCE = "the reference temperature with its unit: 160 C"
+READS = (
+    *limit_fields(
+        "that the heat must or may be worth",
+        "limits",
+        Field(
+            "unit",
+            Unit(units=("min", "t90")),
+            "Whether least and most are minutes at the reference temperature, or times t90.",
+            "min",
+            within="limits",
+        ),
+    ),
+    Field(
+        "reference",
+        Degrees(_REFERENCE, range_=False),
+        "The temperature at which minutes count as they are.",
+        unit="C or F behind it",
+        needed=True,
+    ),
+    Field(
+        "energy",
+        Amount("an activation energy above 0 in kJ/mol", above_zero=True),
+        "Activation energy of the reaction; this or doubling.",
+        unit="kJ/mol",
+        keeps="energy_kj",
+    ),
+    Field(
+        "doubling",
+        Amount("degrees above 0", above_zero=True),
+        "Degrees more that double the rate; this or energy.",
+        unit="degrees of the temperature beside it",
+    ),
+    Field(
+        "t90",
+        Amount("minutes above 0", above_zero=True),
+        "t90 of the compound; this or curve.",
+        unit="min",
+        keeps="t90_min",
+    ),
+    Field(
+        "curve",
+        RheometerCurve(),
+        "Rheometer curve of the compound, from which t90 follows.",
+        unit="min and torque",
+        longest=400,
+    ),
+    Field(
+        "thickness",
+        Amount("millimetres above 0", above_zero=True),
+        "Thickness of a part whose middle is judged too.",
+        unit="mm",
+        keeps="thickness_mm",
+    ),
+    Field(
+        "diffusivity",
+        Amount("mm2/s above 0", above_zero=True),
+        "Thermal diffusivity of the compound.",
+        plain(_DIFFUSIVITY),
+        unit="mm2/s",
+        keeps="diffusivity_mm2_s",
+    ),
+    Field(
+        "start",
+        Degrees("the temperature at which it goes in: 25 C"),
+        "How warm the part goes in.",
+        "25 C",
+        unit="C or F behind it",
+    ),
+    Field("gap", Duration(), "The longest time without a reading of the log.", "2 min", unit="s, min or h behind it"),
+)
 
 
 @dataclass(frozen=True)
@@ -120,98 +179,18 @@ def rate_of(params: CureParams) -> Rate:
     return Doubling(float(degrees_c) * (5 / 9 if params.reference.unit == "F" else 1), reference)
 
 
-def _above_zero(row: CheckCells, column: str, wanted: str) -> Decimal | None:
-    number = row.number(column, wanted)
-    if number is not None and number <= 0:
-        row.wrong(column, wanted)
-        return None
-    return number
-
-
-_CURVE_FAULTS: Mapping[str, str] = {
-    "too_few": "three points or more",
-    "not_in_order": "points in the order of their minutes",
-    "no_cure": "a curve that rises by 2 units of torque or more, or it shows no cure",
-}
-
-
-def _curve(row: CheckCells) -> tuple[tuple[Decimal, Decimal], ...]:
-    """Points of a rheometer curve, minutes and torque: 0 6; 1 5; 2 5.4. One that had not levelled gives no t90."""
-    points: list[tuple[Decimal, Decimal]] = []
-    for point in filter(None, (part.strip() for part in row.text("curve").split(";"))):
-        numbers = [re.fullmatch(r"-?\d+(?:[.,]\d+)?", word) for word in point.split()]
-        if len(numbers) != 2 or None in numbers:
-            row.wrong(
-                "curve", "minutes and torque, a blank between them, a semicolon behind each pair: 0 6; 1 5; 2 5.4"
-            )
-            return ()
-        minutes, torque = (Decimal(word.replace(",", ".")) for word in point.split())
-        points.append((minutes, torque))
-    if not points:
-        return ()
-    found = from_curve([(float(minutes), float(torque)) for minutes, torque in points])
-    if not isinstance(found, Rheometer):
-        row.wrong("curve", _CURVE_FAULTS[found.removeprefix("curve.")])
-    elif found.still_rising:
-        row.wrong("curve", "a curve run until it levels: this one still rises, so its t90 would be too short")
-    return tuple(points)
-
-
-def parse(raw: Mapping[str, str]) -> CureParams | list[ParamError]:
-    """Read least and most in unit (min or t90), reference (160 C), energy (kJ/mol) or doubling (degrees), t90 (min)
-    or curve (0 6; 1 5; 2 5.4), thickness (mm), diffusivity (mm2/s), start (25 C) and gap (2 min)."""
-    row = CheckCells(raw)
-    limits = read_limits(row, _UNITS, "min", floor_value=Decimal(0))
-    reference = degrees(row, "reference", "the reference temperature with its unit: 160 C")
-    if reference is not None and reference.most is not None:
-        row.wrong("reference", "one temperature: 160 C")
-    if not row.text("reference"):
-        row.wrong("reference", "the reference temperature with its unit: 160 C")
-    energy = _above_zero(row, "energy", "an activation energy above 0 in kJ/mol")
-    doubling = _above_zero(row, "doubling", "degrees per doubling above 0")
+def build(row: CheckCells, found: Mapping[str, Any]) -> CureParams | None:
+    """Limits; one of energy and doubling; t90 by itself or by its curve."""
+    limits = read_limits(row, found)
+    energy, doubling, t90, curve = (found[name] for name in ("energy", "doubling", "t90", "curve"))
     if (energy is None) == (doubling is None) and not row.errors:
         row.wrong("doubling", "either this (degrees for twice the rate) or energy (kJ/mol), not both")
-    t90 = _above_zero(row, "t90", "minutes above 0")
-    curve = _curve(row)
     if t90 is not None and curve:
         row.wrong("curve", "nothing, since t90 is given; or leave t90 empty")
-    thickness = _above_zero(row, "thickness", "millimetres above 0")
-    diffusivity = _above_zero(row, "diffusivity", "mm2/s above 0")
-    start = degrees(row, "start", "the temperature at which it goes in: 25 C")
-    gap = length(row, "gap")
-    if row.errors or limits is None or reference is None:
-        return row.errors
-    return CureParams(
-        limits,
-        reference,
-        energy,
-        doubling,
-        t90,
-        thickness,
-        diffusivity or _DIFFUSIVITY,
-        start or _START_C,
-        gap or GAP,
-        curve,
-    )
-
-
-def dump(params: CureParams) -> dict[str, str]:
-    """The columns again."""
-    numbers = {
-        "energy": params.energy_kj,
-        "doubling": params.doubling,
-        "t90": params.t90_min,
-        "thickness": params.thickness_mm,
-    }
-    return {
-        **params.limits.dump(),
-        **{name: "" if number is None else plain(number) for name, number in numbers.items()},
-        "curve": "; ".join(f"{plain(minutes)} {plain(torque)}" for minutes, torque in params.curve),
-        "reference": dump_degrees(params.reference),
-        "diffusivity": plain(params.diffusivity_mm2_s),
-        "start": dump_degrees(params.start),
-        "gap": params.gap.words(),
-    }
+    if limits is None or row.errors:
+        return None
+    thickness, diffusivity, start, gap = (found[name] for name in ("thickness", "diffusivity", "start", "gap"))
+    return CureParams(limits, found["reference"], energy, doubling, t90, thickness, diffusivity, start, gap, curve)
 
 
 def questions(params: CureParams) -> tuple[Question, ...]:
@@ -335,14 +314,20 @@ def judge(params: CureParams, evidence: Evidence) -> Judged:
 
 KIND: CheckKind[CureParams] = CheckKind(
     name="cure",
-    columns=COLUMNS,
+    order=50,
+    title="Rubber cured",
+    about="Each load is cured all through, and not too much, by what the heat of its temperature log is worth.",
+    fields=READS,
+    example={"least": "0.9", "most": "2.5", "unit": "t90", "reference": "160 C", "doubling": "10", "t90": "6.5"},
     scopes=("load",),
-    parse=parse,
-    dump=dump,
+    needs={"times": "load", "log": "load", "readings": "step", "counts": "load"},
+    build=build,
     questions=questions,
     boxes=boxes,
     limit_words=limit_words,
     judge_evidence=judge,
     words=WORDS,
+    limits=lambda params: (Limited("worth", params.limits),),
+    heat=lambda params: Heat(params.reference, params.gap, rate_of(params)),
     by_load=True,
 )

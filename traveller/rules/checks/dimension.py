@@ -11,31 +11,44 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Literal
+from typing import Any, Literal
 
 from traveller.rules.checks.base import (
     LOAD_WORDS,
     Box,
     CheckFigure,
-    CheckKind,
     CheckVerdict,
     Evidence,
     Judged,
     LimitWord,
-    ParamError,
     Question,
     ReadingEvidence,
     worst,
 )
 from traveller.rules.checks.columns import CheckCells, plain
+from traveller.rules.checks.fields import Amount, Field, Phrase, Ticked, Unit, Whole
+from traveller.rules.checks.kind import CheckKind, Limited
 from traveller.rules.checks.limits import Limits, in_unit
+from traveller.rules.checks.quantities import LENGTH
 from traveller.rules.checks.readings import judge_values
 from traveller.rules.units import UnitError, limits_inward
 
-__all__ = ["COLUMNS", "KIND", "WORDS", "DimensionParams", "judge", "limits_in", "parse"]
+__all__ = ["KIND", "WORDS", "DimensionParams", "judge", "limits_in"]
 
-COLUMNS = ("name", "nominal", "tolerance", "unit", "pieces", "every_cavity")
-_UNITS = ("mm", "in")
+READS = (
+    Field("name", Phrase(), "What is measured.", "dimension"),
+    Field("nominal", Amount(), "What it should be.", unit="as in unit", needed=True),
+    Field(
+        "tolerance",
+        Amount("a number above 0 ({unit})", above_zero=True),
+        "How far it may be off, to either side.",
+        unit="as in unit",
+        needed=True,
+    ),
+    Field("unit", Unit(quantity=LENGTH), "In which unit nominal and tolerance are.", needed=True),
+    Field("pieces", Whole(), "How many pieces are measured.", "1"),
+    Field("every_cavity", Ticked(), "Whether so many are measured from every open cavity.", default="no"),
+)
 
 WORDS: Mapping[str, str] = {
     **LOAD_WORDS,
@@ -58,7 +71,7 @@ WORDS: Mapping[str, str] = {
 
 @dataclass(frozen=True)
 class DimensionParams:
-    """What is measured, its nominal and tolerance, on how many pieces."""
+    """What is measured, its nominal and tolerance, on how many pieces; by column."""
 
     name: str
     nominal: Decimal
@@ -73,36 +86,9 @@ class DimensionParams:
         return Limits(self.nominal - self.tolerance, self.nominal + self.tolerance, self.unit)
 
 
-def parse(raw: Mapping[str, str]) -> DimensionParams | list[ParamError]:
-    """Read the columns name, nominal, tolerance, unit (mm or in), pieces, every_cavity."""
-    row = CheckCells(raw)
-    if not row.text("unit"):
-        row.wrong("unit", "mm or in")
-    unit = row.unit("unit", _UNITS, "mm")
-    known = len(row.errors)
-    nominal = row.number("nominal", f"a number ({unit})")
-    tolerance = row.number("tolerance", f"a number above 0 ({unit})")
-    if len(row.errors) == known:
-        if nominal is None:
-            row.wrong("nominal", f"a number ({unit})")
-        if tolerance is None or tolerance <= 0:
-            row.wrong("tolerance", f"a number above 0 ({unit})")
-    pieces, every_cavity = row.whole("pieces", 1), row.yes("every_cavity")
-    if row.errors or nominal is None or tolerance is None:
-        return row.errors
-    return DimensionParams(row.text("name") or "dimension", nominal, tolerance, unit, pieces, every_cavity)
-
-
-def dump(params: DimensionParams) -> dict[str, str]:
-    """The columns again."""
-    return {
-        "name": params.name,
-        "nominal": plain(params.nominal),
-        "tolerance": plain(params.tolerance),
-        "unit": params.unit,
-        "pieces": str(params.pieces),
-        "every_cavity": "yes" if params.every_cavity else "no",
-    }
+def build(row: CheckCells, found: Mapping[str, Any]) -> DimensionParams | None:
+    """What is measured, where nothing is wrong with it."""
+    return None if row.errors else DimensionParams(**found)
 
 
 def limits_in(params: DimensionParams, unit: str) -> Limits | None:
@@ -112,7 +98,7 @@ def limits_in(params: DimensionParams, unit: str) -> Limits | None:
     the other way round.
     """
     wanted = unit.strip().casefold() or params.unit
-    if wanted not in _UNITS:
+    if wanted not in LENGTH.units:
         return None
     places = max(0, *(-int(number.as_tuple().exponent) for number in (params.nominal, params.tolerance)))
     more = 0 if wanted == params.unit else 1 if wanted == "mm" else 2
@@ -204,15 +190,33 @@ def judge(params: DimensionParams, evidence: Evidence) -> Judged:
     return Judged(found)
 
 
+def charted(params: DimensionParams) -> Limited:
+    """What is measured, around its nominal."""
+    return Limited(params.name, params.limits, (params.name,), params.nominal)
+
+
 KIND: CheckKind[DimensionParams] = CheckKind(
     name="dimension",
-    columns=COLUMNS,
+    order=70,
+    title="Dimension",
+    about="A length measured on so many pieces lies within its tolerance.",
+    fields=READS,
+    example={
+        "name": "bore",
+        "nominal": "25.4",
+        "tolerance": "0.127",
+        "unit": "mm",
+        "pieces": "3",
+        "every_cavity": "yes",
+    },
     scopes=("lot", "step", "load", "piece"),
-    parse=parse,
-    dump=dump,
+    needs={"readings": "cavity"},
+    build=build,
     questions=questions,
     boxes=boxes,
     limit_words=limit_words,
     judge_evidence=judge,
     words=WORDS,
+    limits=lambda params: (charted(params),),
+    charted=charted,
 )

@@ -13,17 +13,16 @@ from dataclasses import dataclass
 from datetime import timedelta
 from decimal import Decimal
 from fractions import Fraction
+from typing import Any
 
 from traveller.rules.checks.base import (
     Box,
     CheckFigure,
-    CheckKind,
     CheckVerdict,
     Evidence,
     Judged,
     LimitWord,
     LoadEvidence,
-    ParamError,
     Question,
     ReadingEvidence,
     elapsed,
@@ -31,14 +30,41 @@ from traveller.rules.checks.base import (
     worst,
 )
 from traveller.rules.checks.columns import CheckCells, plain
-from traveller.rules.checks.degrees import Length, degrees, degrees_shown, dump_degrees, length
+from traveller.rules.checks.degrees import Length, degrees_shown
+from traveller.rules.checks.fields import Amount, Degrees, Duration, Field, Ticked, Unit, limit_fields
+from traveller.rules.checks.kind import CheckKind, Heat, Limited
 from traveller.rules.checks.limits import TIME_UNITS, Limits, Side, in_unit, read_limits, shown_length
+from traveller.rules.checks.quantities import TIME
 from traveller.rules.checks.readings import judge_values
 from traveller.rules.checks.window import HELD_WORDS, judge_held, time_boxes, time_questions
 
-__all__ = ["COLUMNS", "KIND", "WORDS", "DryingParams", "judge", "parse"]
+__all__ = ["KIND", "WORDS", "DryingParams", "judge"]
 
-COLUMNS = ("least", "most", "unit", "temperature", "moisture", "hopper", "open")
+READS = (
+    *limit_fields(
+        "time in the dryer",
+        "hours",
+        Field(
+            "unit",
+            Unit(quantity=TIME, units=("h", "min")),
+            "In which unit least and most are.",
+            "h",
+            within="hours",
+        ),
+    ),
+    Field("temperature", Degrees(), "From and to which temperature the dryer must be.", unit="C or F behind it"),
+    Field(
+        "moisture",
+        Amount("the most moisture in %", least=Decimal(0)),
+        "The most moisture the resin may have at the end.",
+        unit="% of mass",
+        keeps="moisture_most",
+    ),
+    Field(
+        "hopper", Ticked(), "Whether the time counts as hopper mass over throughput.", default="no", keeps="by_hopper"
+    ),
+    Field("open", Duration(), "How long dried resin may lie open.", unit="s, min or h behind it", keeps="open_most"),
+)
 HOPPER, THROUGHPUT, OPEN = "hopper", "throughput", "open"
 
 WORDS: Mapping[str, str] = {
@@ -101,29 +127,12 @@ class DryingParams:
         return None if self.moisture_most is None else Limits(Decimal(0), self.moisture_most, "%")
 
 
-def parse(raw: Mapping[str, str]) -> DryingParams | list[ParamError]:
-    """Read least, most, unit (h when empty), temperature (75-88 C), moisture (most %), hopper (yes), open (1 h)."""
-    row = CheckCells(raw)
-    hours = read_limits(row, ("h", "min"), "h", floor_value=Decimal(0))
-    temperature = degrees(row, "temperature")
-    moisture = row.number("moisture", "the most moisture in %", least=Decimal(0))
-    by_hopper, open_most = row.yes("hopper"), length(row, "open")
+def build(row: CheckCells, found: Mapping[str, Any]) -> DryingParams | None:
+    """Hours, where there is a limit, and what else is asked."""
+    hours = read_limits(row, found)
     if hours is None or row.errors:
-        return row.errors
-    return DryingParams(hours, temperature, moisture, by_hopper, open_most)
-
-
-def dump(params: DryingParams) -> dict[str, str]:
-    """The columns again."""
-    temperature = dump_degrees(params.temperature)
-    moisture = "" if params.moisture_most is None else plain(params.moisture_most)
-    return {
-        **params.hours.dump(),
-        "temperature": temperature,
-        "moisture": moisture,
-        "hopper": "yes" if params.by_hopper else "no",
-        "open": "" if params.open_most is None else params.open_most.words(),
-    }
+        return None
+    return DryingParams(hours, found["temperature"], found["moisture"], found["hopper"], found["open"])
 
 
 def questions(params: DryingParams) -> tuple[Question, ...]:
@@ -234,16 +243,43 @@ def judge(params: DryingParams, evidence: Evidence) -> Judged:
     return judged_by_load(evidence, lambda load: _judge_load(params, evidence, load))
 
 
+def limits(params: DryingParams) -> tuple[Limited, ...]:
+    """Hours, and what else is asked."""
+    more = (("temperature", params.temperature), ("moisture", params.moisture), (OPEN, params.open))
+    return (
+        Limited("dried", params.hours),
+        *(Limited(name, limit, (name,)) for name, limit in more if limit is not None),
+    )
+
+
+def timer(params: DryingParams) -> int | None:
+    """The least time, in seconds; what a hopper's throughput must be, no clock tells."""
+    least = params.hours.least
+    return None if least is None or params.by_hopper else int(least * TIME_UNITS[params.hours.unit])
+
+
+def heat(params: DryingParams) -> Heat | None:
+    """The dryer's temperature."""
+    return None if params.temperature is None else Heat(params.temperature)
+
+
 KIND: CheckKind[DryingParams] = CheckKind(
     name="drying",
-    columns=COLUMNS,
+    order=30,
+    title="Resin dried",
+    about="The resin was in the dryer long enough; where asked it was hot enough, dry enough and not left open.",
+    fields=READS,
+    example={"least": "4", "most": "8", "unit": "h", "temperature": "75-88 C", "moisture": "0.02"},
     scopes=("load",),
-    parse=parse,
-    dump=dump,
+    needs={"times": "load", "readings": "load", "counts": "load"},
+    build=build,
     questions=questions,
     boxes=boxes,
     limit_words=limit_words,
     judge_evidence=judge,
     words=WORDS,
+    limits=limits,
+    timer=timer,
+    heat=heat,
     by_load=True,
 )

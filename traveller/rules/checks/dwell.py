@@ -11,29 +11,37 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from decimal import Decimal
+from typing import Any
 
 from traveller.rules.checks.base import (
     LOAD_WORDS,
     Box,
     CheckFigure,
-    CheckKind,
     CheckVerdict,
     Evidence,
     Judged,
     LimitWord,
     LoadEvidence,
-    ParamError,
     Question,
     elapsed,
     judged_by_load,
 )
 from traveller.rules.checks.columns import CheckCells
-from traveller.rules.checks.limits import LIMIT_WORDS, TIME_UNITS, Limits, read_limits, shown_length
+from traveller.rules.checks.fields import Field, Unit, Whole, limit_fields
+from traveller.rules.checks.kind import STEP_BEFORE, CheckKind, Limited, Terms
+from traveller.rules.checks.limits import LIMIT_WORDS, Limits, read_limits, shown_length
+from traveller.rules.checks.quantities import TIME
 
-__all__ = ["COLUMNS", "KIND", "WORDS", "DwellParams", "judge", "parse"]
+__all__ = ["KIND", "WORDS", "DwellParams", "judge"]
 
-COLUMNS = ("least", "most", "unit", "after")
+READS = (
+    *limit_fields(
+        "wait between the two steps",
+        "wait",
+        Field("unit", Unit(quantity=TIME), "In which unit least and most are.", "min", within="wait"),
+    ),
+    Field("after", Whole(), "The step whose end the wait is counted from; empty: the one right before."),
+)
 
 WORDS: Mapping[str, str] = {
     **LOAD_WORDS,
@@ -64,22 +72,15 @@ class DwellParams:
     after: int | None = None
 
 
-def parse(raw: Mapping[str, str]) -> DwellParams | list[ParamError]:
-    """Read the columns least, most, unit (s, min or h; min when empty), after (a step's number, or empty)."""
-    row = CheckCells(raw)
-    wait = read_limits(row, tuple(TIME_UNITS), "min", floor_value=Decimal(0))
-    after = row.whole("after", 1) if row.text("after") else None
-    return row.errors if wait is None or row.errors else DwellParams(wait, after)
-
-
-def dump(params: DwellParams) -> dict[str, str]:
-    """The columns again."""
-    return {**params.wait.dump(), "after": "" if params.after is None else str(params.after)}
+def build(row: CheckCells, found: Mapping[str, Any]) -> DwellParams | None:
+    """The limits, where there is one, and from which step on."""
+    wait = read_limits(row, found)
+    return None if wait is None else DwellParams(wait, found["after"])
 
 
 def questions(params: DwellParams) -> tuple[Question, ...]:
     """The start of each load; the end of the step before is known from that step."""
-    return (Question("started_at", "ask.started_at", "", "time", None, None, "load"),)
+    return (Question("started_at", "ask.started_at", "", "time", None, None, "load", told="load"),)
 
 
 def boxes(params: DwellParams, cavities: Sequence[int] = ()) -> tuple[Box, ...]:
@@ -143,16 +144,27 @@ def judge(params: DwellParams, evidence: Evidence) -> Judged:
     return judged_by_load(evidence, judge_load)
 
 
+def terms(params: DwellParams) -> Terms:
+    """The end of the step right before, or of the one that is named."""
+    return Terms(ends=frozenset({STEP_BEFORE if params.after is None else params.after}))
+
+
 KIND: CheckKind[DwellParams] = CheckKind(
     name="dwell",
-    columns=COLUMNS,
+    order=20,
+    title="Wait between steps",
+    about="Pieces waited long enough, and not too long, after an earlier step before this one began.",
+    fields=READS,
+    example={"least": "12", "most": "72", "unit": "h", "after": "30"},
     scopes=("load", "step"),
-    parse=parse,
-    dump=dump,
+    needs={"times": "load", "ends": "step", "counts": "load"},
+    build=build,
     questions=questions,
     boxes=boxes,
     limit_words=limit_words,
     judge_evidence=judge,
     words=WORDS,
+    limits=lambda params: (Limited("wait", params.wait),),
+    terms=terms,
     by_load=True,
 )

@@ -9,26 +9,30 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from traveller.rules.checks.base import (
     Box,
     CheckFigure,
-    CheckKind,
     CheckVerdict,
     Evidence,
     Judged,
     LimitWord,
-    ParamError,
     Question,
     worst,
 )
 from traveller.rules.checks.columns import CheckCells, plain
+from traveller.rules.checks.fields import Field, Phrase, Ticked
+from traveller.rules.checks.kind import CheckKind, Terms
 from traveller.rules.checks.master import MASTER, judge_master
 from traveller.rules.checks.master import WORDS as MASTER_WORDS
 
-__all__ = ["COLUMNS", "KIND", "WORDS", "EveryPieceParams", "judge", "parse"]
+__all__ = ["KIND", "WORDS", "EveryPieceParams", "judge"]
 
-COLUMNS = ("name", "master")
+READS = (
+    Field("name", Phrase(), "What the test is called.", "test"),
+    Field("master", Ticked(), "Whether the tester is tried on a test master in every shift.", default="no"),
+)
 TESTED = "tested"
 
 WORDS: Mapping[str, str] = {
@@ -57,25 +61,22 @@ class EveryPieceParams:
     master: bool = False
 
 
-def parse(raw: Mapping[str, str]) -> EveryPieceParams | list[ParamError]:
-    """Read the columns name ("test" when empty) and master (yes or no)."""
-    row = CheckCells(raw)
-    master = row.yes("master")
-    return row.errors or EveryPieceParams(row.text("name") or "test", master)
-
-
-def dump(params: EveryPieceParams) -> dict[str, str]:
-    """The columns again."""
-    return {"name": params.name, "master": "yes" if params.master else "no"}
+def build(row: CheckCells, found: Mapping[str, Any]) -> EveryPieceParams | None:
+    """What the test is called, and whether its tester is tried."""
+    return None if row.errors else EveryPieceParams(found["name"], found["master"])
 
 
 def questions(params: EveryPieceParams) -> tuple[Question, ...]:
     """What the step's own count does not tell."""
     asked = (
-        Question("scrap_before", "ask.scrap_before", "", "number", "0", None, "step"),
-        Question("retested", "ask.retested", "", "number", "0", None, "step"),
+        Question("scrap_before", "ask.scrap_before", "", "number", "0", None, "step", told="count"),
+        Question("retested", "ask.retested", "", "number", "0", None, "step", told="count"),
     )
-    return (*asked, Question(MASTER, "ask.master", "", "tick", None, None, "step")) if params.master else asked
+    return (
+        (*asked, Question(MASTER, "ask.master", "", "tick", None, None, "step", told="tester"))
+        if params.master
+        else asked
+    )
 
 
 def boxes(params: EveryPieceParams, cavities: Sequence[int] = ()) -> tuple[Box, ...]:
@@ -145,13 +146,18 @@ def _judge_counts(params: EveryPieceParams, evidence: Evidence) -> CheckVerdict:
 
 KIND: CheckKind[EveryPieceParams] = CheckKind(
     name="every_piece",
-    columns=COLUMNS,
+    order=60,
+    title="Every piece tested",
+    about="Every piece that arrived was tested, by the step's count; where asked the tester itself was tried.",
+    fields=READS,
+    example={"name": "water test", "master": "yes"},
     scopes=("piece", "lot", "step"),
-    parse=parse,
-    dump=dump,
+    needs={"counts": "piece", "untested": "piece", "readings": "step", "tries": "shift"},
+    build=build,
     questions=questions,
     boxes=boxes,
     limit_words=limit_words,
     judge_evidence=judge,
     words=WORDS,
+    terms=lambda params: Terms(test=params.name if params.master else ""),
 )

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable
 
-from traveller.rules.checks.cure import CureParams
 from traveller.rules.checks.degrees import as_celsius
+from traveller.rules.checks.kind import Heat
 from traveller.rules.checks.limits import Limits
-from traveller.rules.checks.soak import SoakParams
 from traveller.rules.logs.doubt import Band
 
 __all__ = ["heat_asked"]
@@ -17,15 +16,9 @@ __all__ = ["heat_asked"]
 _BELOW_C, _ABOVE_C = 25.0, 45.0
 
 
-def heat_asked(params: Sequence[object]) -> list[Band]:
-    """The band of each check that looks at temperatures: around its limits, or around its reference."""
-    found = []
-    for one in params:
-        if isinstance(one, SoakParams):
-            found.append(_band(one.temperature))
-        elif isinstance(one, CureParams):
-            found.append(_band(one.reference))
-    return found
+def heat_asked(heats: Iterable[Heat]) -> list[Band]:
+    """The band of each check that is judged by a log, in degrees C: around its limits, or around its reference."""
+    return [_band(heat.limits) for heat in heats]
 
 
 def _band(limits: Limits) -> Band:

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import timedelta
 from decimal import Decimal
 from fractions import Fraction
 from math import ceil, floor
-from typing import Literal
+from typing import Any, Literal
 
 from traveller.rules.checks.base import CheckFigure, LimitWord
 from traveller.rules.checks.columns import CheckCells, plain
+from traveller.rules.checks.quantities import TIME, measured_alike
 from traveller.rules.units import UnitError, celsius, convert, fahrenheit
 
 __all__ = ["LIMIT_WORDS", "TIME_UNITS", "Limits", "Side", "in_unit", "read_limits", "shown_length"]
@@ -25,7 +26,7 @@ LIMIT_WORDS: Mapping[str, str] = {
     "limit.exactly": "{least} {unit}",
 }
 
-TIME_UNITS: Mapping[str, int] = {"s": 1, "min": 60, "h": 3600}
+TIME_UNITS: Mapping[str, int] = {unit: int(size) for unit, size in TIME.units.items()}
 _MICROSECOND = timedelta(microseconds=1)
 _DEGREES: Mapping[str, str] = {"c": "C", "°c": "C", "degc": "C", "f": "F", "°f": "F", "degf": "F"}
 
@@ -42,8 +43,8 @@ def in_unit(value: Decimal, unit: str, wanted: str) -> Fraction | None:
         if _DEGREES[own] == _DEGREES[target]:
             return Fraction(value)
         return celsius(value) if _DEGREES[target] == "C" else fahrenheit(value)
-    if own in TIME_UNITS and target in TIME_UNITS:
-        return Fraction(value) * TIME_UNITS[own] / TIME_UNITS[target]
+    if (times := measured_alike(own, target)) is not None:
+        return Fraction(value) * times
     found = convert(value, own, target)
     return None if isinstance(found, UnitError) else found
 
@@ -98,28 +99,19 @@ class Limits:
         """The most as the page's number field wants it."""
         return None if self.most is None else plain(self.most)
 
-    def dump(self) -> dict[str, str]:
-        """The columns least, most and unit."""
-        return {"least": self.low() or "", "most": self.high() or "", "unit": self.unit}
 
-
-def read_limits(
-    row: CheckCells, units: Collection[str] | None, default_unit: str, *, floor_value: Decimal | None = None
-) -> Limits | None:
-    """Limits from the columns least, most, unit; None, with the errors in `row`, when they make no sense."""
-    known = len(row.errors)
-    unit = (row.text("unit") or default_unit) if units is None else row.unit("unit", units, default_unit)
-    least = row.number("least", f"a number ({unit})", least=floor_value)
-    most = row.number("most", f"a number ({unit})", least=floor_value)
-    if len(row.errors) > known:
+def read_limits(row: CheckCells, found: Mapping[str, Any]) -> Limits | None:
+    """Limits from the columns least, most and unit as they were read; None, with the errors in `row`, for none."""
+    if row.is_wrong("least", "most"):
         return None
+    least, most = found["least"], found["most"]
     if least is None and most is None:
         row.wrong("least", "a number here or in the column most")
         return None
     if least is not None and most is not None and most < least:
         row.wrong("most", f"{plain(least)} or more, since the least is {plain(least)}")
         return None
-    return Limits(least, most, unit)
+    return None if row.is_wrong("unit") else Limits(least, most, found["unit"])
 
 
 def _in_unit(length: timedelta, unit: str) -> Fraction:

@@ -6,51 +6,62 @@ becomes news: 350 typed for an oven that reaches 260 C is most likely Fahrenheit
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from typing import Literal
+from typing import Any, Literal
 
 from traveller.rules.checks.base import (
     LOAD_WORDS,
     Box,
     CheckFigure,
-    CheckKind,
     CheckVerdict,
     Evidence,
     Judged,
     LimitWord,
-    ParamError,
     Question,
 )
 from traveller.rules.checks.columns import CheckCells, plain
+from traveller.rules.checks.fields import Amount, Field, Phrase, Unit, Whole
+from traveller.rules.checks.kind import CheckKind, Limited
 from traveller.rules.checks.limits import LIMIT_WORDS, Limits, in_unit, read_limits
+from traveller.rules.checks.plausible import PLAUSIBLE_WORDS, FromTo
+from traveller.rules.checks.quantities import MEASURED_UNIT_MOST
 from traveller.rules.checks.readings import judge_values
 
-__all__ = ["COLUMNS", "KIND", "WORDS", "ReadingParams", "hint", "judge", "parse"]
+__all__ = ["KIND", "WORDS", "ReadingParams", "judge"]
 
-COLUMNS = ("name", "least", "most", "unit", "pieces", "plausible")
-_DEGREES = {"c": "C", "°c": "C", "f": "F", "°f": "F"}
 
 WORDS: Mapping[str, str] = {
     **LOAD_WORDS,
     **LIMIT_WORDS,
+    **PLAUSIBLE_WORDS,
     "reading.passed": "{name}: {found} read, from {lowest} to {highest}.",
     "reading.below": "{name}: {value} {value_unit}, at least {least} {unit} needed.",
     "reading.above": "{name}: {value} {value_unit}, at most {most} {unit} allowed.",
     "reading.unit": "{name}: {value_unit} was read where {unit} is asked for.",
     "reading.not_a_number": "{name}: {value} is not a number.",
     "reading.too_few": "{name}: {found} of {wanted} readings taken.",
-    "reading.fahrenheit_meant": "{value} °C is outside what this can show ({lowest} to {highest} {unit}): "
-    "did you mean Fahrenheit?",
-    "reading.celsius_meant": "{value} °F is outside what this can show ({lowest} to {highest} {unit}): "
-    "did you mean Celsius?",
-    "reading.implausible": "{value} {value_unit} is outside what this can show ({lowest} to {highest} {unit}): "
-    "is it right?",
     "ask.reading": "{name}?",
 }
+
+
+READS = (
+    Field("name", Phrase("what is read, e.g. hardness"), "What is read.", needed=True),
+    Field("least", Amount(), "The least it may be.", unit="as in unit", within="limits"),
+    Field("most", Amount(), "The most it may be.", unit="as in unit", within="limits"),
+    Field(
+        "unit",
+        Unit("the unit of the reading, e.g. Shore A, g, C, F"),
+        "In which unit it is read.",
+        needed=True,
+        within="limits",
+        longest=MEASURED_UNIT_MOST,
+    ),
+    Field("pieces", Whole(), "How many times it is read.", "1"),
+    Field("plausible", FromTo(), "From and to what its gauge can show at all.", unit="as in unit"),
+)
 
 
 @dataclass(frozen=True)
@@ -60,78 +71,23 @@ class ReadingParams:
     name: str
     limits: Limits
     pieces: int = 1
-    plausible: Limits | None = None
+    plausible: tuple[Decimal, Decimal] | None = None
 
 
-def parse(raw: Mapping[str, str]) -> ReadingParams | list[ParamError]:
-    """Read the columns name, least, most, unit, pieces (1 when empty), plausible (20-260, in the same unit)."""
-    row = CheckCells(raw)
-    name = row.text("name")
-    if not name:
-        row.wrong("name", "what is read, e.g. hardness")
-    if not row.text("unit"):
-        row.wrong("unit", "the unit of the reading, e.g. Shore A, g, C, F")
-    limits = read_limits(row, None, "")
-    pieces = row.whole("pieces", 1)
-    plausible = _plausible(row)
+def build(row: CheckCells, found: Mapping[str, Any]) -> ReadingParams | None:
+    """What is read, between which limits; what can be shown is in the same unit."""
+    limits = read_limits(row, found)
     if limits is None or row.errors:
-        return row.errors
-    return ReadingParams(name, limits, pieces, plausible)
-
-
-def _plausible(row: CheckCells) -> Limits | None:
-    found = row.text("plausible")
-    if not found:
         return None
-    number = r"(-?\d{1,6}(?:[.,]\d{1,2})?)"
-    match = re.fullmatch(rf"{number}\s*(?:-|–|to|\.\.)\s*{number}", found)
-    ends = [Decimal(end.replace(",", ".")) for end in match.groups()] if match else []
-    if not ends or ends[0] >= ends[1]:
-        row.wrong("plausible", "from and to in the reading's own unit: 20-260")
-        return None
-    return Limits(ends[0], ends[1], row.text("unit"))
-
-
-def hint(params: ReadingParams, value: Decimal, unit: str = "") -> LimitWord | None:
-    """The question to put before such a value is taken; None when the gauge can show it.
-
-    Only a question: what is typed again is news, and judged against the limits as it stands.
-    """
-    range_ = params.plausible
-    if range_ is None or not value.is_finite():
-        return None
-    exact = in_unit(value, unit, range_.unit)
-    if exact is None or range_.side(exact) == "inside":
-        return None
-    typed = unit.strip() or range_.unit
-    figures: dict[str, CheckFigure] = {
-        "value": plain(value),
-        "value_unit": typed,
-        "lowest": range_.low() or "",
-        "highest": range_.high() or "",
-        "unit": range_.unit,
-    }
-    own = _DEGREES.get(typed.casefold())
-    if own is None:
-        return "reading.implausible", figures
-    other = in_unit(value, "F" if own == "C" else "C", range_.unit)
-    if other is None or range_.side(other) != "inside":
-        return "reading.implausible", figures
-    return ("reading.fahrenheit_meant" if own == "C" else "reading.celsius_meant"), figures
-
-
-def dump(params: ReadingParams) -> dict[str, str]:
-    """The columns again."""
-    range_ = params.plausible
-    plausible = "" if range_ is None else f"{range_.low()}-{range_.high()}"
-    return {"name": params.name, **params.limits.dump(), "pieces": str(params.pieces), "plausible": plausible}
+    return ReadingParams(found["name"], limits, found["pieces"], found["plausible"])
 
 
 def questions(params: ReadingParams) -> tuple[Question, ...]:
     """The reading, as many times as it is wanted."""
     limits, many = params.limits, params.pieces
     each: Literal["step", "piece"] = "step" if many == 1 else "piece"
-    return (Question(params.name, "ask.reading", limits.unit, "number", limits.low(), limits.high(), each, many),)
+    low, high, can = limits.low(), limits.high(), params.plausible
+    return (Question(params.name, "ask.reading", limits.unit, "number", low, high, each, many, plausible=can),)
 
 
 def boxes(params: ReadingParams, cavities: Sequence[int] = ()) -> tuple[Box, ...]:
@@ -169,15 +125,26 @@ def judge(params: ReadingParams, evidence: Evidence) -> Judged:
     return Judged(CheckVerdict("passed", "reading.passed", figures))
 
 
+def charted(params: ReadingParams) -> Limited:
+    """What is read."""
+    return Limited(params.name, params.limits, (params.name,))
+
+
 KIND: CheckKind[ReadingParams] = CheckKind(
     name="reading",
-    columns=COLUMNS,
+    order=80,
+    title="Reading",
+    about="A named reading, in whatever unit, lies within its limits.",
+    fields=READS,
+    example={"name": "hardness", "least": "55", "most": "65", "unit": "Shore A", "pieces": "3"},
     scopes=("step", "load", "lot", "piece"),
-    parse=parse,
-    dump=dump,
+    needs={"readings": "piece"},
+    build=build,
     questions=questions,
     boxes=boxes,
     limit_words=limit_words,
     judge_evidence=judge,
     words=WORDS,
+    limits=lambda params: (charted(params),),
+    charted=charted,
 )

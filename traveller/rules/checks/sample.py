@@ -8,27 +8,51 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
 from traveller.rules.checks.base import (
     LOAD_WORDS,
     Box,
     CheckFigure,
-    CheckKind,
     CheckVerdict,
     Evidence,
     Judged,
     LimitWord,
-    ParamError,
     Question,
 )
 from traveller.rules.checks.columns import CheckCells
 from traveller.rules.checks.degrees import degrees_shown
+from traveller.rules.checks.fields import CellReader, Field, OneOf, Phrase, Whole
+from traveller.rules.checks.kind import CheckKind, Limited
+from traveller.rules.checks.limits import Limits
 from traveller.rules.sampling import SamplingPlan, acceptance_limit, acceptance_probability, model_for, single_plan
 from traveller.rules.sampling_tables import LEVELS
 
-__all__ = ["COLUMNS", "KIND", "WORDS", "SampleParams", "chances", "judge", "parse", "plan_for"]
+__all__ = ["KIND", "WORDS", "SampleParams", "chances", "judge", "plan_for"]
 
-COLUMNS = ("name", "level", "limit", "sample", "accept")
+_ACCEPT = "a whole number, 0 or more"
+
+
+@dataclass(frozen=True)
+class _Limit(CellReader[str]):
+    """An acceptance limit of the table, as the table writes it."""
+
+    wanted: str = "percent bad as in the table: 0.65, 1.0, 1.5, 2.5, 4.0; or give sample and accept"
+
+    def _read(self, row: CheckCells, column: str, unit: str) -> str | None:
+        found = acceptance_limit(row.text(column))
+        if found is None:
+            row.wrong(column, self.wanted)
+        return found
+
+
+READS = (
+    Field("name", Phrase(), "What is looked for.", "sample"),
+    Field("level", OneOf(words=LEVELS), "Inspection level of the table; II where it is empty."),
+    Field("limit", _Limit(), "Acceptance limit of the table.", unit="% bad"),
+    Field("sample", Whole(), "How many pieces are looked at, instead of level and limit.", keeps="size"),
+    Field("accept", Whole(_ACCEPT, least=0), "How many of them may be bad."),
+)
 LOOKED_AT, BAD = "looked_at", "bad"
 SHARES = (1, 2, 5)
 
@@ -59,43 +83,27 @@ class SampleParams:
     accept: int | None = None
 
 
-def parse(raw: Mapping[str, str]) -> SampleParams | list[ParamError]:
-    """Read name, level (II when empty) and limit (percent bad), or sample and accept."""
-    row = CheckCells(raw)
-    name = row.text("name") or "sample"
+def build(row: CheckCells, found: Mapping[str, Any]) -> SampleParams | None:
+    """By level (II when empty) and limit, or by sample and accept."""
     if row.text("sample") or row.text("accept"):
-        return _agreed(row, name)
-    level = row.unit("level", LEVELS, "II")
-    limit = acceptance_limit(row.text("limit"))
-    if limit is None:
-        row.wrong("limit", "percent bad as in the table: 0.65, 1.0, 1.5, 2.5, 4.0; or give sample and accept")
-    return row.errors or SampleParams(name, level, limit or "")
+        return _agreed(row, found)
+    if found["limit"] is None and not row.is_wrong("limit"):
+        row.wrong("limit", _Limit.wanted)
+    return None if row.errors else SampleParams(found["name"], found["level"] or "II", found["limit"])
 
 
-def _agreed(row: CheckCells, name: str) -> SampleParams | list[ParamError]:
+def _agreed(row: CheckCells, found: Mapping[str, Any]) -> SampleParams | None:
     """A plan that was agreed on takes the place of the table: pieces to look at, and how many of them may be bad."""
-    size = row.whole("sample", 1)
-    accept = row.number("accept", "a whole number, 0 or more", least=Decimal(0))
     if not row.text("sample"):
         row.wrong("sample", "how many pieces to look at")
     if row.text("limit") or row.text("level"):
         row.wrong("limit", "nothing, since sample and accept give the plan")
-    if not row.errors and (accept is None or accept != int(accept)):
-        row.wrong("accept", "a whole number, 0 or more")
-    if not row.errors and accept is not None and accept >= size:
+    size, accept = found["sample"], found["accept"]
+    if not row.errors and accept is None:
+        row.wrong("accept", _ACCEPT)
+    if not row.errors and accept >= size:
         row.wrong("accept", "less than the sample")
-    return row.errors or SampleParams(name, size=size, accept=int(accept or 0))
-
-
-def dump(params: SampleParams) -> dict[str, str]:
-    """The columns again."""
-    return {
-        "name": params.name,
-        "level": params.level,
-        "limit": params.limit,
-        "sample": "" if params.size is None else str(params.size),
-        "accept": "" if params.accept is None else str(params.accept),
-    }
+    return None if row.errors else SampleParams(found["name"], size=size, accept=accept)
 
 
 def plan_for(params: SampleParams, lot: int) -> SamplingPlan:
@@ -162,15 +170,27 @@ def judge(params: SampleParams, evidence: Evidence) -> Judged:
     return Judged(CheckVerdict("passed", "sample.passed", {**figures, **chances(plan, lot)}))
 
 
+def limits(params: SampleParams) -> tuple[Limited, ...]:
+    """The pieces that may be bad, or the percentage that the table's plan is for."""
+    if params.accept is not None:
+        return (Limited(BAD, Limits(None, Decimal(params.accept), "pieces"), (BAD,)),)
+    return (Limited(BAD, Limits(None, Decimal(params.limit), "%")),)
+
+
 KIND: CheckKind[SampleParams] = CheckKind(
     name="sample",
-    columns=COLUMNS,
+    order=90,
+    title="Sample",
+    about="The lot may pass on a sample: few enough of the pieces that were looked at are bad.",
+    fields=READS,
+    example={"name": "looks", "level": "II", "limit": "0.65"},
     scopes=("lot", "step"),
-    parse=parse,
-    dump=dump,
+    needs={"readings": "lot", "counts": "lot"},
+    build=build,
     questions=questions,
     boxes=boxes,
     limit_words=limit_words,
     judge_evidence=judge,
     words=WORDS,
+    limits=limits,
 )

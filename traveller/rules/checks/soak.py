@@ -9,30 +9,45 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
 from traveller.rules.checks.base import (
     LOAD_WORDS,
     Box,
     CheckFigure,
-    CheckKind,
     CheckVerdict,
     Evidence,
     Judged,
     LimitWord,
     LoadEvidence,
-    ParamError,
     Question,
     judged_by_load,
 )
 from traveller.rules.checks.columns import CheckCells, plain
-from traveller.rules.checks.degrees import Length, as_celsius, degrees, degrees_shown, dump_degrees, length
+from traveller.rules.checks.degrees import Length, as_celsius, degrees_shown
+from traveller.rules.checks.fields import Amount, Degrees, Duration, Field, Unit
+from traveller.rules.checks.kind import CheckKind, Heat, Limited
 from traveller.rules.checks.limits import LIMIT_WORDS, TIME_UNITS, Limits
 from traveller.rules.checks.logged import LOGGED_WORDS, log_boxes, log_questions, part_judged, stamp
+from traveller.rules.checks.quantities import TIME
 from traveller.rules.soak import HAIR_C, HAIR_S, Held, held
 
-__all__ = ["COLUMNS", "GAP", "KIND", "WORDS", "SoakParams", "judge", "parse"]
+__all__ = ["GAP", "KIND", "WORDS", "SoakParams", "judge"]
 
-COLUMNS = ("least", "total", "most", "unit", "temperature", "gap")
+READS = (
+    Field("least", Amount(least=Decimal(0)), "The least time unbroken at the temperature.", unit="as in unit"),
+    Field("total", Amount(least=Decimal(0)), "The least time in all at the temperature.", unit="as in unit"),
+    Field("most", Amount(least=Decimal(0)), "The most time in all at the temperature.", unit="as in unit"),
+    Field("unit", Unit(quantity=TIME), "In which unit least, total and most are.", "min"),
+    Field(
+        "temperature",
+        Degrees("the temperature with its unit: 150 C, or 150-200 C where above 200 is a failure"),
+        "From which temperature on time counts, and where asked up to which it may rise.",
+        unit="C or F behind it",
+        needed=True,
+    ),
+    Field("gap", Duration(), "The longest time without a reading of the log.", "2 min", unit="s, min or h behind it"),
+)
 GAP = Length(Decimal(2), "min")
 
 WORDS: Mapping[str, str] = {
@@ -79,36 +94,17 @@ class SoakParams:
         return {**given, "unit": self.unit, "hot": plain(self.hot), "degrees": self.temperature.unit}
 
 
-def parse(raw: Mapping[str, str]) -> SoakParams | list[ParamError]:
-    """Read the columns temperature (150 C, or 150-200 C never above 200), least (unbroken), total, most, unit, gap."""
-    row = CheckCells(raw)
-    wanted = "the temperature with its unit: 150 C, or 150-200 C where above 200 is a failure"
-    temperature = degrees(row, "temperature", wanted)
-    if temperature is None and not row.errors:
-        row.wrong("temperature", wanted)
-    unit = row.unit("unit", tuple(TIME_UNITS), "min")
-    known = len(row.errors)
-    least, total, most = (row.number(name, f"a number ({unit})", least=Decimal(0)) for name in COLUMNS[:3])
-    if least is None and total is None and len(row.errors) == known:
+def build(row: CheckCells, found: Mapping[str, Any]) -> SoakParams | None:
+    """One of the two least times is needed; the most is no less than either."""
+    least, total, most = found["least"], found["total"], found["most"]
+    if least is None and total is None and not row.is_wrong("least", "total"):
         row.wrong("least", "a number here or in the column total")
     longest = max((number for number in (least, total) if number is not None), default=None)
     if most is not None and longest is not None and most < longest:
         row.wrong("most", f"{plain(longest)} or more, since so much is needed")
-    gap = length(row, "gap")
-    if row.errors or temperature is None:
-        return row.errors
-    return SoakParams(temperature, unit, least, total, most, gap or GAP)
-
-
-def dump(params: SoakParams) -> dict[str, str]:
-    """The columns again."""
-    times = {"least": params.least, "total": params.total, "most": params.most}
-    return {
-        **{name: "" if number is None else plain(number) for name, number in times.items()},
-        "unit": params.unit,
-        "temperature": dump_degrees(params.temperature),
-        "gap": params.gap.words(),
-    }
+    if row.errors:
+        return None
+    return SoakParams(found["temperature"], found["unit"], least, total, most, found["gap"])
 
 
 def questions(params: SoakParams) -> tuple[Question, ...]:
@@ -171,16 +167,32 @@ def judge(params: SoakParams, evidence: Evidence) -> Judged:
     return judged_by_load(evidence, lambda load: _judge_load(params, load))
 
 
+def limits(params: SoakParams) -> tuple[Limited, ...]:
+    """The temperature, the time unbroken and the time in all."""
+    found = [Limited("temperature", params.temperature)]
+    if params.least is not None:
+        found.append(Limited("unbroken", Limits(params.least, None, params.unit)))
+    if params.total is not None or params.most is not None:
+        found.append(Limited("in all", Limits(params.total, params.most, params.unit)))
+    return tuple(found)
+
+
 KIND: CheckKind[SoakParams] = CheckKind(
     name="soak",
-    columns=COLUMNS,
+    order=40,
+    title="Held hot",
+    about="Each load was at or above a temperature for long enough, and never too hot, by its temperature log.",
+    fields=READS,
+    example={"least": "20", "total": "30", "most": "60", "unit": "min", "temperature": "150-200 C", "gap": "90 s"},
     scopes=("load",),
-    parse=parse,
-    dump=dump,
+    needs={"times": "load", "log": "load", "counts": "load"},
+    build=build,
     questions=questions,
     boxes=boxes,
     limit_words=limit_words,
     judge_evidence=judge,
     words=WORDS,
+    limits=limits,
+    heat=lambda params: Heat(params.temperature, params.gap),
     by_load=True,
 )

@@ -2,26 +2,28 @@
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from traveller.rules.checks.base import (
     LOAD_WORDS,
     Box,
-    CheckKind,
     CheckVerdict,
     Evidence,
     Judged,
     LimitWord,
-    ParamError,
     Question,
 )
-from traveller.rules.checks.columns import CheckCells, plain
+from traveller.rules.checks.columns import CheckCells, plain, same_word
+from traveller.rules.checks.fields import Field, Phrase
+from traveller.rules.checks.kind import CheckKind
 
-__all__ = ["COLUMNS", "KIND", "READING", "WORDS", "VariantParams", "judge", "parse", "same_word"]
+__all__ = ["KIND", "READING", "WORDS", "VariantParams", "judge"]
 
-COLUMNS = ("name",)
+READS = (
+    Field("name", Phrase("the plan's word, e.g. amber"), "The plan's word for the variant or artwork.", needed=True),
+)
 READING = "variant"
 
 WORDS: Mapping[str, str] = {
@@ -41,24 +43,14 @@ class VariantParams:
     name: str
 
 
-def parse(raw: Mapping[str, str]) -> VariantParams | list[ParamError]:
-    """Read the column name, which cannot be empty."""
-    row = CheckCells(raw)
-    name = row.text("name")
-    if not name:
-        row.wrong("name", "the plan's word, e.g. amber")
-        return row.errors
-    return VariantParams(name)
-
-
-def dump(params: VariantParams) -> dict[str, str]:
-    """The column again."""
-    return {"name": params.name}
+def build(row: CheckCells, found: Mapping[str, Any]) -> VariantParams | None:
+    """The plan's word, which cannot be empty."""
+    return None if row.errors else VariantParams(found["name"])
 
 
 def questions(params: VariantParams) -> tuple[Question, ...]:
     """One word, scanned or typed."""
-    return (Question(READING, "ask.variant", "", "text", None, None, "step"),)
+    return (Question(READING, "ask.variant", "", "text", None, None, "step", expected=params.name),)
 
 
 def boxes(params: VariantParams, cavities: Sequence[int] = ()) -> tuple[Box, ...]:
@@ -69,15 +61,6 @@ def boxes(params: VariantParams, cavities: Sequence[int] = ()) -> tuple[Box, ...
 def limit_words(params: VariantParams) -> list[LimitWord]:
     """The plan's word."""
     return [("limit.variant", {"wanted": params.name})]
-
-
-def same_word(one: str, other: str) -> bool:
-    """Equal in any case, spacing and way of composing accents."""
-
-    def bare(word: str) -> str:
-        return " ".join(unicodedata.normalize("NFKC", word).casefold().split())
-
-    return bare(one) == bare(other)
 
 
 def judge(params: VariantParams, evidence: Evidence) -> Judged:
@@ -96,10 +79,14 @@ def judge(params: VariantParams, evidence: Evidence) -> Judged:
 
 KIND: CheckKind[VariantParams] = CheckKind(
     name="variant",
-    columns=COLUMNS,
+    order=120,
+    title="Variant or artwork",
+    about="What was seen or scanned at the step is the variant or artwork that the plan names.",
+    fields=READS,
+    example={"name": "amber"},
     scopes=("step", "lot", "load"),
-    parse=parse,
-    dump=dump,
+    needs={"readings": "step"},
+    build=build,
     questions=questions,
     boxes=boxes,
     limit_words=limit_words,

@@ -8,29 +8,36 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
+from typing import Any
 
 from traveller.rules.checks.base import (
     LOAD_WORDS,
     Box,
     CheckFigure,
-    CheckKind,
     CheckVerdict,
     Evidence,
     Judged,
     LimitWord,
     LoadEvidence,
-    ParamError,
     Question,
     elapsed,
     judged_by_load,
 )
 from traveller.rules.checks.columns import CheckCells
+from traveller.rules.checks.fields import Field, Unit, limit_fields
+from traveller.rules.checks.kind import CheckKind, Limited
 from traveller.rules.checks.limits import LIMIT_WORDS, TIME_UNITS, Limits, read_limits, shown_length
+from traveller.rules.checks.quantities import TIME
 
-__all__ = ["COLUMNS", "KIND", "WORDS", "WindowParams", "judge", "judge_held", "parse"]
+__all__ = ["HELD_WORDS", "KIND", "WORDS", "WindowParams", "judge", "judge_held", "time_boxes", "time_questions"]
 
-COLUMNS = ("least", "most", "unit")
+READS = (
+    *limit_fields(
+        "time between in and out",
+        "held",
+        Field("unit", Unit(quantity=TIME), "In which unit least and most are.", "min", within="held"),
+    ),
+)
 
 HELD_WORDS: Mapping[str, str] = {
     **LOAD_WORDS,
@@ -60,23 +67,17 @@ class WindowParams:
     held: Limits
 
 
-def parse(raw: Mapping[str, str]) -> WindowParams | list[ParamError]:
-    """Read the columns least, most, unit (s, min or h; min when empty)."""
-    row = CheckCells(raw)
-    held = read_limits(row, tuple(TIME_UNITS), "min", floor_value=Decimal(0))
-    return row.errors if held is None else WindowParams(held)
-
-
-def dump(params: WindowParams) -> dict[str, str]:
-    """The columns again."""
-    return params.held.dump()
+def build(row: CheckCells, found: Mapping[str, Any]) -> WindowParams | None:
+    """The limits, where there is one."""
+    held = read_limits(row, found)
+    return None if held is None else WindowParams(held)
 
 
 def time_questions() -> tuple[Question, ...]:
     """Start and end of each load."""
     return (
-        Question("started_at", "ask.started_at", "", "time", None, None, "load"),
-        Question("ended_at", "ask.ended_at", "", "time", None, None, "load"),
+        Question("started_at", "ask.started_at", "", "time", None, None, "load", told="load"),
+        Question("ended_at", "ask.ended_at", "", "time", None, None, "load", told="load"),
     )
 
 
@@ -130,16 +131,28 @@ def judge(params: WindowParams, evidence: Evidence) -> Judged:
     return judged_by_load(evidence, lambda load: judge_held(params.held, load))
 
 
+def timer(params: WindowParams) -> int | None:
+    """The least time, in seconds."""
+    least = params.held.least
+    return None if least is None else int(least * TIME_UNITS[params.held.unit])
+
+
 KIND: CheckKind[WindowParams] = CheckKind(
     name="window",
-    columns=COLUMNS,
+    order=10,
+    title="Time held",
+    about="Each load was held long enough, and not too long, by the times it went in and came out.",
+    fields=READS,
+    example={"least": "15", "most": "60", "unit": "min"},
     scopes=("load", "step"),
-    parse=parse,
-    dump=dump,
+    needs={"times": "load", "counts": "load"},
+    build=build,
     questions=questions,
     boxes=boxes,
     limit_words=limit_words,
     judge_evidence=judge,
     words=WORDS,
+    limits=lambda params: (Limited("held", params.held),),
+    timer=timer,
     by_load=True,
 )

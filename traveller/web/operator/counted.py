@@ -45,7 +45,7 @@ class Typed:
 def reasons_of(step: Step) -> list[str]:
     """Why a piece may be scrapped here; a test of every piece tells apart what never came to the test."""
     reasons = [str(reason) for reason in step.operation.scrap_reasons] or [_("other")]
-    if any(plan.kind.name == "every_piece" for plan in checks_of(step.operation_id)) and BEFORE_TEST not in reasons:
+    if any("untested" in plan.kind.needs for plan in checks_of(step.operation_id)) and BEFORE_TEST not in reasons:
         reasons.append(BEFORE_TEST)
     return reasons
 

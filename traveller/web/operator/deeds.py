@@ -43,13 +43,7 @@ def load_seconds(row: Step) -> int:
 
     By the clock alone: what a log must show, or a hopper's throughput, no timer can tell.
     """
-    needed = [0]
-    for plan in checks_of(row.operation_id):
-        by_hopper = getattr(plan.params, "by_hopper", False)
-        limits = getattr(plan.params, "held", None) or (None if by_hopper else getattr(plan.params, "hours", None))
-        if plan.kind.by_load and limits is not None and limits.least is not None:
-            needed.append(int(limits.least * {"s": 1, "min": 60, "h": 3600}[limits.unit]))
-    return max(needed)
+    return max((plan.kind.timer(plan.params) or 0 for plan in checks_of(row.operation_id)), default=0)
 
 
 def asks_loads(row: Step) -> bool:

@@ -29,7 +29,7 @@ def master_tried(request: HttpRequest, step_id: int) -> HttpResponse:
     context: dict[str, Any] = {
         "step": step,
         "batch": step.batch,
-        "test": plan.params.name,
+        "test": plan.terms.test,
         "tries": latest_tries(step, plan, _SHOWN),
     }
     if request.method != "POST":

@@ -19,9 +19,9 @@ from traveller.batches.proof.readings import ReadingTold
 from traveller.journal.refusal import Refusal
 from traveller.products.models import Part
 from traveller.rules.checks.base import Question
+from traveller.rules.checks.columns import same_word
 from traveller.rules.checks.limits import in_unit
-from traveller.rules.checks.reading import ReadingParams, hint
-from traveller.rules.checks.variant import VariantParams, same_word
+from traveller.rules.checks.plausible import hint
 from traveller.rules.mixed_up import meant_unit
 from traveller.rules.other_units import other_unit, system_of
 from traveller.web.door import Asked, attempt, read_time
@@ -116,11 +116,11 @@ def _below_zero(question: Question) -> bool:
 
 def _choices(item: Wanted) -> list[str]:
     """The variants that there are, to be tapped by what the eye sees; the plan's word is one among them."""
-    if not isinstance(item.params, VariantParams):
+    if not item.question.expected:
         return []
     rows = Part.objects.exclude(variant="").order_by("variant").values_list("variant", flat=True).distinct()
     names = list(rows[:MOST_CHOICES])
-    return names if any(same_word(item.params.name, name) for name in names) else []
+    return names if any(same_word(item.question.expected, name) for name in names) else []
 
 
 def read_answers(
@@ -141,8 +141,8 @@ def read_answers(
             not_one = _("“%(text)s” is not a number. Type it like 12.7.") % {"text": text}
             wrong[item.field] = two_ways(text, mark) or not_one
             continue
-        if isinstance(item.params, VariantParams):
-            value = confirmed(text, item.params)
+        if item.question.expected:
+            value = confirmed(text, item.question.expected)
         if item.question.kind == "time":
             moment = read_time(text, site_of(request).zone)
             if isinstance(moment, Refusal):
@@ -170,10 +170,9 @@ def outside_limits(wanted: list[Wanted], reported: list[ReadingTold]) -> list[As
         item = limits[reading.check_key, reading.name]
         if item.question.kind != "number":
             continue
-        if isinstance(item.params, ReadingParams):
-            mixed_up = hint(item.params, Decimal(reading.value), reading.unit)
-            if mixed_up:
-                return [Asked(mixed_up[0], dict(mixed_up[1]))]
+        mixed_up = hint(item.question, Decimal(reading.value), reading.unit)
+        if mixed_up:
+            return [Asked(mixed_up[0], dict(mixed_up[1]))]
         value = in_unit(Decimal(reading.value), reading.unit, item.question.unit)
         low, high = item.question.low, item.question.high
         assert value is not None, "a unit is its question's own or turns into it"

@@ -36,7 +36,7 @@ MARKS = {"passed": "free", "failed": "held", "missing": "two"}
 def asks_log(row: Step) -> bool:
     """Some check of this step is judged by a temperature log."""
     plans = checks_of(row.operation_id)
-    return any(question.kind == "log" for plan in plans for question in plan.kind.questions(plan.params))
+    return any("log" in plan.kind.needs for plan in plans)
 
 
 def without_log(row: Step) -> Load | None:
@@ -169,11 +169,7 @@ def _seen_context(request: HttpRequest, found: Attachment) -> dict[str, Any]:
 
 def _of_logs(step: Step, rows: Any) -> list[Verdict]:
     """Verdicts of the checks that look at logs."""
-    keys = {
-        plan.key
-        for plan in checks_of(step.operation_id)
-        if any(question.kind == "log" for question in plan.kind.questions(plan.params))
-    }
+    keys = {plan.key for plan in checks_of(step.operation_id) if "log" in plan.kind.needs}
     return [row for row in rows.order_by("id") if row.check_key in keys]
 
 

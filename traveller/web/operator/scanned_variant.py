@@ -5,12 +5,12 @@ from __future__ import annotations
 from traveller.batches.models import Batch
 from traveller.ledger.models import Lot
 from traveller.products.models import Part
-from traveller.rules.checks.variant import VariantParams, same_word
+from traveller.rules.checks.columns import same_word
 from traveller.rules.codes import Scan, read
 
 
-def confirmed(text: str, params: VariantParams) -> str:
-    """The word to be judged: the plan's own where the scanned thing is of its variant, colour or revision.
+def confirmed(text: str, expected: str) -> str:
+    """The word to be judged: `expected`, the plan's own, where the scanned thing is of its variant, colour or revision.
 
     Anything that is no code of ours stays as it was typed.
     """
@@ -19,8 +19,8 @@ def confirmed(text: str, params: VariantParams) -> str:
     if part is None:
         return text
     said = (part.variant, part.colour, part.title, part.number, f"{part.number} {part.revision}")
-    fits = any(word and same_word(word, params.name) for word in said)
-    return params.name if fits else part.variant or f"{part.number} {part.revision}"
+    fits = any(word and same_word(word, expected) for word in said)
+    return expected if fits else part.variant or f"{part.number} {part.revision}"
 
 
 def _part_of(code: str) -> Part | None:

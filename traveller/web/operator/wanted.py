@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 from django.utils.translation import gettext as _
 
@@ -12,8 +11,6 @@ from traveller.products.frozen import checks_of
 from traveller.rules.checks.base import Question
 from traveller.web.words import limit_words, say
 
-# What only the founder may say, and what the count itself tells, is not asked here.
-NOT_HERE = ("approval", "every_piece")
 Key = tuple[str, str, int | None, int | None]
 
 
@@ -25,7 +22,6 @@ class Wanted:
     question: Question
     limits: str
     per_load: bool
-    params: Any
     cavity: int | None = None
     piece: int | None = None
 
@@ -55,11 +51,10 @@ class Wanted:
 def wanted_readings(step: Step) -> list[Wanted]:
     found = []
     for plan in checks_of(step.operation_id):
-        if plan.kind.name in NOT_HERE:
-            continue
         limits = limit_words(plan)
         for question in plan.kind.questions(plan.params):
-            if _reported_elsewhere(plan.kind.name, question):
+            # Times of loads and their logs are told with the load, lots used with the count.
+            if question.told != "measured":
                 continue
             per_load = question.each == "load" or plan.scope == "load"
             cavities: list[int | None] = [None]
@@ -67,18 +62,11 @@ def wanted_readings(step: Step) -> list[Wanted]:
                 cavities = list(range(1, (step.open_cavities or step.operation.cavities or 1) + 1))
             pieces: list[int | None] = [None] if question.count == 1 else list(range(1, question.count + 1))
             found += [
-                Wanted(plan.key, question, _own_limits(question, limits), per_load, plan.params, cavity, piece)
+                Wanted(plan.key, question, _own_limits(question, limits), per_load, cavity, piece)
                 for cavity in cavities
                 for piece in pieces
             ]
     return found
-
-
-def _reported_elsewhere(kind: str, question: Question) -> bool:
-    """Times of loads and their logs are told with the load, lots used with the count; when a mix was made, here."""
-    if kind == "age":
-        return question.name == "lot"
-    return question.kind in ("time", "log")
 
 
 def _own_limits(question: Question, of_check: str) -> str:

@@ -18,7 +18,7 @@ def bore(batches: list[list[float]]) -> Measured:
         for n, batch in enumerate(batches)
         for k, value in enumerate(batch)
     ]
-    return Measured("bore", "bore", "mm", 9.0, 11.0, tuple(values))
+    return Measured("bore", "bore", "mm", 9.0, 11.0, 10.0, tuple(values))
 
 
 def rows(shown: Shown) -> list[ChartRow]:

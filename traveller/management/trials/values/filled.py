@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from urllib.parse import quote_from_bytes
 
 from traveller.management.trials.values.draw import Draw, Sent
-from traveller.management.trials.values.pages import Field, PageForm
+from traveller.management.trials.values.pages import FormField, PageForm
 from traveller.management.trials.values.wire import CSRF, Request
 
 __all__ = ["filled", "form_encoded", "request_of", "spoiled"]
@@ -35,7 +35,7 @@ def filled(form: PageForm, draw: Draw, words: list[str]) -> Pairs:
     return pairs
 
 
-def _right(each: Field, draw: Draw, words: list[str]) -> str | None:
+def _right(each: FormField, draw: Draw, words: list[str]) -> str | None:
     """A value of the field's own kind; None for a box that is not ticked."""
     if each.kind == "checkbox":
         return each.options[0] if draw.chance(0.6) else None

@@ -6,11 +6,11 @@ from dataclasses import dataclass, field
 from html.parser import HTMLParser
 from urllib.parse import urljoin, urlsplit
 
-__all__ = ["Field", "Page", "PageForm", "read_page"]
+__all__ = ["FormField", "Page", "PageForm", "read_page"]
 
 
 @dataclass(slots=True)
-class Field:
+class FormField:
     """`kind` as in HTML's type, or select, textarea, submit; `options` of a select or of a group of radio buttons."""
 
     name: str
@@ -33,7 +33,7 @@ class PageForm:
     action: str
     method: str
     multipart: bool
-    fields: list[Field] = field(default_factory=list)
+    fields: list[FormField] = field(default_factory=list)
 
 
 @dataclass(slots=True)
@@ -56,8 +56,8 @@ class _Reader(HTMLParser):
         self.page = Page()
         self.by_id: dict[str, PageForm] = {}
         self.form: PageForm | None = None
-        self.select: Field | None = None
-        self.text: Field | None = None
+        self.select: FormField | None = None
+        self.text: FormField | None = None
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         reported = {name: value or "" for name, value in attrs}
@@ -100,7 +100,7 @@ class _Reader(HTMLParser):
         if kind in ("radio", "submit") and same is not None:
             same.options.append(reported.get("value", ""))
             return
-        found = Field(reported["name"], kind, reported.get("value", ""), reported=reported)
+        found = FormField(reported["name"], kind, reported.get("value", ""), reported=reported)
         if kind in ("radio", "submit", "checkbox"):
             found.options.append(reported.get("value", "on"))
         form.fields.append(found)

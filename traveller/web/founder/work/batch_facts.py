@@ -126,7 +126,7 @@ def _check(step: Step, plan: CheckPlan, rows: list[Verdict]) -> CheckLine:
         blocks=blocks_words(plan.blocks),
         by_load=[say(row.code, row.figures) for row in rows if row.load_id is not None],
         source=plan.source,
-        first_piece=step.pk if plan.kind.name == "approval" else 0,
+        first_piece=step.pk if "decisions" in plan.kind.needs else 0,
     )
 
 

@@ -18,8 +18,8 @@ from traveller.batches.proof.first_piece import asked_of, from_data, made_with
 from traveller.batches.proof.gates import cap_of
 from traveller.batches.reads.papers import limit_texts
 from traveller.journal.refusal import Refusal
-from traveller.rules.checks.approval import changed
 from traveller.rules.checks.base import MadeWith
+from traveller.rules.checks.first_piece import changed
 from traveller.web.door import attempt
 from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, link_to, show
 from traveller.web.founder.desk.listing import answer_again, back_to
