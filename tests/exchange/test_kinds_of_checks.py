@@ -2,61 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
 
 from tests.exchange.books import Upload, read, small_xlsx, write
 from tests.exchange.test_import import imported
+from tests.rules.checks.tables import Row, tables
 from traveller.exchange.workbook import as_zip, from_database, write_xlsx
 from traveller.products.frozen import checks_of, forget
 from traveller.products.models import Operation
 from traveller.rules.checks import COLUMNS, KINDS
 
 # One row of each kind with all that it reads; scope and parameters as a founder types them.
-ROWS: dict[str, tuple[str, dict[str, str]]] = {
-    "window": ("load", {"least": "30", "most": "90", "unit": "min"}),
-    "dwell": ("step", {"least": "12", "most": "72", "unit": "h", "after": "10"}),
-    "drying": (
-        "load",
-        {
-            "least": "4",
-            "most": "8",
-            "unit": "h",
-            "temperature": "75-88 C",
-            "moisture": "0.02",
-            "hopper": "yes",
-            "open": "1 h",
-        },
-    ),
-    "soak": (
-        "load",
-        {"least": "20", "total": "30", "most": "60.5", "unit": "min", "temperature": "150-200 C", "gap": "90 s"},
-    ),
-    "cure": (
-        "load",
-        {
-            "least": "0.9", "most": "2.5", "unit": "t90", "reference": "160 C", "energy": "92.5", "t90": "6.5",
-            "thickness": "12.5", "diffusivity": "0.11", "start": "25 C", "gap": "2 min",
-        },
-    ),
-    "every_piece": ("piece", {"name": "water test", "master": "yes"}),
-    "dimension": (
-        "lot",
-        {"name": "bore", "nominal": "2", "tolerance": "0.005", "unit": "in", "pieces": "3", "every_cavity": "yes"},
-    ),
-    "reading": (
-        "step",
-        {"name": "oven", "least": "80", "most": "95.5", "unit": "C", "pieces": "2", "plausible": "20-260"},
-    ),
-    "sample": ("lot", {"name": "looks", "level": "II", "limit": "0.65"}),
-    "age": ("step", {"name": "ink", "pot_life": "8 h at 25 C", "doubling": "10"}),
-    "approval": ("step", {"cap": "20", "every_cavity": "yes", "lapse": "90"}),
-    "variant": ("step", {"name": "amber"}),
-}  # fmt: skip
+ROWS = {name: (table.scope, table.full) for name, table in tables().items()}
 
 
-def sheet(rows: dict[str, tuple[str, dict[str, str]]] = ROWS) -> str:
+def sheet(rows: Mapping[str, tuple[str, Row]] = ROWS) -> str:
     """The checks of step 20 of the small workbook, one of each kind."""
     lines = [",".join(["part", "step", "check", "kind", "scope", "blocks", *COLUMNS, "source"])]
     for kind, (scope, reported) in rows.items():
@@ -65,22 +28,17 @@ def sheet(rows: dict[str, tuple[str, dict[str, str]]] = ROWS) -> str:
     return "\n".join(lines) + "\n"
 
 
-def test_every_kind_has_its_row_here() -> None:
-    assert set(ROWS) == set(KINDS)
-    # These stand instead of others: degrees per doubling for an energy, a curve for its t90, a plan for a limit.
-    instead = {"cure": {"doubling", "curve"}, "sample": {"sample", "accept"}}
-    for kind, (_scope, reported) in ROWS.items():
-        assert set(KINDS[kind].columns) - set(reported) - instead.get(kind, set()) == set(), kind
+def test_the_rows_of_a_kind_fill_every_column_that_it_reads() -> None:
+    for name, table in tables().items():
+        filled = set(table.full).union(*table.instead)
+        assert set(KINDS[name].columns) == filled, f"TABLE in tests/rules/checks/test_{name}.py"
 
 
 def test_what_stands_instead_of_another_parameter_is_read_too(tmp_path: Path) -> None:
-    agreed = {
-        "cure": ("load", {"least": "5", "unit": "min", "reference": "160 C", "doubling": "8.5"}),
-        "sample": ("lot", {"name": "looks", "sample": "50", "accept": "1"}),
-    }
-    book = read(write(tmp_path, checks=sheet(agreed)))
-    found = {row.kind: KINDS[row.kind].parse(dict(row.parameters)) for row in book.checks}
-    assert found == {kind: KINDS[kind].parse(reported) for kind, (_scope, reported) in agreed.items()}
+    for name, table in tables().items():
+        for number, row in enumerate(table.instead):
+            book = read(write(tmp_path / f"{name}{number}", checks=sheet({name: (table.scope, row)})))
+            assert [KINDS[name].parse(dict(each.parameters)) for each in book.checks] == [KINDS[name].parse(row)]
 
 
 def test_what_is_written_of_each_kind_is_read_back_the_same(tmp_path: Path) -> None:

@@ -57,3 +57,9 @@ def with_readings(*readings: ReadingEvidence, **more: Any) -> Evidence:
 def good(pieces: int, arrived: int | None = None) -> CountEvidence:
     """So many good pieces."""
     return CountEvidence(arrived=pieces if arrived is None else arrived, good=pieces)
+
+
+def flat(celsius: float, minutes: float, *, edge: float = 0.0) -> list[tuple[float, float]]:
+    """A reading a minute at one temperature, and one at the end."""
+    steps = [(60.0 * n, celsius) for n in range(int(minutes) + 1)]
+    return [*steps, (minutes * 60 + edge, celsius)]

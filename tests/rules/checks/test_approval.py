@@ -9,9 +9,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.rules.checks.evidence import NOON, good, parsed, read, with_readings
+from tests.rules.checks.tables import Table
 from traveller.rules.checks.approval import KIND, allowed, judge
 from traveller.rules.checks.base import ApprovalEvidence, Evidence, MadeWith
 from traveller.rules.checks.first_piece import changed
+
+TABLE = Table(
+    rows=({}, {"name": "ignored"}, {"cap": "20", "every_cavity": "yes", "lapse": "90"}),
+    scope="step",
+    full={"cap": "20", "every_cavity": "yes", "lapse": "90"},
+)
 
 parse = KIND.parse
 

@@ -7,8 +7,21 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.rules.checks.evidence import load, parsed, read, with_readings
+from tests.rules.checks.tables import Table
 from traveller.rules.checks.base import Evidence
 from traveller.rules.checks.dimension import KIND, DimensionParams, judge, limits_in
+
+TABLE = Table(
+    rows=(
+        {"nominal": "25.4", "tolerance": "0.127", "unit": "mm"},
+        {"name": "bore", "nominal": "1", "tolerance": "0.005", "unit": "in", "pieces": "3", "every_cavity": "yes"},
+    ),
+    scope="lot",
+    full={"name": "bore", "nominal": "2", "tolerance": "0.005", "unit": "in", "pieces": "3", "every_cavity": "yes"},
+    good="2.004",
+    bad="2.1",
+    wrong_unit="h",
+)
 
 parse = KIND.parse
 

@@ -8,9 +8,30 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.rules.checks.evidence import NOON, load, parsed, read
+from tests.rules.checks.tables import Table
 from traveller.rules.checks.base import Evidence, ReadingEvidence
 from traveller.rules.checks.drying import KIND, DryingParams, judge
 from traveller.rules.checks.limits import Limits
+
+TABLE = Table(
+    rows=(
+        {"least": "4"},
+        {"least": "2", "most": "4", "temperature": "75-88 C", "moisture": "0.1"},
+        {"least": "210", "unit": "min", "temperature": "250 F"},
+        {"least": "4", "hopper": "yes", "open": "30 min"},
+    ),
+    scope="load",
+    full={
+        "least": "4",
+        "most": "8",
+        "unit": "h",
+        "temperature": "75-88 C",
+        "moisture": "0.02",
+        "hopper": "yes",
+        "open": "1 h",
+    },
+    wrong_unit="s",
+)
 
 parse = KIND.parse
 

@@ -9,9 +9,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.rules.checks.evidence import NOON, load, parsed
+from tests.rules.checks.tables import Table
 from traveller.rules.checks.base import Evidence
 from traveller.rules.checks.dwell import KIND, DwellParams, judge
 from traveller.rules.checks.limits import Limits
+
+TABLE = Table(
+    rows=({"most": "60", "unit": "s"}, {"least": "12", "most": "72", "unit": "h", "after": "30"}),
+    scope="step",
+    full={"least": "12", "most": "72", "unit": "h", "after": "10"},
+    wrong_unit="kg",
+)
 
 parse = KIND.parse
 

@@ -7,8 +7,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.rules.checks.evidence import parsed, read
+from tests.rules.checks.tables import Table
 from traveller.rules.checks.base import CountEvidence, Evidence
 from traveller.rules.checks.every_piece import KIND, judge
+
+TABLE = Table(
+    rows=({}, {"name": "water test"}, {"name": "water test", "master": "yes"}),
+    scope="piece",
+    full={"name": "water test", "master": "yes"},
+)
 
 parse = KIND.parse
 

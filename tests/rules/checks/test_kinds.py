@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import re
 import string
-from collections.abc import Mapping
 from datetime import timedelta
 from decimal import Decimal
 from pathlib import Path
@@ -16,6 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.rules.checks.evidence import NOON, a_log
+from tests.rules.checks.tables import missing_of, tables
 from traveller.rules import checks
 from traveller.rules.checks import COLUMNS, KINDS, WORDS
 from traveller.rules.checks.base import (
@@ -29,54 +29,22 @@ from traveller.rules.checks.base import (
     ReadingEvidence,
 )
 
-# At least two rows of each kind, so that every optional column is once empty and once filled.
-ROWS: Mapping[str, tuple[dict[str, str], ...]] = {
-    "window": ({"least": "15"}, {"least": "7,5", "most": "12", "unit": "min"}),
-    "dwell": ({"most": "60", "unit": "s"}, {"least": "12", "most": "72", "unit": "h", "after": "30"}),
-    "drying": (
-        {"least": "4"},
-        {"least": "2", "most": "4", "temperature": "75-88 C", "moisture": "0.1"},
-        {"least": "210", "unit": "min", "temperature": "250 F"},
-        {"least": "4", "hopper": "yes", "open": "30 min"},
-    ),
-    "soak": (
-        {"least": "30", "temperature": "150 C"},
-        {"total": "1.5", "most": "4", "unit": "h", "temperature": "302-392 F", "gap": "30 s"},
-    ),
-    "cure": (
-        {"least": "8", "reference": "160 C", "doubling": "10"},
-        {"least": "1", "most": "3", "unit": "t90", "reference": "160 C", "energy": "90", "t90": "6.5"},
-        {"least": "1", "unit": "t90", "reference": "320 F", "doubling": "18", "thickness": "12", "start": "77 F"},
-        {
-            "least": "1",
-            "unit": "t90",
-            "reference": "160 C",
-            "doubling": "10",
-            "curve": "0 6; 1 5; 3 9; 7 24; 9 25,4; 12 25,5",
-        },
-    ),
-    "every_piece": ({}, {"name": "water test"}, {"name": "water test", "master": "yes"}),
-    "dimension": (
-        {"nominal": "25.4", "tolerance": "0.127", "unit": "mm"},
-        {"name": "bore", "nominal": "1", "tolerance": "0.005", "unit": "in", "pieces": "3", "every_cavity": "yes"},
-    ),
-    "reading": (
-        {"name": "hardness", "least": "55", "most": "65", "unit": "Shore A", "pieces": "3"},
-        {"name": "dew point", "most": "-30", "unit": "C"},
-        {"name": "temperature", "least": "20", "unit": "C", "plausible": "-5-260"},
-    ),
-    "sample": ({"limit": "1.0"}, {"name": "adhesion", "level": "S-2", "limit": "4"}, {"sample": "5", "accept": "0"}),
-    "age": ({}, {"name": "ink", "pot_life": "8 h at 25 C"}, {"pot_life": "300 min at 77 F", "doubling": "18"}),
-    "approval": ({}, {"name": "ignored"}, {"cap": "20", "every_cavity": "yes", "lapse": "90"}),
-    "variant": ({"name": "Amber"}, {"name": "artwork B rev 3"}),
-}
-CASES = [(name, row) for name, rows in ROWS.items() for row in rows]
+CASES = [(name, dict(row)) for name, table in tables().items() for row in table.rows]
 SPECIMENS = [(name, KINDS[name].parse(row)) for name, row in CASES]
+# What may be read: what any of them asks, what counts tell, and units of each field that takes some.
+NAMES = sorted({q.name for name, params in SPECIMENS for q in KINDS[name].questions(params)} | {"tested"})
+TAKEN = {word for kind in KINDS.values() for field in kind.fields for word in field.allowed}
+UNITS = sorted(TAKEN | {"", "C", "F", "%"})
 
 
-def test_every_kind_has_a_row_here() -> None:
-    assert set(ROWS) == set(KINDS)
-    assert {kind.name for kind in KINDS.values()} == set(KINDS)
+@pytest.mark.parametrize("name", KINDS)
+def test_every_kind_has_its_table_in_its_own_test_file(name: str) -> None:
+    assert not missing_of(name), missing_of(name)
+
+
+def test_a_kind_without_its_table_is_named_with_the_file_it_belongs_to() -> None:
+    assert missing_of("hardness") == "the kind hardness has no test file: write tests/rules/checks/test_hardness.py"
+    assert missing_of("kinds") == "the kind kinds has no TABLE in tests/rules/checks/test_kinds.py"
 
 
 @pytest.mark.parametrize(("name", "row"), CASES)
@@ -120,28 +88,9 @@ loads = st.lists(st.tuples(st.integers(0, 50), moments, moments, st.just(""), lo
 readings = st.lists(
     st.builds(
         ReadingEvidence,
-        name=st.sampled_from(
-            [
-                "temperature",
-                "moisture",
-                "bore",
-                "dimension",
-                "hardness",
-                "dew point",
-                "first_off",
-                "variant",
-                "tested",
-                "master",
-                "looked_at",
-                "bad",
-                "t90",
-                "hopper",
-                "throughput",
-                "open",
-            ]
-        ),
+        name=st.sampled_from(NAMES),
         value=st.decimals(-50, 300, places=3) | st.sampled_from([Decimal("NaN"), Decimal("1E+999999"), Decimal(0)]),
-        unit=st.sampled_from(["", "C", "F", "mm", "in", "%", "Shore A", "bar"]),
+        unit=st.sampled_from([*UNITS, "Shore A", "bar"]),
         taken_at=st.integers(0, 30_000).map(lambda seconds: NOON + timedelta(seconds=seconds)),
         load=st.none() | st.integers(1, 3),
         cavity=st.none() | st.integers(1, 2),

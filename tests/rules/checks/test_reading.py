@@ -7,7 +7,20 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.rules.checks.evidence import parsed, read, with_readings
+from tests.rules.checks.tables import Table
 from traveller.rules.checks.reading import KIND, ReadingParams, judge
+
+TABLE = Table(
+    rows=(
+        {"name": "hardness", "least": "55", "most": "65", "unit": "Shore A", "pieces": "3"},
+        {"name": "dew point", "most": "-30", "unit": "C"},
+        {"name": "temperature", "least": "20", "unit": "C", "plausible": "-5-260"},
+    ),
+    scope="step",
+    full={"name": "oven", "least": "80", "most": "95.5", "unit": "C", "pieces": "2", "plausible": "20-260"},
+    good="90",
+    bad="120",
+)
 
 parse = KIND.parse
 

@@ -5,7 +5,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.rules.checks.evidence import parsed, read, with_readings
+from tests.rules.checks.tables import Table
 from traveller.rules.checks.variant import KIND, judge
+
+TABLE = Table(
+    rows=({"name": "Amber"}, {"name": "artwork B rev 3"}),
+    scope="step",
+    full={"name": "amber"},
+    good="amber",
+    bad="red",
+)
 
 parse = KIND.parse
 

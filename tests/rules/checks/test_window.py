@@ -10,10 +10,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.rules.checks.evidence import NOON, good, load, parsed
+from tests.rules.checks.tables import Table
 from traveller.rules.checks import KINDS
 from traveller.rules.checks.base import CountEvidence, Evidence, LoadEvidence
 from traveller.rules.checks.limits import Limits
 from traveller.rules.checks.window import KIND, WindowParams, judge
+
+TABLE = Table(
+    rows=({"least": "15"}, {"least": "7,5", "most": "12", "unit": "min"}),
+    scope="load",
+    full={"least": "30", "most": "90", "unit": "min"},
+    wrong_unit="mm",
+)
 
 parse = KIND.parse
 

@@ -102,7 +102,7 @@ READS = (
     Field(
         "t90",
         Amount("minutes above 0", above_zero=True),
-        "t90 of the compound; this or curve.",
+        "The t90 of the compound; this or curve.",
         unit="min",
         keeps="t90_min",
     ),

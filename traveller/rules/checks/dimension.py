@@ -28,7 +28,7 @@ from traveller.rules.checks.base import (
 from traveller.rules.checks.columns import CheckCells, plain
 from traveller.rules.checks.fields import Amount, Field, Phrase, Ticked, Unit, Whole
 from traveller.rules.checks.kind import CheckKind, Limited
-from traveller.rules.checks.limits import Limits, in_unit
+from traveller.rules.checks.limits import TOLERANCE_WORDS, Limits, in_unit
 from traveller.rules.checks.quantities import LENGTH
 from traveller.rules.checks.readings import judge_values
 from traveller.rules.units import UnitError, limits_inward
@@ -52,6 +52,7 @@ READS = (
 
 WORDS: Mapping[str, str] = {
     **LOAD_WORDS,
+    **TOLERANCE_WORDS,
     "dimension.passed": "{name}: {found} measured, all inside {low} to {high} {unit}.",
     "dimension.below": "{name}: {value} {value_unit} measured, {least} to {most} {unit} allowed.",
     "dimension.above": "{name}: {value} {value_unit} measured, {least} to {most} {unit} allowed.",
@@ -60,10 +61,7 @@ WORDS: Mapping[str, str] = {
     "dimension.too_few": "{name}: {found} of {wanted} pieces measured.",
     "dimension.cavity_too_few": "{name}: cavity {cavity} has {found} of {wanted} pieces measured.",
     "dimension.cavities_unknown": "{name}: nobody said which cavities are open.",
-    "limit.tolerance": "{nominal} ± {tolerance} {unit} ({low} to {high})",
-    "limit.pieces": "{pieces} pieces",
     "limit.pieces_each_cavity": "{pieces} pieces from every open cavity",
-    "limit.piece": "one piece",
     "limit.piece_each_cavity": "one piece from every open cavity",
     "ask.dimension": "{name}?",
 }

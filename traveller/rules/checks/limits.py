@@ -15,7 +15,7 @@ from traveller.rules.checks.columns import CheckCells, plain
 from traveller.rules.checks.quantities import TIME, measured_alike
 from traveller.rules.units import UnitError, celsius, convert, fahrenheit
 
-__all__ = ["LIMIT_WORDS", "TIME_UNITS", "Limits", "Side", "in_unit", "read_limits", "shown_length"]
+__all__ = ["LIMIT_WORDS", "TIME_UNITS", "TOLERANCE_WORDS", "Limits", "Side", "in_unit", "read_limits", "shown_length"]
 
 Side = Literal["inside", "below", "above"]
 
@@ -24,6 +24,12 @@ LIMIT_WORDS: Mapping[str, str] = {
     "limit.at_most": "{most} {unit} or less",
     "limit.between": "{least} to {most} {unit}",
     "limit.exactly": "{least} {unit}",
+}
+# Around a nominal, and on how many pieces it is read.
+TOLERANCE_WORDS: Mapping[str, str] = {
+    "limit.tolerance": "{nominal} ± {tolerance} {unit} ({low} to {high})",
+    "limit.pieces": "{pieces} pieces",
+    "limit.piece": "one piece",
 }
 
 TIME_UNITS: Mapping[str, int] = {unit: int(size) for unit, size in TIME.units.items()}

@@ -29,7 +29,7 @@ LOGGED_WORDS: Mapping[str, str] = {
 
 def log_questions() -> tuple[Question, ...]:
     """The two times of a load, and its log."""
-    return (*time_questions(), Question("log", "ask.log", "", "log", None, None, "load"))
+    return (*time_questions(), Question("log", "ask.log", "", "log", None, None, "load", told="load"))
 
 
 def log_boxes() -> tuple[Box, ...]:

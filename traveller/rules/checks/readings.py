@@ -9,7 +9,10 @@ from traveller.rules.checks.base import CheckFigure, CheckVerdict, ReadingEviden
 from traveller.rules.checks.columns import plain
 from traveller.rules.checks.limits import Limits, in_unit
 
-__all__ = ["judge_values", "where"]
+__all__ = ["NAME_MOST", "judge_values", "where"]
+
+# What a reading keeps of its name.
+NAME_MOST = 40
 
 
 def where(reading: ReadingEvidence) -> dict[str, CheckFigure]:
