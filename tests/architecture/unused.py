@@ -53,7 +53,6 @@ EXCEPTIONS = {
     "MILLIGRAM": "a base unit that a workbook names",
     "MILLIMETRE": "a base unit that a workbook names",
     "MILLILITRE": "a base unit that a workbook names",
-    "meaning": "what a column of a check means, for the reference of the workbook",
     # Asked for by Python itself.
     "unraisablehook": "Python calls it with what it drops",
     # Asked for by a text that is put together.

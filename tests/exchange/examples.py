@@ -12,17 +12,18 @@ from traveller.exchange.workbook import Workbook, from_database
 from traveller.exchange.workbook.compare import canonical, row_key
 from traveller.exchange.workbook.sheets import SHEETS
 from traveller.exchange.workbook.tables import Row, Sheet
+from traveller.rules.checks import KINDS
 
 DEMO = Path(__file__).parents[2] / "fixtures" / "demo"
-# A check's row needs what its kind reads: its example is of kind window.
-OF_ITS_KIND = {"checks": {"least": "15", "unit": "min"}}
+# A check's row needs what its kind reads.
+OF_ITS_KIND = {"checks": next(iter(KINDS.values())).example}
 # All lines of an order say the same of it: those of the demo's order give way to the example.
 WHOLE = {"orders": ("order",)}
 
 
 def example_row(sheet: Sheet) -> dict[str, str]:
     """The examples of a sheet's columns, by heading."""
-    return {each.name: each.example for each in sheet.columns} | OF_ITS_KIND.get(sheet.name, {})
+    return {each.name: each.example for each in sheet.columns} | dict(OF_ITS_KIND.get(sheet.name, {}))
 
 
 def write_examples(folder: Path) -> Path:

@@ -18,6 +18,8 @@ from traveller.products.models import Operation
 
 COLUMN = Doubt("lanes", None, "colour", "", "is not a column of this sheet", "confirmed, it is left out", "column")
 
+VARIANT = "part,step,check,kind,scope,blocks,name,source\nCUP,20,glaze,variant,step,step,{},none\n"
+GREEN = SMALL["parts"].replace("picture\n", "picture,variant\n").replace("made,piece,,", "made,piece,,,sage green")
 ODD = [
     # (sheets, what is asked)
     (
@@ -44,6 +46,11 @@ ODD = [
         'checks row 2, column temperature: "180-200 C" means nothing to a window check; it reads least, most, unit; '
         "confirmed, it is left out",
     ),
+    (
+        {"parts": GREEN, "checks": VARIANT.format("green")},
+        'checks row 2, column name: "green" is a word that no part has as its variant, colour or revision; '
+        "CUP is sage green, A, CUP A; confirmed, this word alone passes",
+    ),
 ]
 
 
@@ -60,6 +67,8 @@ def test_what_is_legal_but_odd_is_asked_with_its_place(tmp_path: Path, sheets: d
         changed("orders", "CUP,100", "CUP,1300"),
         changed("orders", "Corner Shop", '"1,300"'),
         changed("bills", "250,kg", "1.500,kg"),
+        {"parts": GREEN, "checks": VARIANT.format("Sage  green")},
+        {"parts": GREEN, "checks": VARIANT.format("CUP A")},
     ],
 )
 def test_what_is_not_odd_is_not_asked(tmp_path: Path, sheets: dict[str, str]) -> None:

@@ -16,7 +16,7 @@ from traveller.exchange.workbook import as_zip, from_database
 from traveller.exchange.workbook.cells import read_line
 from traveller.exchange.workbook.columns import Column
 from traveller.exchange.workbook.sheets import SHEETS
-from traveller.exchange.workbook.sheets.products import RoutingRow
+from traveller.exchange.workbook.sheets.routes import RoutingRow
 from traveller.exchange.workbook.stored import Stored, at
 from traveller.exchange.workbook.tables import Sheet, column, record_of_columns, sheet_of
 

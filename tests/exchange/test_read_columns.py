@@ -10,7 +10,7 @@ from functools import cache
 from tests.architecture.tree import ROOT, modules, parsed
 from traveller.exchange.workbook.cells import read_line
 from traveller.exchange.workbook.sheets import SHEETS
-from traveller.exchange.workbook.sheets.products import RoutingRow
+from traveller.exchange.workbook.sheets.routes import RoutingRow
 from traveller.exchange.workbook.stored import at
 from traveller.exchange.workbook.tables import Sheet, column, record_of_columns, sheet_of
 

@@ -236,7 +236,7 @@ def matching(pattern: str, wrong: str, right: str, fold: Callable[[str], str] = 
             raise BadCell(wrong, right)
         return text
 
-    return Reads(parse, right)
+    return Reads(parse, right.removeprefix("write "))
 
 
 def read_words(cell: Raw, mark: DecimalMark) -> tuple[str, ...]:

@@ -12,6 +12,7 @@ from typing import Any
 from sites.people import sounds
 from traveller.exchange.workbook import rows as r
 from traveller.exchange.workbook.known import Known, KnownPart
+from traveller.exchange.workbook.lookup import confirmable_words
 from traveller.exchange.workbook.sheets import SHEETS
 from traveller.exchange.workbook.sources import SOURCES
 from traveller.exchange.workbook.tables import load_row
@@ -56,7 +57,9 @@ def known_from(workbook: r.Workbook) -> Known:
     return Known(
         sites={row.site: row.kind for row in workbook.sites},
         parts={
-            row.part: KnownPart(row.kind, row.unit, steps.get(row.part, {}), tuple(components.get(row.part, ())))
+            row.part: KnownPart(
+                row.kind, row.unit, steps.get(row.part, {}), tuple(components.get(row.part, ())), confirmable_words(row)
+            )
             for row in workbook.parts
         },
         order_lines={(row.order, row.line): row.part for row in workbook.orders},

@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 
 from traveller.exchange.workbook.problems import Doubt, Problem
 from traveller.exchange.workbook.sheets.orders import BatchRow, OrderRow, StockRow
-from traveller.exchange.workbook.sheets.products import BillRow, CheckRow, PartRow, RoutingRow
+from traveller.exchange.workbook.sheets.products import BillRow, PartRow
+from traveller.exchange.workbook.sheets.routes import CheckRow, RoutingRow
 from traveller.exchange.workbook.sheets.sites import ClosureRow, LaneRow, PersonRow, SiteRow
 from traveller.exchange.workbook.tables import Row
 

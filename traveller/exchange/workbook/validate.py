@@ -11,8 +11,9 @@ from traveller.exchange.workbook.lookup import Lookup
 from traveller.exchange.workbook.problems import Findings
 from traveller.exchange.workbook.rows import PersonRow, Workbook
 from traveller.exchange.workbook.spellings import refuse_spellings
+from traveller.exchange.workbook.validate_checks import validate_checks
 from traveller.exchange.workbook.validate_orders import validate_batches, validate_orders, validate_stock
-from traveller.exchange.workbook.validate_routes import validate_bills, validate_checks, validate_routings
+from traveller.exchange.workbook.validate_routes import validate_bills, validate_routings
 
 __all__ = ["validate"]
 
