@@ -95,7 +95,7 @@ def _written(column: Column) -> object:
 def _field(field: Field, kind: CheckKind[Any]) -> ColumnSaid:
     optional = f"empty is {field.default}" if field.default else "may stay empty"
     empty = "needed" if field.needed else optional
-    takes = field.reader.wanted.replace("{unit}", "in the row's unit") or "text on one line"
+    takes = field.reader.wanted.replace(" ({unit})", "") or "text on one line"
     if field.allowed:
         takes = "one of the allowed words"
     return ColumnSaid(
