@@ -141,7 +141,8 @@ ONE_FAULT = [
         "checks",
         "kiln,window",
         "kiln,windows",
-        'checks row 2, column kind: "windows" is not a kind of check; did you mean window?',
+        'checks row 2, column kind: "windows" is not a kind of check; did you mean window '
+        "(reads least, most, unit)?",
     ),
     (
         "checks",
@@ -159,7 +160,7 @@ ONE_FAULT = [
         "checks",
         "30,90,min",
         "30,90,kg",
-        'checks row 2, column unit: "kg" cannot be used; write s or min or h',
+        'checks row 2, column unit: "kg" is no unit of time; write s or min or h',
     ),
     (
         "checks",

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.exchange.books import SMALL, Upload, read, small_xlsx, write
+from tests.exchange.books import SMALL, Upload, read, small_xlsx, texts, write
 from tests.exchange.test_import import imported
 from tests.rules.checks.tables import Row, tables
 from traveller.exchange.workbook import as_zip, from_database, write_xlsx
@@ -93,3 +93,20 @@ def test_a_decimal_comma_is_read_in_every_number_of_a_check(tmp_path: Path) -> N
     rest = dict.fromkeys(("orders", "stock", "batches"))
     checks = read(write(tmp_path / "comma", checks=with_commas, **rest)).checks
     assert checks == read(write(tmp_path / "point", checks=dotted, **rest)).checks
+
+
+@pytest.mark.parametrize("name", [name for name, table in tables().items() if table.wrong_unit])
+def test_a_unit_that_the_kind_cannot_take_stops_the_import_and_is_named(name: str, tmp_path: Path) -> None:
+    table = tables()[name]
+    row = {**table.full, "unit": table.wrong_unit}
+    (said,) = texts(write(tmp_path, checks=sheet({name: (table.scope, row)})))
+    unit = next(field for field in KINDS[name].fields if field.name == "unit")
+    assert said.startswith(f'checks row 2, column unit: "{table.wrong_unit}" ')
+    assert said.endswith("; write " + " or ".join(unit.allowed))
+
+
+def test_a_kind_that_nobody_knows_is_answered_with_all_kinds_and_what_each_reads(tmp_path: Path) -> None:
+    (said,) = texts(write(tmp_path, checks=sheet({"zzz": ("lot", {})})))
+    assert '"zzz" is not a kind of check; use one of: window (reads least, most, unit); dwell' in said
+    for kind in KINDS.values():
+        assert f"{kind.name} (reads {', '.join(kind.columns)})" in said

@@ -11,14 +11,15 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
 
+from traveller.rules.checks import KINDS
 from traveller.rules.checks.base import CheckFigure
+from traveller.rules.checks.kind import Inward
 from traveller.rules.checks.limits import in_unit
 from traveller.rules.checks.quantities import quantity_of
 
 __all__ = ["other_limit", "other_unit", "system_of"]
 
 _System = Literal["metric", "inch_pound"]
-Way = Literal["up", "down"]
 
 # From a unit to the one of the other system, with the decimals that are needed beside those of the figure.
 _OTHERS: Mapping[str, tuple[str, int]] = {
@@ -40,14 +41,11 @@ _SYSTEM_OF: Mapping[str, _System] = {
     **dict.fromkeys(("F", "in", "mil", "ft", "oz", "lb"), "inch_pound"),
 }
 # In a sentence, which figure must be rounded which way so that the limit does not widen.
-_INWARD: Mapping[str, Mapping[str, Way]] = {
+_INWARD: Mapping[str, Mapping[str, Inward]] = {
     "limit.at_least": {"least": "up"},
     "limit.at_most": {"most": "down"},
     "limit.between": {"least": "up", "most": "down"},
-    "limit.soak": {"hot": "up"},
-    "limit.soak_in_all": {"hot": "up"},
-    "limit.soak_most": {"hot": "down"},
-    "limit.hottest": {"hottest": "down"},
+    **{code: ways for kind in KINDS.values() for code, ways in kind.inward.items()},
 }
 
 
@@ -93,7 +91,7 @@ def other_limit(code: str, figures: Mapping[str, CheckFigure]) -> tuple[str, dic
     return None
 
 
-def _rounded(number: Decimal, unit: str, other: str, places: int, way: Way) -> Decimal:
+def _rounded(number: Decimal, unit: str, other: str, places: int, way: Inward) -> Decimal:
     exact = in_unit(number, unit, other)
     assert exact is not None, f"{unit} turns into {other}"
     scaled = exact * 10**places

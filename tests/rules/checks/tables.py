@@ -23,17 +23,25 @@ class Table:
     """Rows of a kind as founders type them, and what a shop answers.
 
     `rows`: two or more, so that every optional column is once empty and once filled. `full`: all columns at once, but
-    for those that stand `instead` of others. `good` and `bad`: by question (its name) what is typed where the full row
-    is measured, so that the verdict is no failure, and is one; None where nothing is measured.
+    for those that stand `instead` of others. `good` and `bad`: what is typed on the page for each question of the full
+    row that is measured, so that the verdict is no failure, and is one; by the question's name where they differ;
+    None where nothing is measured, or where nothing that is measured fails. `wrong_unit`: one that it cannot take.
     """
 
     rows: tuple[Row, ...]
     scope: Scope
     full: Row
     instead: tuple[Row, ...] = ()
-    good: str | None = None
-    bad: str | None = None
+    good: str | Row | None = None
+    bad: str | Row | None = None
     wrong_unit: str = ""
+
+
+def typed(answers: str | Row | None, question: str) -> str:
+    """What is typed for one question; an AssertionError where the table says nothing of it."""
+    found = answers.get(question) if isinstance(answers, Mapping) else answers
+    assert found is not None, f"TABLE says nothing of what is typed for {question}"
+    return found
 
 
 @lru_cache(maxsize=1)

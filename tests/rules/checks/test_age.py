@@ -18,7 +18,7 @@ TABLE = Table(
     rows=({}, {"name": "ink", "pot_life": "8 h at 25 C"}, {"pot_life": "300 min at 77 F", "doubling": "18"}),
     scope="step",
     full={"name": "ink", "pot_life": "8 h at 25 C", "doubling": "10"},
-    good="22",
+    good={"mixed_at": "2026-11-24T10:00", "room": "22"},
 )
 
 

@@ -30,6 +30,7 @@ TABLE = Table(
         "hopper": "yes",
         "open": "1 h",
     },
+    good={"hopper": "40", "throughput": "8", "temperature": "80", "moisture": "0.01", "open": "0.5"},
     wrong_unit="s",
 )
 

@@ -18,8 +18,8 @@ TABLE = Table(
     scope="lot",
     full={"name": "looks", "level": "II", "limit": "0.65"},
     instead=({"name": "looks", "sample": "50", "accept": "1"},),
-    good="0",
-    bad="9",
+    good={"looked_at": "500", "bad": "0"},
+    bad={"looked_at": "50", "bad": "40"},
 )
 
 

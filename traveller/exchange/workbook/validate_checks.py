@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 from traveller.exchange.workbook.lookup import Lookup
-from traveller.exchange.workbook.problems import Findings, offer
+from traveller.exchange.workbook.problems import Findings, nearest_word
 from traveller.exchange.workbook.rows import CheckRow, Workbook
 from traveller.rules.checks import KINDS
 from traveller.rules.checks.kind import CheckKind
@@ -24,12 +24,18 @@ def validate_checks(workbook: Workbook, lookup: Lookup, findings: Findings) -> W
     return replace(workbook, checks=tuple(checked))
 
 
+def _kinds_offered(word: str) -> str:
+    """The kinds most like the word, else all of them; each with the columns that it reads."""
+    close = nearest_word(word, KINDS)
+    read = (f"{name} (reads {', '.join(KINDS[name].columns)})" for name in close or KINDS)
+    return f"did you mean {' or '.join(read)}?" if close else f"use one of: {'; '.join(read)}"
+
+
 def _check(row: CheckRow, lookup: Lookup, findings: Findings) -> CheckRow:
     name = row.kind.casefold().replace(" ", "_").replace("-", "_")
     kind = KINDS.get(name)
     if kind is None:
-        right = offer(row.kind, KINDS, "use one of: " + ", ".join(KINDS))
-        findings.wrong("checks", row.row, "kind", row.kind, "is not a kind of check", right)
+        findings.wrong("checks", row.row, "kind", row.kind, "is not a kind of check", _kinds_offered(row.kind))
         return row
     if row.scope not in kind.scopes:
         wrong = f"is not how a {name} check is judged"
@@ -39,7 +45,7 @@ def _check(row: CheckRow, lookup: Lookup, findings: Findings) -> CheckRow:
     params = kind.parse({column: given.get(column, "") for column in kind.columns})
     if isinstance(params, list):
         for fault in params:
-            wrong = "cannot be used" if fault.found else "is empty"
+            wrong = fault.why or ("cannot be used" if fault.found else "is empty")
             findings.wrong("checks", row.row, fault.column, fault.found, wrong, f"write {fault.wanted}")
         return replace(row, kind=name)
     dumped = tuple((column, value) for column, value in kind.dump(params).items() if value)

@@ -200,5 +200,6 @@ KIND: CheckKind[ApprovalParams] = CheckKind(
     judge_evidence=judge,
     words=WORDS,
     limits=limits,
+    allowed=allowed,
     terms=lambda params: Terms(every_cavity=params.every_cavity, lapse_days=params.lapse_days, cap=params.cap),
 )

@@ -8,7 +8,10 @@ from datetime import datetime
 
 from traveller.rules.checks.base import Evidence, MadeWith, elapsed
 
-__all__ = ["CHANGES", "changed", "unmeasured"]
+__all__ = ["CHANGES", "UNDECIDED", "changed", "unmeasured"]
+
+# What is said before anybody decided.
+UNDECIDED = "approval.waiting"
 
 # What may have changed, by its name in MadeWith.
 CHANGES: Mapping[str, str] = {

@@ -6,7 +6,7 @@ Outside this folder no code names a kind: it asks for what is declared here.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from functools import cached_property
 from typing import Any, Generic, Literal, TypeVar
@@ -30,7 +30,7 @@ from traveller.rules.checks.fields import Field, collected
 from traveller.rules.checks.limits import Limits
 from traveller.rules.cure import Rate
 
-__all__ = ["STEP_BEFORE", "CheckKind", "EvidenceSource", "Heat", "Limited", "Per", "Terms"]
+__all__ = ["STEP_BEFORE", "CheckKind", "EvidenceSource", "Heat", "Inward", "Limited", "Per", "Terms"]
 
 # What a check may be judged from:
 #   times: when a load went in and came out     log: a temperature log     readings: values that were read
@@ -40,6 +40,8 @@ __all__ = ["STEP_BEFORE", "CheckKind", "EvidenceSource", "Heat", "Limited", "Per
 EvidenceSource = Literal["times", "log", "readings", "counts", "untested", "materials", "decisions", "tries", "ends"]
 # ... and what each of them is told of.
 Per = Literal["load", "step", "lot", "cavity", "piece", "shift"]
+# Which way a figure is rounded so that a limit does not widen.
+Inward = Literal["up", "down"]
 # Of the steps whose ends are asked: the one right before.
 STEP_BEFORE = 0
 
@@ -100,6 +102,10 @@ def _no_timer(params: Any) -> int | None:
     return None
 
 
+def _as_many_as_wanted(params: Any, evidence: Evidence) -> int | None:
+    return None
+
+
 def _no_heat(params: Any) -> Heat | None:
     return None
 
@@ -112,7 +118,9 @@ class CheckKind(Generic[P]):
     as a founder types it. `build` makes the parameters of what the fields read, and names in the row what does not
     fit together; it gives None then. `limits` are its figures; `charted` picks the one that is drawn as a chart.
     `timer`: the seconds that somebody has to wait at least, None where no clock tells them. `heat`: what a log is drawn
-    against. `by_load` says that `judge_evidence` already judges load by load (times); the other kinds look at the step
+    against. `allowed`: how many more pieces may be made as the evidence stands, None: as many as are wanted. `inward`:
+    of its own sentences about limits, which figures are turned into the other system's unit, and which way they are
+    rounded. `by_load` says that `judge_evidence` already judges load by load (times); the other kinds look at the step
     as a whole and are asked once per load when the check's scope is the load.
     """
 
@@ -135,12 +143,14 @@ class CheckKind(Generic[P]):
     terms: Callable[[P], Terms] = _no_terms
     timer: Callable[[P], int | None] = _no_timer
     heat: Callable[[P], Heat | None] = _no_heat
+    allowed: Callable[[P, Evidence], int | None] = _as_many_as_wanted
+    inward: Mapping[str, Mapping[str, Inward]] = field(default_factory=dict)
     by_load: bool = False
 
     @cached_property
     def columns(self) -> tuple[str, ...]:
         """The workbook's columns that it reads, in order."""
-        return tuple(field.name for field in self.fields)
+        return tuple(one.name for one in self.fields)
 
     def parse(self, raw: Mapping[str, str]) -> P | list[ParamError]:
         """The parameters of a row by column, or all that cannot be used in it."""
@@ -154,7 +164,7 @@ class CheckKind(Generic[P]):
 
     def dump(self, params: P) -> dict[str, str]:
         """The row again, by column."""
-        return {field.name: field.written(params) for field in self.fields}
+        return {one.name: one.written(params) for one in self.fields}
 
     def judge(self, params: P, evidence: Evidence, scope: Scope | None = None) -> Judged:
         """The verdict on `evidence`; `scope` is what the check's row says, by default the kind's own way."""

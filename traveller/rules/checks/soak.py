@@ -194,5 +194,11 @@ KIND: CheckKind[SoakParams] = CheckKind(
     words=WORDS,
     limits=limits,
     heat=lambda params: Heat(params.temperature, params.gap),
+    inward={
+        "limit.soak": {"hot": "up"},
+        "limit.soak_in_all": {"hot": "up"},
+        "limit.soak_most": {"hot": "down"},
+        "limit.hottest": {"hottest": "down"},
+    },
     by_load=True,
 )

@@ -79,8 +79,8 @@ WORDS: Mapping[str, str] = {
     "Outside: {outside} of {found}.",
     "torque.piece_high": "{fastener} of piece {piece}: {value} {value_unit} is too high; "
     "{low} to {high} {unit} allowed. Outside: {outside} of {found}.",
-    "torque.unit": "{fastener}: {value_unit} was read where {unit} is asked for.",
-    "torque.not_a_number": "{fastener}: {value} is not a number.",
+    "torque.unit": "{name}: {value_unit} was read where {unit} is asked for.",
+    "torque.not_a_number": "{name}: {value} is not a number.",
     "torque.too_few": "{fastener}: read on {found} of {wanted} pieces.",
     "limit.fasteners": "each of {fasteners} fasteners",
     "ask.torque": "{name}?",
@@ -216,7 +216,7 @@ def charted(params: TorqueParams) -> Limited:
 
 def _unread(params: TorqueParams, reading: ReadingEvidence) -> CheckVerdict | None:
     """What is missing of a reading that says no torque; None for one that does."""
-    figures = {**_figures(params), "fastener": reading.name, "value_unit": reading.unit or params.unit}
+    figures = {**_figures(params), "name": reading.name, "value_unit": reading.unit or params.unit}
     if reading.number is None:
         said = reading.text.strip() or str(reading.value)
         return CheckVerdict("missing", "torque.not_a_number", {**figures, "value": said})

@@ -39,8 +39,8 @@ def test_enough_batches_have_charts_tables_and_capability() -> None:
     answer = founder_client().get("/quality")
     page, html = text_of(answer), answer.content.decode()
     assert "10 mould: Scrap by batch" in page and "12 of 320 scrapped, 3.8 %." in page
-    assert "bore (in)" in page and "Mean of 3 pieces a batch, and their range." in page
-    assert "Cpk" in page and "from 24 pieces" in page
+    assert "bore (in)" in page and "Mean of 3 values a batch, and their range. Nominal 2." in page
+    assert "Cpk" in page and "from 24 values" in page
     assert "pass every operation at once (rolled yield)" in page
     # Scrap of two operations, mean and range: each wide and narrow, each beside a table.
     assert html.count('role="img"') == 8 and html.count("<table") == 4

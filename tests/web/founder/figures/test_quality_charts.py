@@ -27,7 +27,7 @@ def rows(shown: Shown) -> list[ChartRow]:
 
 def test_batches_of_one_size_are_means_and_ranges() -> None:
     shown = measured_of(bore([[10.0, 10.2], [9.9, 10.1], [10.1, 10.3]]))
-    assert "Mean of 2 pieces a batch" in shown.words and len(shown.drawn) == 2
+    assert "Mean of 2 values a batch" in shown.words and len(shown.drawn) == 2
     assert [(row.value, row.spread) for row in rows(shown)] == [("10.1", "0.2"), ("10", "0.2"), ("10.2", "0.2")]
 
 
@@ -49,7 +49,7 @@ def test_a_jump_is_named_and_capability_promises_nothing() -> None:
     assert "Cpk" in shown.words and "not steady" in shown.words and shown.broken >= 1
 
 
-@pytest.mark.parametrize(("n", "said"), [(6, "Capability from 20 pieces on; there are 18."), (7, "Cpk")])
+@pytest.mark.parametrize(("n", "said"), [(6, "Capability from 20 values on; there are 18."), (7, "Cpk")])
 def test_capability_waits_for_twenty_pieces(n: int, said: str) -> None:
     assert said in measured_of(bore([[10.0, 10.1, 9.95 + k / 100] for k in range(n)])).words
 

@@ -164,7 +164,7 @@ def measured_of(one: Measured) -> Shown:
     if by_mean:
         first, second = mean_and_range([values for _code, values in samples])
         codes = [code for code, _values in samples]
-        kind = _("Mean of %(n)d pieces a batch, and their range.") % {"n": min(sizes)}
+        kind = _("Mean of %(n)d values a batch, and their range.") % {"n": min(sizes)}
     else:
         first, second = individuals([value.value for value in values])
         codes = [value.code for value in values]
@@ -193,7 +193,8 @@ def _pair(
                 "; ".join(part for part in said if part),
             )
         )
-    words = kind + _said(broken) + " " + _capable(one, is_steady=not (broken or spread))
+    nominal = "" if one.target is None else " " + _("Nominal %(n)s.") % {"n": _number(one.target)}
+    words = kind + nominal + _said(broken) + " " + _capable(one, is_steady=not (broken or spread))
     # The drawing's limits hold for pieces: a mean has no business near them.
     ends = (None, None) if by_mean else (one.low, one.high)
     read_out = f"{title}: {kind}{_said(broken)}"
@@ -210,9 +211,9 @@ def _capable(one: Measured, *, is_steady: bool) -> str:
     if found is None:
         if len(values) >= ENOUGH:
             return _("All values are equal: capability cannot be computed.")
-        return _("Capability from %(n)d pieces on; there are %(have)d.") % {"n": ENOUGH, "have": len(values)}
+        return _("Capability from %(n)d values on; there are %(have)d.") % {"n": ENOUGH, "have": len(values)}
     low, high = found.cpk_interval
-    words = _("Cpk %(cpk).2f (95 %%: %(low).2f to %(high).2f) from %(n)d pieces.") % {
+    words = _("Cpk %(cpk).2f (95 %%: %(low).2f to %(high).2f) from %(n)d values.") % {
         "cpk": found.cpk, "low": low, "high": high, "n": found.n,
     }  # fmt: skip
     if found.cp is not None and found.cp_interval is not None:

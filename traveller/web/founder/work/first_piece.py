@@ -19,7 +19,7 @@ from traveller.batches.proof.gates import cap_of
 from traveller.batches.reads.papers import limit_texts
 from traveller.journal.refusal import Refusal
 from traveller.rules.checks.base import MadeWith
-from traveller.rules.checks.first_piece import changed
+from traveller.rules.checks.first_piece import UNDECIDED, changed
 from traveller.web.door import attempt
 from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, link_to, show
 from traveller.web.founder.desk.listing import answer_again, back_to
@@ -153,7 +153,7 @@ def _sentence(step: Step, latest: Verdict | None, *, asked: bool) -> str:
     figures = {"part": step.batch.part.title, "step": step.number, "verb": step.operation.verb}
     if not asked:
         return _("%(part)s, step %(step)s, %(verb)s: no first-off is asked here.") % figures
-    figures["why"] = say(latest.code, latest.figures) if latest else say("approval.waiting")
+    figures["why"] = say(latest.code, latest.figures) if latest else say(UNDECIDED)
     return _("%(part)s, step %(step)s, %(verb)s. %(why)s") % figures
 
 
