@@ -43,7 +43,7 @@ def test_every_kind_has_its_table_in_its_own_test_file(name: str) -> None:
 
 
 def test_a_kind_without_its_table_is_named_with_the_file_it_belongs_to() -> None:
-    assert missing_of("hardness") == "the kind hardness has no test file: write tests/rules/checks/test_hardness.py"
+    assert missing_of("no_such") == "the kind no_such has no test file: write tests/rules/checks/test_no_such.py"
     assert missing_of("kinds") == "the kind kinds has no TABLE in tests/rules/checks/test_kinds.py"
 
 
