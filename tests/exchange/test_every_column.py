@@ -87,12 +87,12 @@ def test_a_column_that_is_written_and_never_read_back_is_named(monkeypatch: pyte
     assert lost_columns(wanted) == ["batches.order"]
 
 
-def with_data_sheet(monkeypatch: pytest.MonkeyPatch, stored: Stored) -> None:
+def with_no_such_place(monkeypatch: pytest.MonkeyPatch, stored: Stored) -> None:
     """The sheet of routings with one column more, which the model has not."""
 
     @record_of_columns
     class Longer(RoutingRow):
-        data_sheet: str = column(read_line(60), "Which data sheet says how.", stored, "DS-17", default="")
+        no_such_place: str = column(read_line(60), "Which data sheet says how.", stored, "DS-17", default="")
 
     longer = sheet_of("routings", SHEETS["routings"].about, Longer, SHEETS["routings"].key, needed=True)
     monkeypatch.setitem(SHEETS, "routings", longer)
@@ -100,8 +100,8 @@ def with_data_sheet(monkeypatch: pytest.MonkeyPatch, stored: Stored) -> None:
 
 @pytest.mark.django_db
 def test_a_new_column_without_a_place_in_the_model_is_named(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    with_data_sheet(monkeypatch, at("data_sheet"))
-    with pytest.raises(TypeError, match="data_sheet"):
+    with_no_such_place(monkeypatch, at("no_such_place"))
+    with pytest.raises(TypeError, match="no_such_place"):
         imported(write_examples(tmp_path))
 
 
@@ -109,8 +109,8 @@ def test_a_new_column_without_a_place_in_the_model_is_named(monkeypatch: pytest.
 def test_a_new_column_that_is_stored_where_nothing_keeps_it_is_named(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    with_data_sheet(monkeypatch, Stored("data_sheet", lambda row: ""))
+    with_no_such_place(monkeypatch, Stored("no_such_place", lambda row: ""))
     folder = write_examples(tmp_path)
     wanted = wanted_rows(folder)
     imported(folder)
-    assert lost_columns(wanted) == ["routings.data_sheet"]
+    assert lost_columns(wanted) == ["routings.no_such_place"]
