@@ -148,6 +148,13 @@ def test_a_heading_of_old_or_there_twice_is_answered_by_name(tmp_path: Path, hea
     assert texts(write(tmp_path, routings=SMALL["routings"].replace("kind\n", head))) == [said]
 
 
+def test_the_old_heading_of_a_check_is_answered_by_name_too(tmp_path: Path) -> None:
+    checks = SMALL["checks"].replace("unit,", "unit,pieces,").replace("min,", "min,,")
+    assert texts(write(tmp_path, checks=checks)) == [
+        "checks, column pieces: is called inspected now; see what inspected means, and head the column so"
+    ]
+
+
 def test_two_headings_of_one_meaning_are_refused(tmp_path: Path) -> None:
     parts = SMALL["parts"].replace("picture\n", "picture,colour,color\n")
     assert texts(write(tmp_path, parts=parts)) == [

@@ -150,11 +150,15 @@ def words_out(value: object) -> Saved:
     return dump_words(value)
 
 
+# What columns of a check were called in earlier workbooks.
+_WAS: Final[Mapping[str, str]] = {"inspected": "pieces"}
+
+
 def _parameter(field: Field) -> Column:
     """A field of a kind of check as a column."""
     is_number = field.reader.cell in ("number", "whole")
     parse = _BY_CELL.get(field.reader.cell, read_line(field.longest))
-    return Column(field.name, parse, dump=_number_out if is_number else None)
+    return Column(field.name, parse, dump=_number_out if is_number else None, was=_WAS.get(field.name, ""))
 
 
 PARAMETERS: Final = tuple(_parameter(PARAMETERS_READ[name]) for name in PARAMETER_COLUMNS)
