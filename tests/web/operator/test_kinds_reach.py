@@ -127,6 +127,7 @@ def test_what_is_typed_is_kept_judged_and_stands_in_the_process_record(floor: Fl
     assert rows.count() == len(fields_of(plan)), where(name)
     verdict = Verdict.objects.get(step=step, check_key=KEY, load=None, latest=True)
     assert verdict.outcome != "failed", (say(verdict.code, verdict.figures), where(name))
+    assert verdict.code in plan.kind.words, f"no words for {verdict.code}; {where(name)}"
     record = record_step(floor)
     assert len(record.readings) == len(fields_of(plan)) and {one.limit for one in record.readings} == {
         ", ".join(limit_texts(plan))
@@ -150,6 +151,7 @@ def test_what_is_outside_fails_and_the_verdict_says_so_in_words(floor: Floor, na
     step = told(floor, plan, tables()[name].bad)
     verdict = Verdict.objects.get(step=step, check_key=KEY, load=None, latest=True)
     assert verdict.outcome == "failed", (say(verdict.code, verdict.figures), where(name))
+    assert verdict.code in plan.kind.words, f"no words for {verdict.code}; {where(name)}"
     assert "{" not in say(verdict.code, verdict.figures)
     assert [row.verdict for row in record_step(floor).checks] == ["FAILED"]
 
