@@ -104,7 +104,7 @@ def _read_cell(column: Column, cell: Raw, mark: DecimalMark, sheet: str, number:
                 return column.default
             raise BadCell("is empty", "this column is needed in every row")
         value = column.parse(cell, mark)
-        if has_thousands_mark(cell, mark) and str(value).isdecimal():
+        if has_thousands_mark(cell, mark) and str(value).lstrip("-").isdecimal():
             wrong = "has a mark that is taken for a thousands mark, as is usual in such a file"
             right = "write it without the mark, or with the other one where decimals are meant"
             findings.ask(sheet, number, column.name, cell, wrong, right, "taken")
