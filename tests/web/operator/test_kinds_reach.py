@@ -27,6 +27,7 @@ from traveller.products.frozen import CheckPlan, checks_of
 from traveller.products.models import Check
 from traveller.rules.checks import KINDS, names_of
 from traveller.rules.checks.base import Question
+from traveller.rules.other_units import other_unit, system_of
 from traveller.web.words import limit_words, say
 
 pytestmark = pytest.mark.django_db
@@ -198,3 +199,30 @@ def test_the_tables_answer_what_their_kinds_ask() -> None:
         assert all(typed(table.good, question) for question in asked), where(name)
     with pytest.raises(AssertionError, match="says nothing of what is typed for bore"):
         typed(Table((), "lot", {}).good, "bore")
+
+
+def test_a_reader_of_inch_and_pound_is_offered_the_other_unit_of_each_number(floor: Floor, name: str) -> None:
+    """Whatever a field is measured in: the counterpart of its unit is declared with it, and turned into exactly."""
+    plan = planned(floor, name)
+    floor.phone.cookies["units"] = "inch_pound"
+    page = floor.phone.get(page_of(floor, plan)).content.decode()
+    by_name = {one.name: one for one in measured_questions(plan)}
+    for field, question in fields_of(plan).items():
+        own = by_name[question].unit
+        offered = by_name[question].kind == "number" and system_of(own) == "metric" and other_unit(own) is not None
+        assert (f'name="u:{field}"' in page) == offered, (field, where(name))
+
+
+def test_torque_typed_in_pound_force_inches_is_judged_in_newton_metres(floor: Floor) -> None:
+    """0.54 N m are 4.7794 lbf in, the least that the lid's screws may have."""
+    plan = planned(floor, "torque")
+    floor.phone.cookies["units"] = "inch_pound"
+    path = page_of(floor, plan)
+    assert "0.54 to 0.66 N m (4.78 to 5.84 lbf in)" in text_of(floor.phone.get(path))
+    typed_in = {f"u:{field}": "lbf in" for field in fields_of(plan)}
+    low = next(iter(fields_of(plan)))
+    moved(floor.post(path, {**dict.fromkeys(fields_of(plan), "5.3"), low: "4.7", **typed_in, **SURE}))
+    verdict = Verdict.objects.get(step=floor.step(STEP), check_key=KEY, latest=True)
+    assert say(verdict.code, verdict.figures) == (
+        "lid M3 1 of piece 1: 4.7 lbf in is too low; 0.54 to 0.66 N m allowed. Outside: 1 of 8."
+    )

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal, InvalidOperation
+from functools import lru_cache
 from typing import Any
 
 from django.db.models import Exists, Max, OuterRef, Q, QuerySet
@@ -23,7 +24,6 @@ from traveller.products.frozen import CheckPlan, checks_of
 from traveller.products.models import Check
 from traveller.rules.checks import KINDS, names_of
 from traveller.rules.checks.base import ReadingEvidence, TestedEvidence
-from traveller.rules.checks.kind import CheckKind
 from traveller.rules.checks.master import GRACE, MASTER
 from traveller.rules.shift_periods import Period, shift_periods
 from traveller.rules.shifts import ShiftError, parse_shifts
@@ -99,13 +99,14 @@ def _operations(site_id: int, name: str) -> list[int]:
     kinds = names_of(lambda kind: "tries" in kind.needs)
     rows = Check.objects.filter(kind__in=kinds, operation__site=site_id).order_by()
     found: Iterable[tuple[int, str, Any]] = rows.values_list("operation_id", "kind", "parameters")
-    return [operation for operation, kind, params in found if _test_of(KINDS[kind], params) == name]
+    return [operation for operation, kind, params in found if _test_of(kind, tuple(params.items())) == name]
 
 
-def _test_of(kind: CheckKind[Any], raw: Any) -> str:
-    """The test whose tester a check tries; empty for one that tries none."""
-    params = kind.parse(raw)
-    return "" if isinstance(params, list) else kind.terms(params).test
+@lru_cache(maxsize=4096)
+def _test_of(kind: str, parameters: tuple[tuple[str, str], ...]) -> str:
+    """The test whose tester a check tries; empty for one that tries none. Remembered: it is asked at each count."""
+    params = KINDS[kind].parse(dict(parameters))
+    return "" if isinstance(params, list) else KINDS[kind].terms(params).test
 
 
 def _tries(step: Step, plan: CheckPlan) -> QuerySet[Reading]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import lru_cache
 from typing import Literal
 
 __all__ = ["LENGTH", "MEASURED_UNIT_MOST", "TIME", "Quantity", "know", "measured_alike", "quantity_of"]
@@ -68,6 +69,7 @@ def quantity_of(word: str) -> Quantity | None:
     return found[0] if found else None
 
 
+@lru_cache(maxsize=512)
 def measured_alike(one: str, other: str) -> Fraction | None:
     """How many of `other` one of `one` is, where a field declares that both measure the same; else None."""
     a, b = _KNOWN.get(_bare(one)), _KNOWN.get(_bare(other))
