@@ -128,7 +128,7 @@ def test_going_back_is_free_by_the_button_and_by_the_phones_own_way(held: Phone)
 def measured_by_four(floor: Floor) -> None:
     """Four bores are to be measured, the dew point of nothing; the limits are those of the floor."""
     check = floor.batch.routing.operations.get(number=40).checks.get(key="bore")
-    check.parameters = {**check.parameters, "pieces": "4"}
+    check.parameters = {**check.parameters, "inspected": "4"}
     check.save()
     frozen.forget()
 

@@ -58,6 +58,11 @@ def read(source: Any, **options: Any) -> Workbook:
     return found
 
 
+def asked(source: Any, **options: Any) -> list[str]:
+    """What a workbook without a fault asks, in words."""
+    return [question.text() for question in read(source, **options).questions]
+
+
 def problems(source: Any, **options: Any) -> list[Problem]:
     """What is wrong with a workbook that must be refused."""
     found = read_workbook(source, **options)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.exchange.books import SMALL, changed, problems, read, texts, write
+from tests.exchange.books import SMALL, asked, changed, problems, read, texts, write
 from traveller.exchange.workbook import Known, KnownPart
 
 KNOWN = Known(
@@ -255,7 +255,10 @@ def test_all_faults_come_at_once_in_the_order_of_the_sheets(tmp_path: Path) -> N
 
 def test_a_row_with_a_bad_cell_is_not_also_called_unknown(tmp_path: Path) -> None:
     found = texts(write(tmp_path, **changed("parts", "CUP,Cup,made", "CUP,Cup,mdae")))
-    assert found == ['parts row 2, column kind: "mdae" is not a word this column knows; did you mean made?']
+    assert found == [
+        'parts row 2, column kind: "mdae" is not a word this column knows; '
+        "did you mean made? if not, use one of: bought, made, material"
+    ]
 
 
 def test_a_long_loop_is_spelled_out_once(tmp_path: Path) -> None:
@@ -281,13 +284,15 @@ def test_a_loop_through_what_the_database_knows_is_found(tmp_path: Path) -> None
     assert ["A -> B -> A" in each.wrong for each in problems(tmp_path, known=known)] == [True]
 
 
-def test_an_unknown_column_and_an_unknown_sheet_are_named_and_left_aside(tmp_path: Path) -> None:
+def test_an_unknown_column_is_asked_and_an_unknown_sheet_is_left_aside(tmp_path: Path) -> None:
     parts = SMALL["parts"].replace("supplier,picture", "suplier,picture").replace("bought,piece,mill", "bought,piece,")
     folder = write(tmp_path, parts=parts, notes="anything,at all\n1,2\n", people=None, peple="site,name\n")
-    warnings = {(each.sheet, each.column): each.text() for each in read(folder).warnings}
-    assert warnings["parts", "suplier"] == (
-        "parts, column suplier: is not a column of this sheet; if it is meant, call it supplier"
-    )
+    found = read(folder)
+    assert [each.text() for each in found.questions] == [
+        "parts, column suplier: is not a column of this sheet; "
+        "if supplier is meant, call it so; confirmed, it is left out"
+    ]
+    warnings = {(each.sheet, each.column): each.text() for each in found.warnings}
     assert warnings["notes", ""] == "notes: is not a sheet of the workbook; it is left aside"
     assert warnings["peple", ""] == "peple: is not a sheet of the workbook; if it is meant, call it people"
 
@@ -352,10 +357,11 @@ def test_a_missing_lane_and_a_missing_supplier_are_warnings(tmp_path: Path) -> N
     ]
 
 
-def test_a_column_that_means_nothing_to_the_kind_is_a_warning(tmp_path: Path) -> None:
+def test_a_column_that_means_nothing_to_the_kind_is_asked(tmp_path: Path) -> None:
     checks = SMALL["checks"].replace("unit,source", "unit,nominal,source").replace("30,90,min,", '30,90,min,"3,5",')
-    assert [each.text() for each in read(write(tmp_path, checks=checks)).warnings] == [
-        'checks row 2, column nominal: "3.5" means nothing to a window check; it reads least, most, unit'
+    assert asked(write(tmp_path, checks=checks)) == [
+        'checks row 2, column nominal: "3.5" means nothing to a window check; it reads least, most, unit; '
+        "confirmed, it is left out"
     ]
 
 

@@ -75,7 +75,7 @@ def test_a_cell_becomes_a_value(parse: Parser, cell: Raw, expected: object) -> N
         (slug(4), "moulder", "is 7 characters long", "at most 4"),
         (choice("own", "subcontractor", "supplier"), "suplier", "", "did you mean supplier?"),
         (choice("own", "supplier"), "qqq", "", "use one of: own, supplier"),
-        (unit("piece", "g"), "kg", "", "did you mean g?"),
+        (unit("piece", "g"), "kg", "", "use one of: g, piece"),
         (read_whole(1, 9), "10", "is out of range", "write a number from 1 to 9"),
         (read_whole(), "1.5", "is not a whole number", "write a whole number"),
         (yes_no, "maybe", "is neither yes nor no", "write yes or no"),

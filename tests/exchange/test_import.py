@@ -14,7 +14,16 @@ from sites.models import Closure, Lane, Person, Site
 from tests.exchange.books import SMALL, Upload, png, read, small_xlsx, write
 from tests.factory import balance, sums_to_zero, uid
 from traveller.batches.models import Batch, Verdict
-from traveller.exchange.workbook import Problem, Report, Workbook, as_zip, from_database, import_workbook, write_xlsx
+from traveller.exchange.workbook import (
+    Problem,
+    Report,
+    Workbook,
+    as_zip,
+    from_database,
+    import_workbook,
+    stopped_by,
+    write_xlsx,
+)
 from traveller.exchange.workbook.compare import row_key
 from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
@@ -39,7 +48,7 @@ def event_context(n: int, day: dt.date = dt.date(2026, 1, 10)) -> EventContext:
 
 def imported(source: Any, n: int = 1, **options: Any) -> Report:
     found = import_workbook(source, event_context=event_context(n), **options)
-    assert isinstance(found, Report), [problem.text() for problem in found]
+    assert isinstance(found, Report), [problem.text() for problem in stopped_by(found)]
     return found
 
 

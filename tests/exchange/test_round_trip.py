@@ -64,7 +64,8 @@ def workbooks(draw: Any) -> Workbook:
     def step(number: int, kind: str) -> r.RoutingRow:
         return r.RoutingRow(
             part=cup, step=number, site=shop, verb=draw(texts), kind=kind, operation="leak_test",
-            yield_percent=draw(st.decimals(min_value=1, max_value=100, places=4)), samples=draw(st.integers(0, 9)),
+            yield_percent=draw(st.decimals(min_value=1, max_value=100, places=4)), destroyed=draw(st.integers(0, 9)),
+            kept=draw(st.integers(0, 9)),
             cavities=draw(st.integers(0, 8)), load_size=draw(st.integers(0, 99)), startup_shots=0,
             tool=draw(blankable), cycle_seconds=draw(st.integers(0, 999)), setup_minutes=draw(st.integers(0, 99)),
             instruction=draw(blankable),

@@ -203,7 +203,7 @@ def bands() -> Part:
         [
             Op(10, rubber, "mix", "prepare"),
             Op(20, rubber, "extrude", "make", checks=[CheckRow("all", "every_piece", {}, "step", "step")]),
-            Op(30, rubber, "cure", "work", 0.5, samples=2, checks=[held]),
+            Op(30, rubber, "cure", "work", 0.5, destroyed=1, kept=1, checks=[held]),
             Op(40, printer, "print", "work"),
         ],
     )
@@ -222,7 +222,7 @@ def test_a_batch_taken_over_waits_before_its_next_step() -> None:
     rubber = batch.steps.get(number=30).site
     assert factory.balance(batch.lot, rubber, Condition.IN_PROCESS, 30) == 220
     assert factory.balance(batch.lot, rubber, Condition.MADE_FROM, 20) == -220
-    # Half of 220 are expected to pass the cure, two are cut open.
+    # Half of 220 are expected to pass the cure, one is cut open and one kept.
     assert (batch.start, batch.wanted, batch.lot.outside_number) == (220, 108, "RUN-88")
     states = dict(batch.steps.values_list("number", "state"))
     assert states == {10: StepState.DONE, 20: StepState.DONE, 30: StepState.WAITING, 40: StepState.WAITING}

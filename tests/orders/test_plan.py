@@ -48,6 +48,15 @@ def test_a_thousand_wanted_are_1132_mouldings_and_566_shots() -> None:
     assert plan.problems == ()
 
 
+@pytest.mark.parametrize(("destroyed", "kept", "start"), [(0, 0, 200), (3, 0, 206), (0, 1, 202), (3, 1, 208)])
+def test_what_a_test_uses_up_and_what_is_kept_are_both_started_as_well(destroyed: int, kept: int, start: int) -> None:
+    """A hundred wanted of a step at which half come out good."""
+    bench, globe = factory.make_bench(), factory.make_part()
+    factory.make_routing(globe, [Op(10, bench, "mould", "make", 0.5, destroyed=destroyed, kept=kept)])
+    line = factory.make_line(factory.make_order(), globe, 100)
+    assert [batch.start for batch in make_plan([line.pk], on=ON).batches] == [start]
+
+
 def lantern(bench: Site, moulder: Site) -> tuple[Part, Part, Part, Part, Part]:
     """A lantern assembled at the bench of a moulded globe and a bought puck, packed with a leaflet."""
     lamp, globe = factory.make_part("LAMP"), factory.make_part("GLOBE")

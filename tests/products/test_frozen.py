@@ -12,7 +12,7 @@ from tests.exchange.books import SMALL, write
 from traveller.batches.actions.report import report
 from traveller.batches.models import Batch, Step
 from traveller.exchange.workbook.apply import import_workbook
-from traveller.exchange.workbook.problems import Report
+from traveller.exchange.workbook.problems import Report, stopped_by
 from traveller.ledger.models import Lot
 from traveller.products import frozen
 from traveller.products.models import Part, Routing
@@ -23,7 +23,7 @@ pytestmark = pytest.mark.django_db
 
 def _imported(folder: Path, n: int) -> None:
     found = import_workbook(folder, event_context=factory.event_context(n))
-    assert isinstance(found, Report), [problem.text() for problem in found]
+    assert isinstance(found, Report), [problem.text() for problem in stopped_by(found)]
 
 
 def _made(batch: Batch, n: int, good: int) -> int:

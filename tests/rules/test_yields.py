@@ -26,7 +26,7 @@ steps = st.builds(
     YieldStep,
     number=st.integers(1, 999),
     yield_ppm=st.integers(200_000, MILLION),
-    samples=st.integers(0, 20),
+    taken=st.integers(0, 20),
     cavities=st.integers(0, 8),
     startup_shots=st.integers(0, 30),
     load_size=st.integers(0, 200),
@@ -39,7 +39,7 @@ def run_forward(start: int, route: Sequence[YieldStep]) -> int:
     """What comes out at exactly the planned yields, a part of a good piece counting for nothing."""
     pieces = start
     for step in route:
-        pieces = pieces * step.yield_ppm // MILLION - step.samples
+        pieces = pieces * step.yield_ppm // MILLION - step.taken
     return pieces
 
 
@@ -98,16 +98,16 @@ def test_shots_and_loads_hold_all_pieces_and_not_one_shot_or_load_more(wanted: i
         assert planned.loads is None
 
 
-def test_samples_are_added_where_they_are_taken() -> None:
-    route = [YieldStep(10, 900_000), YieldStep(20, 500_000, samples=3)]
+def test_what_is_destroyed_or_kept_is_added_where_it_is_taken() -> None:
+    route = [YieldStep(10, 900_000), YieldStep(20, 500_000, taken=3)]
     assert start_quantities(10, route) == (
         StepQuantity(10, 29, 26, None, None),
         StepQuantity(20, 26, 10, None, None),
     )
 
 
-def test_nothing_wanted_starts_nothing_not_even_samples_or_start_up_shots() -> None:
-    route = [YieldStep(10, 900_000, samples=2, cavities=2, startup_shots=5, load_size=10)]
+def test_nothing_wanted_starts_nothing_not_even_what_is_taken_or_start_up_shots() -> None:
+    route = [YieldStep(10, 900_000, taken=2, cavities=2, startup_shots=5, load_size=10)]
     assert start_quantities(0, route) == (StepQuantity(10, 0, 0, 0, 0),)
     assert start_quantities(7, []) == ()
     assert start_quantity(7, []) == 7
@@ -121,7 +121,7 @@ def test_a_yield_outside_its_range_is_a_fault(ppm: int) -> None:
 
 def test_other_figures_out_of_range_are_faults() -> None:
     with pytest.raises(ValueError, match="not negative"):
-        YieldStep(10, MILLION, samples=-1)
+        YieldStep(10, MILLION, taken=-1)
     with pytest.raises(ValueError, match="not negative"):
         start_quantities(-1, [])
     with pytest.raises(ValueError, match="do not fit"):

@@ -107,6 +107,8 @@ TABLE: dict[str, Rule] = {
     "sites/<slug:code>/passes/<int:pass_id>/revoke": founder("site", "pass"),
     "workbook": founder(),
     "workbook/import": founder(),
+    "workbook/reference": founder(),
+    "workbook/template.xlsx": founder(),
     r"^workbook/export\.(?P<kind>zip|xlsx)$": founder(path="workbook/export.zip"),
     "founder/clock": founder(),
     "phone-entries": founder(),

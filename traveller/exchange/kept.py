@@ -14,7 +14,7 @@ from typing import Any, Literal
 
 from django.conf import settings
 
-from traveller.exchange.workbook import Counts, Problem, RawBook, Report, read_raw
+from traveller.exchange.workbook import Counts, Doubt, Problem, RawBook, Report, Unconfirmed, read_raw
 from traveller.exchange.workbook.kept_book import from_bytes, to_bytes
 from traveller.journal.refusal import Refusal
 
@@ -36,12 +36,14 @@ class ImportAsked:
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """What came of it: a report, all faults, or why nothing could be done; `broke` where the program fell over it."""
+    """What came of it: a report, all faults, what has to be confirmed first, or why nothing could be done; `broke`
+    where the program fell over it."""
 
     aim: Aim
     uid: str
     report: Report | None = None
     problems: tuple[Problem, ...] = ()
+    asked: Unconfirmed | None = None
     refusal: Refusal | None = None
     broke: bool = False
 
@@ -150,11 +152,17 @@ def _reported(kept: Mapping[str, Any]) -> Told:
             {sheet: Counts(**counts) for sheet, counts in report["sheets"].items()},
             tuple(Problem(**problem) for problem in report["warnings"]),
             report["dry_run"],
+            _asked(report["asked"]),
         ),
         problems=tuple(Problem(**problem) for problem in kept["problems"]),
+        asked=_asked(kept["asked"]),
         refusal=refusal and Refusal(**refusal),
         broke=kept["broke"],
     )
+
+
+def _asked(kept: Mapping[str, Any] | None) -> Unconfirmed | None:
+    return Unconfirmed(tuple(Doubt(**one) for one in kept["questions"]), kept["token"]) if kept else None
 
 
 def _read(path: Path) -> bytes | None:

@@ -15,7 +15,7 @@ from django_tasks_db.models import DBTaskResult
 
 from sites.actor import Actor
 from traveller.exchange.kept import Aim, ImportAsked, Kept, Told
-from traveller.exchange.workbook import Counts, Problem, RawBook, Report, import_workbook
+from traveller.exchange.workbook import Counts, Problem, RawBook, Report, Unconfirmed, import_workbook
 from traveller.journal.background import enqueue
 from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
@@ -29,8 +29,11 @@ LANE = "slow"
 LONGEST = timedelta(minutes=10)
 
 
-def ask_for_import(kept: Kept, aim: Aim, event_context: EventContext) -> None:
-    """Ask for an upload to be tried, which changes nothing, or imported. OSError where the disk is full."""
+def ask_for_import(kept: Kept, aim: Aim, event_context: EventContext, confirmed: str = "") -> None:
+    """Ask for an upload to be tried, which changes nothing, or imported. OSError where the disk is full.
+
+    `confirmed`: the token of the questions that were answered, see `import_workbook`.
+    """
     kept.ask(ImportAsked(aim, str(event_context.uid), event_context.recorded_at.isoformat()))
     enqueue(
         do_asked,
@@ -41,11 +44,22 @@ def ask_for_import(kept: Kept, aim: Aim, event_context: EventContext) -> None:
         uid=str(event_context.uid),
         happened=event_context.at.isoformat(),
         person=event_context.actor.person,
+        confirmed=confirmed,
     )
 
 
 @task(queue_name=LANE)
-def do_asked(*, key: str, name: str, aim: Aim, uid: str, happened: str, person: str, at: str | None = None) -> str:
+def do_asked(
+    *,
+    key: str,
+    name: str,
+    aim: Aim,
+    uid: str,
+    happened: str,
+    person: str,
+    confirmed: str = "",
+    at: str | None = None,
+) -> str:
     """Decode where nobody did yet, then try or import; what came of it is kept beside the upload.
 
     Done twice it tells the same: what is imported is there already, and its counts are read from the journal.
@@ -60,7 +74,7 @@ def do_asked(*, key: str, name: str, aim: Aim, uid: str, happened: str, person: 
         actor=Actor("founder", person),
     )
     try:
-        reported = _done(kept, aim, event_context)
+        reported = _done(kept, aim, event_context, confirmed)
     except Exception:
         # Whoever waits is told; the lane keeps the traceback.
         kept.tell(Told(aim, uid, broke=True))
@@ -71,7 +85,7 @@ def do_asked(*, key: str, name: str, aim: Aim, uid: str, happened: str, person: 
     return f"{aim} {name}: {len(reported.problems)} faults"
 
 
-def _done(kept: Kept, aim: Aim, event_context: EventContext) -> Told:
+def _done(kept: Kept, aim: Aim, event_context: EventContext, confirmed: str) -> Told:
     reported = Told(aim, str(event_context.uid))
     before = kept.reported()
     if before is not None and (before.report or before.problems):
@@ -80,7 +94,7 @@ def _done(kept: Kept, aim: Aim, event_context: EventContext) -> Told:
     if book is None:
         return replace(reported, refusal=Refusal("upload_gone"))
     try:
-        found = _imported(book, event_context, dry_run=aim == "try")
+        found = _imported(book, event_context, dry_run=aim == "try", confirmed=confirmed)
     except Error as error:
         # Away, busy or full, which whoever asked reads in words; all else is a fault.
         if code := code_of(error):
@@ -88,13 +102,17 @@ def _done(kept: Kept, aim: Aim, event_context: EventContext) -> Told:
         raise
     if isinstance(found, Report):
         return replace(reported, report=found)
+    if isinstance(found, Unconfirmed):
+        return replace(reported, asked=found)
     return replace(reported, problems=tuple(found))
 
 
-def _imported(book: RawBook, event_context: EventContext, dry_run: bool) -> Report | list[Problem]:
+def _imported(
+    book: RawBook, event_context: EventContext, *, dry_run: bool, confirmed: str
+) -> Report | Unconfirmed | list[Problem]:
     earlier = None if dry_run else Event.objects.filter(uid=event_context.uid, kind="workbook imported").first()
-    found = import_workbook(book, event_context=event_context, dry_run=dry_run)
-    if earlier is None or isinstance(found, list):
+    found = import_workbook(book, event_context=event_context, dry_run=dry_run, confirmed=confirmed)
+    if earlier is None or not isinstance(found, Report):
         return found
     return _as_it_was_reported(found, earlier)
 

@@ -37,7 +37,7 @@ def yield_step(operation: Operation) -> YieldStep:
     return YieldStep(
         number=operation.number,
         yield_ppm=operation.yield_ppm,
-        samples=operation.samples,
+        taken=operation.taken,
         cavities=operation.cavities,
         startup_shots=operation.startup_shots,
         load_size=operation.load_size,

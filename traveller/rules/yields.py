@@ -28,13 +28,13 @@ _EXACT_ENOUGH = Context(prec=40)  # no underflow at p**10000, where a float is 0
 class YieldStep:
     """One step of a route: its yield, what is taken from it, and the moulds or loads it runs in.
 
-    yield_ppm is good pieces per million entered; samples are taken destructively from its good pieces;
+    yield_ppm is good pieces per million entered; so many good pieces are taken (destroyed or kept);
     cavities > 0 makes it a step counted in shots, load_size > 0 one done in loads.
     """
 
     number: int
     yield_ppm: int
-    samples: int = 0
+    taken: int = 0
     cavities: int = 0
     startup_shots: int = 0
     load_size: int = 0
@@ -42,13 +42,13 @@ class YieldStep:
     def __post_init__(self) -> None:
         if not 1 <= self.yield_ppm <= MILLION:
             raise ValueError(f"step {self.number}: a yield lies in 1..{MILLION} ppm, not {self.yield_ppm}")
-        if min(self.samples, self.cavities, self.startup_shots, self.load_size) < 0:
-            raise ValueError(f"step {self.number}: samples, cavities, shots and load sizes are not negative")
+        if min(self.taken, self.cavities, self.startup_shots, self.load_size) < 0:
+            raise ValueError(f"step {self.number}: pieces taken, cavities, shots and load sizes are not negative")
 
 
 @dataclass(frozen=True, slots=True)
 class StepQuantity:
-    """What one step of the plan takes in and hands on (samples already gone), in pieces, shots and loads."""
+    """What one step of the plan takes in and hands on (what is taken already gone), in pieces, shots and loads."""
 
     number: int
     enters: int
@@ -64,7 +64,7 @@ def _ceil_div(dividend: int, divisor: int) -> int:
 def start_quantities(wanted: int, steps: Sequence[YieldStep]) -> tuple[StepQuantity, ...]:
     """Each step's quantities, in the order given, so that at the planned yields `wanted` leave the last.
 
-    Backward: enters = ceil((leaves + samples) / yield), shots = ceil(enters / cavities) + start-up shots,
+    Backward: enters = ceil((leaves + taken) / yield), shots = ceil(enters / cavities) + start-up shots,
     loads = ceil(enters / load size). Each is rounded up at its own step, since pieces are whole there.
 
     >>> [step.enters for step in start_quantities(1000, [YieldStep(10, 970_000), YieldStep(20, 995_000)])]
@@ -75,7 +75,7 @@ def start_quantities(wanted: int, steps: Sequence[YieldStep]) -> tuple[StepQuant
     planned: list[StepQuantity] = []
     leaves = wanted
     for step in reversed(steps):
-        enters = _ceil_div((leaves + step.samples) * MILLION, step.yield_ppm) if leaves else 0
+        enters = _ceil_div((leaves + step.taken) * MILLION, step.yield_ppm) if leaves else 0
         startup_shots = step.startup_shots if enters else 0
         shots = _ceil_div(enters, step.cavities) + startup_shots if step.cavities else None
         loads = _ceil_div(enters, step.load_size) if step.load_size else None

@@ -14,10 +14,10 @@ from traveller.rules.checks.dimension import KIND, DimensionParams, judge, limit
 TABLE = Table(
     rows=(
         {"nominal": "25.4", "tolerance": "0.127", "unit": "mm"},
-        {"name": "bore", "nominal": "1", "tolerance": "0.005", "unit": "in", "pieces": "3", "every_cavity": "yes"},
+        {"name": "bore", "nominal": "1", "tolerance": "0.005", "unit": "in", "inspected": "3", "every_cavity": "yes"},
     ),
     scope="lot",
-    full={"name": "bore", "nominal": "2", "tolerance": "0.005", "unit": "in", "pieces": "3", "every_cavity": "yes"},
+    full={"name": "bore", "nominal": "2", "tolerance": "0.005", "unit": "in", "inspected": "3", "every_cavity": "yes"},
     good="2.004",
     bad="2.1",
     wrong_unit="h",
@@ -34,7 +34,7 @@ EACH = parsed(
             "nominal": "25.4",
             "tolerance": "0.127",
             "unit": "mm",
-            "pieces": "2",
+            "inspected": "2",
             "every_cavity": "yes",
         }
     )
@@ -117,7 +117,7 @@ def test_per_load_each_load_is_measured() -> None:
         ({"nominal": "1", "tolerance": "0", "unit": "mm"}, ["tolerance"]),
         ({"nominal": "1", "tolerance": "-0.1", "unit": "mm"}, ["tolerance"]),
         ({"nominal": "1", "tolerance": "0.1", "unit": "cm"}, ["unit"]),
-        ({"nominal": "one", "tolerance": "0.1", "unit": "mm", "pieces": "some"}, ["nominal", "pieces"]),
+        ({"nominal": "one", "tolerance": "0.1", "unit": "mm", "inspected": "some"}, ["nominal", "inspected"]),
     ],
 )
 def test_a_dimension_that_makes_no_sense_is_named(raw: dict[str, str], columns: list[str]) -> None:

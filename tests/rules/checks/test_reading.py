@@ -12,19 +12,19 @@ from traveller.rules.checks.reading import KIND, ReadingParams, judge
 
 TABLE = Table(
     rows=(
-        {"name": "hardness", "least": "55", "most": "65", "unit": "Shore A", "pieces": "3"},
+        {"name": "hardness", "least": "55", "most": "65", "unit": "Shore A", "inspected": "3"},
         {"name": "dew point", "most": "-30", "unit": "C"},
         {"name": "temperature", "least": "20", "unit": "C", "plausible": "-5-260"},
     ),
     scope="step",
-    full={"name": "oven", "least": "80", "most": "95.5", "unit": "C", "pieces": "2", "plausible": "20-260"},
+    full={"name": "oven", "least": "80", "most": "95.5", "unit": "C", "inspected": "2", "plausible": "20-260"},
     good="90",
     bad="120",
 )
 
 parse = KIND.parse
 
-HARDNESS = parsed(parse({"name": "hardness", "least": "55", "most": "65", "unit": "Shore A", "pieces": "3"}))
+HARDNESS = parsed(parse({"name": "hardness", "least": "55", "most": "65", "unit": "Shore A", "inspected": "3"}))
 OVEN = parsed(parse({"name": "oven", "least": "60", "most": "80", "unit": "C"}))
 WEIGHT = parsed(parse({"name": "weight", "most": "453.59237", "unit": "g"}))
 

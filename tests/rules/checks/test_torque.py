@@ -19,11 +19,11 @@ from traveller.rules.other_units import other_limit, other_unit, system_of
 TABLE = Table(
     rows=(
         {"nominal": "0,6", "tolerance": "0.06", "unit": "Nm"},
-        {"name": "lid", "nominal": "5", "tolerance": "0.5", "unit": "lbf in", "fasteners": "4 x M3", "pieces": "2"},
+        {"name": "lid", "nominal": "5", "tolerance": "0.5", "unit": "lbf in", "fasteners": "4 x M3", "inspected": "2"},
         {"nominal": "60", "tolerance": "6", "unit": "cN m", "fasteners": "left; right; 2"},
     ),
     scope="lot",
-    full={"name": "lid", "nominal": "0.6", "tolerance": "0.06", "unit": "N m", "fasteners": "4 x M3", "pieces": "2"},
+    full={"name": "lid", "nominal": "0.6", "tolerance": "0.06", "unit": "N m", "fasteners": "4 x M3", "inspected": "2"},
     good="0.62",
     bad="0.7",
     wrong_unit="h",

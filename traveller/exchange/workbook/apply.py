@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -12,9 +13,10 @@ from traveller.exchange.workbook.apply_orders import apply_batches, apply_orders
 from traveller.exchange.workbook.apply_products import apply_parts, apply_technical
 from traveller.exchange.workbook.apply_sites import apply_sites
 from traveller.exchange.workbook.compare import Changes, canonical, compare, row_key
+from traveller.exchange.workbook.confirming import unconfirmed_in
 from traveller.exchange.workbook.current import from_database, known_from
 from traveller.exchange.workbook.folders import Upload
-from traveller.exchange.workbook.problems import WHOLE_FILE, Findings, Problem, Report
+from traveller.exchange.workbook.problems import WHOLE_FILE, Findings, Problem, Report, Unconfirmed
 from traveller.exchange.workbook.raw import RawBook
 from traveller.exchange.workbook.reading import read_raw, read_workbook
 from traveller.journal.action import queue
@@ -33,16 +35,29 @@ class _Faulty(Exception):
 
 
 def import_workbook(
-    source: Path | str | Upload | RawBook, *, event_context: EventContext, shift_days: int = 0, dry_run: bool = False
-) -> Report | list[Problem]:
-    """Read, check and apply a workbook; the same one twice changes nothing."""
+    source: Path | str | Upload | RawBook,
+    *,
+    event_context: EventContext,
+    shift_days: int = 0,
+    dry_run: bool = False,
+    confirmed: str = "",
+) -> Report | Unconfirmed | list[Problem]:
+    """Read, check and apply a workbook; the same one twice changes nothing.
+
+    Its faults, all of them; or its questions, unless `confirmed` is the token of exactly these; or what was done. A
+    dry run is no answer to a question: its report says what would be done, and what is asked.
+    """
     # Decoded before the database is asked for anything: nobody waits for a slow file.
     book = source if isinstance(source, RawBook) else read_raw(source)
     known = known_from(from_database(pictures=False))
     workbook = read_workbook(book, known=known, shift_days=shift_days)
     if isinstance(workbook, list):
         return workbook
-    return apply(workbook, event_context=event_context, dry_run=dry_run)
+    asked = unconfirmed_in(book, workbook.questions)
+    if asked and not dry_run and asked.token != confirmed:
+        return asked
+    found = apply(workbook, event_context=event_context, dry_run=dry_run)
+    return replace(found, asked=asked) if isinstance(found, Report) else found
 
 
 def apply(workbook: r.Workbook, *, event_context: EventContext, dry_run: bool = False) -> Report | list[Problem]:
@@ -50,7 +65,7 @@ def apply(workbook: r.Workbook, *, event_context: EventContext, dry_run: bool = 
 
     Sites, lanes, closures, people and parts are added or updated, never taken away. A part's bill, steps and
     checks are one whole: any change makes its next routing revision, batches under way keep theirs. Stock and
-    batches under way are taken over once.
+    batches under way are taken over once. What the workbook asks counts as confirmed here.
     """
     findings = Findings()
     try:
@@ -83,12 +98,12 @@ def _write(workbook: r.Workbook, event_context: EventContext, findings: Findings
     apply_orders(mine, changes, event_context, findings)
     apply_stock(changes, event_context, findings)
     apply_batches(mine, changes, event_context, findings)
-    _journal(changes, event_context, findings)
+    _journal(changes, workbook, event_context, findings)
     return changes
 
 
-def _journal(changes: Changes, event_context: EventContext, findings: Findings) -> None:
-    """What an import changed is news like any other: who, when, which rows."""
+def _journal(changes: Changes, workbook: r.Workbook, event_context: EventContext, findings: Findings) -> None:
+    """What an import changed is news like any other: who, when, which rows, and what was confirmed for it."""
     reported: dict[str, Any] = {
         word: {sheet: rows for sheet in changes.news if (rows := _keys(changes, sheet, word))}
         for word in ("added", "changed", "removed")
@@ -98,6 +113,7 @@ def _journal(changes: Changes, event_context: EventContext, findings: Findings) 
     if Event.objects.filter(uid=event_context.uid).exists():
         findings.wrong(WHOLE_FILE, None, "", "", "was sent under the number of another import", "open the page anew")
         return
+    reported["confirmed"] = [question.text() for question in workbook.questions]
     record(event_context=event_context, kind=KIND, subjects=[], reported=reported)
 
 

@@ -8,9 +8,12 @@ from typing import Any
 
 from sites.models import Site
 from traveller.exchange.workbook import rows as r
-from traveller.exchange.workbook.apply_products import part_ids
+from traveller.exchange.workbook.apply_sites import ids_now
 from traveller.exchange.workbook.compare import Changes, row_key
 from traveller.exchange.workbook.problems import Findings
+from traveller.exchange.workbook.sheets import SHEETS
+from traveller.exchange.workbook.stored import Ids
+from traveller.exchange.workbook.tables import stored_values
 from traveller.journal.event_context import EventContext
 from traveller.journal.refusal import Refusal
 from traveller.journal.saying import said
@@ -29,38 +32,26 @@ _MORNING = dt.time(8)
 def apply_orders(mine: r.Workbook, changes: Changes, event_context: EventContext, findings: Findings) -> None:
     """Each order that has a new or changed line is entered anew, with all its lines of the workbook."""
     touched = {row.order for row in changes.of("orders", "added", "changed")}
-    parts = part_ids()
+    ids, sheet = ids_now(), SHEETS["orders"]
     for number in sorted(touched):
         lines = [row for row in mine.orders if row.order == number]
-        head = lines[0]
+        # What is written at the order itself is the same in all of its lines: validation saw to it.
+        found = [stored_values(sheet, row, ids) for row in lines]
         answer = enter_order(
             event_context=event_context.derived(f"order {number}"),
-            number=number,
-            customer=head.customer,
-            ship_to=head.ship_to,
-            placed_on=head.placed,
-            lines=[
-                LineTold(
-                    number=row.line,
-                    part_id=parts[row.part],
-                    quantity=row.quantity,
-                    due_on=row.due,
-                    over_ppm=int(row.over_percent * 10_000),
-                    under_ppm=int(row.under_percent * 10_000),
-                )
-                for row in lines
-            ],
+            lines=[LineTold(**{name: value for name, value in each.items() if "." not in name}) for each in found],
+            **{name.removeprefix("order."): value for name, value in found[0].items() if "." in name},
         )
         if isinstance(answer, Refusal):
-            at = next((row for row in lines if row.line == answer.figures.get("line")), head)
+            at = next((row for row in lines if row.line == answer.figures.get("line")), lines[0])
             _refused("orders", at.row, answer, findings)
 
 
 def apply_stock(changes: Changes, event_context: EventContext, findings: Findings) -> None:
     """New lots are opened; one that was taken over with other figures is refused, for counts change stock."""
-    parts, sites = part_ids(), _sites()
+    ids, sites, sheet = ids_now(), _sites(), SHEETS["stock"]
     for row in changes.of("stock", "changed"):
-        _taken_over("stock", row, changes, ("quantity", "expires", "received"), findings)
+        _taken_over("stock", row, changes, findings)
     for row in changes.of("stock", "added"):
         site = sites[row.site]
         moment = _moment("stock", row, "received", row.received, site, event_context, findings)
@@ -68,11 +59,7 @@ def apply_stock(changes: Changes, event_context: EventContext, findings: Finding
             continue
         answer = open_stock(
             event_context=_at(event_context, moment),
-            part_id=parts[row.part],
-            site_id=site.pk,
-            quantity=int(row.quantity),
-            outside_number=row.lot,
-            expires_on=row.expires,
+            **stored_values(sheet, row, ids),
         )
         if isinstance(answer, Refusal):
             _refused("stock", row.row, answer, findings)
@@ -81,8 +68,8 @@ def apply_stock(changes: Changes, event_context: EventContext, findings: Finding
 def apply_batches(mine: r.Workbook, changes: Changes, event_context: EventContext, findings: Findings) -> None:
     """Batches under way are taken over once, where their pieces lie."""
     for row in changes.of("batches", "changed"):
-        _taken_over("batches", row, changes, ("part", "order", "line", "site", "good", "started_on"), findings)
-    parts, sites = part_ids(), _sites()
+        _taken_over("batches", row, changes, findings)
+    ids, sites = ids_now(), _sites()
     lines = {(number, line): pk for pk, number, line in OrderLine.objects.values_list("pk", "order__number", "number")}
     known = {before.reference for before in changes.before["batches"].values() if isinstance(before, r.BatchRow)}
     new: dict[str, list[r.BatchRow]] = {}
@@ -95,13 +82,13 @@ def apply_batches(mine: r.Workbook, changes: Changes, event_context: EventContex
         else:
             new.setdefault(row.reference, []).append(row)
     for reference, rows in new.items():
-        _adopt(reference, rows, parts, sites, lines, event_context, findings)
+        _adopt(reference, rows, ids, sites, lines, event_context, findings)
 
 
 def _adopt(
     reference: str,
     rows: Sequence[r.BatchRow],
-    parts: dict[str, int],
+    ids: Ids,
     sites: dict[str, Site],
     lines: dict[tuple[str, int], int],
     event_context: EventContext,
@@ -114,7 +101,7 @@ def _adopt(
     answer = adopt_batch(
         event_context=_at(event_context, moment),
         reference=reference,
-        part_id=parts[first.part],
+        part_id=ids.parts[first.part],
         good={row.step: row.good for row in rows},
         line_id=lines[first.order, first.line] if first.order and first.line is not None else None,
     )
@@ -147,10 +134,11 @@ def _at(event_context: EventContext, moment: dt.datetime) -> EventContext:
     )
 
 
-def _taken_over(sheet: str, row: Any, changes: Changes, columns: Sequence[str], findings: Findings) -> None:
+def _taken_over(sheet: str, row: Any, changes: Changes, findings: Findings) -> None:
     before = changes.before[sheet][row_key(row, sheet)]
-    for column in columns:
-        mine, theirs = getattr(row, column), getattr(before, column)
+    for each in SHEETS[sheet].columns:
+        column = each.name
+        mine, theirs = getattr(row, each.attribute), getattr(before, each.attribute)
         if mine != theirs:
             unit = f" {row.unit}" if column == "quantity" else ""
             found = f"{mine:f}" if column == "quantity" else mine

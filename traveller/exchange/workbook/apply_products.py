@@ -4,36 +4,31 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from typing import Any
 
 from django.db.models import Exists, OuterRef
 
 from traveller.exchange.workbook import rows as r
-from traveller.exchange.workbook.apply_sites import site_ids
-from traveller.exchange.workbook.canonical import UNIT_WORD
+from traveller.exchange.workbook.apply_sites import ids_now
 from traveller.exchange.workbook.compare import TECHNICAL, Changes
 from traveller.exchange.workbook.pictures import media_type
 from traveller.exchange.workbook.problems import Findings
+from traveller.exchange.workbook.sheets import SHEETS
+from traveller.exchange.workbook.stored import Ids
+from traveller.exchange.workbook.tables import stored_values
 from traveller.exchange.workbook.validate_routes import per_thousand
 from traveller.ledger.models import Lot
 from traveller.products import frozen
 from traveller.products.models import BillLine, Check, Operation, Part, Routing
 
-__all__ = ["apply_parts", "apply_technical", "part_ids"]
-
-_UNIT_CODE = {word: code for code, word in UNIT_WORD.items()}
-
-
-def part_ids() -> dict[str, int]:
-    """Each part's id by its number."""
-    return dict(Part.objects.values_list("number", "pk"))
+__all__ = ["apply_parts", "apply_technical"]
 
 
 def apply_parts(changes: Changes, workbook: r.Workbook, findings: Findings) -> None:
     """Add and update parts; the unit of one that has lots stays, since every quantity is counted in it."""
-    ids = site_ids()
+    ids = ids_now()
     names = {row.part: row.picture for row in workbook.parts}
     with_lots = set(
         Part.objects.filter(Exists(Lot.objects.filter(part=OuterRef("pk")))).values_list("number", flat=True)
@@ -46,24 +41,13 @@ def apply_parts(changes: Changes, workbook: r.Workbook, findings: Findings) -> N
                 "parts", row.row, "unit", row.unit, wrong, f"write {before.unit}, or give the part a new number"
             )
             continue
-        fields: dict[str, Any] = {
-            "name": row.name,
-            "variant": row.variant,
-            "colour": row.colour,
-            "swatch": row.swatch,
-            "revision": row.revision,
-            "kind": row.kind,
-            "unit": _UNIT_CODE[row.unit],
-            "piece_mass_mg": row.piece_mass_mg,
-            "shelf_life_days": row.shelf_life_days,
-            "supplier_id": ids[row.supplier] if row.supplier else None,
-        }
+        found = stored_values(SHEETS["parts"], row, ids)
         if before is None or before.picture != row.picture:
             content = workbook.pictures.get(names[row.part])
-            fields["picture"] = content
-            fields["picture_type"] = media_type(content) if content else ""
-            fields["picture_digest"] = row.picture
-        Part.objects.update_or_create(number=row.part, defaults=fields)
+            found["picture"] = content
+            found["picture_type"] = media_type(content) if content else ""
+            found["picture_digest"] = row.picture
+        Part.objects.update_or_create(number=found.pop("number"), defaults=found)
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,10 +79,9 @@ def apply_technical(mine: r.Workbook, before: r.Workbook, changes: Changes) -> N
     """A new routing revision for each part whose bill, steps or checks differ; the old ones stay as they are."""
     touched = {row.part for sheet in TECHNICAL for row in changes.of(sheet, "added", "changed")}
     touched |= {str(getattr(row, "part", "")) for sheet in TECHNICAL for row in changes.removed[sheet]}
-    parts, sites = part_ids(), site_ids()
+    ids = ids_now()
     for number in sorted(touched):
-        whole = _whole_of(number, mine, before)
-        _revise(parts[number], whole, parts, sites)
+        _revise(ids.parts[number], _whole_of(number, mine, before), ids)
     if touched:
         # A trial that was rolled back may have had the same ids.
         frozen.forget()
@@ -121,55 +104,21 @@ def _whole_of(number: str, mine: r.Workbook, before: r.Workbook) -> _Whole:
     return _Whole(bill, steps, checks)
 
 
-def _revise(part_id: int, whole: _Whole, parts: dict[str, int], sites: dict[str, int]) -> None:
+def _revise(part_id: int, whole: _Whole, ids: Ids) -> None:
     digest = whole.digest()
     last = Routing.objects.filter(part_id=part_id).order_by("-revision").first()
     if last is not None and last.digest == digest:
         return
     routing = Routing.objects.create(part_id=part_id, revision=last.revision + 1 if last else 1, digest=digest)
+    # Quantity, unit and per are one figure there: whole base units for a thousand pieces.
     BillLine.objects.bulk_create(
-        BillLine(
-            routing=routing,
-            component_id=parts[row.component],
-            per_thousand=per_thousand(row, row.unit),
-            step=row.step or 0,
-        )
+        BillLine(routing=routing, per_thousand=per_thousand(row, row.unit), **stored_values(SHEETS["bills"], row, ids))
         for row in whole.bill
     )
     for row in sorted(whole.steps, key=lambda row: row.step):
-        operation = Operation.objects.create(routing=routing, site_id=sites[row.site], **_operation(row))
-        _add_checks(operation, [check for check in whole.checks if check.step == row.step])
-
-
-def _operation(row: r.RoutingRow) -> dict[str, Any]:
-    return {
-        "number": row.step,
-        "verb": row.verb,
-        "kind": row.kind,
-        "work": row.operation,
-        "yield_ppm": int(row.yield_percent * 10_000),
-        "samples": row.samples,
-        "cavities": row.cavities,
-        "load_size": row.load_size,
-        "startup_shots": row.startup_shots,
-        "tool": row.tool,
-        "cycle_seconds": row.cycle_seconds,
-        "setup_minutes": row.setup_minutes,
-        "instruction": row.instruction,
-        "scrap_reasons": list(row.scrap_reasons),
-    }
-
-
-def _add_checks(operation: Operation, checks: Sequence[r.CheckRow]) -> None:
-    Check.objects.bulk_create(
-        Check(
-            operation=operation,
-            key=row.check,
-            kind=row.kind,
-            scope=row.scope,
-            blocks=row.blocks,
-            parameters=dict(row.parameters),
-            source=row.source,
+        operation = Operation.objects.create(routing=routing, **stored_values(SHEETS["routings"], row, ids))
+        Check.objects.bulk_create(
+            Check(operation=operation, parameters=dict(each.parameters), **stored_values(SHEETS["checks"], each, ids))
+            for each in whole.checks
+            if each.step == row.step
         )
-        for row in checks
-    )

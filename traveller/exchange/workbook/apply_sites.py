@@ -2,52 +2,36 @@
 
 from __future__ import annotations
 
+from typing import Any, Final
+
 from sites.models import Closure, Lane, Person, Site
-from sites.people import written
 from traveller.exchange.workbook.compare import Changes
+from traveller.exchange.workbook.sheets import SHEETS
+from traveller.exchange.workbook.stored import Ids
+from traveller.exchange.workbook.tables import key_names, stored_values
+from traveller.products.models import Part
 
-__all__ = ["apply_sites", "site_ids"]
+__all__ = ["apply_sites", "ids_now"]
+
+# In this order: the others name sites.
+_MODELS: Final[tuple[tuple[str, Any], ...]] = (
+    ("sites", Site),
+    ("lanes", Lane),
+    ("closures", Closure),
+    ("people", Person),
+)
 
 
-def site_ids() -> dict[str, int]:
-    """Each site's id by its code."""
-    return dict(Site.objects.values_list("code", "pk"))
+def ids_now() -> Ids:
+    """Each site's id by its code, each part's by its number."""
+    return Ids(dict(Site.objects.values_list("code", "pk")), dict(Part.objects.values_list("number", "pk")))
 
 
 def apply_sites(changes: Changes) -> None:
     """Rows that stand already are not written again."""
-    for row in changes.of("sites", "added", "changed"):
-        Site.objects.update_or_create(
-            code=row.site,
-            defaults={
-                "name": row.name,
-                "kind": row.kind,
-                "timezone": row.timezone,
-                "language": row.language,
-                "country": row.country,
-                "address": row.address,
-                "phone": row.phone,
-                "contact": row.contact,
-                "paper": row.paper,
-                "turnaround_days": row.turnaround_days,
-                "shifts": row.shifts,
-            },
-        )
-    ids = site_ids()
-    for row in changes.of("lanes", "added", "changed"):
-        Lane.objects.update_or_create(
-            origin_id=ids[row.from_site],
-            destination_id=ids[row.to_site],
-            defaults={
-                "transit_days": row.transit_days,
-                "carrier": row.carrier,
-                "over_ppm": None if row.over_percent is None else int(row.over_percent * 10_000),
-            },
-        )
-    for row in changes.of("closures", "added", "changed"):
-        Closure.objects.update_or_create(
-            site_id=ids[row.site], first_day=row.first_day, last_day=row.last_day, defaults={"name": row.name}
-        )
-    for row in changes.of("people", "added", "changed"):
-        name = written(row.name) or row.name
-        Person.objects.update_or_create(site_id=ids[row.site], name=name, defaults={"initials": row.initials})
+    for name, model in _MODELS:
+        ids = ids_now()
+        for row in changes.of(name, "added", "changed"):
+            found = stored_values(SHEETS[name], row, ids)
+            known = {each: found.pop(each) for each in key_names(SHEETS[name])}
+            model.objects.update_or_create(**known, defaults=found)

@@ -7,6 +7,7 @@ import datetime as dt
 import re
 import unicodedata
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from decimal import Decimal
 from zoneinfo import available_timezones
 
@@ -16,6 +17,20 @@ from traveller.exchange.workbook.raw import DecimalMark, Raw, Unusable
 from traveller.rules.units import UNIT_WORDS
 
 Parser = Callable[[Raw, DecimalMark], object]
+
+
+@dataclass(frozen=True, slots=True)
+class Reads:
+    """A parser that can also say what it takes: `takes` in words, `words` where only these are allowed."""
+
+    parse: Parser
+    takes: str
+    words: tuple[str, ...] = ()
+
+    def __call__(self, cell: Raw, mark: DecimalMark) -> object:
+        """What the cell says. Raises BadCell."""
+        return self.parse(cell, mark)
+
 
 UNITS_KEPT = ("piece", "g", "mg", "mm", "ml")
 USUAL_UNITS = (*UNITS_KEPT, "kg", "t", "lb", "oz", "cm", "m", "in", "ft", "yd", "l")
@@ -61,7 +76,7 @@ def to_text(cell: Raw, mark: DecimalMark = None) -> str:
     return text
 
 
-def read_line(at_most: int = 200) -> Parser:
+def read_line(at_most: int = 200) -> Reads:
     """Text on one line."""
 
     def parse(cell: Raw, mark: DecimalMark) -> str:
@@ -70,10 +85,10 @@ def read_line(at_most: int = 200) -> Parser:
             raise BadCell(f"is {len(text):,} characters long", f"at most {at_most:,}")
         return text
 
-    return parse
+    return Reads(parse, f"text on one line, at most {at_most:,} characters")
 
 
-def read_lines(at_most: int = 1_000) -> Parser:
+def read_lines(at_most: int = 1_000) -> Reads:
     """Text that may run over several lines (an address, an instruction)."""
 
     def parse(cell: Raw, mark: DecimalMark) -> str:
@@ -82,10 +97,10 @@ def read_lines(at_most: int = 1_000) -> Parser:
             raise BadCell(f"is {len(text):,} characters long", f"at most {at_most:,}")
         return text
 
-    return parse
+    return Reads(parse, f"text of one or more lines, at most {at_most:,} characters")
 
 
-def read_code(at_most: int = 40) -> Parser:
+def read_code(at_most: int = 40) -> Reads:
     """A short name that other rows point at: letters, digits and . - / + # _ without blanks."""
 
     def parse(cell: Raw, mark: DecimalMark) -> str:
@@ -98,10 +113,10 @@ def read_code(at_most: int = 40) -> Parser:
             raise BadCell("is not a short code", "use letters, digits and . - / + # without blanks")
         return text
 
-    return parse
+    return Reads(parse, f"letters, digits and . - / + # _ without blanks, at most {at_most}")
 
 
-def slug(at_most: int) -> Parser:
+def slug(at_most: int) -> Reads:
     """A short name of plain letters, digits, - and _ only, because it also stands in addresses."""
 
     def parse(cell: Raw, mark: DecimalMark) -> str:
@@ -112,7 +127,7 @@ def slug(at_most: int) -> Parser:
             raise BadCell(f"is {len(text):,} characters long", f"at most {at_most}")
         return text
 
-    return parse
+    return Reads(parse, f"letters a-z, digits, - and _ without blanks, at most {at_most}")
 
 
 def read_lot(cell: Raw, mark: DecimalMark) -> str:
@@ -125,7 +140,7 @@ def read_lot(cell: Raw, mark: DecimalMark) -> str:
     return text
 
 
-def choice(*valid: str, also: dict[str, str] | None = None) -> Parser:
+def choice(*valid: str, also: dict[str, str] | None = None) -> Reads:
     """One word of a list, in any case, with - or a blank for _."""
     known = {word.casefold(): word for word in valid}
     known |= also or {}
@@ -138,16 +153,16 @@ def choice(*valid: str, also: dict[str, str] | None = None) -> Parser:
             raise BadCell("is not a word this column knows", offer(text, valid, "use one of: " + ", ".join(valid)))
         return found
 
-    return parse
+    return Reads(parse, "one of the allowed words", tuple(valid))
 
 
-def unit(*valid: str) -> Parser:
+def unit(*valid: str) -> Reads:
     """A unit of measure; its other spellings ("pcs", "kilograms") become the usual one."""
     usual = {UNIT_WORDS[word]: word for word in valid or USUAL_UNITS}
     return choice(*usual.values(), also={word: usual[meant] for word, meant in UNIT_WORDS.items() if meant in usual})
 
 
-def read_whole(least: int = 0, most: int = 999_999_999, counted: str = "") -> Parser:
+def read_whole(least: int = 0, most: int = 999_999_999, counted: str = "") -> Reads:
     """A whole number between two limits."""
 
     def parse(cell: Raw, mark: DecimalMark) -> int:
@@ -158,10 +173,18 @@ def read_whole(least: int = 0, most: int = 999_999_999, counted: str = "") -> Pa
             raise BadCell("is out of range", f"write a number from {least:,} to {most:,}")
         return int(number)
 
-    return parse
+    return Reads(parse, f"a whole number from {least:,} to {most:,}")
 
 
-def read_decimal(least: Decimal | None = None, most: Decimal | None = None, *, above: Decimal | None = None) -> Parser:
+def _limits_shown(least: Decimal | None, most: Decimal | None, above: Decimal | None) -> str:
+    """What a number may be, in words."""
+    limits = [f"more than {above}"] if above is not None else []
+    limits += [f"{least} or more"] if least is not None else []
+    limits += [f"{most} or less"] if most is not None else []
+    return "a number" + (", " + " and ".join(limits) if limits else "")
+
+
+def read_decimal(least: Decimal | None = None, most: Decimal | None = None, *, above: Decimal | None = None) -> Reads:
     """A number with at most nine decimals between two limits."""
 
     def parse(cell: Raw, mark: DecimalMark) -> Decimal:
@@ -174,7 +197,7 @@ def read_decimal(least: Decimal | None = None, most: Decimal | None = None, *, a
             raise BadCell("is too large", f"write at most {most}")
         return number
 
-    return parse
+    return Reads(parse, _limits_shown(least, most, above))
 
 
 def yes_no(cell: Raw, mark: DecimalMark) -> bool:
@@ -203,7 +226,7 @@ def zone(cell: Raw, mark: DecimalMark) -> str:
     )
 
 
-def matching(pattern: str, wrong: str, right: str, fold: Callable[[str], str] = str) -> Parser:
+def matching(pattern: str, wrong: str, right: str, fold: Callable[[str], str] = str) -> Reads:
     """Text of a fixed form, such as a colour or a country code."""
     compiled = re.compile(pattern)
 
@@ -213,7 +236,7 @@ def matching(pattern: str, wrong: str, right: str, fold: Callable[[str], str] = 
             raise BadCell(wrong, right)
         return text
 
-    return parse
+    return Reads(parse, right.removeprefix("write "))
 
 
 def read_words(cell: Raw, mark: DecimalMark) -> tuple[str, ...]:

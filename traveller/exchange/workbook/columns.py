@@ -1,4 +1,4 @@
-"""What a column and a sheet are, and the parsers that only one sheet needs."""
+"""What a column is, and the parsers that only one sheet needs."""
 
 from __future__ import annotations
 
@@ -6,12 +6,21 @@ import datetime as dt
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Final
+from typing import Any, Final
 
-from traveller.exchange.workbook import rows
-from traveller.exchange.workbook.cells import Parser, dump_words, read_decimal, read_line, read_whole, slug, yes_no
+from traveller.exchange.workbook.cells import (
+    Parser,
+    Reads,
+    dump_words,
+    read_decimal,
+    read_line,
+    read_whole,
+    slug,
+    yes_no,
+)
 from traveller.exchange.workbook.numbers import BadCell
 from traveller.exchange.workbook.raw import DecimalMark, Raw
+from traveller.exchange.workbook.stored import Stored
 from traveller.rules.checks import COLUMNS as PARAMETER_COLUMNS
 from traveller.rules.checks import PARAMETERS_READ
 from traveller.rules.checks.fields import Field
@@ -23,7 +32,11 @@ Saved = str | int | Decimal | dt.date | None
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """One column: `field` is the record's attribute, `default` stands for a blank cell when it is not needed."""
+    """One column: `field` is the record's attribute, `default` stands for a blank cell when it is not needed.
+
+    `meaning`, `takes`, `unit`, `words` (where only these are allowed) and `example` are for whoever fills the sheet;
+    `stored` says where the value lives, and is None for what a check's kind reads (it lies in the check's parameters).
+    """
 
     name: str
     parse: Parser
@@ -31,30 +44,19 @@ class Column:
     default: object = ""
     field: str = ""
     also: tuple[str, ...] = ()
-    dump: Callable[[object], Saved] | None = None
+    dump: Callable[[Any], Saved] | None = None
+    was: str = ""
+    meaning: str = ""
+    takes: str = ""
+    unit: str = ""
+    words: tuple[str, ...] = ()
+    example: str = ""
+    stored: Stored | None = None
 
     @property
     def attribute(self) -> str:
         """The name under which a row's record keeps the value."""
         return self.field or self.name
-
-
-@dataclass(frozen=True, slots=True)
-class Sheet:
-    """One sheet: its record, its columns in order, and the columns by which a row is known."""
-
-    name: str
-    record: Callable[..., rows.Row]
-    columns: tuple[Column, ...]
-    key: tuple[str, ...]
-    needed: bool = False
-    parameters: tuple[Column, ...] = ()
-    dates: tuple[str, ...] = ()
-
-    @property
-    def all_columns(self) -> tuple[Column, ...]:
-        """The columns as they are written out; a check's parameters stand before its source."""
-        return (*self.columns[:-1], *self.parameters, self.columns[-1]) if self.parameters else self.columns
 
 
 _SHIFT_FAULTS: Final = {
@@ -93,7 +95,7 @@ def per(cell: Raw, mark: DecimalMark) -> int:
     return found
 
 
-def percent_of(parse: Parser) -> Parser:
+def percent_of(parse: Reads) -> Reads:
     """Percentages are kept as whole parts per million, so four decimals is all there is."""
 
     def exact(cell: Raw, mark: DecimalMark) -> Decimal:
@@ -103,7 +105,7 @@ def percent_of(parse: Parser) -> Parser:
             raise BadCell("has more than 4 decimals", "round it")
         return found
 
-    return exact
+    return Reads(exact, parse.takes)
 
 
 def _as_parameter(parse: Parser) -> Parser:
@@ -148,11 +150,15 @@ def words_out(value: object) -> Saved:
     return dump_words(value)
 
 
+# What columns of a check were called in earlier workbooks.
+_WAS: Final[Mapping[str, str]] = {"inspected": "pieces"}
+
+
 def _parameter(field: Field) -> Column:
     """A field of a kind of check as a column."""
     is_number = field.reader.cell in ("number", "whole")
     parse = _BY_CELL.get(field.reader.cell, read_line(field.longest))
-    return Column(field.name, parse, dump=_number_out if is_number else None)
+    return Column(field.name, parse, dump=_number_out if is_number else None, was=_WAS.get(field.name, ""))
 
 
 PARAMETERS: Final = tuple(_parameter(PARAMETERS_READ[name]) for name in PARAMETER_COLUMNS)

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 from traveller.exchange.workbook import rows as r
-from traveller.exchange.workbook.canonical import bill_row
+from traveller.exchange.workbook.canonical import written_per
 from traveller.exchange.workbook.problems import Counts
 from traveller.exchange.workbook.sheets import SHEETS
 from traveller.exchange.workbook.validate_routes import per_thousand
@@ -59,19 +59,7 @@ def canonical(workbook: r.Workbook, units: Mapping[str, str], digests: Mapping[s
     return replace(
         workbook,
         parts=tuple(replace(row, picture=_digest(row, workbook, digests)) for row in workbook.parts),
-        bills=tuple(
-            replace(
-                bill_row(
-                    row.part,
-                    row.component,
-                    units[row.component],
-                    per_thousand(row, units[row.component]),
-                    row.step or 0,
-                ),
-                row=row.row,
-            )
-            for row in workbook.bills
-        ),
+        bills=tuple(_per_thousand(row, units[row.component]) for row in workbook.bills),
         checks=tuple(replace(row, parameters=tuple(sorted(row.parameters))) for row in workbook.checks),
         stock=tuple(_in_base_unit(row, units[row.part]) for row in workbook.stock),
     )
@@ -119,6 +107,11 @@ def _digest(row: r.PartRow, workbook: r.Workbook, digests: Mapping[str, str]) ->
         return ""
     content = workbook.pictures.get(row.picture)
     return digests.get(row.part, "") if content is None else hashlib.sha256(content).hexdigest()
+
+
+def _per_thousand(row: r.BillRow, unit: str) -> r.BillRow:
+    quantity, per = written_per(per_thousand(row, unit))
+    return replace(row, quantity=quantity, unit=unit, per=per)
 
 
 def _in_base_unit(row: r.StockRow, unit: str) -> r.StockRow:

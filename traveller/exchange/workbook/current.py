@@ -6,17 +6,17 @@ Stock and batches are given as they were taken over, not as they lie today: impo
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
 
-from sites.models import Closure, Lane, Person, Site
 from sites.people import sounds
 from traveller.exchange.workbook import rows as r
-from traveller.exchange.workbook.canonical import UNIT_WORD, bill_row, percent_written
-from traveller.exchange.workbook.current_orders import batch_rows, order_rows, stock_sheet
 from traveller.exchange.workbook.known import Known, KnownPart
+from traveller.exchange.workbook.lookup import confirmable_words
 from traveller.exchange.workbook.sheets import SHEETS
-from traveller.products.models import BillLine, Check, Operation, Part
-from traveller.products.queries import present_routings
+from traveller.exchange.workbook.sources import SOURCES
+from traveller.exchange.workbook.tables import load_row
+from traveller.products.models import Check, Part
 
 __all__ = ["from_database", "known_from"]
 
@@ -26,53 +26,21 @@ _EXTENSION = {"image/png": "png", "image/jpeg": "jpg"}
 def from_database(*, pictures: bool = True) -> r.Workbook:
     """Everything that a workbook can say. Without `pictures` a part's picture is named by its digest alone."""
     names, contents = _pictures() if pictures else ({}, {})
-    present = _present_routings()
-    return r.Workbook(
-        sites=tuple(_site(site) for site in Site.objects.order_by("code")),
-        lanes=tuple(
-            r.LaneRow(
-                from_site=lane.origin.code,
-                to_site=lane.destination.code,
-                transit_days=lane.transit_days,
-                carrier=lane.carrier,
-                over_percent=None if lane.over_ppm is None else percent_written(lane.over_ppm),
-            )
-            for lane in Lane.objects.select_related("origin", "destination").order_by(
-                "origin__code", "destination__code"
-            )
-        ),
-        closures=tuple(
-            r.ClosureRow(site=row.site.code, first_day=row.first_day, last_day=row.last_day, name=row.name)
-            for row in Closure.objects.select_related("site").order_by("site__code", "first_day", "last_day")
-        ),
-        people=tuple(
-            r.PersonRow(site=row.site.code, name=row.name, initials=row.initials)
-            for row in Person.objects.select_related("site").order_by("site__code", "name")
-        ),
-        parts=tuple(
-            _part(part, names) for part in Part.objects.defer("picture").select_related("supplier").order_by("number")
-        ),
-        bills=tuple(
-            bill_row(
-                present[line.routing_id],
-                line.component.number,
-                UNIT_WORD[line.component.unit],
-                line.per_thousand,
-                line.step,
-            )
-            for line in BillLine.objects.filter(routing__in=present)
-            .select_related("component")
-            .defer("component__picture")
-            .order_by("routing__part__number", "step", "component__number")
-        ),
-        routings=_routings(present),
-        checks=_checks(present),
-        orders=order_rows(),
-        stock=stock_sheet(),
-        batches=batch_rows(),
-        pictures=contents,
-        given=frozenset(SHEETS),
-    )
+    found: dict[str, tuple[Any, ...]] = {name: _rows(name) for name in SHEETS}
+    found["parts"] = tuple(replace(row, picture=names.get(row.picture, row.picture)) for row in found["parts"])
+    return r.Workbook(**found, pictures=contents, given=frozenset(SHEETS))
+
+
+def _rows(name: str) -> tuple[Any, ...]:
+    """One sheet as the database has it."""
+    return tuple(load_row(SHEETS[name], source, **_parameters(source)) for source in SOURCES[name]())
+
+
+def _parameters(source: object) -> dict[str, Any]:
+    """A check's own columns, which its kind knows: beside the columns that every check has."""
+    if not isinstance(source, Check):
+        return {}
+    return {"parameters": tuple(sorted((name, value) for name, value in source.parameters.items() if value))}
 
 
 def known_from(workbook: r.Workbook) -> Known:
@@ -89,46 +57,14 @@ def known_from(workbook: r.Workbook) -> Known:
     return Known(
         sites={row.site: row.kind for row in workbook.sites},
         parts={
-            row.part: KnownPart(row.kind, row.unit, steps.get(row.part, {}), tuple(components.get(row.part, ())))
+            row.part: KnownPart(
+                row.kind, row.unit, steps.get(row.part, {}), tuple(components.get(row.part, ())), confirmable_words(row)
+            )
             for row in workbook.parts
         },
         order_lines={(row.order, row.line): row.part for row in workbook.orders},
         lanes=frozenset((row.from_site, row.to_site) for row in workbook.lanes),
         people=people,
-    )
-
-
-def _site(site: Site) -> r.SiteRow:
-    return r.SiteRow(
-        site=site.code,
-        name=site.name,
-        kind=site.kind,
-        timezone=site.timezone,
-        language=site.language,
-        country=site.country,
-        address=site.address,
-        phone=site.phone,
-        contact=site.contact,
-        paper=site.paper,
-        turnaround_days=site.turnaround_days,
-        shifts=site.shifts,
-    )
-
-
-def _part(part: Part, names: Mapping[str, str]) -> r.PartRow:
-    return r.PartRow(
-        part=part.number,
-        name=part.name,
-        variant=part.variant,
-        colour=part.colour,
-        swatch=part.swatch,
-        revision=part.revision,
-        kind=part.kind,
-        unit=UNIT_WORD[part.unit],
-        piece_mass_mg=part.piece_mass_mg,
-        shelf_life_days=part.shelf_life_days,
-        supplier=part.supplier.code if part.supplier else "",
-        picture=names.get(part.picture_digest, part.picture_digest),
     )
 
 
@@ -146,52 +82,3 @@ def _pictures() -> tuple[dict[str, str], dict[str, bytes]]:
         names[part.picture_digest] = name
         contents[name] = bytes(part.picture)
     return names, contents
-
-
-def _present_routings() -> dict[int, str]:
-    """Part number by the id of the part's latest routing."""
-    return dict(present_routings().values_list("pk", "part__number"))
-
-
-def _routings(present: Mapping[int, str]) -> tuple[r.RoutingRow, ...]:
-    found = Operation.objects.filter(routing_id__in=present).select_related("site")
-    rows = [
-        r.RoutingRow(
-            part=present[operation.routing_id],
-            step=operation.number,
-            site=operation.site.code,
-            verb=operation.verb,
-            kind=operation.kind,
-            operation=operation.work,
-            yield_percent=percent_written(operation.yield_ppm),
-            samples=operation.samples,
-            cavities=operation.cavities,
-            load_size=operation.load_size,
-            startup_shots=operation.startup_shots,
-            tool=operation.tool,
-            cycle_seconds=operation.cycle_seconds,
-            setup_minutes=operation.setup_minutes,
-            instruction=operation.instruction,
-            scrap_reasons=tuple(operation.scrap_reasons),
-        )
-        for operation in found
-    ]
-    return tuple(sorted(rows, key=lambda row: (row.part, row.step)))
-
-
-def _checks(present: Mapping[int, str]) -> tuple[r.CheckRow, ...]:
-    found = Check.objects.filter(operation__routing_id__in=present).select_related("operation").order_by("id")
-    rows = [
-        r.CheckRow(
-            part=present[check.operation.routing_id],
-            step=check.operation.number,
-            check=check.key,
-            kind=check.kind,
-            scope=check.scope,
-            blocks=check.blocks,
-            parameters=tuple(sorted((name, value) for name, value in check.parameters.items() if value)),
-            source=check.source,
-        )
-        for check in found
-    ]
-    return tuple(sorted(rows, key=lambda row: (row.part, row.step)))

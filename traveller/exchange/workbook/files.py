@@ -13,6 +13,7 @@ from traveller.exchange.workbook.folders import Folder, Listed, Source, Upload, 
 from traveller.exchange.workbook.pictures import bring_pictures
 from traveller.exchange.workbook.problems import WHOLE_FILE, Problem, nearest_word
 from traveller.exchange.workbook.raw import DecimalMark, RawBook, RawSheet, is_blank
+from traveller.exchange.workbook.sheets import SHOWN_ONLY
 
 __all__ = ["read_files"]
 
@@ -61,6 +62,8 @@ def _add(
 ) -> None:
     """File one table under its sheet name; the first of its rows, none of which is blank, is the header."""
     name = title.strip().casefold()
+    if name in SHOWN_ONLY:
+        return
     if name not in sheet_names:
         close = nearest_word(name, sheet_names, 1)
         hint = f"if it is meant, call it {close[0]}" if close else "it is left aside"

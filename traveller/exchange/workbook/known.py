@@ -15,6 +15,8 @@ class KnownPart:
     steps: Mapping[int, str] = field(default_factory=dict)
     """Site code by step number."""
     components: tuple[str, ...] = ()
+    words: tuple[str, ...] = ()
+    """What it may be called by where a variant is confirmed: its variant, colour and revision."""
 
 
 @dataclass(frozen=True, slots=True)

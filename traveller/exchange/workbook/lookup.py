@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from traveller.exchange.workbook.known import Known, KnownPart
 from traveller.exchange.workbook.problems import Findings, offer
-from traveller.exchange.workbook.rows import Workbook
+from traveller.exchange.workbook.rows import PartRow, Workbook
+from traveller.rules.checks.columns import same_word
+
+
+def confirmable_words(part: PartRow) -> tuple[str, ...]:
+    """What a part may be called by where a variant is confirmed."""
+    return tuple(word for word in (part.variant, part.colour, part.revision, f"{part.part} {part.revision}") if word)
 
 
 class Lookup:
@@ -38,8 +44,15 @@ class Lookup:
         bills: dict[str, list[str]] = {}
         for bill in workbook.bills:
             bills.setdefault(bill.part, []).append(bill.component)
+        return self._described(workbook, known, steps, bills)
+
+    @staticmethod
+    def _described(
+        workbook: Workbook, known: Known, steps: Mapping[str, dict[int, str]], bills: Mapping[str, list[str]]
+    ) -> dict[str, KnownPart]:
         found: dict[str, KnownPart] = {}
         own = {row.part: (row.kind, row.unit) for row in workbook.parts}
+        words = {row.part: confirmable_words(row) for row in workbook.parts}
         for number in {**own, **known.parts}:
             before = known.parts.get(number)
             kind, unit = own.get(number) or (before.kind, before.unit) if before else own[number]
@@ -48,8 +61,13 @@ class Lookup:
                 unit,
                 steps.get(number) or (dict(before.steps) if before else {}),
                 tuple(bills.get(number) or (before.components if before else ())),
+                words.get(number) or (before.words if before else ()),
             )
         return found
+
+    def has_word(self, word: str) -> bool:
+        """Is some part of this variant, colour or revision? Also where not all is known of every part."""
+        return any(part is None or any(same_word(word, one) for one in part.words) for part in self.parts.values())
 
     def site(self, sheet: str, row: int, column: str, code: str) -> bool:
         """Note a site that nobody knows."""

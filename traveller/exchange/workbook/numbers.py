@@ -60,6 +60,14 @@ def to_decimal(cell: Raw, mark: DecimalMark) -> Decimal:
     return number
 
 
+def has_thousands_mark(cell: Raw, mark: DecimalMark) -> bool:
+    """Is it a number like "1,300", which only the file's habit reads as thousands?"""
+    if not isinstance(cell, str) or mark is None:
+        return False
+    other = "," if mark == "." else "."
+    return re.fullmatch(rf"[+-]?[1-9]\d{{0,2}}{re.escape(other)}\d{{3}}", cell.strip().lstrip("'")) is not None
+
+
 def _to_plain(cell: str, mark: DecimalMark) -> str:
     """Digits with a point for the decimals, or the text unchanged when it is no number."""
     text = cell.strip().replace("\u00a0", " ").replace("\u202f", " ").replace("\u2212", "-").replace("\u2009", " ")

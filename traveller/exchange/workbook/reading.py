@@ -9,16 +9,18 @@ from pathlib import Path
 from typing import Any
 
 from traveller.exchange.workbook.cells import to_text
-from traveller.exchange.workbook.columns import Column, Sheet
+from traveller.exchange.workbook.columns import Column
 from traveller.exchange.workbook.files import read_files
 from traveller.exchange.workbook.folders import Upload
+from traveller.exchange.workbook.heads import match_heads
 from traveller.exchange.workbook.known import Known
-from traveller.exchange.workbook.numbers import BadCell
+from traveller.exchange.workbook.numbers import BadCell, has_thousands_mark
 from traveller.exchange.workbook.pictures import take_pictures
-from traveller.exchange.workbook.problems import WHOLE_FILE, Findings, Problem, nearest_word, offer
+from traveller.exchange.workbook.problems import WHOLE_FILE, Findings, Problem, merged, nearest_word
 from traveller.exchange.workbook.raw import DecimalMark, Raw, RawBook, RawSheet, is_blank
 from traveller.exchange.workbook.rows import Row, Workbook
 from traveller.exchange.workbook.sheets import SHEETS
+from traveller.exchange.workbook.tables import Sheet, headings
 from traveller.exchange.workbook.validate import validate
 
 __all__ = ["read_raw", "read_workbook"]
@@ -53,11 +55,13 @@ def read_workbook(
     workbook = validate(workbook, known, findings)
     if findings.problems:
         return _in_order(findings.problems)
-    return replace(_shifted(workbook, shift_days), warnings=tuple(findings.warnings))
+    return replace(
+        _shifted(workbook, shift_days), warnings=tuple(findings.warnings), questions=merged(findings.questions)
+    )
 
 
 def _read_sheet(raw: RawSheet, sheet: Sheet, findings: Findings) -> tuple[Any, ...]:
-    heads = _match_heads(raw, sheet, findings)
+    heads = match_heads(raw, sheet, findings)
     if heads is None:
         return ()
     read: list[Row] = []
@@ -67,43 +71,6 @@ def _read_sheet(raw: RawSheet, sheet: Sheet, findings: Findings) -> tuple[Any, .
             read.append(sheet.record(row=number, **values))
     _refuse_twins(read, sheet, findings)
     return tuple(read)
-
-
-def _match_heads(raw: RawSheet, sheet: Sheet, findings: Findings) -> Mapping[str, str] | None:
-    """From column name to the head word that stands for it; None when a needed column is not there."""
-    if not raw.header:
-        _refuse_empty(sheet, findings)
-        return None
-    # Of several words for one column the first that is there, its own name before all others.
-    words = ((column.name, word) for column in sheet.all_columns for word in reversed((column.name, *column.also)))
-    heads = {name: word for name, word in words if word in raw.header}
-    unknown = [word for word in raw.header if word and word not in heads.values()]
-    absent = [column.name for column in sheet.all_columns if column.name not in heads]
-    for word in unknown:
-        close = nearest_word(word, absent, 1)
-        hint = f"if it is meant, call it {close[0]}" if close else "it is left aside"
-        findings.warn(sheet.name, None, word, "", "is not a column of this sheet", hint)
-    return None if _refuse_lacking(sheet, absent, unknown, findings) else heads
-
-
-def _refuse_empty(sheet: Sheet, findings: Findings) -> None:
-    if sheet.needed:
-        head = ", ".join(column.name for column in sheet.all_columns)
-        findings.wrong(sheet.name, None, "", "", "is empty", f"its first row names the columns: {head}")
-        findings.unread.add(sheet.name)
-
-
-def _refuse_lacking(sheet: Sheet, absent: Sequence[str], unknown: Sequence[str], findings: Findings) -> bool:
-    """Is a needed column absent? Each is named, with the unknown word that may stand for it."""
-    lacking = [column.name for column in sheet.all_columns if column.needed and column.name in absent]
-    for name in lacking:
-        right = offer(name, unknown, f"add a column headed {name}", 0)
-        if right.startswith("did you mean"):
-            right = f"head the column {nearest_word(name, unknown, 1)[0]} with the word {name}"
-        findings.wrong(sheet.name, None, name, "", "is a column that is needed and not there", right)
-    if lacking:
-        findings.unread.add(sheet.name)
-    return bool(lacking)
 
 
 def _read_row(
@@ -136,7 +103,12 @@ def _read_cell(column: Column, cell: Raw, mark: DecimalMark, sheet: str, number:
             if not column.needed:
                 return column.default
             raise BadCell("is empty", "this column is needed in every row")
-        return column.parse(cell, mark)
+        value = column.parse(cell, mark)
+        if has_thousands_mark(cell, mark) and str(value).lstrip("-").isdecimal():
+            wrong = "has a mark that is taken for a thousands mark, as is usual in such a file"
+            right = "write it without the mark, or with the other one where decimals are meant"
+            findings.ask(sheet, number, column.name, cell, wrong, right, "taken")
+        return value
     except BadCell as bad:
         findings.wrong(sheet, number, column.name, cell, bad.wrong, bad.right)
         return _BAD
@@ -144,7 +116,7 @@ def _read_cell(column: Column, cell: Raw, mark: DecimalMark, sheet: str, number:
 
 def _refuse_twins(read: Sequence[Row], sheet: Sheet, findings: Findings) -> None:
     first: dict[tuple[object, ...], int] = {}
-    names = {column.attribute: column.name for column in sheet.columns}
+    names = headings(sheet)
     for row in read:
         key = tuple(getattr(row, attribute) for attribute in sheet.key)
         if key in first:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import replace
 
 from sites.people import sounds
@@ -9,19 +10,25 @@ from traveller.exchange.workbook.known import Known
 from traveller.exchange.workbook.lookup import Lookup
 from traveller.exchange.workbook.problems import Findings
 from traveller.exchange.workbook.rows import PersonRow, Workbook
+from traveller.exchange.workbook.spellings import refuse_spellings
+from traveller.exchange.workbook.validate_checks import validate_checks
 from traveller.exchange.workbook.validate_orders import validate_batches, validate_orders, validate_stock
-from traveller.exchange.workbook.validate_routes import validate_bills, validate_checks, validate_routings
+from traveller.exchange.workbook.validate_routes import validate_bills, validate_routings
 
 __all__ = ["validate"]
+
+# No holidays last longer; common practice, no source.
+CLOSED_DAYS_MOST = 60
 
 
 def validate(workbook: Workbook, known: Known, findings: Findings) -> Workbook:
     """Note all that contradicts; the workbook comes back with blanks filled that other rows decide."""
     lookup = Lookup(workbook, known, findings)
+    doubles = refuse_spellings(workbook, known, findings)
     _sites(workbook, lookup, findings)
     workbook = _people(workbook, lookup, known, findings)
     workbook = _closures(workbook, lookup, findings)
-    _parts(workbook, lookup, findings)
+    _parts(workbook, lookup, doubles["parts"], findings)
     validate_bills(workbook, lookup, findings)
     validate_routings(workbook, lookup, findings)
     workbook = validate_checks(workbook, lookup, findings)
@@ -65,11 +72,17 @@ def _closures(workbook: Workbook, lookup: Lookup, findings: Findings) -> Workboo
         if row.last_day < row.first_day:
             right = f"write a day from {row.first_day} on"
             findings.wrong("closures", row.row, "last_day", row.last_day, "is before the first day", right)
+        elif (days := (row.last_day - row.first_day).days + 1) > CLOSED_DAYS_MOST:
+            right = "check the year; a site where nothing is done any more is closed for good on its own page"
+            wrong = f"shuts {row.site} for {days:,} days"
+            findings.ask("closures", row.row, "last_day", row.last_day, wrong, right, "taken")
     return replace(workbook, closures=filled)
 
 
-def _parts(workbook: Workbook, lookup: Lookup, findings: Findings) -> None:
+def _parts(workbook: Workbook, lookup: Lookup, doubles: Collection[str], findings: Findings) -> None:
     for part in workbook.parts:
+        if part.part in doubles:
+            continue
         if part.supplier:
             lookup.site("parts", part.row, "supplier", part.supplier)
         if part.kind == "made":

@@ -6,18 +6,19 @@ import csv
 import datetime as dt
 import io
 import zipfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from decimal import Decimal
 from importlib import import_module
 from pathlib import Path, PurePosixPath
 from typing import Any
 
 from traveller.exchange.workbook.cells import is_guarded, needs_guard
-from traveller.exchange.workbook.columns import Column, Saved, Sheet
+from traveller.exchange.workbook.columns import Column, Saved
 from traveller.exchange.workbook.rows import CheckRow, Row, Workbook
 from traveller.exchange.workbook.sheets import SHEETS
+from traveller.exchange.workbook.tables import Sheet
 
-__all__ = ["as_zip", "write_csv_folder", "write_xlsx"]
+__all__ = ["as_zip", "csv_table", "text_cell", "write_csv_folder", "write_xlsx"]
 
 # The same workbook gives the same bytes, whenever it is written.
 _ZIP_DAY = (1980, 1, 1, 0, 0, 0)
@@ -85,14 +86,19 @@ def _saved(column: Column, value: object) -> Saved:
 
 def _csv_files(workbook: Workbook) -> Iterator[tuple[str, bytes]]:
     for sheet in SHEETS.values():
-        out = io.StringIO(newline="")
-        writer = csv.writer(out, lineterminator="\n")
-        writer.writerow([column.name for column in sheet.all_columns])
-        for row in workbook.sheet(sheet.name):
-            writer.writerow([_csv_cell(value) for value in saved_cells(sheet, row)])
-        # The byte order mark is what makes spreadsheets read UTF-8 as UTF-8.
-        yield f"{sheet.name}.csv", out.getvalue().encode("utf-8-sig")
+        head = [column.name for column in sheet.all_columns]
+        rows = (list(saved_cells(sheet, row)) for row in workbook.sheet(sheet.name))
+        yield f"{sheet.name}.csv", csv_table([head, *rows])
     yield from _safe_pictures(workbook.pictures)
+
+
+def csv_table(rows: Iterable[Sequence[Saved]]) -> bytes:
+    """Rows as a CSV file (UTF-8, commas, decimal points), no cell of which a spreadsheet would run."""
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerows([_csv_cell(value) for value in row] for row in rows)
+    # The byte order mark is what makes spreadsheets read UTF-8 as UTF-8.
+    return out.getvalue().encode("utf-8-sig")
 
 
 def _csv_cell(value: Saved) -> str:
@@ -110,13 +116,16 @@ def _xlsx_cell(cells: Any, page: object, value: Saved) -> object:
     if isinstance(value, Decimal):
         # As a number where a float holds it exactly, so that people can reckon with it.
         return float(value) if Decimal(repr(float(value))) == value else str(value)
-    if isinstance(value, str):
-        # Text in a text cell is never run; but an apostrophe that the reader would take for a guard is written twice.
-        text = f"'{value}" if is_guarded(value) else value
-        cell = cells.WriteOnlyCell(page, cells.ILLEGAL_CHARACTERS_RE.sub("", text))
-        cell.data_type = "s"
-        return cell
-    return value
+    return text_cell(cells, page, value) if isinstance(value, str) else value
+
+
+def text_cell(cells: Any, page: object, value: str) -> Any:
+    """A cell of text, which is never run. `cells` is the module openpyxl.cell.cell."""
+    # An apostrophe that the reader would take for a guard is written twice.
+    text = f"'{value}" if is_guarded(value) else value
+    cell = cells.WriteOnlyCell(page, cells.ILLEGAL_CHARACTERS_RE.sub("", text))
+    cell.data_type = "s"
+    return cell
 
 
 def _safe_pictures(pictures: Mapping[str, bytes]) -> Iterator[tuple[str, bytes]]:

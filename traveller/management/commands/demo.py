@@ -19,7 +19,7 @@ from sites.actions.make_pass import make_pass
 from sites.actor import Actor
 from sites.models import Site
 from traveller.batches.reads.queries import Lie, Whereabouts, open_batches, whereabouts
-from traveller.exchange.workbook import import_workbook
+from traveller.exchange.workbook import import_workbook, stopped_by
 from traveller.journal.background import at_once
 from traveller.journal.event_context import EventContext
 from traveller.management import owner, ports
@@ -89,8 +89,8 @@ class Command(BaseCommand):
             uid=uuid5(STORY, "workbook"), at=start, recorded_at=start, actor=Actor("founder", "founder")
         )
         report = import_workbook(WORKBOOK, event_context=event_context, shift_days=shift)
-        if isinstance(report, list):
-            raise CommandError("\n".join(str(problem) for problem in report))
+        if why := stopped_by(report):
+            raise CommandError("\n".join(str(problem) for problem in why))
 
     def table(self, where: list[Whereabouts], now: datetime) -> None:
         self.stdout.write("\nWhere every batch is")

@@ -111,7 +111,7 @@ def _ahead(operations: list[Operation], done: int, pieces: int) -> int:
     """Good pieces to be expected of so many that have been through step `done`."""
     for operation in operations:
         if operation.number > done:
-            pieces = max(0, pieces * operation.yield_ppm // 1_000_000 - operation.samples)
+            pieces = max(0, pieces * operation.yield_ppm // 1_000_000 - operation.taken)
     return pieces
 
 

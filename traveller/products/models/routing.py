@@ -54,7 +54,9 @@ class Operation(models.Model):
     # Class of work (drying, moulding, curing ...): chooses the cautions.
     work = models.CharField(max_length=16, default="other")
     yield_ppm = models.PositiveIntegerField(default=1_000_000)
-    samples = models.PositiveIntegerField(default=0)
+    # Good pieces of a batch that leave it at this step: used up by a test; kept as retained samples or masters.
+    destroyed = models.PositiveIntegerField(default=0)
+    kept = models.PositiveIntegerField(default=0)
     cavities = models.PositiveIntegerField(default=0)
     load_size = models.PositiveIntegerField(default=0)
     startup_shots = models.PositiveIntegerField(default=0)
@@ -75,6 +77,11 @@ class Operation(models.Model):
 
     def __str__(self) -> str:
         return f"{self.number} {self.verb}"
+
+    @property
+    def taken(self) -> int:
+        """Good pieces that leave a batch here by plan, whatever for."""
+        return self.destroyed + self.kept
 
 
 class Check(models.Model):

@@ -46,7 +46,7 @@ READS = (
         needed=True,
     ),
     Field("unit", Unit(quantity=LENGTH), "In which unit nominal and tolerance are.", needed=True),
-    Field("pieces", Whole(), "How many pieces are measured.", "1"),
+    Field("inspected", Whole(), "How many pieces are measured; they stay in the batch.", "1"),
     Field("every_cavity", Ticked(), "Whether so many are measured from every open cavity.", default="no"),
 )
 
@@ -75,7 +75,7 @@ class DimensionParams:
     nominal: Decimal
     tolerance: Decimal
     unit: str
-    pieces: int = 1
+    inspected: int = 1
     every_cavity: bool = False
 
     @property
@@ -108,15 +108,15 @@ def questions(params: DimensionParams) -> tuple[Question, ...]:
     """Each piece's value, from each open cavity where asked."""
     low, high = params.limits.low(), params.limits.high()
     each: Literal["cavity", "piece"] = "cavity" if params.every_cavity else "piece"
-    return (Question(params.name, "ask.dimension", params.unit, "number", low, high, each, params.pieces),)
+    return (Question(params.name, "ask.dimension", params.unit, "number", low, high, each, params.inspected),)
 
 
 def boxes(params: DimensionParams, cavities: Sequence[int] = ()) -> tuple[Box, ...]:
     """A box for each piece, grouped by cavity where every cavity is measured."""
-    numbers = range(1, params.pieces + 1)
+    numbers = range(1, params.inspected + 1)
     if params.every_cavity and cavities:
         return tuple(
-            Box(f"{params.name} cavity {cavity}{f' piece {number}' if params.pieces > 1 else ''}", params.unit, 8)
+            Box(f"{params.name} cavity {cavity}{f' piece {number}' if params.inspected > 1 else ''}", params.unit, 8)
             for cavity in cavities
             for number in numbers
         )
@@ -138,10 +138,10 @@ def _figures(params: DimensionParams) -> dict[str, CheckFigure]:
 def limit_words(params: DimensionParams) -> list[LimitWord]:
     """Nominal, tolerance, limits; then how many pieces."""
     if params.every_cavity:
-        many = "limit.piece_each_cavity" if params.pieces == 1 else "limit.pieces_each_cavity"
+        many = "limit.piece_each_cavity" if params.inspected == 1 else "limit.pieces_each_cavity"
     else:
-        many = "limit.piece" if params.pieces == 1 else "limit.pieces"
-    return [("limit.tolerance", _figures(params)), (many, {"pieces": params.pieces})]
+        many = "limit.piece" if params.inspected == 1 else "limit.pieces"
+    return [("limit.tolerance", _figures(params)), (many, {"pieces": params.inspected})]
 
 
 def _pieces(readings: Sequence[ReadingEvidence]) -> int:
@@ -151,10 +151,10 @@ def _pieces(readings: Sequence[ReadingEvidence]) -> int:
 
 
 def _too_few(params: DimensionParams, evidence: Evidence, readings: Sequence[ReadingEvidence]) -> CheckVerdict | None:
-    figures = {**_figures(params), "wanted": params.pieces}
+    figures = {**_figures(params), "wanted": params.inspected}
     if not params.every_cavity:
         found = _pieces(readings)
-        if found >= params.pieces:
+        if found >= params.inspected:
             return None
         return CheckVerdict("missing", "dimension.too_few", {**figures, "found": found})
     if not evidence.open_cavities:
@@ -163,7 +163,7 @@ def _too_few(params: DimensionParams, evidence: Evidence, readings: Sequence[Rea
     for cavity in by_cavity:
         by_cavity[cavity] = _pieces([reading for reading in readings if reading.cavity == cavity])
     cavity, found = min(by_cavity.items(), key=lambda pair: (pair[1], pair[0]))
-    if found >= params.pieces:
+    if found >= params.inspected:
         return None
     return CheckVerdict("missing", "dimension.cavity_too_few", {**figures, "cavity": cavity, "found": found})
 
@@ -204,7 +204,7 @@ KIND: CheckKind[DimensionParams] = CheckKind(
         "nominal": "25.4",
         "tolerance": "0.127",
         "unit": "mm",
-        "pieces": "3",
+        "inspected": "3",
         "every_cavity": "yes",
     },
     scopes=("lot", "step", "load", "piece"),

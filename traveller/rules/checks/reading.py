@@ -59,7 +59,7 @@ READS = (
         within="limits",
         longest=MEASURED_UNIT_MOST,
     ),
-    Field("pieces", Whole(), "How many times it is read.", "1"),
+    Field("inspected", Whole(), "How many times it is read; pieces that are read stay in the batch.", "1"),
     Field("plausible", FromTo(), "From and to what its gauge can show at all.", unit="as in unit"),
 )
 
@@ -70,7 +70,7 @@ class ReadingParams:
 
     name: str
     limits: Limits
-    pieces: int = 1
+    inspected: int = 1
     plausible: tuple[Decimal, Decimal] | None = None
 
 
@@ -79,12 +79,12 @@ def build(row: CheckCells, found: Mapping[str, Any]) -> ReadingParams | None:
     limits = read_limits(row, found)
     if limits is None or row.errors:
         return None
-    return ReadingParams(found["name"], limits, found["pieces"], found["plausible"])
+    return ReadingParams(found["name"], limits, found["inspected"], found["plausible"])
 
 
 def questions(params: ReadingParams) -> tuple[Question, ...]:
     """The reading, as many times as it is wanted."""
-    limits, many = params.limits, params.pieces
+    limits, many = params.limits, params.inspected
     each: Literal["step", "piece"] = "step" if many == 1 else "piece"
     low, high, can = limits.low(), limits.high(), params.plausible
     return (Question(params.name, "ask.reading", limits.unit, "number", low, high, each, many, plausible=can),)
@@ -93,9 +93,9 @@ def questions(params: ReadingParams) -> tuple[Question, ...]:
 def boxes(params: ReadingParams, cavities: Sequence[int] = ()) -> tuple[Box, ...]:
     """A box for each reading."""
     unit = params.limits.unit
-    if params.pieces == 1:
+    if params.inspected == 1:
         return (Box(params.name, unit, 7),)
-    return tuple(Box(f"{params.name} {number}", unit, 7) for number in range(1, params.pieces + 1))
+    return tuple(Box(f"{params.name} {number}", unit, 7) for number in range(1, params.inspected + 1))
 
 
 def limit_words(params: ReadingParams) -> list[LimitWord]:
@@ -111,11 +111,11 @@ def judge(params: ReadingParams, evidence: Evidence) -> Judged:
         "name": params.name,
         **params.limits.figures(),
         "found": len(readings),
-        "wanted": params.pieces,
+        "wanted": params.inspected,
     }
     if wrong is not None:
         return Judged(CheckVerdict(wrong.outcome, wrong.code, {**figures, **wrong.figures}))
-    if len(readings) < params.pieces:
+    if len(readings) < params.inspected:
         return Judged(CheckVerdict("missing", "reading.too_few", figures))
     unit = params.limits.unit
     ordered = sorted(readings, key=lambda reading: in_unit(reading.value, reading.unit, unit) or Fraction(0))
@@ -136,7 +136,7 @@ KIND: CheckKind[ReadingParams] = CheckKind(
     title="Reading",
     about="A named reading, in whatever unit, lies within its limits.",
     fields=READS,
-    example={"name": "hardness", "least": "55", "most": "65", "unit": "Shore A", "pieces": "3"},
+    example={"name": "hardness", "least": "55", "most": "65", "unit": "Shore A", "inspected": "3"},
     scopes=("step", "load", "lot", "piece"),
     needs={"readings": "piece"},
     build=build,

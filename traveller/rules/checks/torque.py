@@ -133,7 +133,7 @@ READS = (
     ),
     Field("unit", Unit(quantity=TORQUE), "In which unit nominal and tolerance are.", needed=True),
     Field("fasteners", _Fasteners(), "How many fasteners each piece has, or their names.", "1", longest=200),
-    Field("pieces", Whole(), "How many pieces are read.", "1"),
+    Field("inspected", Whole(), "How many pieces are read; they stay in the batch.", "1"),
 )
 
 
@@ -146,7 +146,7 @@ class TorqueParams:
     tolerance: Decimal
     unit: str
     fasteners: str = "1"
-    pieces: int = 1
+    inspected: int = 1
 
     @property
     def limits(self) -> Limits:
@@ -174,17 +174,18 @@ def build(row: CheckCells, found: Mapping[str, Any]) -> TorqueParams | None:
 def questions(params: TorqueParams) -> tuple[Question, ...]:
     """Each fastener's torque, on each piece."""
     low, high = params.limits.low(), params.limits.high()
-    each: Literal["step", "piece"] = "step" if params.pieces == 1 else "piece"
+    each: Literal["step", "piece"] = "step" if params.inspected == 1 else "piece"
+    count = params.inspected
     return tuple(
-        Question(name, "ask.torque", params.unit, "number", low, high, each, params.pieces) for name in params.readings
+        Question(name, "ask.torque", params.unit, "number", low, high, each, count) for name in params.readings
     )
 
 
 def boxes(params: TorqueParams, cavities: Sequence[int] = ()) -> tuple[Box, ...]:
     """A box for each fastener, piece by piece."""
-    if params.pieces == 1:
+    if params.inspected == 1:
         return tuple(Box(name, params.unit, 7) for name in params.readings)
-    numbers = range(1, params.pieces + 1)
+    numbers = range(1, params.inspected + 1)
     return tuple(Box(f"{name} piece {number}", params.unit, 7) for number in numbers for name in params.readings)
 
 
@@ -206,7 +207,7 @@ def limit_words(params: TorqueParams) -> list[LimitWord]:
     words: list[LimitWord] = [("limit.tolerance", _figures(params))]
     if many > 1:
         words.append(("limit.fasteners", {"fasteners": many}))
-    return [*words, ("limit.piece" if params.pieces == 1 else "limit.pieces", {"pieces": params.pieces})]
+    return [*words, ("limit.piece" if params.inspected == 1 else "limit.pieces", {"pieces": params.inspected})]
 
 
 def charted(params: TorqueParams) -> Limited:
@@ -258,8 +259,8 @@ def _too_few(params: TorqueParams, read: Sequence[ReadingEvidence]) -> CheckVerd
         own = [one for one in read if one.name == name]
         places = {(one.load, one.cavity, one.piece) for one in own if one.piece is not None}
         found = len(places) + sum(1 for one in own if one.piece is None)
-        if found < params.pieces:
-            figures = {**_figures(params), "fastener": name, "found": found, "wanted": params.pieces}
+        if found < params.inspected:
+            figures = {**_figures(params), "fastener": name, "found": found, "wanted": params.inspected}
             return CheckVerdict("missing", "torque.too_few", figures)
     return None
 
@@ -293,7 +294,7 @@ KIND: CheckKind[TorqueParams] = CheckKind(
         "tolerance": "0.06",
         "unit": "N m",
         "fasteners": "4 x M3",
-        "pieces": "5",
+        "inspected": "5",
     },
     scopes=("lot", "step", "load", "piece"),
     needs={"readings": "piece"},

@@ -9,7 +9,7 @@ from traveller.web.founder.figures import quality
 from traveller.web.founder.orders import pages as orders
 from traveller.web.founder.orders import plan
 from traveller.web.founder.parts import kits, lots, purchase, purchases, stock
-from traveller.web.founder.settings import workbook
+from traveller.web.founder.settings import workbook, workbook_reference
 from traveller.web.founder.subcontractors import (
     behalf,
     consignment,
@@ -54,6 +54,8 @@ goods: list[URLPattern] = [
     path("sites/<slug:code>/card", passes.card, name="pass_card"),
     path("sites/<slug:code>/passes/<int:pass_id>/revoke", passes.revoke, name="revoke_pass"),
     path("workbook", workbook.workbook, name="workbook"),
+    path("workbook/reference", workbook_reference.workbook_reference, name="workbook_reference"),
+    path("workbook/template.xlsx", workbook_reference.workbook_template, name="workbook_template"),
     path("workbook/import", workbook.import_kept, name="workbook_import"),
     re_path(r"^workbook/export\.(?P<kind>zip|xlsx)$", workbook.export, name="workbook_export"),
     path("founder/plan", plan.plan, name="plan"),

@@ -55,14 +55,14 @@ def with_rows(request: HttpRequest, step: Step, context: dict[str, Any]) -> dict
 
 
 def _plates(step: Step, context: dict[str, Any], row: Callable[..., _Row]) -> list[_Row]:
-    """Where pieces went that are not good: each reason, then rework, then samples where the step takes some."""
+    """Where pieces went that are not good: each reason, then rework, then samples where the plan takes some."""
     found = [
         row(f"{REASON}{reason}", f"scrap{place}", words=reason, scrap=True, drawing=drawing_for(reason))
         for place, reason in enumerate(reasons_of(step))
     ]
     if not context["again"]:
         found.append(row("rework", "rework", words=_("For rework"), drawing="rework"))
-    if step.operation.samples:
+    if step.operation.taken:
         found.append(row("samples", "samples", words=_("Taken as samples"), drawing="sample"))
     return found
 

@@ -56,6 +56,14 @@ def shown_plan(client: Client, line: OrderLine) -> str:
     return digest_on(client.get(f"/founder/plan?line={line.pk}"))
 
 
+def test_what_leaves_a_batch_by_plan_is_named_apart() -> None:
+    bench, globe = factory.make_bench(name="Own bench"), factory.make_part(name="Globe")
+    factory.make_routing(globe, [Op(10, bench, "mould", "make", destroyed=3, kept=1)])
+    line = factory.make_line(factory.make_order(), globe, 100)
+    words = text_of(founder_client().get(f"/founder/plan?line={line.pk}"))
+    assert "step 10, mould: 3 destroyed by a test, 1 kept." in words
+
+
 def test_only_the_founder_plans() -> None:
     line = worked_example()
     site = Site.objects.get(code="moulder")

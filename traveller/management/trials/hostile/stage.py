@@ -36,15 +36,15 @@ def import_demo(now: datetime) -> None:
     """The demo's workbook, its dates moved to these weeks."""
     from django.conf import settings
 
-    from traveller.exchange.workbook import import_workbook
+    from traveller.exchange.workbook import import_workbook, stopped_by
     from traveller.management.commands.demo import FIRST_DAY_IN_FILES
     from traveller.management.demo.story import day_0
 
     start = datetime.combine(day_0(now.date()), time(12), tzinfo=UTC)
     shift = (day_0(now.date()) - FIRST_DAY_IN_FILES).days
     report = import_workbook(settings.ROOT / "fixtures" / "demo", event_context=founder_at(start), shift_days=shift)
-    if isinstance(report, list):
-        raise SystemExit("\n".join(str(problem) for problem in report))
+    if why := stopped_by(report):
+        raise SystemExit("\n".join(str(problem) for problem in why))
 
 
 def release_all(now: datetime) -> None:

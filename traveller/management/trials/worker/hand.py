@@ -35,7 +35,7 @@ def stage(home: str) -> dict[str, Any]:
     from django.utils import timezone
 
     from traveller.batches.models import Step
-    from traveller.exchange.workbook import import_workbook
+    from traveller.exchange.workbook import import_workbook, stopped_by
     from traveller.management.trials.hostile.stage import cast_of, founder_at, release_all, shop
 
     call_command("migrate", interactive=False, verbosity=0)
@@ -52,8 +52,8 @@ def stage(home: str) -> dict[str, Any]:
         csv.DictWriter(file, columns).writerow(row)
     report = import_workbook(book, event_context=founder_at(now))
     shutil.rmtree(book)
-    if isinstance(report, list):
-        raise SystemExit("\n".join(str(problem) for problem in report))
+    if why := stopped_by(report):
+        raise SystemExit("\n".join(str(problem) for problem in why))
     release_all(now)
     cast = {code: shop(now, code, "operator") for code in SHOPS}
     step = Step.objects.filter(batch__part__number=PART, number=STEP).exclude(state="done").order_by("pk")[0]

@@ -69,14 +69,15 @@ def _assumption(assumption: Assumption, sites: Mapping[str, str]) -> str:
 
 
 def _step(figures: dict[str, Any]) -> str:
-    """A step that loses nothing, takes no samples and has no loads assumes nothing worth a sentence."""
+    """A step that loses nothing, has nothing taken out and has no loads assumes nothing worth a sentence."""
     good = Decimal(int(figures["yield_ppm"])) / 10_000
     reported = []
     if figures["yield_ppm"] != 1_000_000:
         reported.append(_("%(percent)s %% good") % {"percent": f"{good.normalize():f}"})
-    if figures["samples"]:
-        samples = int(figures["samples"])
-        reported.append(ngettext("%(n)s sample taken", "%(n)s samples taken", samples) % {"n": samples})
+    if figures["destroyed"]:
+        reported.append(_("%(n)s destroyed by a test") % {"n": figures["destroyed"]})
+    if figures["kept"]:
+        reported.append(_("%(n)s kept") % {"n": figures["kept"]})
     if figures["cavities"]:
         reported.append(
             ngettext("%(n)s open cavity", "%(n)s open cavities", int(figures["cavities"])) % {"n": figures["cavities"]}

@@ -17,7 +17,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from sites.models import Site
 from traveller.exchange.kept import Aim, ImportAsked, Told
 from traveller.exchange.tasks import ask_for_import, imports_silent_since
-from traveller.exchange.workbook import Problem, Report, as_zip, from_database, write_xlsx
+from traveller.exchange.workbook import Problem, Report, Unconfirmed, as_zip, consequences, from_database, write_xlsx
 from traveller.journal.event_context import EventContext
 from traveller.journal.refusal import Refusal
 from traveller.orders.models import Order
@@ -94,13 +94,13 @@ def _look(request: HttpRequest, desk: Desk, kept: Kept | None) -> HttpResponse:
     return _waits(request, desk, kept, asked) if reported is None else _became(request, desk, kept, reported)
 
 
-def _ask(request: HttpRequest, desk: Desk, kept: Kept, aim: Aim) -> HttpResponse:
+def _ask(request: HttpRequest, desk: Desk, kept: Kept, aim: Aim, confirmed: str = "") -> HttpResponse:
     """Ask for it to be tried or imported; the answer waits for nothing, and shows what is there already."""
     event_context = event_context_of(request, desk)
     found = (
         event_context
         if isinstance(event_context, Refusal)
-        else attempt(_asked, kept=kept, aim=aim, event_context=event_context)
+        else attempt(_asked, kept=kept, aim=aim, event_context=event_context, confirmed=confirmed)
     )
     if isinstance(found, Refusal):
         context = _page(_sentence(), kept=kept if aim == "import" else None)
@@ -111,9 +111,9 @@ def _ask(request: HttpRequest, desk: Desk, kept: Kept, aim: Aim) -> HttpResponse
     return _became(request, desk, kept, reported)
 
 
-def _asked(kept: Kept, aim: Aim, event_context: EventContext) -> Refusal | None:
+def _asked(kept: Kept, aim: Aim, event_context: EventContext, confirmed: str) -> Refusal | None:
     try:
-        ask_for_import(kept, aim, event_context)
+        ask_for_import(kept, aim, event_context, confirmed)
     except OSError:
         return Refusal("disk_full")
     return None
@@ -142,6 +142,9 @@ def _became(request: HttpRequest, desk: Desk, kept: Kept, reported: Told) -> Htt
     if reported.broke or reported.refusal:
         refusal = reported.refusal or Refusal("upload_broke")
         return answer_again(request, desk, "settings/workbook.html", _page(_sentence(), kept=again), refusal)
+    if reported.asked:
+        sentence = _("%(name)s asks what nobody has confirmed yet; nothing was imported.") % {"name": kept.name}
+        return show(request, desk, "settings/workbook.html", _page(sentence, kept=again) | _questions(reported.asked))
     if reported.report is None:
         return _faults(request, desk, kept, list(reported.problems))
     found = reported.report
@@ -153,12 +156,27 @@ def _became(request: HttpRequest, desk: Desk, kept: Kept, reported: Told) -> Htt
         )
     if found.changes_nothing:
         sentence = _("%(name)s says nothing new: every row is there already.") % {"name": kept.name}
+    elif found.asked:
+        sentence = _("%(name)s has no fault, but something to confirm. Look at it, then import it.") % {
+            "name": kept.name
+        }
     else:
         sentence = _("%(name)s has no fault. Look at what it would change, then import it.") % {"name": kept.name}
     wanted = kept if kept.is_there() and not found.changes_nothing else None
-    return show(
-        request, desk, "settings/workbook.html", _page(sentence, kept=wanted, tried=True) | _report(_plain(found))
-    )
+    context = _page(sentence, kept=wanted, tried=True) | _report(_plain(found)) | _questions(found.asked)
+    return show(request, desk, "settings/workbook.html", context)
+
+
+def _questions(asked: Unconfirmed | None) -> dict[str, Any]:
+    """What is asked, and what the button that confirms it does."""
+    if asked is None:
+        return {}
+    rows = [_problem(question) for question in asked.questions]
+    return {
+        "questions": ProblemTable(rows, orderable=False, prefix="q-"),
+        "token": asked.token,
+        "consequences": consequences(asked.questions),
+    }
 
 
 def _faults(request: HttpRequest, desk: Desk, kept: Kept, found: list[Problem]) -> HttpResponse:
@@ -232,7 +250,7 @@ def import_kept(request: HttpRequest, desk: Desk) -> HttpResponse:
         return _to(kept)
     if kept is None or not kept.is_there():
         return answer_again(request, desk, "settings/workbook.html", _page(_sentence()), Refusal("upload_gone"))
-    return _ask(request, desk, kept, "import")
+    return _ask(request, desk, kept, "import", request.POST.get("confirmed", ""))
 
 
 @founder_page
