@@ -62,12 +62,12 @@ def test_the_shelf_says_what_the_scan_says_of_an_unproved_component() -> None:
 def test_kits_do_not_count_unproved_components_as_ready() -> None:
     bench = make_bench()
     site, globe = bench.lamps.bench, bench.lamps.globe
-    before = kits.free_here([globe.pk], site.pk, on=ON)[globe.pk]
+    before = kits.free_here([globe.pk], site.pk, on=ON, purpose="consume")[globe.pk]
     check = CheckRow("first", "approval", {}, "step", "consuming")
     factory.make_routing(globe, [Op(10, site, "mould", "make", checks=(check,))], revision=9)
     made = factory.make_batch(globe, wanted=500, name="unproved")
     ok(report(event_context=factory.event_context(1), step_id=made.steps.get().pk, good=500))
-    assert kits.free_here([globe.pk], site.pk, on=ON)[globe.pk] == before
+    assert kits.free_here([globe.pk], site.pk, on=ON, purpose="consume")[globe.pk] == before
     (row,) = kits.kits_now(on=ON)
     pieces = next(component.pieces for component in row.components if component.part == globe)
     assert pieces == {"here": before, "held": 500}

@@ -5,7 +5,10 @@ from __future__ import annotations
 import pytest
 
 from tests import factory
+from tests.paper.reading import texts
 from tests.shipping.packing import Bench, make_bench
+from traveller.batches.actions.decide import decide
+from traveller.batches.actions.hold import hold_lot
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
 from traveller.ledger import holds
@@ -14,6 +17,8 @@ from traveller.ledger.post import Move, Place, post
 from traveller.orders.actions.release import release
 from traveller.orders.models import Need, Order, OrderLine, Reservation
 from traveller.orders.plan import make_plan
+from traveller.paper.packing_list import draw_packing_list
+from traveller.rules.codes import show_code
 from traveller.shipping.actions.open_carton import open_carton
 from traveller.shipping.actions.print_packing_list import PrintedList, print_packing_list
 from traveller.shipping.actions.ship import ship
@@ -180,6 +185,22 @@ def test_the_packing_list_tells_what_is_in_the_carton_and_what_follows() -> None
     assert (line.ordered, line.shipped, line.to_follow, line.lots) == (50, 10, 20, (bench.lot.code,))
     assert (leaflet.product, leaflet.shipped, leaflet.lots) == ("Leaflet", 10, (bench.leaflets.code,))
     assert packing_list(first.pk, on=factory.MONDAY.date()).lines[0].to_follow == 30
+
+
+def test_a_packing_list_says_what_of_its_carton_may_not_be_shipped_until_it_is_gone() -> None:
+    bench = make_bench(ordered=50)
+    carton, on = bench.carton(1, 20), factory.MONDAY.date()
+    assert packing_list(carton.pk, on=on).stopped == ()
+    hold = hold_lot(event_context=factory.event_context("h"), lot_id=bench.leaflets.pk, reason="misprinted")
+    assert not isinstance(hold, Refusal)
+    content = packing_list(carton.pk, on=on)
+    assert content.stopped == (f"Leaflet, {show_code(bench.leaflets.code)}: HELD: do not use",)
+    printed = " ".join(texts(draw_packing_list(content, size="Letter")))
+    assert "Do not ship" in printed and "HELD: do not use" in printed
+    decide(event_context=factory.event_context("d"), hold_id=hold.holds[0].pk, disposition="release", reason="fine")
+    assert isinstance(shipped(bench, 2, carton), Shipment)
+    hold_lot(event_context=factory.event_context("h2"), lot_id=bench.leaflets.pk, reason="again")
+    assert packing_list(carton.pk, on=on).stopped == ()
 
 
 def test_the_net_weight_is_printed_only_when_every_mass_is_known() -> None:

@@ -226,12 +226,12 @@ class Watch:
         parts = {account.lot.part_id for account in here}
         shown = {shelf.lot_id: not shelf.why for shelf in shelves(parts, bench, on=on)}
         assert shown == {account.lot_id: self.hand.may(account, "pack", on) for account in here}
-        free = free_here(parts, bench.pk, on=on)
-        for part_id in parts:
-            own = [account for account in here if account.lot.part_id == part_id]
-            steps = set(BillLine.objects.filter(component=part_id).values_list("step", flat=True))
-            purpose: Purpose = "consume" if steps and 0 not in steps else "pack"
-            assert free.get(part_id, 0) == sum(a.balance for a in own if self.hand.may(a, purpose, on))
+        purposes: tuple[Purpose, ...] = ("consume", "pack")
+        for purpose in purposes:
+            free = free_here(parts, bench.pk, on=on, purpose=purpose)
+            for part_id in parts:
+                own = [account for account in here if account.lot.part_id == part_id]
+                assert free.get(part_id, 0) == sum(a.balance for a in own if self.hand.may(a, purpose, on))
 
 
 def _play(watch: Watch) -> None:

@@ -9,6 +9,7 @@ from datetime import date
 from typing import Literal
 
 from sites.models import SiteKind
+from traveller.batches.proof.stops import TAKEN_FROM
 from traveller.batches.usable import STOPS_WORK, pieces_by, purposes_at_rest, stops
 from traveller.ledger.models import Account, Condition
 from traveller.orders.models import OrderLine
@@ -16,6 +17,7 @@ from traveller.products.frozen import operations_of
 from traveller.products.models import Operation, OperationKind, Part
 from traveller.products.queries import present_bill, present_routings
 from traveller.rules.kits import KitShare, KitWish, allocate
+from traveller.rules.purposes import Purpose
 
 # Where a component's pieces are: at the bench, one step from it, two or more, on the road, or held.
 _Ready = Literal["here", "one", "two", "road", "held"]
@@ -76,10 +78,11 @@ def kits_now(*, on: date) -> list[KitRow]:
     ]
 
 
-def free_here(part_ids: Iterable[int], site_id: int, *, on: date) -> dict[int, int]:
-    """By part: finished pieces at a site that may be used; as many queries for many parts as for one."""
-    ready = _readiness(part_ids, [site_id], on)
-    return {part: row.get("here", 0) for (_site, part), row in ready.items()}
+def free_here(part_ids: Iterable[int], site_id: int, *, on: date, purpose: Purpose) -> dict[int, int]:
+    """By part: finished pieces at a site that may be used for a purpose; as many queries for many parts as for one."""
+    lying = Account.objects.filter(TAKEN_FROM[purpose], lot__part__in=list(part_ids), site=site_id)
+    rows = pieces_by(lying, stops(lying, purpose, on), ("lot__part_id",))
+    return {row.key[0]: row.free for row in rows}
 
 
 _ByReady = dict[_Ready, int]

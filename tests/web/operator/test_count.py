@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import timedelta
 
 import pytest
 
@@ -11,7 +12,7 @@ from tests.web.operator.floor import Floor, events, field_of, html_of, moved, te
 from traveller.batches.models import Count
 from traveller.journal.models import Event
 from traveller.ledger.holds import open_hold
-from traveller.ledger.models import Hold, Link
+from traveller.ledger.models import Hold, Link, Lot
 from traveller.rules.codes import show_code
 
 pytestmark = pytest.mark.django_db
@@ -233,6 +234,17 @@ def test_a_held_lot_is_asked_about_and_what_was_made_of_it_is_held(floor: Floor)
     assert "A lot among these is held." in text_of(asked) and events("counted") == 0
     moved(floor.count(20, 100, {name: floor.resin_lot.code, "sure:held_lot_used": "yes"}))
     assert Hold.objects.filter(lot=floor.lot(), closed_at=None).exists()
+
+
+def test_a_lot_that_is_too_old_is_not_offered_and_is_asked_about_when_it_is_scanned(floor: Floor) -> None:
+    name = f"lot:{floor.resin.pk}:0"
+    code = floor.resin_lot.code
+    Lot.objects.filter(pk=floor.resin_lot.pk).update(expires_on=floor.clock.now.date() - timedelta(days=1))
+    asked = floor.count(20, 100, {name: code})
+    assert "expired on" in text_of(asked) and "Was it used all the same?" in text_of(asked)
+    assert events("counted") == 0
+    moved(floor.count(20, 100, {name: code, "sure:stopped_lot_used": "yes"}))
+    assert events("counted") == 1
 
 
 def test_a_mould_has_no_more_open_cavities_than_it_has(floor: Floor) -> None:

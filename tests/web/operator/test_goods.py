@@ -15,6 +15,7 @@ from traveller.dispatches.actions.dispatch import SendLine
 from traveller.dispatches.models import Consignment
 from traveller.journal.models import Parked
 from traveller.journal.refusal import Refusal
+from traveller.ledger.models import Hold
 
 pytestmark = pytest.mark.django_db
 
@@ -90,7 +91,28 @@ def test_what_is_held_stays_and_is_shown_apart(floor: Floor) -> None:
     floor.tested(48)
     moved(floor.post(f"/here/problem/{floor.batch.code}", reason="specks"))
     assert "stays here" in text_of(floor.phone.get("/here/send"))
-    assert "Set apart, not to be sent" in text_of(floor.phone.get("/here/"))
+    listed = text_of(floor.phone.get("/here/"))
+    assert "Stays here, not to be sent yet" in listed and "HELD: do not use" in listed
+
+
+def test_what_is_not_proved_yet_says_why_and_may_be_sent_with_the_proof_that_is_under_way(floor: Floor) -> None:
+    floor.batch.refresh_from_db()
+    # Every step of the moulder's is counted and nothing was measured: the bore blocks sending.
+    moved(floor.post(floor.path(10, "start"), already="yes"))
+    moved(floor.count(20, 24, shots=12))
+    load = floor.load(24, 15)
+    moved(floor.post(floor.path(30, "count"), stage="good", good=24, load=load.uid))
+    floor.count(40, 24)
+    floor.count(50, 24)
+    lot = floor.lot()
+    Hold.objects.filter(lot=lot).delete()
+    page: Any = floor.phone.get("/here/send")
+    (row,) = page.context["rows"]
+    assert "Waits for proof" in text_of(page) and "is not proved" in text_of(page) and not row["blocked"]
+    assert "Stays here, not to be sent yet" in text_of(floor.phone.get("/here/"))
+    answer = floor.post("/here/send", {row["field"]: "24", "to": floor.bench.pk})
+    assert answer.status_code == 409 and "is not proved" in text_of(answer)
+    assert "Waits for proof" in text_of(floor.phone.get(f"/here/t/{floor.batch.code}"))
 
 
 def test_where_goods_go_is_asked_first_when_there_are_two_ways(floor: Floor) -> None:

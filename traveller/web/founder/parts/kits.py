@@ -77,7 +77,7 @@ class ComponentTable(PaperTable):
     one = AmountColumn(verbose_name=gettext_lazy("One step off"), orderable=False)
     two = AmountColumn(verbose_name=gettext_lazy("Two or more off"), orderable=False)
     road = AmountColumn(verbose_name=gettext_lazy("On the road"), orderable=False)
-    held = AmountColumn(verbose_name=gettext_lazy("Held or expired"), orderable=False)
+    held = AmountColumn(verbose_name=gettext_lazy("Held, expired or not proved"), orderable=False)
     note = TableColumn(verbose_name=gettext_lazy("Then"), orderable=False)
 
 
@@ -176,7 +176,7 @@ def _draw(product: Product, number: int) -> Drawn:
 
 
 def words() -> Words:
-    return replace(kit_words(), two=_("two steps off or more"), held=_("held or expired"))
+    return replace(kit_words(), two=_("two steps off or more"), held=_("held, expired or not proved"))
 
 
 def _note(product: Product, part: Part) -> str:

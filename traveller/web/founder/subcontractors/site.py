@@ -101,7 +101,7 @@ def _sentence(found: Site, heard: Any, silent: bool, lots: int, desk: Desk) -> s
 
 
 def _what_is_there(found: Site, desk: Desk) -> tuple[list[dict[str, Any]], int]:
-    """By part: free, kept, held or expired, and what is between two steps."""
+    """By part: free, kept, what may not be used, and what is between two steps."""
     accounts = queries.lying(site_id=found.pk, on=desk.today)
     every = queries.parts_lying(accounts)
     parts = list(every[:PARTS_MOST])
@@ -116,7 +116,7 @@ def _what_is_there(found: Site, desk: Desk) -> tuple[list[dict[str, Any]], int]:
                 "title": part.title,
                 "free": amount(sum(s.free for s in own), part.unit),
                 "kept": amount_or_none(sum(s.reserved + s.promised for s in own), part.unit),
-                "stopped": amount_or_none(sum(s.held + s.expired for s in own), part.unit),
+                "stopped": amount_or_none(sum(s.held + s.expired + s.unproved for s in own), part.unit),
                 "process": amount_or_none(process, part.unit),
                 "road": amount_or_none(road, part.unit),
             }

@@ -52,7 +52,7 @@ def can_be_packed(desk: Desk) -> list[Decision]:
         .defer("part__picture")
         .order_by("due_on", "id")
     )
-    free = free_here({line.part_id for line in lines}, desk.bench.pk, on=desk.today)
+    free = free_here({line.part_id for line in lines}, desk.bench.pk, on=desk.today, purpose="pack")
     tags = []
     for line in lines:
         pieces = min(free.get(line.part_id, 0), line.quantity - line.packed)
