@@ -9,6 +9,7 @@ from datetime import date
 from django.db.models import Sum
 
 from sites.models import Site
+from traveller.batches.proof.stops import Stop
 from traveller.batches.steps.consume import due
 from traveller.batches.usable import usable
 from traveller.journal.models import Subject
@@ -83,7 +84,13 @@ def look_at(line: OrderLine, scanned: str, site: Site, *, on: date, quantity: in
     lot = Lot.objects.select_related("part").filter(code=read.code).first()
     if lot is None:
         return _no_lot(read.code, kit, site)
-    return judge(line, lot, site, on=on, quantity=quantity, kit=kit)
+    stop = packable([lot.pk], site, on=on)[lot.pk]
+    return judge(line, lot, site, stop=stop, quantity=quantity, kit=kit)
+
+
+def packable(lots: Iterable[int], site: Site, *, on: date) -> dict[int, Stop | None]:
+    """What stops each of these lots from being packed at a site; as many queries for many as for one."""
+    return usable(lots, "pack", on, site_id=site.pk)
 
 
 def judge(
@@ -91,16 +98,16 @@ def judge(
     lot: Lot,
     site: Site,
     *,
-    on: date,
+    stop: Stop | None,
     quantity: int | None = None,
     kit: Iterable[KitPart] | None = None,
 ) -> Look:
-    """May this lot go into the line's carton? The gravest reason first, with its figures."""
+    """May this lot go into the line's carton? The gravest reason first, with its figures; `stop`: see `packable`."""
     wanted = list(kit_of(line, quantity or 0) if kit is None else kit)
     here = _here(lot, site)
     refused = (
         _wrong_part(lot, wanted)
-        or _stopped(lot, site, on)
+        or ((stop.code, stop.figures) if stop else None)
         or _not_enough(site, here, quantity)
         or _too_many(line, lot, quantity)
     )
@@ -128,11 +135,6 @@ def _wrong_part(lot: Lot, kit: list[KitPart]) -> _Reason:
         if row.part.name == lot.part.name:
             return "wrong_variant", {"found": lot.part.variant, "wanted": row.part.variant}
     return "wrong_part", {"found": lot.part.title, "wanted": wanted}
-
-
-def _stopped(lot: Lot, site: Site, on: date) -> _Reason:
-    stop = usable([lot.pk], "pack", on, site_id=site.pk)[lot.pk]
-    return (stop.code, stop.figures) if stop else None
 
 
 def _not_enough(site: Site, here: int, quantity: int | None) -> _Reason:

@@ -16,7 +16,7 @@ from traveller.ledger.models import Condition, Lot
 from traveller.ledger.post import Balances, Move, Place, post
 from traveller.orders import reserved
 from traveller.orders.models import OrderLine
-from traveller.shipping.kit import beyond, judge, kit_of, most_of, short_of
+from traveller.shipping.kit import beyond, judge, kit_of, most_of, packable, short_of
 from traveller.shipping.models import Carton, CartonLot
 
 KIND = "packed"
@@ -105,12 +105,13 @@ def _check(
     """Every lot as at the scan; then the kit as a whole, and the finished pieces together against the order."""
     kit = kit_of(line, quantity)
     on = event_context.at.astimezone(site.zone).date()
+    stops = packable(taken_of, site, on=on)
     got: dict[int, int] = defaultdict(int)
     for lot_id, taken in taken_of.items():
         lot = lots.get(lot_id)
         if lot is None:
             raise Refused("unknown_lot")
-        look = judge(line, lot, site, on=on, quantity=taken, kit=kit)
+        look = judge(line, lot, site, stop=stops[lot_id], quantity=taken, kit=kit)
         if not look.ok:
             raise Refused(look.code, **look.figures)
         got[lot.part_id] += taken

@@ -12,7 +12,7 @@ from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Lot
 from traveller.orders.models import OrderLine
 from traveller.products.models import Part
-from traveller.shipping.kit import judge, kit_of
+from traveller.shipping.kit import judge, kit_of, packable
 from traveller.shipping.queries import PackShelf, lines_to_pack, shelves
 from traveller.web.packer import progress as kits
 from traveller.web.packer.bench import page, site_of, today_at
@@ -159,6 +159,6 @@ def _yes(request: HttpRequest, line: OrderLine, rows: list[_Row]) -> dict[str, A
         return None
     site = site_of(request)
     lot = Lot.objects.select_related("part").get(pk=shelf.lot_id)
-    look = judge(line, lot, site, on=today_at(site))
+    look = judge(line, lot, site, stop=packable([lot.pk], site, on=today_at(site))[lot.pk])
     warnings = [say(warning.code, warning.figures) for warning in look.warnings]
     return {"shelf": shelf, "words": say(look.code, look.figures), "warnings": warnings} if look.ok else None

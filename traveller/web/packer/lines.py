@@ -14,7 +14,7 @@ from traveller.orders.models import OrderLine
 from traveller.products.models import Part
 from traveller.products.queries import present_bill
 from traveller.rules.codes import Damaged, nearest, read
-from traveller.shipping.kit import judge
+from traveller.shipping.kit import judge, packable
 from traveller.shipping.models import Carton, Shipment
 from traveller.shipping.queries import cartons_waiting, lines_to_pack, shelves
 from traveller.web.packer.bench import packs, page, site_of, today_at
@@ -90,15 +90,16 @@ def _fits(request: HttpRequest, lot: Lot) -> HttpResponse:
     """The open lines whose kit takes this lot; the gravest reason where none may have it."""
     site = site_of(request)
     on = today_at(site)
+    stop = packable([lot.pk], site, on=on)[lot.pk]
     rows = [
-        (row, judge(row.line, lot, site, on=on))
+        (row, judge(row.line, lot, site, stop=stop))
         for row in lines_to_pack(site, on=on)
         if any(part.part.pk == lot.part_id for part in row.parts)
     ]
     fits = [row for row, look in rows if look.ok]
-    stop = next((look for _, look in rows if not look.ok), None) if not fits else None
-    context = {"lot": lot, "fits": fits, "why": say(stop.code, stop.figures) if stop else ""}
-    return page(request, "fits.html", context, status=409 if stop else 200)
+    seen = next((look for _, look in rows if not look.ok), None) if not fits else None
+    context = {"lot": lot, "fits": fits, "why": say(seen.code, seen.figures) if seen else ""}
+    return page(request, "fits.html", context, status=409 if seen else 200)
 
 
 def _unknown(request: HttpRequest, text: str, refusal: Refusal, status: int) -> HttpResponse:
