@@ -120,7 +120,7 @@ def test_only_gates_carry_a_stop() -> None:
 
 def test_a_hold_stands_at_the_head_and_on_every_page() -> None:
     found = texts(draw_traveller(LONG_ROUTE, size="A4"))
-    assert "HELD: H-12 wet resin" in found[0]
+    assert "HELD: do not use · H-12 wet resin" in found[0]
     assert all("HELD" in page for page in found)
     assert "HELD" not in "".join(texts(draw_traveller(GLOBE, size="A4")))
 

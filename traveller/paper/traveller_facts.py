@@ -55,6 +55,6 @@ class Traveller:
     call_if_found: str
     steps: tuple[TravellerStep, ...]
     # In a word what stops the batch ("HELD: do not use"), and why, reason by reason.
-    stopped_as: str = "HELD"
+    stopped_as: str = "HELD: do not use"
     holds: tuple[str, ...] = ()
     then: str = ""

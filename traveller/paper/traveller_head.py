@@ -115,7 +115,7 @@ def draw_full(sheet: PaperSheet, content: Traveller, pages: int) -> float:
 
 
 def _held_words(content: Traveller) -> str:
-    return f"{content.stopped_as}: {words.listed(content.holds)}"
+    return f"{content.stopped_as} · {words.listed(content.holds)}"
 
 
 def _held_height(sheet: PaperSheet, content: Traveller) -> float:

@@ -196,7 +196,7 @@ def draw_foot(sheet: PaperSheet, content: Traveller, top: float) -> None:
     draw_writing_box(sheet, MARGIN_MM + half, y, half, 15, WritingBox("split or merged: which code, how many, why"))
     if content.holds:
         draw_mark(sheet, "hatched square", MARGIN_MM + 1.5, y + 4.5, 5)
-        held = f"{content.stopped_as}: {words.listed(content.holds)}"
+        held = f"{content.stopped_as} · {words.listed(content.holds)}"
         sheet.paragraph(MARGIN_MM + 8.5, y + 3.6, held, width=half - 10, face="bold", pt=9, max_lines=2)
     y += 15
     draw_writing_box(sheet, MARGIN_MM, y, half, 13, WritingBox("remarks"))
