@@ -236,8 +236,8 @@ def _without(source: str) -> Iterator[None]:
         with patch.dict(stops.TAKEN_FROM, {"pack": Q(condition__in=("stock", "in_process"))}):
             yield
         return
-    with patch.dict(stops.SOURCES):
-        del stops.SOURCES[source]
+    with patch.dict(stops.STOP_SOURCES):
+        del stops.STOP_SOURCES[source]
         yield
 
 
@@ -256,7 +256,7 @@ def test_each_source_that_is_forgotten_breaks_the_law_and_the_bench_that_shows_i
 
 
 def test_the_sources_that_are_put_out_are_all_there_are() -> None:
-    assert set(stops.SOURCES) == {"holds", "own checks", "components", "expiry", "condition"}
+    assert set(stops.STOP_SOURCES) == {"holds", "own checks", "components", "expiry", "condition"}
 
 
 def test_a_reckoning_of_its_own_counts_a_shared_leaflet_once() -> None:

@@ -31,9 +31,13 @@ CODED: dict[str, tuple[int, int | None]] = {
     "park": (1, None),
     "Look": (1, 2),
     "Warning": (0, 1),
+    "Stop": (1, 2),
+    "StopReason": (0, 1),
 }
 # What words.say adds by itself.
 ADDED = {"why_sentence": "why_code"}
+# What the judge of permission adds to every reason: which lot it is.
+ADDED_BY_JUDGE = {"StopReason": frozenset({"lot", "part"})}
 
 
 @dataclass(frozen=True)
@@ -81,6 +85,8 @@ def codes_of(call: ast.Call, names: dict[str, str], path: Path) -> Iterator[Code
         at, figures_at = CODED[name]
         if len(call.args) > at:
             figures = keywords(call) if figures_at is None else literal_keys(call, figures_at)
+            if figures is not None:
+                figures |= ADDED_BY_JUDGE.get(name, frozenset())
             for code in texts(call.args[at], names):
                 yield Coded(place, code, figures)
     else:

@@ -33,7 +33,8 @@ def said_in_words(status: LotStatus) -> dict[str, Any]:
         "mark": _MARKS[status.kind],
         "word": _(status.word),
         "why": say(stop.code, stop.figures) if stop else "",
-        "next": _(status.verb) if status.verb else "",
+        # What a step is called is the founder's own word; what comes after all steps is one of ours.
+        "next": status.verb if status.step or not status.verb else _(status.verb),
         "next_site": status.site,
     }
 

@@ -110,7 +110,7 @@ def test_news_of_another_shop_draws_nothing_anew_but_a_hold_by_the_founder_does(
     )
     held = kept(floor.phone, then, groups=f"shop,{floor.batch.code}")
     assert groups_of(held.json()) == {"shop", floor.batch.code}
-    assert "Held" in pages_of(held)[f"/here/t/{floor.batch.code}"]
+    assert "HELD: do not use" in pages_of(held)[f"/here/t/{floor.batch.code}"]
 
 
 def test_a_group_that_the_phone_has_lost_is_sent_again(floor: Floor) -> None:

@@ -45,8 +45,8 @@ def test_fourteen_minutes_fifty_nine_fails_and_its_pieces_get_a_code_of_their_ow
     good = floor.load(24, 15)
     moved(floor.post(floor.path(30, "count"), stage="good", good=24, load=good.uid))
     assert floor.at(floor.moulder, "in_process", 40) == 24
-    assert "Held" in text_of(floor.phone.get(f"/here/t/{child.code}"))
-    assert "Held" not in text_of(floor.phone.get(f"/here/t/{floor.batch.code}"))
+    assert "HELD: do not use" in text_of(floor.phone.get(f"/here/t/{child.code}"))
+    assert "HELD: do not use" not in text_of(floor.phone.get(f"/here/t/{floor.batch.code}"))
 
 
 def test_fifteen_minutes_pass_and_lead_straight_to_the_count(floor: Floor) -> None:

@@ -9,7 +9,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import NamedTuple, TypeAlias
+from typing import NamedTuple
 
 from django.db.models import Q, QuerySet
 
@@ -59,7 +59,14 @@ class Inquiry:
 
 
 WHOLE: frozenset[int | None] = frozenset({None})
-StopReason: TypeAlias = tuple[str, dict[str, Figure]]
+
+
+class StopReason(NamedTuple):
+    """The code of a sentence and its figures."""
+
+    code: str
+    figures: dict[str, Figure]
+
 
 # From where pieces are taken for each purpose: of the same lot some may lie elsewhere, or be at another step.
 TAKEN_FROM: Mapping[Purpose, Q] = {
@@ -74,7 +81,7 @@ TAKEN_FROM: Mapping[Purpose, Q] = {
 def judged(inquiry: Inquiry) -> dict[Goods, Stop]:
     """The gravest stop of each of the goods asked about; sources in the order of their gravity."""
     why: dict[Goods, StopReason] = {}
-    for source in SOURCES.values():
+    for source in STOP_SOURCES.values():
         for goods, reason in source(inquiry).items():
             why.setdefault(goods, reason)
     titles = _titles({goods.lot_id for goods in why})
@@ -96,7 +103,7 @@ def _by_holds(inquiry: Inquiry) -> dict[Goods, StopReason]:
     for hold in holds.open_among(inquiry.lots):
         found[hold.lot_id].append(hold)
     return {
-        Goods(lot_id, before): (
+        Goods(lot_id, before): StopReason(
             "held",
             {
                 "purpose": inquiry.purpose,
@@ -118,7 +125,7 @@ def _by_own_checks(inquiry: Inquiry) -> dict[Goods, StopReason]:
     for stretch, blocks in closed_among(asked, inquiry.purpose).items():
         lot_id, code = batches[stretch.batch_id]
         stop = not_proved(lot_id, code, blocks, inquiry.purpose)
-        found[Goods(lot_id, stretch.before)] = (stop.code, stop.figures)
+        found[Goods(lot_id, stretch.before)] = StopReason(stop.code, stop.figures)
     return found
 
 
@@ -132,7 +139,7 @@ def _by_components(inquiry: Inquiry) -> dict[Goods, StopReason]:
     found = unproved_inside(inquiry.lots, inquiry.purpose)
     batches = Batch.objects.select_related("part").defer("part__picture").in_bulk({pk for pk, _ in found.values()})
     return {
-        Goods(lot_id, before): (
+        Goods(lot_id, before): StopReason(
             "component_not_proved",
             {
                 "batch": batches[batch_id].code,
@@ -149,7 +156,7 @@ def _by_components(inquiry: Inquiry) -> dict[Goods, StopReason]:
 def _by_expiry(inquiry: Inquiry) -> dict[Goods, StopReason]:
     rows = inquiry.lots.filter(expires_on__lt=inquiry.on).values_list("pk", "expires_on").order_by()
     return {
-        Goods(lot_id, before): ("expired", {"expires_on": str(expires_on), "on": str(inquiry.on)})
+        Goods(lot_id, before): StopReason("expired", {"expires_on": str(expires_on), "on": str(inquiry.on)})
         for lot_id, expires_on in rows
         for before in inquiry.stretches(lot_id)
     }
@@ -169,7 +176,7 @@ def _by_condition(inquiry: Inquiry) -> dict[Goods, StopReason]:
     ):
         lies[lot_id][f"{name}, {condition}"] = str(balance)
     return {
-        Goods(lot_id, before): ("not_here", {"site": site.name, "lies": places})
+        Goods(lot_id, before): StopReason("not_here", {"site": site.name, "lies": places})
         for lot_id, places in lies.items()
         for before in inquiry.stretches(lot_id)
     }
@@ -178,7 +185,7 @@ def _by_condition(inquiry: Inquiry) -> dict[Goods, StopReason]:
 _LIES = (Condition.STOCK, Condition.IN_PROCESS, Condition.REWORK, Condition.ON_THE_ROAD, Condition.PACKED)
 
 # What may stop goods, the gravest first.
-SOURCES: dict[str, Callable[[Inquiry], dict[Goods, StopReason]]] = {
+STOP_SOURCES: dict[str, Callable[[Inquiry], dict[Goods, StopReason]]] = {
     "holds": _by_holds,
     "own checks": _by_own_checks,
     "components": _by_components,

@@ -88,7 +88,7 @@ def test_a_held_lot_is_refused_with_its_reason() -> None:
     _bench, _moulder, lot = resin()
     assert not isinstance(hold_lot(event_context=factory.event_context(2), lot_id=lot.pk, reason="wet bag"), Refusal)
     client = founder_client()
-    assert "Held" in text_of(client.get(WAY))
+    assert "HELD: do not use" in text_of(client.get(WAY))
     answer = client.post(WAY, {"news_id": news_id(), field_of(lot): "1 kg", "method": "hand"})
     assert answer.status_code == 409 and "wet bag" in text_of(answer)
 
