@@ -139,9 +139,10 @@ STOPS_WORK = ("held", "expired")
 def purposes_at_rest(part_ids: Iterable[int]) -> dict[int, Purpose]:
     """What finished pieces of these parts wait for: to be used at a step of another part, or else to be packed."""
     ids = list(part_ids)
-    used = set(present_bill().filter(component__in=ids, step__gt=0).values_list("component_id", flat=True).order_by())
-    packed = set(present_bill().filter(component__in=ids, step=0).values_list("component_id", flat=True).order_by())
-    return {part_id: "consume" if part_id in used - packed else "pack" for part_id in ids}
+    steps: dict[int, set[int]] = defaultdict(set)
+    for component_id, step in present_bill().filter(component__in=ids).order_by().values_list("component_id", "step"):
+        steps[component_id].add(step)
+    return {part_id: "consume" if steps[part_id] and 0 not in steps[part_id] else "pack" for part_id in ids}
 
 
 def _components(steps: Iterable[Step], on: date) -> dict[int, Stop]:

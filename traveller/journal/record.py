@@ -134,5 +134,17 @@ def _reported(data: Mapping[str, Any]) -> dict[str, Any]:
 
 def _plain(data: Mapping[str, Any]) -> dict[str, Any]:
     """As JSON will give it back, so that what is compared later is what was stored."""
-    plain: dict[str, Any] = json.loads(json.dumps(dict(data), default=str, sort_keys=True))
-    return plain
+    text = json.dumps(dict(data), default=str, sort_keys=True)
+    plain: dict[str, Any] = json.loads(text)
+    # Nobody types a NUL, and PostgreSQL keeps none.
+    return _without_nul(plain) if "\\u0000" in text else plain
+
+
+def _without_nul(value: Any) -> Any:
+    if isinstance(value, str):
+        return value.replace("\0", "")
+    if isinstance(value, list):
+        return [_without_nul(each) for each in value]
+    if isinstance(value, dict):
+        return {_without_nul(key): _without_nul(each) for key, each in value.items()}
+    return value

@@ -49,7 +49,6 @@ WITH RECURSIVE reached(lot_id) AS (
     SELECT l.child_id FROM ledger_link l JOIN reached r ON l.parent_id = r.lot_id
 ) SELECT lot_id FROM reached
 """
-_ALL_ABOVE = _ALL_BELOW.replace("child_id", "<<").replace("parent_id", "child_id").replace("<<", "parent_id")
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,22 +101,13 @@ def edges_above(lots: QuerySet[Lot]) -> list[Edge]:
         return [Edge(int(parent), int(child), bool(used)) for parent, child, used in cursor.fetchall()]
 
 
-def all_above(lot_ids: Collection[int]) -> set[int]:
-    """Each lot that may ever have gone into these, whether or not the edge counts; one query."""
-    return _all(_ALL_ABOVE, lot_ids)
-
-
 def all_below(lot_ids: Collection[int]) -> set[int]:
     """Each lot that anything of these may ever have gone into, whether or not the edge counts; one query."""
-    return _all(_ALL_BELOW, lot_ids)
-
-
-def _all(query: str, lot_ids: Collection[int]) -> set[int]:
     if not lot_ids:
         return set()
     with connection.cursor() as cursor:
         # Keys of our own, written out: a database takes only so many parameters.
-        cursor.execute(query.format(marks=", ".join(str(int(lot_id)) for lot_id in lot_ids)))
+        cursor.execute(_ALL_BELOW.format(marks=", ".join(str(int(lot_id)) for lot_id in lot_ids)))
         return {int(row[0]) for row in cursor.fetchall()}
 
 

@@ -78,9 +78,13 @@ def event_context_from(request: HttpRequest, actor: Actor, zone: ZoneInfo) -> Ev
 
 
 def attempt(action: Callable[..., T | Refusal], **reported: Any) -> T | Refusal:
-    """Do an action; a database that is away, busy or full becomes words, so that the page can keep what was typed."""
+    """Do an action; a database that is away, busy or full becomes words, so that the page can keep what was typed.
+
+    A NUL in a text is dropped: nobody types one, and PostgreSQL takes it for a fault.
+    """
+    said = {name: value.replace("\0", "") if isinstance(value, str) else value for name, value in reported.items()}
     try:
-        return action(**reported)
+        return action(**said)
     except Error as error:
         code = code_of(error)
         if not code:

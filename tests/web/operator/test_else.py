@@ -11,6 +11,7 @@ from tests.web.operator.floor import Floor, events, html_of, moved, text_of
 from traveller.batches.models import Batch, OwnNumber, TravellerPrint
 from traveller.dispatches.models import Consignment
 from traveller.journal.models import Event
+from traveller.ledger.models import Hold
 
 pytestmark = pytest.mark.django_db
 
@@ -127,3 +128,12 @@ def test_none_of_it_exists_for_another_shop(floor: Floor) -> None:
     for tail in ("else", "apart", "found", "cavities", "own-number"):
         assert rival.get(floor.path(20, tail)).status_code == 404
         assert floor.post(floor.path(20, tail), client=rival).status_code == 404
+
+
+@pytest.mark.both
+def test_a_nul_in_a_text_is_dropped_and_the_news_is_taken(floor: Floor) -> None:
+    floor.tested(48)
+    moved(floor.post(f"/here/problem/{floor.batch.code}", reason="\U0001f9ef specks\0 on all"))
+    (hold,) = Hold.objects.filter(lot=floor.lot(), closed_at=None)
+    assert hold.figures["reason"] == "\U0001f9ef specks on all"
+    assert Event.objects.get(pk=hold.opened_event_id).data["told"]["reason"] == "\U0001f9ef specks on all"
