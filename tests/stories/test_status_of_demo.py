@@ -178,7 +178,8 @@ class Watch:
         elif how == "age":
             Lot.objects.filter(pk=lot.pk).update(expires_on=last.happened_at.date() - timedelta(days=1))
         else:
-            proofs = Verdict.objects.filter(step__batch__lot=lot, load=None, latest=True, outcome="passed")
+            steps = list(Step.objects.filter(batch__lot=lot).values_list("pk", flat=True))
+            proofs = Verdict.objects.filter(step__in=steps, load=None, latest=True, outcome="passed")
             return lot if proofs.update(outcome="missing") else None
         return lot
 
@@ -257,7 +258,10 @@ def test_on_a_drawn_day_of_the_demo_nothing_is_called_free_that_may_not_be_used(
     assert watch.looks >= 3 and watch.free and watch.stopped, vars(watch)
 
 
+# One transaction of a thousand looks, each spoilt and taken back: PostgreSQL plans ever worse in it, without its
+# housekeeping between. The drawn day is looked at on both.
 @pytest.mark.long
+@pytest.mark.sqlite
 def test_after_every_event_of_the_demo_nothing_is_called_free_that_may_not_be_used() -> None:
     watch = Watch(None)
     _play(watch)
