@@ -27,7 +27,6 @@ EXCEPTIONS = {
     "planned_receipts": "rules/requirements waits for Plan and promise",
     "on_hand_end": "rules/requirements waits for Plan and promise",
     "late_releases": "rules/requirements waits for Plan and promise",
-    "next_open_day": "lays the minutes of rules/durations on a calendar, for Plan and promise",
     "add_working_minutes": "lays the minutes of rules/durations on a calendar, for Plan and promise",
     "chance_of_enough": "how many to start, for Plan and promise",
     "start_for_confidence": "how many to start, for Plan and promise",

@@ -68,7 +68,7 @@ TABLE: dict[str, Rule] = {
     "orders/<path:number>": founder("order"),
     "batches/<str:code>": founder("batch"),
     "batches/<str:code>/hold": founder("batch"),
-    "batches/<str:code>/again": founder("batch"),
+    "missing/<int:part_id>": founder("part"),
     "batches/<str:code>/move/<str:what>": founder("batch", "move"),
     "batches/<str:code>/part": founder("batch"),
     "batches/<str:code>/traveller": founder("batch"),

@@ -7,7 +7,7 @@ from datetime import date
 
 from sites.calendars import calendars_of
 from sites.models import Lane, Site
-from traveller.rules.workdays import SiteCalendar, add_working_days, previous_open_day
+from traveller.rules.workdays import SiteCalendar, add_working_days, next_open_day, previous_open_day
 
 _DEFAULT_TRANSIT_DAYS = 1
 
@@ -42,6 +42,14 @@ class Calendars:
             return arrive_on
         days, _ = self.transit_days(origin_id, destination_id)
         return back(self.of[origin_id], arrive_on, days)
+
+    def there_on(self, origin_id: int, destination_id: int, leave_on: date) -> date:
+        """The first day on which goods that may leave on a day are there; `leave_by` forward."""
+        if origin_id == destination_id:
+            return next_open_day(self.of[destination_id], leave_on)
+        days, _ = self.transit_days(origin_id, destination_id)
+        leave_on = next_open_day(self.of[origin_id], leave_on)
+        return next_open_day(self.of[destination_id], add_working_days(self.of[origin_id], leave_on, days))
 
 
 def own_bench(sites: Iterable[Site]) -> Site | None:

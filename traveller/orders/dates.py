@@ -11,7 +11,7 @@ from traveller.orders.calendars import Calendars, back
 from traveller.orders.network import Network, is_part, pack_key, step_key
 from traveller.products.models import Operation
 from traveller.rules.netting import NetNeed, used_by
-from traveller.rules.workdays import previous_open_day
+from traveller.rules.workdays import add_working_days, previous_open_day
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +43,20 @@ def visits(operations: Sequence[Operation]) -> list[list[Operation]]:
         else:
             found.append([operation])
     return found
+
+
+def earliest(operations: Sequence[Operation], destination_id: int, calendars: Calendars, *, on: date) -> date:
+    """The day on which a batch begun on a day is at its destination, at every site's agreed turnaround.
+
+    Raises NeverOpen where a site on the way has no open day within three years.
+    """
+    day, before = on, None
+    for visit in visits(operations):
+        here = visit[0].site_id
+        day = calendars.there_on(here if before is None else before, here, day)
+        day = add_working_days(calendars.of[here], day, calendars.sites[here].turnaround_days)
+        before = here
+    return calendars.there_on(destination_id if before is None else before, destination_id, day)
 
 
 class Timetable:

@@ -5,17 +5,11 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any
 
-from django.db.models import Q, Sum
+from traveller.ledger.models import Account, Condition
+from traveller.orders.families import BatchFamily, families_of, through_reservations, went_on
+from traveller.orders.models import BatchShare
 
-from traveller.batches.models import Batch, Step, StepState
-from traveller.ledger.models import Account, Condition, Link
-from traveller.orders import reserved
-from traveller.orders.models import BatchShare, Reservation
-from traveller.products.models import OperationKind
-
-_GONE = (Condition.MADE_INTO, Condition.PACKED, Condition.SOLD_TO)
 _ALIVE = (Condition.IN_PROCESS, Condition.REWORK, Condition.STOCK, Condition.ON_THE_ROAD)
 
 
@@ -35,26 +29,17 @@ class Promises:
     spare: tuple[Spare, ...]
 
 
-@dataclass
-class _Family:
-    """A batch with all that was split off it: shares are on the first, pieces in any of them."""
-
-    root: Batch
-    lots: list[int]
-    open: bool = False
-    made: bool = True
-
-
 def look(free_by_lot: Mapping[int, int], unproved_by_lot: Mapping[int, int], part_ids: set[int] | None) -> Promises:
     """`free_by_lot`: finished pieces of each lot that may be used and are not reserved.
 
     `unproved_by_lot`: finished pieces that wait for proof; they are still to come, as pieces under way are.
     """
-    families = _families(list(free_by_lot), part_ids)
+    families = families_of(free_by_lot.keys(), part_ids)
     lots = [lot for family in families for lot in family.lots]
     shares, waiting = _shares(families)
-    gone, alive, stocked = _pieces(lots)
-    by_reservation = _through_reservations(lots)
+    gone = went_on(lots)
+    alive, stocked = _pieces(lots)
+    by_reservation = through_reservations(lots)
     by_lot: dict[int, int] = {}
     spare: list[Spare] = []
     for family in families:
@@ -77,7 +62,7 @@ def look(free_by_lot: Mapping[int, int], unproved_by_lot: Mapping[int, int], par
     return Promises(by_lot, tuple(spare))
 
 
-def _shares(families: Iterable[_Family]) -> tuple[Mapping[int, int], Mapping[int, int]]:
+def _shares(families: Iterable[BatchFamily]) -> tuple[Mapping[int, int], Mapping[int, int]]:
     """By first batch: all that was promised, and what of it an order still waits for."""
     shares: dict[int, int] = defaultdict(int)
     waiting: dict[int, int] = defaultdict(int)
@@ -89,61 +74,15 @@ def _shares(families: Iterable[_Family]) -> tuple[Mapping[int, int], Mapping[int
     return shares, waiting
 
 
-def _families(lot_ids: list[int], part_ids: set[int] | None) -> list[_Family]:
-    """Open batches and those whose pieces lie in stock, gathered under the batch they were split off."""
-    wanted = Q(closed_at=None) | Q(lot_id__in=lot_ids)
-    if part_ids is not None:
-        wanted &= Q(part_id__in=part_ids)
-    light = Batch.objects.only("code", "part_id", "lot_id", "parent_id", "wanted", "closed_at")
-    batches = {batch.pk: batch for batch in light.filter(wanted).order_by("id")}
-    # Generations of splits, not batches: few, and one query each.
-    while missing := {b.parent_id for b in batches.values() if b.parent_id} - set(batches):
-        batches.update({batch.pk: batch for batch in light.filter(pk__in=missing)})
-    making = set(
-        Step.objects.filter(batch__in=batches, operation__kind=OperationKind.MAKE)
-        .exclude(state=StepState.DONE)
-        .values_list("batch_id", flat=True)
-    )
-    families: dict[int, _Family] = {}
-    for batch in batches.values():
-        root = batch
-        while root.parent_id:
-            root = batches[root.parent_id]
-        family = families.setdefault(root.pk, _Family(root, []))
-        if batch.lot_id:
-            family.lots.append(batch.lot_id)
-        family.open = family.open or batch.closed_at is None
-        family.made = family.made and batch.pk not in making
-    return list(families.values())
-
-
-def _pieces(lots: list[int]) -> tuple[dict[int, int], dict[int, int], dict[int, int]]:
-    """By lot: pieces that went on (used, packed, sold), pieces still under way, finished pieces in stock."""
-    gone: dict[int, int] = defaultdict(int)
+def _pieces(lots: list[int]) -> tuple[dict[int, int], dict[int, int]]:
+    """By lot: pieces still under way, and finished pieces in stock."""
     alive: dict[int, int] = defaultdict(int)
     stocked: dict[int, int] = defaultdict(int)
     # Plain values: of thousands of open lots every account is looked at.
-    rows = Account.objects.filter(lot__in=lots).exclude(balance=0).order_by()
+    rows = Account.objects.filter(lot__in=lots, condition__in=_ALIVE).exclude(balance=0).order_by()
     for lot_id, condition, step, balance in rows.values_list("lot_id", "condition", "step", "balance"):
-        if condition in _GONE:
-            gone[lot_id] += balance
-        elif condition in (Condition.STOCK, Condition.ON_THE_ROAD) and step == 0:
+        if condition in (Condition.STOCK, Condition.ON_THE_ROAD) and step == 0:
             stocked[lot_id] += balance
-        elif condition in _ALIVE:
+        else:
             alive[lot_id] += balance
-    splits: Any = (
-        Link.objects.filter(parent__in=lots, child__origin="split").values_list("parent").annotate(Sum("quantity"))
-    )
-    for lot, quantity in splits.order_by():
-        # A split only renames pieces: they are counted where they lie now.
-        gone[lot] -= quantity
-    return gone, alive, stocked
-
-
-def _through_reservations(lots: list[int]) -> dict[int, int]:
-    """Finished pieces that went out through a reservation, not through a share."""
-    left = {keep.row_id: keep.left for keep in reserved.kept(lot_ids=lots)}
-    found: dict[int, int] = defaultdict(int)
-    for pk, lot, quantity in Reservation.objects.filter(lot__in=lots).values_list("pk", "lot_id", "quantity"):
-        found[lot] += quantity - left.get(pk, 0)
-    return found
+    return alive, stocked

@@ -169,7 +169,10 @@ REFUSALS: Mapping[str, str | Promise] = {
     "step_begun": _(
         "Step {step}, {verb}, is begun where it is. Split off what is left, then give that batch another site."
     ),
-    "nothing_missing": _("Batch {batch} brought what it was released for, or is still under way."),
+    "nothing_missing": _("No {part} is missing any more: what is released is covered."),
+    "missing_changed": _(
+        "{shown} {part} were missing when the page was shown, now it is {missing}. Look again, then start."
+    ),
     "no_cavities": _("Step {step}, {verb}, has no mould with cavities."),
     "cavities_out_of_range": _("This mould has {most} cavities: between 1 and {most} can be open."),
     "not_on_a_shelf": _("What is {condition} does not lie on a shelf: it can be neither sent nor held apart."),

@@ -216,13 +216,13 @@ class Story:
         t.arrive(road, t.at(21, "08:30", "printer"))
         t.arrive(reds, t.at(22, "09:30"))
 
-    def _assemble(self, lantern: str, day: int, made: list[str], pucks: str) -> None:
+    def _assemble(self, lantern: str, day: int, made: list[str], pucks: str, *, done: bool = True) -> None:
         t = self.t
         product = _batch(lantern)
         lots = [lot_made(_batch(part)) for part in made]
         there = min(t.shelf(_batch(part), "bench") for part in made)
         good = min(product.start, there) - 1
-        shops.assemble(t, product, day, [*lots, _stock("PUCK", pucks)], good=good)
+        shops.assemble(t, product, day, [*lots, _stock("PUCK", pucks)], good=good, done=done)
 
     def _pack_and_ship(
         self, order: str, line: int, lantern: str, day: int, *, cartons: int, most: int = 10_000, send: bool = True
@@ -265,7 +265,8 @@ class Story:
                       method="weight", sample=50)  # fmt: skip
         # Eleven short, and nobody has settled it yet: it stands before the founder.
         t.arrive(feet, t.at(21, "09:30"), {lot_made(foot).pk: feet.lines.get().sent - 11})
-        self._assemble("LANTERN-CL", 21, ["GLOBE-CL", "BAND-CL", "FOOT"], "LP-90455")
+        # With the feet that are there; the rest follows, so the step is not said to be done.
+        self._assemble("LANTERN-CL", 21, ["GLOBE-CL", "BAND-CL", "FOOT"], "LP-90455", done=False)
         self._pack_and_ship("1041", 2, "LANTERN-CL", 22, cartons=1, most=60)
         amber = _batch("GLOBE-AM", 1)
         shops.dry(t, amber, 21)

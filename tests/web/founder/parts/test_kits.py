@@ -47,7 +47,7 @@ def test_kits_are_the_least_component_and_the_next_is_named() -> None:
     lantern()
     page = text_of(founder_client().get("/kits"))
     assert "Can be assembled now: 410 of 1,000 Lantern, amber. Band, amber limits Lantern, amber." in page
-    assert "Lantern, amber 1,000 410 Band, amber Globe, amber, at 1,006" in page
+    assert "Lantern, amber 1,000 410 Band, amber – Globe, amber, at 1,006" in page
 
 
 def test_the_drawing_has_its_table_with_every_readiness() -> None:
@@ -61,7 +61,7 @@ def test_the_drawing_has_its_table_with_every_readiness() -> None:
     answer = founder_client().get("/kits?part=LAMP-AMBER")
     html = answer.content.decode()
     assert html.count("<svg") >= 2 and "410 kits can be assembled now" in html
-    assert "Band, amber 1 410 420 210 limits" in text_of(answer)
+    assert "Band, amber 1 410 420 210 420 · Printer · in stock · " in text_of(answer)
 
 
 def test_a_held_component_counts_for_no_kit() -> None:
@@ -92,7 +92,7 @@ def test_all_that_are_missing_limit_together() -> None:
     factory.make_bill(lamp, factory.make_part("PUCK", "bought", name="Puck"), step=10)
     page = text_of(founder_client().get("/kits"))
     assert "0 of 1,000 Lantern, amber. Clip, Puck limit Lantern, amber." in page
-    assert "Clip, Puck Band, amber, at 410" in page
+    assert "Clip, Puck Clip: – Puck: – Band, amber, at 410" in page
 
 
 def test_a_shared_part_is_counted_once_and_limits_the_product_due_later() -> None:

@@ -341,10 +341,10 @@ def test_a_shop_that_phones_is_spoken_for_until_the_call_ends(client: Client, pl
 
 def test_the_order_page_shows_lines_and_batches(client: Client, played: scene.Scene) -> None:
     text = _text(client.get("/orders/1042"))
-    assert "Order 1042: 1,000 Lantern, amber, due" in text
+    assert "Order 1042 is due " in text
+    assert "Lantern, amber: 1,000 not made yet; 28 Globe, amber are missing." in text
     for batch in ("globe", "band", "short bake", "lantern"):
         assert f'href="/batches/{played.batches[batch].code}"' in text
-    assert "under way" in text
     assert client.get("/orders/none").status_code == 404
 
 
@@ -352,8 +352,8 @@ def test_the_list_of_orders_says_which_are_late(client: Client, played: scene.Sc
     late = factory.make_order("1001")
     factory.make_line(late, played.parts["lantern"], 50, due_on=timezone.now().date() - timedelta(days=3))
     text = _text(client.get("/orders"))
-    assert "Two orders are open; 1001 is late." in text
-    assert "not released, late" in text
+    assert "Two orders are open; 1001 is late; pieces are missing for 1042." in text
+    assert "50 not released, late" in text
     assert "1 line waits to be planned and released." in text
     assert "0 orders are closed." in _text(client.get("/orders?only=closed"))
 

@@ -14,22 +14,27 @@ from django.utils.translation import gettext_lazy as lazy
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_safe
 
-from traveller.batches.reads.queries import whereabouts
+from traveller.batches.reads.queries import Whereabouts, whereabouts
 from traveller.orders import queries
 from traveller.orders.models import Order, OrderLine
 from traveller.orders.queries import LineRow, OrderOverview
+from traveller.orders.short import Lookout, Outlook, look_out
 from traveller.shipping.models import Carton
 from traveller.web.founder.desk.frame import Desk, founder_page, link_to, show
+from traveller.web.founder.orders.line_words import lines_and_causes, state_phrases
 from traveller.web.founder.orders.order_line import end_of, order_graph, stays
 from traveller.web.founder.orders.order_reads import day, is_late, open_orders, owed, telling_batches, title_of
 from traveller.web.founder.today.missing_parts import missing_lines
-from traveller.web.founder.today.opening import number_words, why_not_shipped
+from traveller.web.founder.today.opening import number_words
 from traveller.web.founder.work.batch_table import BatchTable, due_words, rows_of
 from traveller.web.founder.work.usual import every_site
 from traveller.web.pictures.line_graph import line_graph
 from traveller.web.tables import NumberColumn, PaperTable, TableColumn
+from traveller.web.templatetags.look import whole
 
 PAGE = 50
+# Lines of an order that its sentence speaks of.
+TOLD_MOST = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +50,7 @@ class OrderLineRow:
     shipped: int
     to_follow: int
     due: SafeString | str
+    expected: int | None
     state: str
 
 
@@ -61,28 +67,23 @@ class OrderTable(PaperTable):
     packed = NumberColumn(verbose_name=lazy("Packed"), orderable=False)
     shipped = NumberColumn(verbose_name=lazy("Shipped"), orderable=False)
     to_follow = NumberColumn(verbose_name=lazy("To follow"), orderable=False)
+    expected = NumberColumn(verbose_name=lazy("Expected"), orderable=False)
     due = TableColumn(verbose_name=lazy("Due"), orderable=False)
     state = TableColumn(verbose_name=lazy("State"), orderable=False)
 
 
-def state_words(row: LineRow, today: date) -> str:
-    """How far a line is, in words."""
+def state_words(row: LineRow, outlook: Outlook | None, today: date) -> str:
+    """Where the pieces are that are to follow of a line, in figures."""
     if not row.to_follow:
         return _("shipped in full")
+    if outlook is None:
+        return _("closed, %(n)s not shipped") % {"n": whole(row.to_follow)}
     late = _(", late") if row.line.due_on < today else ""
-    if row.shipped:
-        return _("shipped in part") + late
-    if row.packed >= row.wanted:
-        return _("packed, not shipped") + late
-    if row.packed:
-        return _("packed in part") + late
-    if not row.released:
-        return _("not released") + late
-    return (_("under way") if row.released >= row.wanted else _("released in part")) + late
+    return ", ".join(state_phrases(outlook)) + late
 
 
-def line_rows(rows: list[OrderOverview], today: date) -> list[OrderLineRow]:
-    """A row a line, in the order given."""
+def line_rows(rows: list[OrderOverview], lookout: Lookout, today: date) -> list[OrderLineRow]:
+    """A row a line, in the order given; closed orders have no outlook."""
     return [
         OrderLineRow(
             order=row.order.number,
@@ -93,8 +94,9 @@ def line_rows(rows: list[OrderOverview], today: date) -> list[OrderLineRow]:
             packed=line.packed,
             shipped=line.shipped,
             to_follow=line.to_follow,
+            expected=outlook.expected if (outlook := lookout.lines.get(line.line.pk)) else None,
             due=due_words(line.line.due_on, today) if line.to_follow else day(line.line.due_on),
-            state=state_words(line, today),
+            state=state_words(line, outlook, today),
         )
         for row in rows
         for line in row.lines
@@ -108,21 +110,22 @@ def orders(request: HttpRequest, desk: Desk) -> HttpResponse:
     closed = request.GET.get("only") == "closed"
     rows = queries.orders(closed=True) if closed else open_orders()
     page = Paginator(rows, PAGE).get_page(request.GET.get("page"))
+    lookout = Lookout() if closed else look_out(desk.today)
     unreleased = [] if closed else queries.unreleased_lines()
     context = {
         "section": "orders",
-        "sentence": _list_sentence(rows, desk.today, closed=closed),
+        "sentence": _list_sentence(rows, lookout, desk.today, closed=closed),
         "closed": closed,
         "page": page,
         "asked": "only=closed" if closed else "",
-        "table": OrderTable(line_rows(list(page.object_list), desk.today)),
+        "table": OrderTable(line_rows(list(page.object_list), lookout, desk.today)),
         "unreleased": unreleased,
         "plan_link": link_to("plan"),
     }
     return show(request, desk, "orders/orders.html", context)
 
 
-def _list_sentence(rows: list[OrderOverview], today: date, *, closed: bool) -> str:
+def _list_sentence(rows: list[OrderOverview], lookout: Lookout, today: date, *, closed: bool) -> str:
     if closed:
         return ngettext("%(n)s order is closed.", "%(n)s orders are closed.", len(rows)) % {"n": len(rows)}
     if not rows:
@@ -134,6 +137,10 @@ def _list_sentence(rows: list[OrderOverview], today: date, *, closed: bool) -> s
         reported = ngettext("%(which)s is late", "%(which)s are late", len(late)) % {"which": ", ".join(late[:5])}
     else:
         reported = _("none is late")
+    lacking = dict.fromkeys(line.order.number for short in lookout.short for line, _n in short.lines)
+    if lacking:
+        figures = {"which": ", ".join(list(lacking)[:5])}
+        reported += "; " + _("pieces are missing for %(which)s") % figures
     return f"{text[:1].upper()}{text[1:]}; {reported}."
 
 
@@ -152,7 +159,8 @@ def order(request: HttpRequest, desk: Desk, number: str) -> HttpResponse:
     # Read together: what is told of is mostly what is listed.
     places = {place.batch.pk: place for place in whereabouts([*page.object_list, *batches])}
     reported = [places[batch.pk] for batch in batches]
-    sentence = _sentence(row, why_not_shipped(reported, row), desk.today)
+    lookout = look_out(desk.today)
+    sentence = _sentence(row, lookout, reported, desk.today)
     graph = order_graph(desk, batches, usual, sentence, end_of(row.due_on, desk) if row.due_on else None)
     left = [line for line in row.lines if line.line.quantity > max(line.released, line.packed)]
     context = {
@@ -161,10 +169,10 @@ def order(request: HttpRequest, desk: Desk, number: str) -> HttpResponse:
         "sentence": sentence,
         "row": row,
         "order": found,
-        "lines": OrderTable(line_rows([row], desk.today)),
+        "lines": OrderTable(line_rows([row], lookout, desk.today)),
         "left": left if found.closed_at is None else [],
         "plan_link": link_to("plan"),
-        "missing": missing_lines(found.pk),
+        "missing": missing_lines(lookout.of_order(found.pk)),
         "line": line_graph(graph) if graph else "",
         "line_narrow": line_graph(graph, 340, "linen") if graph else "",
         "stays": stays(graph) if graph else [],
@@ -177,13 +185,19 @@ def order(request: HttpRequest, desk: Desk, number: str) -> HttpResponse:
     return show(request, desk, "orders/order.html", context)
 
 
-def _sentence(row: OrderOverview, why: str, today: date) -> str:
-    """What was ordered, whether it is late, and what it waits for."""
-    if not owed(row):
-        return _("Order %(order)s: %(what)s, shipped in full.") % {"order": row.order.number, "what": title_of(row)}
-    figures = {"order": row.order.number, "what": title_of(row), "day": day(row.due_on), "why": why}
+def _sentence(row: OrderOverview, lookout: Lookout, found: list[Whereabouts], today: date) -> str:
+    """Whether it is late, and how the pieces of each line stand that something is to follow of."""
+    lines = sorted(owed(row), key=lambda line: (line.line.due_on, line.line.number))
+    figures = {"order": row.order.number, "what": title_of(row), "day": day(row.due_on)}
+    if not lines:
+        return _("Order %(order)s: %(what)s, shipped in full.") % figures
     if is_late(row, today):
-        text = _("Order %(order)s: %(what)s, was due %(day)s and has not shipped") % figures
+        told = [_("Order %(order)s is late (due %(day)s).") % figures]
     else:
-        text = _("Order %(order)s: %(what)s, due %(day)s") % figures
-    return f"{text}: {why}." if why else f"{text}."
+        told = [_("Order %(order)s is due %(day)s.") % figures]
+    outlooks = [lookout.lines[line.line.pk] for line in lines[:TOLD_MOST] if line.line.pk in lookout.lines]
+    told += [f"{words}." for words in lines_and_causes(outlooks, lookout, found)]
+    more = len(lines) - TOLD_MOST
+    if more > 0:
+        told.append(ngettext("%(n)s more line is to follow.", "%(n)s more lines are to follow.", more) % {"n": more})
+    return " ".join(told)

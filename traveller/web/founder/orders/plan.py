@@ -18,6 +18,7 @@ from traveller.orders.actions.release import release
 from traveller.orders.models import OrderLine
 from traveller.orders.plan import make_plan
 from traveller.orders.planned import Issue, Plan, Shortage
+from traveller.orders.short import look_out
 from traveller.web.door import attempt
 from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, link_to, show
 from traveller.web.founder.desk.listing import AmountColumn, amount, amount_or_none, answer_again, back_to
@@ -123,9 +124,9 @@ def _choose(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Which lines? All that nobody has released yet, to be ticked."""
     lines = queries.unreleased_lines()[:LINES_MOST]
     sentence = _("Which order lines are to be planned?") if lines else _("Every order line has been released.")
-    short = missing_lines()[:LINES_MOST]
+    short = missing_lines(look_out(desk.today).short)[:LINES_MOST]
     if short:
-        sentence += " " + _("Some batches brought less than they were released for.")
+        sentence += " " + _("Pieces are missing for lines that are released.")
     context = {"section": "orders", "title": _("Plan"), "sentence": sentence, "lines": lines, "missing": short}
     return show(request, desk, "orders/plan_choose.html", context)
 

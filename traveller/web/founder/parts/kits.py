@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
+from django.utils.html import format_html_join
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
@@ -17,6 +19,8 @@ from traveller.products.models import Part
 from traveller.rules.kits import kits_possible
 from traveller.web.founder.desk.frame import Desk, founder_page, link_to, show
 from traveller.web.founder.desk.listing import AmountColumn, amount_or_none, on_page
+from traveller.web.founder.parts.next_pieces import NextPieces, next_pieces
+from traveller.web.founder.parts.next_pieces import told as next_told
 from traveller.web.picture_words import kit_words
 from traveller.web.pictures.kit_rule import ORDER, Bar, KitRule, Words, kit_rule
 from traveller.web.tables import NumberColumn, PaperTable, TableColumn
@@ -34,6 +38,15 @@ class Product:
     limiting: tuple[Part, ...]
     following: Part | None
     after_next: int | None
+    coming: Mapping[int, list[NextPieces]]
+
+    @property
+    def next(self) -> SafeString | str:
+        """Where the next pieces of what limits are; of several that limit, each under its name."""
+        if len(self.limiting) < 2:
+            return next_told(self.coming.get(self.limiting[0].pk, [])) if self.limiting else ""
+        rows = ((part.title, next_told(self.coming.get(part.pk, []))) for part in self.limiting)
+        return format_html_join(SafeString("<br>"), "{}: {}", rows)
 
     @property
     def limits(self) -> str:
@@ -65,6 +78,7 @@ class ProductTable(PaperTable):
     wanted = NumberColumn(verbose_name=gettext_lazy("Still to assemble"), accessor="row__wanted", orderable=False)
     kits = NumberColumn(verbose_name=gettext_lazy("Kits now"), accessor="row__kits", orderable=False)
     limiting = TableColumn(verbose_name=gettext_lazy("What limits"), accessor="limits", orderable=False)
+    next = TableColumn(verbose_name=gettext_lazy("Its next pieces"), orderable=False)
     then = TableColumn(verbose_name=gettext_lazy("What limits next"), orderable=False)
 
 
@@ -78,6 +92,7 @@ class ComponentTable(PaperTable):
     two = AmountColumn(verbose_name=gettext_lazy("Two or more off"), orderable=False)
     road = AmountColumn(verbose_name=gettext_lazy("On the road"), orderable=False)
     held = AmountColumn(verbose_name=gettext_lazy("Held, expired or not proved"), orderable=False)
+    next = TableColumn(verbose_name=gettext_lazy("Next pieces"), orderable=False)
     note = TableColumn(verbose_name=gettext_lazy("Then"), orderable=False)
 
 
@@ -95,7 +110,13 @@ class Drawn:
 @founder_page
 @require_safe
 def kits(request: HttpRequest, desk: Desk) -> HttpResponse:
-    products = [_product(row) for row in kit_reads.kits_now(on=desk.today)]
+    rows = kit_reads.kits_now(on=desk.today)
+    coming = next_pieces(
+        {component.part.pk for row in rows for component in row.components},
+        desk.bench.pk if desk.bench else None,
+        desk.today,
+    )
+    products = [_product(row, coming) for row in rows]
     asked = [product for product in products if product.number == request.GET.get("part")]
     shown = asked or products[:DRAWN_MOST]
     context = {
@@ -133,7 +154,7 @@ def sentence(products: list[Product]) -> str:
     return f"{first} {limits}"
 
 
-def _product(row: KitRow) -> Product:
+def _product(row: KitRow, coming: Mapping[int, list[NextPieces]]) -> Product:
     """What limits is read off all that lies here; a shared part that went to another product limits too."""
     reach = {
         component.part.pk: kits_possible({"": component.pieces.get("here", 0)}, {"": component.per_thousand}).kits
@@ -145,7 +166,7 @@ def _product(row: KitRow) -> Product:
         named = row.limiting.pk
         limiting = tuple(c.part for c in by_reach if reach[c.part.pk] <= row.kits or c.part.pk == named)
     following = next((c.part for c in by_reach if c.part not in limiting), None)
-    return Product(row, limiting, following, reach[following.pk] if following else None)
+    return Product(row, limiting, following, reach[following.pk] if following else None, coming)
 
 
 def _draw(product: Product, number: int) -> Drawn:
@@ -194,11 +215,18 @@ def _sentence_of(product: Product) -> str:
     if not product.limiting:
         return reported
     limits = ngettext("%(components)s limits.", "%(components)s limit.", len(product.limiting))
-    return f"{reported} {limits % {'components': product.limits}}"
+    words = f"{reported} {limits % {'components': product.limits}}"
+    first = [(part, rows[0]) for part in product.limiting if (rows := product.coming.get(part.pk))]
+    if not first:
+        return words
+    part, pieces = first[0]
+    return f"{words} " + _("Next %(part)s: %(where)s.") % {"part": part.title, "where": pieces.words}
 
 
 def _row(product: Product, component: Any) -> dict[str, Any]:
     unit = component.part.unit
     pieces: dict[str, Any] = {kind: amount_or_none(component.pieces.get(kind, 0), unit) for kind in ORDER}
     per_kit = f"{component.per_thousand / 1000:,.3f}".rstrip("0").rstrip(".")
-    return {"part": component.part.title, "per_kit": per_kit, **pieces, "note": _note(product, component.part)}
+    coming = next_told(product.coming.get(component.part.pk, []))
+    note = _note(product, component.part)
+    return {"part": component.part.title, "per_kit": per_kit, **pieces, "next": coming, "note": note}

@@ -14,10 +14,12 @@ from traveller.batches.reads.queries import LYING, whereabouts
 from traveller.ledger.models import Account
 from traveller.orders.kits import KitRow, kits_now
 from traveller.orders.queries import OrderOverview
+from traveller.orders.short import Lookout, look_out
 from traveller.web.founder.desk.frame import Desk, founder_page, link_to, show
 from traveller.web.founder.orders.order_line import end_of, order_graph, stays
 from traveller.web.founder.orders.order_reads import day, open_orders, telling_batches, title_of
 from traveller.web.founder.today import clock, decisions, phone_entries, ready
+from traveller.web.founder.today.missing_parts import missing_tags
 from traveller.web.founder.today.opening import home_sentence, why_not_shipped
 from traveller.web.founder.work import arrivals, first_piece
 from traveller.web.founder.work.batch_table import PAGE, BatchTable, Filter, chosen, rows_of
@@ -33,7 +35,9 @@ def home(request: HttpRequest, desk: Desk) -> HttpResponse:
     usual = every_site()
     orders = open_orders()
     kits = kits_now(on=desk.today)
+    lookout = look_out(desk.today)
     asks = [
+        *missing_tags(lookout.short),
         *clock.tags(desk),
         *decisions.root_holds(),
         *decisions.differences(),
@@ -47,7 +51,7 @@ def home(request: HttpRequest, desk: Desk) -> HttpResponse:
         *decisions.checks_waiting(),
     ]
     tags = [*asks, *ready.can_be_assembled(kits), *ready.can_be_packed(desk)]
-    urgent = _urgent(orders, desk, usual, kits)
+    urgent = _urgent(orders, lookout, desk, usual, kits)
     context = {
         "section": "home",
         "sentence": home_sentence(orders, urgent.pop("why"), desk.today, sum(row.stands_for for row in asks)),
@@ -65,13 +69,15 @@ def _busy() -> set[int]:
     return set(lying.order_by().values_list("site_id", flat=True).distinct())
 
 
-def _urgent(orders: list[OrderOverview], desk: Desk, usual: dict[int, Usual], kits: list[KitRow]) -> dict[str, Any]:
+def _urgent(
+    orders: list[OrderOverview], lookout: Lookout, desk: Desk, usual: dict[int, Usual], kits: list[KitRow]
+) -> dict[str, Any]:
     """The order that is due first: its title, its pictures, and why it has not shipped."""
     if not orders:
         return {"why": "", "urgent": None}
     first = orders[0]
     batches = telling_batches(first.order.pk)
-    why = why_not_shipped(whereabouts(batches), first)
+    why = why_not_shipped(first, lookout, whereabouts(batches))
     title = _("Order %(order)s: %(what)s by %(day)s") % {
         "order": first.order.number, "what": title_of(first), "day": day(first.due_on),
     }  # fmt: skip

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from django.db.models import F
+from django.db.models import Exists, F, OuterRef
 from django.utils.translation import gettext as _
 
-from traveller.batches.models import Batch
+from traveller.batches.models import Batch, Step, StepState
 from traveller.orders.kits import KitRow, free_here
 from traveller.orders.models import OrderLine
+from traveller.products.models import OperationKind
 from traveller.web.founder.desk.frame import Desk, link_to
 from traveller.web.founder.today.decisions import Decision
+from traveller.web.founder.work.places import code_words
 from traveller.web.picture_words import kit_words
 from traveller.web.pictures.kit_rule import ORDER, Bar, KitRule
 from traveller.web.templatetags.look import whole
@@ -22,14 +24,7 @@ EACH_MOST = 4
 def can_be_assembled(rows: Sequence[KitRow]) -> list[Decision]:
     """Tags for products of which something can be put together now."""
     now = [row for row in rows if row.kits > 0][:EACH_MOST]
-    codes: dict[int, str] = {}
-    for part, code in (
-        Batch.objects.filter(part__in=[row.part.pk for row in now], closed_at=None)
-        .exclude(steps__state="done")
-        .order_by("-due_on", "-id")
-        .values_list("part_id", "code")
-    ):
-        codes[part] = code
+    batches = _next_batches([row.part.pk for row in now])
     tags = []
     for row in now:
         text = _("%(n)s of %(left)s %(part)s: every part is here and free.") % {
@@ -37,9 +32,26 @@ def can_be_assembled(rows: Sequence[KitRow]) -> list[Decision]:
         }  # fmt: skip
         if row.kits < row.wanted and row.limiting:
             text += " " + _("%(part)s limits.") % {"part": row.limiting.title}
-        link = link_to("batch", codes[row.part.pk]) if row.part.pk in codes else ""
+        link = ""
+        if row.part.pk in batches:
+            batch, orders = batches[row.part.pk]
+            link = link_to("batch", batch)
+            text += " " + _("Batch %(code)s, for order %(orders)s.") % {"code": code_words(batch), "orders": orders}
         tags.append(Decision("free", _("Can be assembled"), text, link, _("Open the batch") if link else ""))
     return tags
+
+
+def _next_batches(part_ids: Sequence[int]) -> dict[int, tuple[str, str]]:
+    """By product: the batch to assemble next, due first, and the orders that have a share in it."""
+    open_ones = Batch.objects.filter(part__in=part_ids, closed_at=None, shares__line__order__closed_at=None)
+    making = Step.objects.filter(batch=OuterRef("pk"), operation__kind=OperationKind.MAKE).exclude(state=StepState.DONE)
+    rows = open_ones.filter(Exists(making)).order_by("due_on", "id", "shares__line__order__number")
+    found: dict[int, tuple[str, list[str]]] = {}
+    for part_id, code, order in rows.values_list("part_id", "code", "shares__line__order__number"):
+        first, orders = found.setdefault(part_id, (code, []))
+        if first == code and order not in orders:
+            orders.append(order)
+    return {part_id: (code, ", ".join(orders)) for part_id, (code, orders) in found.items()}
 
 
 def can_be_packed(desk: Desk) -> list[Decision]:
