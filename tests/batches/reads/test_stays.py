@@ -17,6 +17,7 @@ from traveller.batches.reads.stays import of_late, visits_of
 from traveller.journal.models import Event
 from traveller.ledger.models import Condition
 from traveller.ledger.post import Place
+from traveller.orders.actions.adopt_batch import adopt_batch
 
 pytestmark = pytest.mark.django_db
 
@@ -99,6 +100,22 @@ def test_what_was_split_off_came_when_its_parent_came() -> None:
     played.send("globe", "moulder", "bench", 4, 40)
     rows = visits_of(Batch.objects.filter(part=batch.part))
     assert [(days(played, row.arrived), row.over) for row in rows] == [(0.5, True), (0.5, False)]
+
+
+def test_what_was_taken_over_had_been_there_before_so_its_first_visit_only_says_at_least() -> None:
+    played = scene.stage(factory.MONDAY)
+    globe = played.parts["globe"]
+    bench = played.sites["bench"].pk
+    stamp = played.by("moulder", 1)
+    batch = done(
+        adopt_batch(event_context=stamp, reference="RUN-88", part_id=globe.pk, good={10: 40}, destination_id=bench)
+    )
+    played.batches["taken over"] = batch
+    assert found(played, "taken over", "moulder") == [(1, None, False)]
+    for number in (20, 30):
+        played.report("taken over", number, 2, 40)
+    played.send("taken over", "moulder", "bench", 3, 40)
+    assert found(played, "taken over", "moulder") == [(1, 3, False)]
 
 
 def test_a_count_that_was_taken_back_did_not_happen() -> None:

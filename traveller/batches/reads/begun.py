@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from traveller.batches.models import Batch, Step, StepState
-from traveller.batches.reads.queries import Whereabouts
+from traveller.batches.reads.queries import Lie, Whereabouts
 from traveller.batches.reads.stays import lies_at_work
 from traveller.ledger.models import Account, Condition
 
@@ -50,11 +50,14 @@ def is_unfinished(row: Whereabouts) -> bool:
         return False
     if row.batch.lot_id is None:
         return True
-    return any(
-        lie.condition in (Condition.IN_PROCESS, Condition.REWORK, Condition.ON_THE_ROAD)
-        or (lie.condition == Condition.STOCK and not (lie.step == 0 and lie.site_id == row.batch.destination_id))
-        for lie in row.lies
-    )
+    return any(lie.condition == Condition.ON_THE_ROAD or on_visit(row, lie) for lie in row.lies)
+
+
+def on_visit(row: Whereabouts, lie: Lie) -> bool:
+    """`lies_at_work` of what was read already: is there something to be done or sent on where these pieces lie?"""
+    if lie.condition == Condition.STOCK:
+        return lie.step > 0 or lie.site_id != row.batch.destination_id
+    return lie.condition in (Condition.IN_PROCESS, Condition.REWORK)
 
 
 def _steps() -> QuerySet[Step]:

@@ -75,21 +75,26 @@ def of_late() -> QuerySet[Batch]:
 def visits_of(batches: QuerySet[Batch]) -> list[Visit]:
     """Every visit of these batches, in the order of the batches, at each site in the order of arrival."""
     rows = list(
-        batches.order_by("pk").values_list("pk", "lot_id", "parent__lot_id", "lot__origin", "lot__born_event_id")
+        batches.order_by("pk").values_list(
+            "pk", "lot_id", "parent__lot_id", "lot__born_event_id", "released_at", "released_event__kind"
+        )
     )
-    parted = {born for *_, parent, origin, born in rows if parent and origin == "split"}
+    parted = {born for _pk, _lot, parent, born, *_ in rows if parent}
     moves, works = _moves(batches, parted), _works(batches)
     places: dict[int, set[int]] = defaultdict(set)
     for pk, site in [*moves, *works]:
         places[pk].add(site)
     known: dict[tuple[int, int], list[Visit]] = {}
     found: list[Visit] = []
-    for pk, lot_id, parent, *_ in rows:
+    for pk, lot_id, parent, _born, released, how in rows:
         for site in sorted(places[pk]):
             visit = partial(Visit, pk, lot_id, site)
             here = _told(visit, moves.get((pk, site), ()))
             here = _from_first_work(here, visit, works.get((pk, site)))
             here = _since_parent(here, known.get((parent or 0, site), ()))
+            if how == "adopted":
+                # How long it had been there before this record began, nobody knows.
+                here = [replace(row, over=row.over and row.arrived > released) for row in here]
             known[lot_id or 0, site] = here
             found += here
     return found
