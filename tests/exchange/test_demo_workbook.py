@@ -44,6 +44,11 @@ def test_it_has_a_site_in_another_zone_with_holidays_of_its_own(demo: Workbook) 
     )
 
 
+def test_no_closure_is_called_by_a_public_holiday_since_the_demo_moves_its_day(demo: Workbook) -> None:
+    """A holiday's name is a proper noun, and its day stands in the calendar."""
+    assert demo.closures and all(row.name == row.name.lower() for row in demo.closures)
+
+
 def test_no_process_limit_is_without_its_gate(demo: Workbook) -> None:
     gates = {(row.part[:4], row.step, row.kind) for row in demo.checks if row.blocks != "nothing"}
     assert {

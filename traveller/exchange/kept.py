@@ -58,10 +58,19 @@ class _Upload(io.BytesIO):
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """An upload as one file: `key` names it here, `name` is what the person called it."""
+    """An upload as one file: `key` names it here, `name` says by its end what it is.
+
+    `called`: how the person called what was chosen, where several files, or one sheet, were put into one.
+    """
 
     key: str
     name: str
+    called: str = ""
+
+    @property
+    def title(self) -> str:
+        """What the person chose."""
+        return self.called or self.name
 
     @property
     def path(self) -> Path:

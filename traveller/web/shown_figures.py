@@ -11,6 +11,7 @@ from django.utils.translation import gettext
 
 from traveller.rules.codes import is_valid, show_code
 from traveller.web.language.numbers import isolated, local
+from traveller.web.shift_words import shifts_words
 from traveller.web.templatetags.look import moment_words
 
 # Units as figures: degrees are written with their sign.
@@ -42,6 +43,8 @@ def _text(key: str, text: str) -> str:
         return isolated(show_code(text))
     if _MOMENT.fullmatch(text):
         return _moment(text)
+    if key == "shifts":
+        return isolated(shifts_words(text))
     if key in UNIT_KEYS:
         return isolated(DEGREES.get(text, text))
     return isolated(_ends(text) if key == "limits" else local(text))

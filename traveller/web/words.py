@@ -244,7 +244,7 @@ REFUSALS: Mapping[str, str | Promise] = {
 ASSUMPTIONS: Mapping[str, str | Promise] = {
     "step_yield": _("{part}, step {step}, {verb}: {yield_ppm} of the pieces come out good."),
     "mean_yield": _("Yields are means: about every second run will bring fewer than planned."),
-    "turnaround": _("{site} usually needs {days} working days a batch, working {shifts}."),
+    "turnaround": _("{site}: {days} working days a batch are agreed, working {shifts}."),
     "transit": _("From {origin} to {destination}: working days on the road: {days}."),
     "transit_unknown": _("From {origin} to {destination}: nobody has said how long; {days} working days are taken."),
     "bench": _("Kits are packed at {site}."),

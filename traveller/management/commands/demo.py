@@ -18,6 +18,7 @@ from django.utils import timezone
 from sites.actions.make_pass import make_pass
 from sites.actor import Actor
 from sites.models import Site
+from traveller.batches.reads.begun import has_begun
 from traveller.batches.reads.queries import Lie, Whereabouts, open_batches, whereabouts
 from traveller.exchange.workbook import import_workbook, stopped_by
 from traveller.journal.background import at_once
@@ -102,7 +103,8 @@ class Command(BaseCommand):
                 title = row.batch.part.title if number == 0 else ""
                 if lie is None:
                     step = row.current
-                    place, pieces, since = f"waits for {step.site.name}" if step else "-", row.batch.start, ""
+                    word = "waits for" if has_begun(row) else "starts at"
+                    place, pieces, since = f"{word} {step.site.name}" if step else "-", row.batch.start, ""
                 else:
                     words = lie.verb or str(CONDITIONS[lie.condition])
                     place, pieces = f"{lie.site}, {words}", lie.quantity

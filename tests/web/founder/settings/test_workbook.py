@@ -160,3 +160,12 @@ def test_an_upload_that_was_swept_away_is_asked_for_again(tmp_path: Path) -> Non
     (tmp_path / "media-uploads" / key).unlink()
     answer = client.post("/workbook/import", {"news_id": news_id(), "key": key})
     assert answer.status_code == 409 and "Choose the workbook again" in text_of(answer)
+
+
+def test_an_upload_is_called_as_what_was_chosen() -> None:
+    client = founder_client()
+    one, *more = csv_files()
+    page = text_of(tried(client, [one]))
+    assert f"{one.name} has" in page and "upload.zip" not in page
+    page = text_of(tried(client, csv_files()))
+    assert f"{one.name} and {len(more)} more files has no fault." in page and "upload.zip" not in page

@@ -10,12 +10,15 @@ from django.http import HttpResponse
 from django.test import Client
 from django.utils import timezone
 
+from sites.actor import Actor
 from sites.models import Person, Site, SitePass
 from tests import factory
 from tests.cast import founder_client
 from tests.paper.reading import pages, squares_on
 from tests.web.founder.signed_in import assert_costs_the_same, assert_for_the_founder_alone, news_id, text_of
+from traveller.batches.actions.start_step import start_step
 from traveller.journal.record import record
+from traveller.rules.codes import show_code
 
 pytestmark = pytest.mark.django_db
 
@@ -55,8 +58,63 @@ def test_a_shop_with_goods_that_was_never_heard_is_a_tag() -> None:
     _bench, moulder = shops()
     factory.make_stock(factory.make_part(), moulder, 40)
     page = text_of(founder_client().get("/sites"))
-    assert "1 own bench, 1 shop, 0 suppliers. Ridgeback has goods and was never heard." in page
+    assert "Ridgeback has not been heard from yet, and goods have lain there for" in page
+    assert "; 5 working days agreed." in page
     assert "Silent" in page and "Call them" in page
+
+
+def test_a_site_not_heard_from_yet_is_no_tag_while_nothing_has_lain_there_for_long() -> None:
+    _bench, moulder = shops()
+    client = founder_client()
+    assert "not heard from yet" in text_of(client.get("/sites"))
+    assert "Silent" not in text_of(client.get("/sites"))
+    stock = factory.make_stock(factory.make_part(), moulder, 40)
+    stock.accounts.update(since=timezone.now() - timedelta(hours=1))
+    page = text_of(client.get("/sites"))
+    assert "None of them has been silent for longer than usual." in page and "Silent" not in page
+
+
+def test_desk_work_does_not_make_a_silent_shop_heard() -> None:
+    """A purchase delivered there, a stock opened there: the founder's own clicks."""
+    _bench, moulder = shops()
+    factory.make_stock(factory.make_part(), moulder, 40)
+    long_ago = factory.event_context("counted", at=timezone.now() - timedelta(days=40), actor=factory.operator(moulder))
+    record(event_context=long_ago, kind="counted", subjects=[], reported={}, site_id=moulder.pk)
+    phoned = Actor(kind="founder", person="Mara", site_id=moulder.pk, on_behalf=True)
+    for kind in ("delivered", "difference settled", "stock opened"):
+        now = factory.event_context(kind, at=timezone.now() - timedelta(minutes=3), actor=phoned)
+        record(event_context=now, kind=kind, subjects=[], reported={}, site_id=moulder.pk)
+    client = founder_client()
+    assert "Ridgeback has not been heard for" in text_of(client.get("/sites"))
+    assert "Ridgeback has not been heard for" in text_of(client.get("/sites/moulder"))
+    assert "Ridgeback: heard 40 days ago" in text_of(client.get("/"))
+    now = factory.event_context("at last", at=timezone.now() - timedelta(minutes=3), actor=phoned)
+    record(event_context=now, kind="counted", subjects=[], reported={}, site_id=moulder.pk)
+    assert "Silent" not in text_of(client.get("/sites"))
+    assert "Ridgeback: heard 3 minutes ago" in text_of(client.get("/"))
+
+
+def test_a_site_lists_what_was_released_to_start_there_and_has_not_begun() -> None:
+    bench, moulder = shops()
+    globe = factory.make_part(name="Globe")
+    factory.make_routing(globe, [factory.Op(10, moulder, "mould", "make"), factory.Op(20, bench, "look")])
+    client = founder_client()
+    assert "not begun" not in text_of(client.get("/sites/moulder"))
+    batch = factory.make_batch(globe, wanted=120)
+    page = text_of(client.get("/sites/moulder"))
+    assert "Released to start here, not begun" in page and f"{show_code(batch.code)}" in page.replace(" - ", "-")
+    assert "not begun" not in text_of(client.get("/sites/bench"))
+    started = factory.event_context("started", actor=factory.operator(moulder))
+    start_step(event_context=started, step_id=batch.steps.get(number=10).pk)
+    assert "not begun" not in text_of(client.get("/sites/moulder"))
+
+
+def test_how_long_a_batch_stays_is_agreed_until_five_visits_are_over() -> None:
+    _bench, _moulder = shops()
+    client = founder_client()
+    words = "5 working days agreed; assumed: 0 visits are over, a median is told from 5 on"
+    assert words in text_of(client.get("/sites/moulder"))
+    assert "Mon to Fri 08:00 to 16:30" in text_of(client.get("/sites/moulder"))
 
 
 def test_a_site_shows_contact_calendar_lanes_people_and_what_is_there() -> None:

@@ -74,7 +74,7 @@ def test_silence_longer_than_the_sites_usual_days_is_told_with_whom_to_call() ->
     scene.play(timezone.now() - timedelta(days=30))
     text = _page()
     assert "Longer than usual" in text
-    assert "usually 4. Inés +52 614 555 0142" in text
+    assert "; 4 working days agreed. Inés +52 614 555 0142" in text
 
 
 def test_a_site_not_heard_of_for_longer_than_usual_is_flagged() -> None:
@@ -109,7 +109,7 @@ def test_every_batch_has_a_row_for_each_place_where_it_lies() -> None:
     text = _page()
     assert "Own bench · in stock" in text
     assert "Moulder · rework before 30, water test" in text
-    assert "Own bench · waits for 10, assemble" in text
+    assert "Not begun: starts at Own bench with 10, assemble" in text
 
 
 @pytest.mark.parametrize(
@@ -117,8 +117,9 @@ def test_every_batch_has_a_row_for_each_place_where_it_lies() -> None:
     [
         ("?q=globe", "Moulder · rework before 30", "Printer · 20, oven"),
         ("?q=1042", "Printer · 20, oven", "No batch fits"),
-        ("?only=held", "210", "Own bench · waits for 10, assemble"),
+        ("?only=held", "210", "Not begun: starts at Own bench"),
         ("?only=late", "No batch fits.", "Moulder · rework before 30"),
+        ("?only=waiting", "Not begun: starts at Own bench", "Moulder · rework before 30"),
         ("?q=nothing-like-it", "No batch fits.", "Moulder · rework before 30"),
         ("?site=nonsense&page=99", "Own bench · in stock", "No batch fits."),
     ],
@@ -137,6 +138,27 @@ def test_the_table_is_filtered_by_site() -> None:
     table = text[text.index("Every batch") :]
     assert "Printer · 20, oven" in table
     assert "rework before 30, water test" not in table
+    text = _page(f"/?site={played.sites['bench'].pk}")
+    table = text[text.index("Every batch") :]
+    # Globes lie there; the lanterns have not begun, and nothing of the globes' rework is there.
+    assert "Own bench · in stock" in table and "Moulder · rework" not in table and "Not begun" not in table
+    assert "1 more batch was released to start there and has not begun." in one_line(table)
+    waiting = _page(f"/?site={played.sites['bench'].pk}&only=waiting")
+    assert "Not begun: starts at Own bench with 10, assemble" in waiting[waiting.index("Every batch") :]
+
+
+def test_what_is_used_up_or_in_stock_where_it_is_wanted_is_not_late() -> None:
+    played = scene.play(timezone.now() - timedelta(days=25))
+    assert played.batches["globe"].due_on is not None and played.batches["globe"].due_on < timezone.now().date()
+    text = _page("/?q=globe&only=late")
+    # Twelve in rework at the moulder make the globes late.
+    assert "Moulder · rework before 30" in text
+    played.report("globe", 30, 20, 0, scrap={"short": 12}, again=True)
+    text = _page("/?q=globe&only=late")
+    assert "No batch fits." in text
+    stock = _page("/?q=globe")
+    stock = stock[stock.index("Every batch") :]
+    assert "Own bench · in stock" in stock and 'class="mark mark-late"' not in stock
 
 
 def test_fifty_batches_stand_on_a_page() -> None:

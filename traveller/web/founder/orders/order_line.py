@@ -16,10 +16,10 @@ from traveller.dispatches.models import ConsignmentLine
 from traveller.ledger.models import Hold
 from traveller.rules.moments import later, on_clocks
 from traveller.web.founder.desk.frame import Desk
-from traveller.web.founder.work.usual import Usual
+from traveller.web.founder.work.usual import Usual, heard_words
 from traveller.web.picture_words import day_words, line_words
 from traveller.web.pictures.line_graph import LineEvent, LineGraph, Point, Silence, Trip
-from traveller.web.templatetags.look import lapse_words, whole
+from traveller.web.templatetags.look import whole
 from traveller.web.words import say
 
 # More lines than this can't be told apart; the table beside the drawing has them all.
@@ -119,7 +119,7 @@ def order_graph(
     order = _sites(drafts, usual, coming)
     trips = _trips(desk, by_lot, found, drafts, order, usual, coming)
     names = tuple(usual[pk].site.name for pk in order)
-    heard = tuple(_heard(usual[pk], desk.now) for pk in order)
+    heard = tuple(heard_words(usual[pk].heard, desk.now) for pk in order)
     return LineGraph(
         names, tuple(trips), desk.now, sentence, due, heard, _weekends(drafts, desk, due), desk.zone, line_words()
     )
@@ -246,12 +246,6 @@ def _silence(desk: Desk, draft: _Draft, usual: dict[int, Usual], *, held: bool) 
     if held or draft.ended or draft.leg is not None or where.site.kind == "own" or not where.is_over(at, desk.now):
         return ()
     return (Silence(at, desk.now),)
-
-
-def _heard(usual: Usual, now: datetime) -> str:
-    if usual.heard is None:
-        return _("never heard")
-    return _("heard %(lapse)s ago") % {"lapse": lapse_words(now - usual.heard)}
 
 
 def _weekends(drafts: dict[int, list[_Draft]], desk: Desk, due: datetime | None) -> frozenset[date]:

@@ -153,7 +153,7 @@ def order(request: HttpRequest, desk: Desk, number: str) -> HttpResponse:
     if found is None:
         raise Http404
     row = OrderOverview(found, tuple(LineRow(line) for line in found.lines.all()))
-    usual = every_site()
+    usual = every_site(desk.now)
     page = Paginator(queries.batches_of(found.pk).defer("part__picture"), PAGE).get_page(request.GET.get("page"))
     batches = telling_batches(found.pk)
     # Read together: what is told of is mostly what is listed.

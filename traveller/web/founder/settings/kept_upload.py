@@ -14,6 +14,7 @@ from django.conf import settings
 from django.core.files.uploadedfile import UploadedFile
 from django.http import HttpRequest
 from django.utils import timezone
+from django.utils.translation import ngettext
 
 from traveller.exchange.kept import Kept, sweep_kept
 from traveller.journal.refusal import Refusal
@@ -33,16 +34,16 @@ def keep(request: HttpRequest, files: Sequence[UploadedFile[Any]]) -> Kept | Ref
     if sum(sizes) > settings.UPLOAD_BYTES_MAX:
         return Refusal("upload_too_large", {"megabytes_max": settings.UPLOAD_BYTES_MAX // 1024 // 1024})
     content, name = _as_one(files)
-    kept = Kept(uuid4().hex, name)
+    kept = Kept(uuid4().hex, name, _called(files))
     try:
         kept.keep(content)
     except OSError:
         return Refusal("disk_full")
     with suppress(OSError):
         sweep_kept(timezone.now().timestamp())
-    names: dict[str, str] = {**request.session.get(SESSION_KEY, {}), kept.key: kept.name}
+    names: dict[str, list[str]] = {**request.session.get(SESSION_KEY, {}), kept.key: [kept.name, kept.called]}
     for key in list(names)[:-KEPT_MOST]:
-        Kept(key, names.pop(key)).drop()
+        Kept(key, *names.pop(key)).drop()
     request.session[SESSION_KEY] = names
     return kept
 
@@ -59,6 +60,14 @@ def _as_one(files: Sequence[UploadedFile[Any]]) -> tuple[bytes, str]:
     return out.getvalue(), first if len(files) == 1 and "." not in first else "upload.zip"
 
 
+def _called(files: Sequence[UploadedFile[Any]]) -> str:
+    """The file that was chosen, or the first of them and how many more."""
+    first, more = _plain_name(files[0].name), len(files) - 1
+    if not more:
+        return first
+    return ngettext("%(name)s and %(n)s more file", "%(name)s and %(n)s more files", more) % {"name": first, "n": more}
+
+
 def _plain_name(name: str | None) -> str:
     return PurePosixPath((name or "upload").replace("\\", "/")).name or "upload"
 
@@ -69,5 +78,5 @@ def kept_for(request: HttpRequest, key: str) -> Kept | None:
         asked = UUID(key).hex
     except ValueError:
         return None
-    name = request.session.get(SESSION_KEY, {}).get(asked)
-    return Kept(asked, name) if name is not None else None
+    names = request.session.get(SESSION_KEY, {}).get(asked)
+    return Kept(asked, *names) if names is not None else None

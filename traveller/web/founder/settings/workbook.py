@@ -129,9 +129,9 @@ def _to(kept: Kept) -> HttpResponse:
 def _waits(request: HttpRequest, desk: Desk, kept: Kept, asked: ImportAsked) -> HttpResponse:
     """Being read: the page looks again by itself until something came of it."""
     if asked.aim == "try":
-        sentence = _("%(name)s is being read and tried.") % {"name": kept.name}
+        sentence = _("%(name)s is being read and tried.") % {"name": kept.title}
     else:
-        sentence = _("%(name)s is being imported.") % {"name": kept.name}
+        sentence = _("%(name)s is being imported.") % {"name": kept.title}
     silent = imports_silent_since(asked, desk.now, PATIENCE)
     return show(request, desk, "settings/workbook.html", _page(sentence, waits=kept, silent_since=silent))
 
@@ -143,25 +143,25 @@ def _became(request: HttpRequest, desk: Desk, kept: Kept, reported: Told) -> Htt
         refusal = reported.refusal or Refusal("upload_broke")
         return answer_again(request, desk, "settings/workbook.html", _page(_sentence(), kept=again), refusal)
     if reported.asked:
-        sentence = _("%(name)s asks what nobody has confirmed yet; nothing was imported.") % {"name": kept.name}
+        sentence = _("%(name)s asks what nobody has confirmed yet; nothing was imported.") % {"name": kept.title}
         return show(request, desk, "settings/workbook.html", _page(sentence, kept=again) | _questions(reported.asked))
     if reported.report is None:
         return _faults(request, desk, kept, list(reported.problems))
     found = reported.report
     if reported.aim == "import":
-        messages.success(request, _("%(name)s is imported.") % {"name": kept.name})
+        messages.success(request, _("%(name)s is imported.") % {"name": kept.title})
         # Said even where nothing was new, so that nothing of it stands in the journal.
         return show(
             request, desk, "settings/workbook.html", _page(_sentence(), confirmed=reported.uid) | _report(_plain(found))
         )
     if found.changes_nothing:
-        sentence = _("%(name)s says nothing new: every row is there already.") % {"name": kept.name}
+        sentence = _("%(name)s says nothing new: every row is there already.") % {"name": kept.title}
     elif found.asked:
         sentence = _("%(name)s has no fault, but something to confirm. Look at it, then import it.") % {
-            "name": kept.name
+            "name": kept.title
         }
     else:
-        sentence = _("%(name)s has no fault. Look at what it would change, then import it.") % {"name": kept.name}
+        sentence = _("%(name)s has no fault. Look at what it would change, then import it.") % {"name": kept.title}
     wanted = kept if kept.is_there() and not found.changes_nothing else None
     context = _page(sentence, kept=wanted, tried=True) | _report(_plain(found)) | _questions(found.asked)
     return show(request, desk, "settings/workbook.html", context)
@@ -181,7 +181,7 @@ def _questions(asked: Unconfirmed | None) -> dict[str, Any]:
 
 def _faults(request: HttpRequest, desk: Desk, kept: Kept, found: list[Problem]) -> HttpResponse:
     faults = ngettext("%(n)s fault", "%(n)s faults", len(found)) % {"n": f"{len(found):,}"}
-    sentence = _("%(name)s has %(faults)s; nothing was imported.") % {"name": kept.name, "faults": faults}
+    sentence = _("%(name)s has %(faults)s; nothing was imported.") % {"name": kept.title, "faults": faults}
     table = ProblemTable([_problem(problem) for problem in found], orderable=False, prefix="f-")
     return show(request, desk, "settings/workbook.html", _page(sentence, problems=table), status=422)
 

@@ -91,7 +91,7 @@ def consignments(request: HttpRequest, desk: Desk) -> HttpResponse:
         "table": table,
         "sentence": sentence(queries.standing()),
         "differing": [(link_to("consignment", line.consignment.code), difference_words(line)) for line in differing],
-        "late": late_words(desk, every_site()),
+        "late": late_words(desk, every_site(desk.now)),
         "parked": Parked.objects.filter(settled_by=None, event__kind__in=ARRIVAL_KINDS).count(),
         "narrowed": any(request.GET.get(name) for name in ("find", "site", "state")),
     }

@@ -13,15 +13,16 @@ from django.views.decorators.http import require_safe
 
 from sites.models import PassKind, Site, SiteKind
 from sites.queries import idle, one_site
+from traveller.batches.reads.begun import starts_at
 from traveller.ledger import queries
 from traveller.orders import stock as stocks
 from traveller.web.founder.desk.frame import Desk, founder_page, link_to, show
 from traveller.web.founder.desk.listing import amount, amount_or_none
 from traveller.web.founder.subcontractors.closing_forms import closing_context
-from traveller.web.founder.subcontractors.sites import SITE_KINDS, is_silent, silent_words
-from traveller.web.founder.subcontractors.sites import SiteListed as SiteListed
-from traveller.web.founder.work.usual import every_site
+from traveller.web.founder.subcontractors.sites import SITE_KINDS, silent_words
+from traveller.web.founder.work.usual import Usual, every_site, lying_since, measured_words
 from traveller.web.language.cards import supported
+from traveller.web.shift_words import shifts_words
 
 PARTS_MOST = 50
 PASS_KINDS = {
@@ -67,9 +68,10 @@ def site_context(
     found: Site, desk: Desk, form: PassForm | None = None, *, closing: forms.Form | None = None
 ) -> dict[str, Any]:
     """Everything on the page; `form` keeps what was typed for a new pass, `closing` what was typed to close it."""
-    usual = every_site()[found.pk]
+    usual = every_site(desk.now)[found.pk]
     parts, more = _what_is_there(found, desk)
     lots = queries.lots_by_site().get(found.pk, 0)
+    starts = starts_at(found.pk).select_related("part").defer("part__picture").order_by("due_on", "id")
     return {
         "section": "sites",
         "title": found.name,
@@ -77,7 +79,12 @@ def site_context(
         "kind": SITE_KINDS.get(found.kind, found.kind),
         "local": desk.now.astimezone(found.zone),
         "last_heard": usual.heard,
-        "sentence": _sentence(found, usual.heard, is_silent(found, usual, lots, desk.now), lots, desk),
+        "stays": "" if found.kind == SiteKind.SUPPLIER else measured_words(usual.stay),
+        "sentence": _sentence(usual, lots, desk),
+        "starts": starts[:PARTS_MOST],
+        "more_start": max(0, starts.count() - PARTS_MOST),
+        "starts_link": f"{link_to('home')}?site={found.pk}&only=waiting#batches",
+        "open_words": shifts_words(found.shifts),
         "parts": parts,
         "more": more,
         "stock_link": f"{link_to('stock')}?site={found.pk}",
@@ -91,13 +98,14 @@ def site_context(
     }
 
 
-def _sentence(found: Site, heard: Any, silent: bool, lots: int, desk: Desk) -> str:
-    row = SiteListed(found, found.code, found.name, "", "", lots, found.turnaround_days, heard, 0, None)
-    if silent:
-        return silent_words(row, desk.now)
+def _sentence(usual: Usual, lots: int, desk: Desk) -> str:
+    lying = lying_since()
+    if usual.is_silent(lying.get(usual.site.pk), desk.now):
+        return silent_words(usual, lying, desk.now)
+    name = usual.site.name
     if not lots:
-        return _("Nothing lies at %(site)s.") % {"site": found.name}
-    return ngettext("%(site)s has %(n)s lot.", "%(site)s has %(n)s lots.", lots) % {"site": found.name, "n": lots}
+        return _("Nothing lies at %(site)s.") % {"site": name}
+    return ngettext("%(site)s has %(n)s lot.", "%(site)s has %(n)s lots.", lots) % {"site": name, "n": lots}
 
 
 def _what_is_there(found: Site, desk: Desk) -> tuple[list[dict[str, Any]], int]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
-from datetime import date
+from datetime import datetime
 
 from django.db.models import F
 from django.utils.translation import gettext as _
@@ -15,14 +15,14 @@ from traveller.batches.files.turns import waiting as unread
 from traveller.batches.history.for_review import KIND as ASIDE
 from traveller.batches.models import Verdict
 from traveller.batches.reads.queries import LYING
+from traveller.batches.reads.stays import lies_at_work
 from traveller.dispatches.models import ConsignmentLine
 from traveller.journal.models import Parked
-from traveller.ledger.models import OWED, Account, Condition, Hold
+from traveller.ledger.models import OWED, Account, Hold, Lot
 from traveller.products.models import Check
-from traveller.rules.moments import on_clocks
 from traveller.web.founder.desk.frame import Desk, link_to
 from traveller.web.founder.work.places import code_words
-from traveller.web.founder.work.usual import Usual
+from traveller.web.founder.work.usual import Usual, bound_words, days_words
 from traveller.web.pictures.marks import MarkDrawn
 from traveller.web.shown_file import PATIENCE
 from traveller.web.templatetags.look import lapse_words, moment_words, whole
@@ -162,38 +162,28 @@ def unreported(desk: Desk) -> list[Decision]:
 
 
 def silent(desk: Desk, usual: dict[int, Usual]) -> list[Decision]:
-    """Pieces that have lain at a shop for longer than a batch usually stays there."""
-    accounts = Account.objects.filter(
-        condition__in=[Condition.IN_PROCESS, Condition.REWORK], balance__gt=0, lot__batch__closed_at=None
-    ) | Account.objects.filter(
-        condition=Condition.STOCK, step__gt=0, balance__gt=0, lot__batch__closed_at=None
-    )  # fmt: skip
+    """Pieces that have been at a shop for longer than batches usually stay there; not what waits for the founder."""
+    accounts = Account.objects.filter(lies_at_work(), balance__gt=0, lot__batch__closed_at=None)
     accounts = accounts.exclude(lot__in=Hold.objects.filter(closed_at=None).values("lot_id"))
-    worked: dict[tuple[int, date], int] = {}
-    over: list[tuple[int, int]] = []
-    # Sifted on three columns: hundreds may lie about, and only the first few are told in words.
-    sifted = accounts.filter(lot__batch__isnull=False, since__isnull=False).order_by("since", "id")
-    for pk, site, since in sifted.values_list("pk", "site_id", "since"):
-        if since is None:
-            continue
-        key = (site, on_clocks(since, usual[site].site.zone).date())
-        if key not in worked:
-            worked[key] = usual[site].worked(since, desk.now)
-        if worked[key] > usual[site].days:
-            over.append((pk, worked[key]))
-    days = dict(over[: EACH_MOST + 1])
+    sums: dict[tuple[int, int], int] = defaultdict(int)
+    came: dict[tuple[int, int], datetime] = {}
+    # Sifted on four columns: hundreds may lie about, and only the first few are told in words.
+    for lot, site, since, balance in accounts.order_by("since", "id").values_list("lot", "site", "since", "balance"):
+        sums[lot, site] += balance
+        if at := usual[site].here_since(lot, since):
+            came[lot, site] = min(at, came.get((lot, site), at))
+    over = sorted((at, *key) for key, at in came.items() if usual[key[1]].is_over(at, desk.now))
+    lots = Lot.objects.select_related("part").defer("part__picture").in_bulk([row[1] for row in over[: EACH_MOST + 1]])
     found = []
-    named = Account.objects.filter(pk__in=days).select_related("lot__part").defer("lot__part__picture")
-    for row in named.order_by("since", "id"):
-        place = usual[row.site_id]
-        text = _(
-            "%(n)s %(part)s, %(code)s, at %(site)s for %(days)s working days; usually %(usual)s."
-        ) % {
-            "n": whole(row.balance), "part": row.lot.part.title, "code": code_words(row.lot.code),
-            "site": place.site.name, "days": days[row.pk], "usual": place.days,
+    for at, lot, site in over[: EACH_MOST + 1]:
+        place = usual[site]
+        text = _("%(n)s %(part)s, %(code)s, at %(site)s for %(days)s; %(bound)s.") % {
+            "n": whole(sums[lot, site]), "part": lots[lot].part.title, "code": code_words(lots[lot].code),
+            "site": place.site.name, "days": days_words(place.worked(at, desk.now)),
+            "bound": bound_words(place.stay),
         }  # fmt: skip
         phone = f" {place.site.contact} {place.site.phone}".rstrip()
-        link = link_to("batch", row.lot.code)
+        link = link_to("batch", lots[lot].code)
         found.append(Decision("late", _("Longer than usual"), text + phone, link, _("Open the batch")))
     return few(found, _("Longer than usual"), "late", link_to("home") + "?only=late", len(over))
 

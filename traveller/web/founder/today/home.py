@@ -9,9 +9,8 @@ from django.http import HttpRequest, HttpResponse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
-from sites.models import SiteKind
-from traveller.batches.reads.queries import LYING, whereabouts
-from traveller.ledger.models import Account
+from traveller.batches.reads.begun import starts_at
+from traveller.batches.reads.queries import whereabouts
 from traveller.orders.kits import KitRow, kits_now
 from traveller.orders.queries import OrderOverview
 from traveller.orders.short import Lookout, look_out
@@ -22,7 +21,7 @@ from traveller.web.founder.today import clock, decisions, phone_entries, ready
 from traveller.web.founder.today.missing_parts import missing_tags
 from traveller.web.founder.today.opening import home_sentence, why_not_shipped
 from traveller.web.founder.work import arrivals, first_piece
-from traveller.web.founder.work.batch_table import PAGE, BatchTable, Filter, chosen, rows_of
+from traveller.web.founder.work.batch_table import PAGE, BatchTable, Filter, chosen, rows_of, site_asked
 from traveller.web.founder.work.usual import Usual, every_site, heard_line
 from traveller.web.pictures.kit_rule import kit_rule
 from traveller.web.pictures.line_graph import line_graph
@@ -32,7 +31,7 @@ from traveller.web.pictures.line_graph import line_graph
 @founder_page
 def home(request: HttpRequest, desk: Desk) -> HttpResponse:
     """A sentence, tags, the most urgent order's line graph and kit rule, then every batch."""
-    usual = every_site()
+    usual = every_site(desk.now)
     orders = open_orders()
     kits = kits_now(on=desk.today)
     lookout = look_out(desk.today)
@@ -55,18 +54,12 @@ def home(request: HttpRequest, desk: Desk) -> HttpResponse:
     context = {
         "section": "home",
         "sentence": home_sentence(orders, urgent.pop("why"), desk.today, sum(row.stands_for for row in asks)),
-        "heard": heard_line(usual, _busy(), desk.now),
+        "heard": heard_line(usual, desk.now),
         "tags": tags,
         **urgent,
         **_every_batch(request, desk, usual),
     }
     return show(request, desk, "today/home.html", context)
-
-
-def _busy() -> set[int]:
-    """Sites where goods lie: their silence would say something."""
-    lying = Account.objects.filter(condition__in=LYING, balance__gt=0).exclude(site__kind=SiteKind.SUPPLIER)
-    return set(lying.order_by().values_list("site_id", flat=True).distinct())
 
 
 def _urgent(
@@ -107,5 +100,10 @@ def _every_batch(request: HttpRequest, desk: Desk, usual: dict[int, Usual]) -> d
     page = Paginator(chosen(form, desk), PAGE).get_page(request.GET.get("page"))
     asked = request.GET.copy()
     asked.pop("page", None)
-    rows = rows_of(whereabouts(page.object_list), usual, desk)
-    return {"filter": form, "page": page, "asked": asked.urlencode(), "table": BatchTable(rows)}
+    site_id = site_asked(form)
+    rows = rows_of(whereabouts(page.object_list), usual, desk, site_id)
+    context = {"filter": form, "page": page, "asked": asked.urlencode(), "table": BatchTable(rows)}
+    if site_id and not form.cleaned_data["only"]:
+        name = usual[site_id].site.name
+        context |= {"starts_there": starts_at(site_id).count(), "starts_name": name, "starts_site": site_id}
+    return context

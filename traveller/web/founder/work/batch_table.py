@@ -12,18 +12,18 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as lazy
-from django.utils.translation import ngettext
 
 from sites.models import Site, SiteKind
 from traveller.batches.models import Batch, Step, StepState
+from traveller.batches.reads.begun import begun, is_unfinished, on_visit, starts_at, unfinished
 from traveller.batches.reads.queries import LYING, Lie, Whereabouts, open_batches
 from traveller.ledger.models import Account, Hold
 from traveller.web.founder.desk.frame import Desk, link_to
 from traveller.web.founder.orders.order_reads import day
 from traveller.web.founder.work.places import idle_words, place_words, then_words
-from traveller.web.founder.work.usual import Usual
+from traveller.web.founder.work.usual import Usual, days_words, usual_words
 from traveller.web.tables import PaperTable, TableColumn
-from traveller.web.templatetags.look import code, lapse_words, mark, whole
+from traveller.web.templatetags.look import code, mark, whole
 
 PAGE = 50
 
@@ -73,7 +73,8 @@ class Filter(forms.Form):
         required=False,
         label=lazy("Only"),
         choices=[
-            ("", lazy("all under way")),
+            ("", lazy("all that are open")),
+            ("waiting", lazy("not begun")),
             ("late", lazy("late")),
             ("held", lazy("held")),
             ("every", lazy("used up too")),
@@ -93,11 +94,16 @@ def chosen(form: Filter, desk: Desk) -> QuerySet[Batch]:
         ).distinct()  # fmt: skip
     lying = Account.objects.filter(lot=OuterRef("lot"), condition__in=LYING, balance__gt=0)
     ahead = Step.objects.filter(batch=OuterRef("pk")).exclude(state=StepState.DONE)
-    if site := reported.get("site"):
-        rows = rows.filter(Exists(lying.filter(site=site)) | (Q(lot=None) & Exists(ahead.filter(site=site))))
     only = reported.get("only")
+    if (site := reported.get("site")) and only == "waiting":
+        rows = rows.filter(pk__in=starts_at(site.pk).values("pk"))
+    elif site:
+        started = Step.objects.filter(batch=OuterRef("pk"), site=site).exclude(state=StepState.WAITING)
+        rows = rows.filter(Exists(lying.filter(site=site)) | (Q(lot=None) & Exists(started)))
+    elif only == "waiting":
+        rows = rows.exclude(begun())
     if only == "late":
-        rows = rows.filter(Q(due_on__lt=desk.today))
+        rows = rows.filter(unfinished(), due_on__lt=desk.today)
     elif only == "held":
         rows = rows.filter(Exists(Hold.objects.filter(lot=OuterRef("lot"), closed_at=None)))
     if only != "every":
@@ -105,39 +111,44 @@ def chosen(form: Filter, desk: Desk) -> QuerySet[Batch]:
     return rows.order_by(F("due_on").asc(nulls_last=True), "id")
 
 
-def rows_of(found: Iterable[Whereabouts], usual: dict[int, Usual], desk: Desk) -> list[_BatchRow]:
-    """The lines of the table, in the order of the batches."""
+def site_asked(form: Filter) -> int | None:
+    """The site that the table is narrowed to."""
+    site = form.cleaned_data.get("site") if form.is_valid() else None
+    return site.pk if site else None
+
+
+def rows_of(
+    found: Iterable[Whereabouts], usual: dict[int, Usual], desk: Desk, site_id: int | None = None
+) -> list[_BatchRow]:
+    """The lines of the table, in the order of the batches; with a site, only what lies there."""
     rows = []
     for row in found:
-        rows += [_lying(row, lie, usual[lie.site_id], desk) for lie in row.lies] or [_idle(row, desk)]
+        there = [lie for lie in row.lies if site_id in (None, lie.site_id)]
+        rows += [_lying(row, lie, usual[lie.site_id], desk) for lie in there] or [_idle(row, desk)]
     return rows
 
 
 def _lying(row: Whereabouts, lie: Lie, usual: Usual, desk: Desk) -> _BatchRow:
-    over = lie.condition != "stock" and usual.is_over(lie.since, desk.now)
-    here = lapse_words(desk.now - lie.since) if lie.since else "–"
-    days = usual.days if lie.condition in ("in_process", "rework") else None
+    visit = on_visit(row, lie)
+    since = usual.here_since(row.batch.lot_id, lie.since) if visit else lie.since
+    here = days_words(usual.worked(since, desk.now)) if since else "–"
     return _BatchRow(
         batch=_code(row.batch),
         what=row.batch.part.title,
         where=place_words(row, lie),
         good=_good(row, lie.quantity),
-        here_for=format_html("<b>{}</b>", here) if over else here,
-        usually=_working_days(days) if days is not None else "–",
+        here_for=format_html("<b>{}</b>", here) if visit and usual.is_over(since, desk.now) else here,
+        usually=usual_words(usual.stay) if visit else "–",
         then=then_words(row, lie),
-        due=due_words(row.batch.due_on, desk.today),
+        due=due_words(row.batch.due_on, desk.today, late=is_unfinished(row)),
     )
 
 
 def _idle(row: Whereabouts, desk: Desk) -> _BatchRow:
     return _BatchRow(
         batch=_code(row.batch), what=row.batch.part.title, where=idle_words(row), good="–", here_for="–", usually="–",
-        then="", due=due_words(row.batch.due_on, desk.today),
+        then="", due=due_words(row.batch.due_on, desk.today, late=is_unfinished(row)),
     )  # fmt: skip
-
-
-def _working_days(days: int) -> str:
-    return ngettext("%(n)d working day", "%(n)d working days", days) % {"n": days}
 
 
 def _code(batch: Batch) -> SafeString:
@@ -150,9 +161,9 @@ def _good(row: Whereabouts, quantity: int) -> SafeString | str:
     return format_html("<span>{} {}</span>", whole(quantity), mark("held"))
 
 
-def due_words(due: date | None, today: date) -> SafeString | str:
-    """The day, with a mark when it is past."""
+def due_words(due: date | None, today: date, *, late: bool = True) -> SafeString | str:
+    """The day, with a mark when it is past; not `late`: nothing is to be done any more."""
     if due is None:
         return "–"
     when = format_html('<time datetime="{}">{}</time>', due.isoformat(), day(due))
-    return format_html("<span>{} {}</span>", mark("late"), when) if due < today else when
+    return format_html("<span>{} {}</span>", mark("late"), when) if late and due < today else when

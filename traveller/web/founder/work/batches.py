@@ -12,7 +12,8 @@ from django.views.decorators.http import require_safe
 
 from traveller.batches.history.step_law import step_accounts
 from traveller.batches.models import Batch
-from traveller.batches.reads.queries import Whereabouts, find_batch, history, whereabouts
+from traveller.batches.reads.begun import is_unfinished, on_visit
+from traveller.batches.reads.queries import Lie, Whereabouts, find_batch, history, whereabouts
 from traveller.batches.status import statuses_of
 from traveller.ledger.models import Account, Condition
 from traveller.web.founder.desk.frame import Desk, founder_page, show
@@ -23,7 +24,7 @@ from traveller.web.founder.work.move_forms import MoveForm, move_forms
 from traveller.web.founder.work.names_known import NamesKnown
 from traveller.web.founder.work.news import history_of
 from traveller.web.founder.work.places import idle_words, place_words, said_of, then_words
-from traveller.web.founder.work.usual import every_site
+from traveller.web.founder.work.usual import Usual, bound_words, days_words, every_site
 from traveller.web.pictures.ribbon import yield_ribbon
 from traveller.web.status_words import said_in_words
 from traveller.web.templatetags.look import whole
@@ -78,7 +79,7 @@ def context_of(
     opening = sentence(row, desk)
     ribbon = facts.ribbon_of(found, accounts, opening)
     verbs = {step.number: step.operation.verb for step in row.steps}
-    usual = every_site()
+    usual = every_site(desk.now)
     statuses = _statuses(found, desk)
     return {
         "section": "home",
@@ -93,10 +94,7 @@ def context_of(
         "steps": facts.step_lines(accounts),
         "lies": [
             {
-                "lie": lie,
-                "where": place_words(row, lie),
-                "then": then_words(row, lie),
-                "usual": usual[lie.site_id].days,
+                **_place(row, lie, usual[lie.site_id], desk),
                 "status": statuses.get((lie.site_id, lie.condition, lie.step)),
             }
             for lie in row.lies
@@ -120,6 +118,20 @@ def context_of(
     }
 
 
+def _place(row: Whereabouts, lie: Lie, usual: Usual, desk: Desk) -> dict[str, Any]:
+    """A place where its pieces lie: since when, how long that is in the site's working days, and what is usual."""
+    visit = on_visit(row, lie)
+    since = usual.here_since(row.batch.lot_id, lie.since) if visit else lie.since
+    return {
+        "lie": lie,
+        "where": place_words(row, lie),
+        "then": then_words(row, lie),
+        "since": since,
+        "here_for": days_words(usual.worked(since, desk.now)) if since else "",
+        "usually": bound_words(usual.stay) if visit else "",
+    }
+
+
 def sentence(row: Whereabouts, desk: Desk) -> str:
     """Where the batch is, whether it is held and why, and whether its day is past."""
     part = row.batch.part.title
@@ -137,7 +149,7 @@ def sentence(row: Whereabouts, desk: Desk) -> str:
         text += " " + _("All of it is held: %(why)s") % {"why": say(first.code, first.figures)}
     elif row.unreported:
         text += " " + _("%(n)s were counted before anybody told that they came.") % {"n": whole(-row.unreported)}
-    if row.batch.due_on and row.batch.due_on < desk.today and row.current is not None:
+    if row.batch.due_on and row.batch.due_on < desk.today and is_unfinished(row):
         text += " " + _("It was due %(day)s.") % {"day": day(row.batch.due_on)}
     return text
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.utils.translation import gettext as _
 
 from traveller.batches.models import Step, StepState
+from traveller.batches.reads.begun import has_begun, on_visit
 from traveller.batches.reads.queries import Lie, Whereabouts
 from traveller.ledger.models import Condition
 from traveller.products.models import OperationKind
@@ -28,7 +29,7 @@ def said_of(row: Whereabouts, lie: Lie) -> str:
         return _("%(n)s in rework at %(site)s, before %(verb)s") % figures
     if lie.condition == Condition.STOCK:
         return (
-            _("%(n)s done at %(site)s, to be sent") if _moves_on(row, lie) else _("%(n)s in stock at %(site)s")
+            _("%(n)s done at %(site)s, to be sent") if on_visit(row, lie) else _("%(n)s in stock at %(site)s")
         ) % figures
     return _("%(n)s at %(site)s, before %(verb)s") % figures
 
@@ -43,7 +44,7 @@ def place_words(row: Whereabouts, lie: Lie) -> str:
     if lie.condition == Condition.REWORK:
         return _("%(site)s · rework before %(step)s, %(verb)s") % figures
     if lie.condition == Condition.STOCK:
-        return (_("%(site)s · done there, to be sent") if _moves_on(row, lie) else _("%(site)s · in stock")) % figures
+        return (_("%(site)s · done there, to be sent") if on_visit(row, lie) else _("%(site)s · in stock")) % figures
     step = _step(row, lie.step)
     running = step is not None and step.state == StepState.RUNNING
     return (
@@ -60,9 +61,13 @@ def idle_words(row: Whereabouts) -> str:
         # Its last steps had nothing to be done with.
         return _("Closed: nothing of it is left")
     figures = {"site": step.site.name, "step": step.number, "verb": step.operation.verb}
-    if step.state == StepState.RUNNING:
+    if not has_begun(row):
+        return _("Not begun: starts at %(site)s with %(step)s, %(verb)s") % figures
+    if step.state == StepState.RUNNING and row.batch.lot_id is None:
         return _("%(site)s · %(step)s, %(verb)s, begun, nothing counted yet") % figures
-    return _("%(site)s · waits for %(step)s, %(verb)s") % figures
+    if row.batch.lot_id is None:
+        return _("%(site)s · waits for %(step)s, %(verb)s") % figures
+    return _("No pieces left; %(step)s, %(verb)s, is not reported done") % figures
 
 
 def then_words(row: Whereabouts, lie: Lie) -> str:
@@ -79,11 +84,6 @@ def then_words(row: Whereabouts, lie: Lie) -> str:
         if (step.number > lie.step) and step.site_id != lie.site_id:
             return _("to %(site)s, %(verb)s") % {"site": step.site.name, "verb": step.operation.verb}
     return _to_destination(row) if lie.site_id != row.batch.destination_id else _("to stock here")
-
-
-def _moves_on(row: Whereabouts, lie: Lie) -> bool:
-    """On the shelf of a shop that is through with it, and wanted elsewhere."""
-    return lie.step > 0 or lie.site_id != row.batch.destination_id
 
 
 def _to_destination(row: Whereabouts) -> str:
