@@ -30,6 +30,7 @@ EXCEPTIONS = {
     "add_working_minutes": "lays the minutes of rules/durations on a calendar, for Plan and promise",
     "chance_of_enough": "how many to start, for Plan and promise",
     "start_for_confidence": "how many to start, for Plan and promise",
+    "decimal_sign": "how a log's file was understood, held by the tests of its reader; no page shows it",
     # The books.
     "reenter": "a verb of the journal that laws and replay know and no page asks for yet",
     "left_over": "the step law itself: tests ask it of every story",

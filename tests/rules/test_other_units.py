@@ -37,8 +37,28 @@ def test_a_tolerance_becomes_two_bounds_inside_its_own() -> None:
     figures = {"nominal": "25.40", "tolerance": "0.05", "low": "25.35", "high": "25.45", "unit": "mm"}
     assert other_limit("limit.tolerance", figures) == (
         "limit.between",
-        {"least": "0.9981", "most": "1.0019", "unit": "in"},
+        {"least": "0.99804", "most": "1.00196", "unit": "in"},
     )
+
+
+# What a bench in inches and degrees F reads beside a limit in mm, g or C: to 0.0005 in, 0.5 F, 0.05 oz, 0.5 lbf in.
+@pytest.mark.parametrize(
+    ("most", "unit", "step"),
+    [("51", "mm", "0.0005"), ("2.5", "mm", "0.0005"), ("26", "C", "0.5"), ("165", "F", "0.1"), ("40", "g", "0.05"),
+     ("5", "kg", "0.1"), ("3", "m", "0.1"), ("2", "N m", "0.5"), ("12", "lbf in", "0.01"), ("7", "lb", "0.02")],
+)  # fmt: skip
+def test_no_reading_of_a_bench_lies_between_the_limit_shown_and_the_limit_judged(
+    most: str, unit: str, step: str
+) -> None:
+    found = other_limit("limit.at_most", {"most": most, "unit": unit})
+    assert found is not None
+    shown, other = Decimal(str(found[1]["most"])), str(found[1]["unit"])
+    exact = in_unit(Decimal(most), unit, other)
+    assert exact is not None
+    for reading in (
+        Fraction(step) * n for n in range(int(exact / Fraction(step)) - 3, int(exact / Fraction(step)) + 4)
+    ):
+        assert (reading <= Fraction(shown)) == (reading <= exact)
 
 
 def test_a_soak_keeps_its_minutes_and_turns_its_degrees() -> None:

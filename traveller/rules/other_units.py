@@ -1,7 +1,8 @@
 """What is this limit in the other system of units? Converted exactly, rounded inward: it never allows more.
 
 Inch, pound and foot are exact by definition (international yard and pound, 1959); see units.py. How many decimals
-the other unit is shown with is our own choice: its last step is never coarser than that of the figure given.
+the other unit is shown with is our own choice: its last step is at most a twentieth of that of the figure given, so
+that no reading of a bench lies between the limit as it is shown and the limit as it is judged.
 """
 
 from __future__ import annotations
@@ -23,19 +24,21 @@ _System = Literal["metric", "inch_pound"]
 
 # From a unit to the one of the other system, with the decimals that are needed beside those of the figure.
 _OTHERS: Mapping[str, tuple[str, int]] = {
-    "C": ("F", 0),
-    "mm": ("in", 2),
-    "cm": ("in", 1),
-    "m": ("ft", 0),
-    "g": ("oz", 2),
-    "kg": ("lb", 1),
-    "F": ("C", 1),
-    "in": ("mm", 1),
-    "mil": ("mm", 2),
-    "ft": ("m", 1),
+    "C": ("F", 1),  # exact: a degree C is 1.8 degrees F
+    "mm": ("in", 4),
+    "cm": ("in", 3),
+    "m": ("ft", 2),
+    "g": ("oz", 3),
+    "kg": ("lb", 2),
+    "F": ("C", 2),
+    "in": ("mm", 1),  # exact: 25.4 mm
+    "mil": ("mm", 4),  # exact: 0.0254 mm
+    "ft": ("m", 4),  # exact: 0.3048 m
     "oz": ("g", 1),
     "lb": ("kg", 2),
 }
+# Finer than that reads no instrument of a bench: a hundred-thousandth of an inch is a quarter of a micrometre.
+_DECIMALS_MOST = 5
 _SYSTEM_OF: Mapping[str, _System] = {
     **dict.fromkeys(("C", "mm", "cm", "m", "g", "kg"), "metric"),
     **dict.fromkeys(("F", "in", "mil", "ft", "oz", "lb"), "inch_pound"),
@@ -83,7 +86,8 @@ def other_limit(code: str, figures: Mapping[str, CheckFigure]) -> tuple[str, dic
         return None
     unit, more = found
     given = {key: Decimal(str(figures[key])) for key in ways}
-    decimals = max(more + max(0, -int(number.as_tuple().exponent)) for number in given.values())
+    own = max(0, *(-int(number.as_tuple().exponent) for number in given.values()))
+    decimals = max(own, min(own + more, _DECIMALS_MOST))
     for places in range(decimals, decimals + 3):
         shown = {key: _rounded(given[key], str(figures[name]), unit, places, way) for key, way in ways.items()}
         if "least" not in shown or "most" not in shown or shown["least"] <= shown["most"]:

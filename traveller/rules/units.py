@@ -6,7 +6,6 @@ MLT millilitre. Quantities are whole numbers of them; a conversion that would no
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
@@ -17,26 +16,29 @@ __all__ = [
     "BASE_UNITS",
     "UNIT_WORDS",
     "BaseUnit",
+    "DecimalSign",
     "UnitError",
     "celsius",
     "convert",
     "fahrenheit",
     "limits_inward",
-    "read_number",
     "show_quantity",
-    "to_base",
     "word_of",
 ]
 
 BaseUnit = Literal["C62", "GRM", "MGM", "MMT", "MLT"]
 BASE_UNITS: Final[tuple[BaseUnit, ...]] = get_args(BaseUnit)
 DecimalSign = Literal[".", ","]
-_Why = Literal["number", "unit", "dimension", "not_whole", "too_large", "no_room"]
+_Why = Literal["unit", "dimension", "no_room"]
 Number = int | Decimal | Fraction
 
-# Exact by definition: inch 25.4 mm and pound 453.59237 g (international yard and pound, 1959).
+# Exact by definition: inch 25.4 mm and pound 453.59237 g (international yard and pound, 1959; NIST SP 811 (2008),
+# appendix B). A US gallon is 231 cubic inches and holds 128 US fluid ounces (NIST Handbook 44, appendix C); an imperial
+# gallon is 4.54609 l and holds 160 (UK Weights and Measures Act 1985, schedule 1; from memory).
 _INCH_MM = Fraction(254, 10)
 _POUND_G = Fraction(45_359_237, 100_000)
+_US_GALLON_ML = 231 * _INCH_MM**3 / 1000
+_IMPERIAL_GALLON_ML = Fraction(454_609, 100)
 
 UNIT_WORDS: Final[Mapping[str, tuple[BaseUnit, Fraction]]] = {
     **dict.fromkeys(("c62", "h87", "piece", "pieces", "pc", "pcs", "each", "ea"), ("C62", Fraction(1))),
@@ -56,6 +58,8 @@ UNIT_WORDS: Final[Mapping[str, tuple[BaseUnit, Fraction]]] = {
     **dict.fromkeys(("yrd", "yd", "yard", "yards"), ("MMT", _INCH_MM * 36)),
     **dict.fromkeys(("mlt", "ml", "millilitre", "millilitres", "milliliter"), ("MLT", Fraction(1))),
     **dict.fromkeys(("ltr", "l", "litre", "litres", "liter", "liters"), ("MLT", Fraction(1000))),
+    **dict.fromkeys(("oza", "us fl oz"), ("MLT", _US_GALLON_ML / 128)),
+    **dict.fromkeys(("ozi", "imp fl oz"), ("MLT", _IMPERIAL_GALLON_ML / 160)),
 }
 
 # Each base unit in the smallest unit of its kind, so that gram and milligram are one dimension.
@@ -74,7 +78,6 @@ _SHOWN: Final[Mapping[BaseUnit, tuple[tuple[str, int], ...]]] = {
     "MMT": (("m", 1000), ("mm", 1)),
     "MLT": (("l", 1000), ("ml", 1)),
 }
-_MOST = 10**15  # far above any shop's quantity and far below a 64-bit column's limit
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,20 +90,6 @@ class UnitError:
     wanted: str = ""
 
 
-def read_number(text: str, decimal_sign: DecimalSign = ".") -> Decimal | UnitError:
-    """A number as people type it: groups of three, or a decimal comma where it can be nothing else.
-
-    "1,132" is 1132 and "25,4" is 25.4 with the default sign; with "," as sign, "1.132" is 1132.
-    """
-    packed = re.sub(r"[\s'’]", "", text).replace("−", "-")
-    group = "," if decimal_sign == "." else "."
-    for point, grouping in ((decimal_sign, group), (group, decimal_sign)):
-        grouped = rf"[+-]?(?:[0-9]{{1,3}}(?:{re.escape(grouping)}[0-9]{{3}})+|[0-9]+)"
-        if re.fullmatch(rf"(?:{grouped}(?:{re.escape(point)}[0-9]*)?|[+-]?{re.escape(point)}[0-9]+)", packed):
-            return Decimal(packed.replace(grouping, "").replace(point, "."))
-    return UnitError("number", text)
-
-
 def convert(value: Number, from_word: str, to_word: str) -> Fraction | UnitError:
     """The exact value in another unit of the same kind; pieces, mass, length and volume never mix."""
     source, target = UNIT_WORDS.get(from_word.strip().casefold()), UNIT_WORDS.get(to_word.strip().casefold())
@@ -110,31 +99,6 @@ def convert(value: Number, from_word: str, to_word: str) -> Fraction | UnitError
     if source_kind != target_kind:
         return UnitError("dimension", str(value), from_word, to_word)
     return Fraction(value) * source[1] * source_size / (target[1] * target_size)
-
-
-def to_base(
-    amount: str | Number, unit_word: str, base: BaseUnit, *, decimal_sign: DecimalSign = "."
-) -> int | UnitError:
-    """A quantity in whole base units; text may have groups or a decimal comma. Never rounds.
-
-    >>> to_base("25", "kg", "GRM"), to_base("2,5", "m", "MMT")
-    (25000, 2500)
-    """
-    number = read_number(amount, decimal_sign) if isinstance(amount, str) else amount
-    if isinstance(number, UnitError):
-        return UnitError("number", number.given, unit_word, base)
-    if isinstance(number, Decimal) and not number.is_finite():
-        return UnitError("number", str(number), unit_word, base)
-    if isinstance(number, Decimal) and number.adjusted() > 30:  # before a Fraction of 1E+999999 is made
-        return UnitError("too_large", str(number), unit_word, base)
-    exact = convert(number, unit_word, base)
-    if isinstance(exact, UnitError):
-        return exact
-    if abs(exact) > _MOST:
-        return UnitError("too_large", str(amount), unit_word, base)
-    if exact.denominator != 1:
-        return UnitError("not_whole", str(amount), unit_word, base)
-    return exact.numerator
 
 
 def word_of(base: BaseUnit) -> str:

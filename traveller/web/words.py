@@ -131,6 +131,7 @@ REFUSALS: Mapping[str, str | Promise] = {
     "aside_decided": _("This was decided before."),
     "form_came_back": _("There was nothing left here in which it could have been recorded."),
     "no_such_task": _("This task is not at this site, or it is gone. Call the maker."),
+    "two_meanings": _("“{text}” can mean two things, and the phone could not be asked which."),
     "unknown_news": _("What this is about was not told here yet."),
     "entry_unreadable": _("This entry cannot be read ({found}). Open the page anew and tell it again."),
     "person_needed": _("Nobody's name stands on it. Tap your name, then tell it again."),

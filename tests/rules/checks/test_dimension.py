@@ -73,6 +73,35 @@ def test_the_verdict_gives_the_limits_in_the_unit_that_was_read() -> None:
     assert words == "bore: 25.6 mm measured, 25.273 to 25.527 mm allowed."
 
 
+ROUND = parsed(parse({"name": "length", "nominal": "50", "tolerance": "1", "unit": "mm"}))
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "outcome"),
+    [
+        ("2.005", "in", "passed"),  # 50.927 mm
+        ("2005", "mil", "passed"),
+        ("50.927", "mm", "passed"),
+        ("2.00787", "in", "passed"),  # 50.999898 mm
+        ("2.00788", "in", "failed"),  # 51.000152 mm
+        ("1.92913", "in", "failed"),  # 48.999902 mm
+        ("1.92914", "in", "passed"),
+    ],
+)
+def test_one_length_has_one_verdict_in_whatever_unit_it_was_read(value: str, unit: str, outcome: str) -> None:
+    assert judge(ROUND, with_readings(read("length", value, unit))).step.outcome == outcome
+
+
+@given(st.decimals("1.9", "2.1", places=5))
+def test_the_limits_that_are_shown_never_contradict_the_verdict(value: Decimal) -> None:
+    verdict = judge(ROUND, with_readings(read("length", str(value), "in"))).step
+    if verdict.outcome == "failed":
+        assert verdict.figures["unit"] == "in"
+        assert not Decimal(str(verdict.figures["least"])) <= value <= Decimal(str(verdict.figures["most"]))
+    else:
+        assert 49 <= value * Decimal("25.4") <= 51
+
+
 def test_the_worst_piece_is_named() -> None:
     readings = [read("wall", value, "mm", piece=n) for n, value in enumerate(("2.61", "2.2", "2.5"), start=1)]
     assert judge(WALL, with_readings(*readings)).step.figures["piece"] == 2

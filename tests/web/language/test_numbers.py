@@ -10,7 +10,9 @@ from django.utils import translation
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from traveller.web.language.numbers import isolated, local, read_typed
+from traveller.rules.numbers import read_number
+from traveller.web.language.numbers import isolated, local
+from traveller.web.parts.figures import own_mark
 from traveller.web.templatetags.look import moment_words, whole
 from traveller.web.words import say
 
@@ -31,49 +33,11 @@ def test_a_number_is_written_as_its_readers_write_it(language: str) -> None:
         assert (whole(1234567), local("1,250.5")) == WRITTEN[language]
 
 
-@pytest.mark.parametrize(
-    ("typed", "mark", "value"),
-    [
-        ("12.7", ".", "12.7"),
-        ("12,7", ".", "12.7"),
-        ("12,7", ",", "12.7"),
-        ("12.7", ",", "12.7"),
-        ("1.234,5", ".", "1234.5"),
-        ("1,234.5", ",", "1234.5"),
-        ("1,234,567", ".", "1234567"),
-        ("1.234.567,25", ".", "1234567.25"),
-        ("25.400", ".", "25.400"),
-        ("25,400", ",", "25.400"),
-        ("0,125", ".", "0.125"),
-        (",125", ".", "0.125"),
-        ("1234,567", ".", "1234.567"),
-        ("12 700,5", ",", "12700.5"),
-        ("−3,5", ".", "-3.5"),
-        ("١٢٫٧", ".", "12.7"),
-        ("12.", ".", "12"),
-    ],
-)
-def test_what_can_only_be_one_thing_is_understood(typed: str, mark: str, value: str) -> None:
-    assert read_typed(typed, mark) == Decimal(value)
-
-
-@pytest.mark.parametrize(("typed", "mark"), [("1,234", "."), ("1.234", ","), ("12,345", "."), ("-1.234", ",")])
-def test_one_mark_with_three_figures_behind_it_is_asked_about_where_it_is_not_the_readers_own(
-    typed: str, mark: str
-) -> None:
-    assert read_typed(typed, mark) == "unclear"
-
-
-@pytest.mark.parametrize("typed", ["", "abc", "1,23,456", "1.234,5.6", "1,2345.6", "1..2", "--1", "1e5", ".", "NaN"])
-def test_what_is_no_number_is_none(typed: str) -> None:
-    assert read_typed(typed, ".") is None
-
-
 @settings(max_examples=150)
 @given(st.decimals(-(10**7), 10**7, places=3), st.sampled_from(sorted(WRITTEN)))
 def test_what_the_page_writes_is_read_back_as_itself(number: Decimal, language: str) -> None:
     with translation.override(language):
-        assert read_typed(local(f"{number:,.3f}")) == number
+        assert read_number(local(f"{number:,.3f}"), own_mark()) == number
 
 
 def test_a_code_keeps_its_own_direction_in_a_sentence_from_right_to_left() -> None:

@@ -234,8 +234,8 @@ def test_resin_is_counted_in_kilograms(floor: Floor, bench: Client) -> None:
     page = floor.phone.get(f"/here/arrival/{answer.code}")
     assert "kg" in text_of(page)
     line = answer.lines.get()
-    wrong = floor.post(f"/here/arrival/{answer.code}", {f"line:{line.pk}": "24.9876543"})
-    assert wrong.status_code == 422 and "cannot be read as a quantity in kg" in text_of(wrong)
+    wrong = floor.post(f"/here/arrival/{answer.code}", {f"line:{line.pk}": "24 gallons"})
+    assert wrong.status_code == 422 and "“gallons” is not a unit that is known here. Use g." in text_of(wrong)
     reported = floor.phone.get(moved(floor.post(f"/here/arrival/{answer.code}", {f"line:{line.pk}": "24,5"})))
     assert "You counted 24.5 kg" in text_of(reported) and "They sent 25 kg" in text_of(reported)
 

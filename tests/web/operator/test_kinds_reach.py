@@ -220,7 +220,7 @@ def test_torque_typed_in_pound_force_inches_is_judged_in_newton_metres(floor: Fl
     plan = planned(floor, "torque")
     floor.phone.cookies["units"] = "inch_pound"
     path = page_of(floor, plan)
-    assert "0.54 to 0.66 N m (4.78 to 5.84 lbf in)" in text_of(floor.phone.get(path))
+    assert "0.54 to 0.66 N m (4.780 to 5.841 lbf in)" in text_of(floor.phone.get(path))
     typed_in = {f"u:{field}": "lbf in" for field in fields_of(plan)}
     low = next(iter(fields_of(plan)))
     moved(floor.post(path, {**dict.fromkeys(fields_of(plan), "5.3"), low: "4.7", **typed_in, **SURE}))

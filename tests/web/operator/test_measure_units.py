@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from tests.web.operator.floor import Floor, text_of
+from tests.web.meanings import meanings_of
+from tests.web.operator.floor import Floor, field_of, text_of
 from traveller.batches.models import Reading
 
 pytestmark = pytest.mark.django_db
@@ -25,8 +26,10 @@ def test_either_mark_is_understood_where_it_can_only_stand_before_decimals(floor
 def test_what_could_mean_two_things_is_asked_and_not_guessed(floor: Floor) -> None:
     answer = floor.post(floor.path(40, "measure"), {BORE: "50,825", "mark": "."})
     assert answer.status_code == 422 and not Reading.objects.exists()
-    assert "“50,825” can mean two things. Type 50.825 or 50825." in text_of(answer)
-    assert reported(floor, "50,825", mark=",") == [("50.825", "mm")]
+    assert "“50,825” can mean two things. Which is it?" in text_of(answer) and field_of(answer, BORE) == "50,825"
+    assert meanings_of(answer) == {f"{BORE}=50.825": "50.825", f"{BORE}=50825": "50,825"}
+    assert reported(floor, "50,825", mark=".", meant=f"{BORE}=50.825") == [("50.825", "mm")]
+    assert reported(floor, "50,825", mark=",") == [("50.825", "mm")] * 2
 
 
 def test_the_form_says_which_mark_its_reader_uses(floor: Floor) -> None:

@@ -26,14 +26,16 @@ def purchase(
     part_id: int,
     quantity: int,
     due_on: date | None = None,
+    typed: str = "",
 ) -> Purchase:
-    """`quantity` in the part's base unit."""
+    """`quantity` in the part's base unit; `typed` is the figure with its unit where it was converted from another."""
     reported = {
         "supplier": supplier_id,
         "deliver_to": deliver_to_id,
         "part": part_id,
         "quantity": quantity,
         "due_on": due_on,
+        **({"typed": typed} if typed else {}),
     }
     if before := earlier(event_context, KIND, reported):
         return Purchase.objects.get(event=before)

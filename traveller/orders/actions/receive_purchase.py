@@ -42,17 +42,17 @@ def receive_purchase(
     outside_number: str = "",
     expires_on: date | None = None,
     final: bool = False,
+    typed: str = "",
 ) -> Delivered:
-    """Book a delivery under the supplier's own lot number. `final`: no more of this purchase will come."""
+    """Book a delivery under the supplier's own lot number. `final`: no more of this purchase will come.
+
+    `quantity` in the part's base unit; `typed` is the figure with its unit where it was converted from another.
+    """
     reported = {
-        "site": site_id,
-        "quantity": quantity,
-        "purchase": purchase_id,
-        "part": part_id,
-        "outside_number": outside_number,
-        "expires_on": expires_on,
-        "final": final,
-    }
+        "site": site_id, "quantity": quantity, "purchase": purchase_id, "part": part_id,
+        "outside_number": outside_number, "expires_on": expires_on, "final": final,
+        **({"typed": typed} if typed else {}),
+    }  # fmt: skip
     if before := earlier(event_context, KIND, reported):
         return Delivered(before, Lot.objects.get(born_event=before), before.data["kept"], repeated=True)
     if quantity <= 0:

@@ -1,8 +1,9 @@
 """Is it in tolerance? n pieces, from every open cavity where asked, each inside nominal and tolerance.
 
-The inch is 25.4 mm exactly (NIST SP 811, appendix B; 16 CFR 500.19). A reading in the other unit is held
-against limits rounded toward the nominal, so that converting never widens a tolerance. Plus-minus
-0.005 inch (0.127 mm) for a part whose function dies beyond it is common practice, with no source.
+The inch is 25.4 mm exactly (NIST SP 811, appendix B; 16 CFR 500.19). A reading is held against
+the drawing's own limits, exactly, in whatever unit it was taken; only what is shown of them in the other unit is
+rounded, toward the nominal. Plus-minus 0.005 inch (0.127 mm) for a part whose function dies beyond it is common
+practice, with no source.
 """
 
 from __future__ import annotations
@@ -89,18 +90,18 @@ def build(row: CheckCells, found: Mapping[str, Any]) -> DimensionParams | None:
     return None if row.errors else DimensionParams(**found)
 
 
-def limits_in(params: DimensionParams, unit: str) -> Limits | None:
-    """The limits in mm or in, rounded toward the nominal; None for any other unit.
+def limits_in(params: DimensionParams, unit: str, decimals: int = 0) -> Limits | None:
+    """The limits as they are shown in mm or in, rounded toward the nominal; None for any other unit.
 
-    One decimal more than the drawing makes inches exact in mm; two more leave room inside the tolerance
-    the other way round.
+    Nothing is judged by them. One decimal more than the drawing makes inches exact in mm; four more the other way
+    round are a tenth of a thousandth of an inch. With the decimals of a reading that failed, it lies outside them.
     """
     wanted = unit.strip().casefold() or params.unit
     if wanted not in LENGTH.units:
         return None
     places = max(0, *(-int(number.as_tuple().exponent) for number in (params.nominal, params.tolerance)))
-    more = 0 if wanted == params.unit else 1 if wanted == "mm" else 2
-    found = limits_inward(params.nominal, params.tolerance, params.unit, wanted, places + more)
+    more = 0 if wanted == params.unit else 1 if wanted == "mm" else 4
+    found = limits_inward(params.nominal, params.tolerance, params.unit, wanted, max(places + more, decimals))
     return None if isinstance(found, UnitError) else Limits(found[0], found[1], wanted)
 
 
@@ -169,23 +170,25 @@ def _too_few(params: DimensionParams, evidence: Evidence, readings: Sequence[Rea
 
 
 def judge(params: DimensionParams, evidence: Evidence) -> Judged:
-    """Every measured value inside the limits in the unit it was read in, and enough pieces measured."""
+    """Every measured value inside the drawing's own limits, exactly, in whatever unit; and enough pieces measured."""
     readings = evidence.named(params.name)
-    wrong: list[CheckVerdict] = []
-    fitting: list[ReadingEvidence] = []
-    for unit in dict.fromkeys(reading.unit for reading in readings):
-        limits, own = limits_in(params, unit), [reading for reading in readings if reading.unit == unit]
-        # Other units of length are rare on a bench: they are held against the drawing's own limits, exactly.
-        verdict = judge_values("dimension", limits or params.limits, own)
-        if verdict is not None:
-            wrong.append(CheckVerdict(verdict.outcome, verdict.code, {"name": params.name, **verdict.figures}))
-        if in_unit(Decimal(0), unit, params.unit) is not None:
-            fitting += own
+    verdict = judge_values("dimension", params.limits, readings)
+    fitting = [one for one in readings if in_unit(Decimal(0), one.unit, params.unit) is not None]
     few = _too_few(params, evidence, fitting)
-    found = worst([*wrong, *([few] if few else [])])
+    found = worst([*([_said(params, verdict)] if verdict else []), *([few] if few else [])])
     if found is None:
         found = CheckVerdict("passed", "dimension.passed", {**_figures(params), "found": _pieces(fitting)})
     return Judged(found)
+
+
+def _said(params: DimensionParams, verdict: CheckVerdict) -> CheckVerdict:
+    """The verdict with its limits in the unit that was read, where that is one of the two of a drawing."""
+    figures: dict[str, CheckFigure] = {"name": params.name, **verdict.figures}
+    if verdict.outcome == "failed":
+        decimals = len(str(figures["value"]).partition(".")[2])
+        shown = limits_in(params, str(figures["value_unit"]), decimals)
+        figures |= shown.figures() if shown else {}
+    return CheckVerdict(verdict.outcome, verdict.code, figures)
 
 
 def charted(params: DimensionParams) -> Limited:

@@ -59,11 +59,11 @@ TORQUE = Quantity(
         **dict.fromkeys(("lbf in", "lbf ft"), "inch_pound"),
     },
     others={
-        "N m": ("lbf in", 0),
-        "cN m": ("lbf in", 2),
-        "kgf cm": ("lbf in", 1),
-        "lbf in": ("N m", 1),
-        "lbf ft": ("N m", 0),
+        "N m": ("lbf in", 1),
+        "cN m": ("lbf in", 3),
+        "kgf cm": ("lbf in", 2),
+        "lbf in": ("N m", 3),
+        "lbf ft": ("N m", 2),
     },
 )
 

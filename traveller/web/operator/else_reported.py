@@ -168,6 +168,11 @@ def _ask(request: HttpRequest, row: Step, title: str, words: str, rows: list[_Ro
         return page(request, "else_ask.html", context)
     for one in rows:
         one.value = request.POST.get(one.name, one.value)
+    wrong = {one.name: _wrong(one.value) for one in rows if one.count and _wrong(one.value)}
+    for one in rows:
+        one.error = wrong.get(one.name, "")
+    if wrong:
+        return page(request, "else_ask.html", {**context, "wrong": wrong}, status=422)
     event_context = event_context_here(request)
     answer = event_context if isinstance(event_context, Refusal) else tell(event_context)
     if isinstance(answer, Refusal):
@@ -176,6 +181,12 @@ def _ask(request: HttpRequest, row: Step, title: str, words: str, rows: list[_Ro
     if children:
         return redirect(reported_url("here_code", children[0].code, reported=str(answer.event.uid)))
     return redirect(reported_url("here_step", row.pk, reported=str(answer.event.uid)))
+
+
+def _wrong(text: str) -> str:
+    """What is wrong with a count that was typed; an empty field is refused or taken by the action."""
+    found = read_count(text) if text.strip() else 0
+    return found if isinstance(found, str) else ""
 
 
 def _counted(request: HttpRequest, name: str) -> int:

@@ -21,7 +21,7 @@ from traveller.web.operator.scan import LYING_HERE
 from traveller.web.operator.sending import owner_of_goods
 from traveller.web.operator.sent import as_pdf
 from traveller.web.operator.shop import at_work, batches_here, page, site_of
-from traveller.web.parts.figures import read_count
+from traveller.web.parts.figures import parted, read_count
 from traveller.web.status_words import said_in_words
 
 TOTES_MAX = 60
@@ -65,7 +65,7 @@ def _row(request: HttpRequest, account: Account, words: dict[str, Any]) -> dict[
 
 
 def _typed(text: str) -> list[int | str]:
-    return [read_count(word) for word in text.replace("+", " ").replace(",", " ").split()]
+    return [read_count(word) for word in parted(text)]
 
 
 def _is_wrong(text: str) -> bool:

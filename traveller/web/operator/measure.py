@@ -31,7 +31,7 @@ from traveller.web.operator.reporting import already_recorded, ask, event_contex
 from traveller.web.operator.scanned_variant import confirmed
 from traveller.web.operator.shop import at_work, page, site_of, step_here
 from traveller.web.operator.wanted import Key, Wanted, reported_already, wanted_readings
-from traveller.web.parts.figures import read_measure, two_ways
+from traveller.web.parts.figures import read_measure
 from traveller.web.shown_figures import DEGREES
 from traveller.web.words import say
 
@@ -134,13 +134,13 @@ def read_answers(
         text = request.POST.get(item.field, "").strip()[:60]
         if not text:
             continue
-        value: str | None = text
+        value = text
         if item.question.kind == "number":
-            value = read_measure(text, mark)
-        if value is None:
-            not_one = _("“%(text)s” is not a number. Type it like 12.7.") % {"text": text}
-            wrong[item.field] = two_ways(text, mark) or not_one
-            continue
+            number = read_measure(text, mark)
+            if isinstance(number, str):
+                wrong[item.field] = number
+                continue
+            value = f"{number:f}"
         if item.question.expected:
             value = confirmed(text, item.question.expected)
         if item.question.kind == "time":

@@ -23,6 +23,7 @@ from traveller.journal.unable import UNABLE
 from traveller.web.answered import after_refusal
 from traveller.web.door import new_uid, queued_of
 from traveller.web.operator.reads import step_at
+from traveller.web.parts.figures import named, take_meanings
 from traveller.web.parts.resubmitting import is_reported, tell_waiting
 from traveller.web.who import View, shop_only, who_of
 from traveller.web.words import say
@@ -52,6 +53,7 @@ def at_work(view: View) -> View:
         if who.shop is not None and not who.shop.person:
             back = request.get_full_path() if request.method == "GET" else "/here/"
             return redirect(f"/person?next={quote(back)}")
+        take_meanings(request)
         # What was in force before is so again: the founder's page may have called this one.
         with timezone.override(site_of(request).zone):
             answer = view(request, *args, **kwargs)
@@ -104,8 +106,10 @@ def page(
     request: HttpRequest, template: str, context: dict[str, Any], *, refusal: Refusal | None = None, status: int = 200
 ) -> HttpResponse:
     """Render a shop's page; a refusal stands on it in words, with what was typed still in the fields."""
+    wrong = context.get("wrong", {})
     if queued_of(request):
-        return _unsaid(context.get("wrong", {}), refusal)
+        return _unsaid(request, wrong, refusal)
+    named(wrong)
     actor = actor_of(request)
     kept = bool(getattr(request, "kept", False))
     shared = {
@@ -135,8 +139,16 @@ def page(
     return answer
 
 
-def _unsaid(wrong: dict[str, str], refusal: Refusal | None) -> HttpResponse:
-    """For news that waited on a phone nobody looks at a page: why it was not taken, as data."""
+def _unsaid(request: HttpRequest, wrong: dict[str, str], refusal: Refusal | None) -> HttpResponse:
+    """For news that waited on a phone nobody looks at a page: why it was not taken, as data.
+
+    Where nothing is wrong but that figures can mean two things, that is a question, and its answers go along.
+    """
+    asked = named(wrong)
+    if asked and set(asked) == set(wrong) and refusal is None:
+        figures = {"text": ", ".join(request.POST.get(field, "").strip() for field in asked), "asked": asked}
+        words = say("two_meanings", figures)
+        return JsonResponse({"code": "two_meanings", "figures": figures, "words": words, "asked": True}, status=422)
     words = say(refusal.code, refusal.figures) if refusal else " ".join(dict.fromkeys(wrong.values()))
     code = refusal.code if refusal else "wrong_fields" if wrong else "form_came_back"
     return JsonResponse(

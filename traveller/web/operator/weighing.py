@@ -5,19 +5,17 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from decimal import Decimal
 from fractions import Fraction
-from typing import Any
+from typing import Any, cast
 
 from django.http import HttpRequest
 from django.utils.translation import gettext as _
 
 from traveller.rules.counts import CountHow, by_weight, spread
-from traveller.rules.units import UnitError, convert
+from traveller.rules.units import BaseUnit, show_quantity
 from traveller.web.door import Asked
-from traveller.web.language.numbers import read_typed
 from traveller.web.operator.shop import site_of
-from traveller.web.parts.figures import read_count, read_quantity, two_ways
+from traveller.web.parts.figures import TwoMeanings, read_count, read_goods, read_mass
 from traveller.web.words import say
 
 _METHODS = ("hand", "weight", "shots")
@@ -95,8 +93,8 @@ def _weighed(request: HttpRequest) -> tuple[How, dict[str, str]]:
     sample = read_count(reported.get("sample") or "0")
     if isinstance(sample, str):
         wrong["sample"], sample = sample, 0
-    weight = mass(reported.get("sample_weight", ""), reported.get("sample_unit") or of_sample)
-    tare = mass(reported.get("tare", ""), unit)
+    weight = read_mass(reported.get("sample_weight", ""), reported.get("sample_unit") or of_sample)
+    tare = read_mass(reported.get("tare", ""), unit)
     if isinstance(weight, str):
         wrong["sample_weight"], weight = weight, None
     if isinstance(tare, str):
@@ -114,33 +112,19 @@ def _as_typed(reported: Any, name: str, unit_name: str, usual: str) -> str:
     return text if re.search(r"[A-Za-z]", text) else f"{text} {reported.get(unit_name) or usual}"
 
 
-def mass(text: str, unit: str) -> Fraction | str | None:
-    """A weight in grams, in the unit chosen or the one typed after it; None for nothing, words for what is none."""
-    if not text.strip():
-        return None
-    typed = re.fullmatch(r"\s*([^A-Za-z]+?)\s*([A-Za-z]*)\s*", text)
-    number = read_typed(typed[1]) if typed else None
-    if typed and number == "unclear":
-        return two_ways(typed[1])
-    grams = convert(number, typed[2] or unit, "g") if typed and isinstance(number, Decimal) else None
-    if grams is None or isinstance(grams, UnitError) or not 0 <= grams <= 10**9:
-        return _("“%(text)s” is no weight that can be read. Type it like 12.4 and choose the unit.") % {
-            "text": text[:30]
-        }
-    return Fraction(grams)
-
-
 def read_counted(how: How, text: str, unit: str) -> CountedHere | str:
     """What was typed for one line or tote: pieces, a gross weight, or shots; or the words that say what is wrong."""
     if unit != "C62" or not how.reckons:
-        quantity = read_quantity(text, unit)
-        return quantity if isinstance(quantity, str) else CountedHere(quantity, how.method, how.sample)
+        goods = read_goods(text, unit)
+        if isinstance(goods, str):
+            return goods
+        return CountedHere(goods.quantity, how.method, how.sample, {"typed": goods.kept} if goods.kept else {})
     if how.method == "shots":
         shots = read_count(text)
         if isinstance(shots, str):
             return shots
         return CountedHere(shots * how.cavities, "shots", 0, {"shots": str(shots), "cavities": str(how.cavities)})
-    gross = mass(text, how.unit)
+    gross = read_mass(text, how.unit)
     if gross is None:
         return _("Type its weight; 0 if there is nothing.")
     if isinstance(gross, str):
@@ -162,16 +146,23 @@ def read_totes(how: How, text: str, unit: str) -> CountedHere | str:
     wrong = [one for one in read if isinstance(one, str)]
     totes = [one for one in read if isinstance(one, CountedHere)]
     if wrong:
-        return wrong[0]
+        return wrong[0].within(text) if isinstance(wrong[0], TwoMeanings) else wrong[0]
     if len(totes) < 2:
         return totes[0]
     if len(totes) > TOTES_MAX:
         return say("tote_quantities", {"most": TOTES_MAX})
-    merged: dict[str, Any] = {**totes[0].how, "totes": [one.quantity for one in totes]}
-    for name in ("gross", "shots"):
-        if any(name in one.how for one in totes):
-            merged[name] = " + ".join(one.how.get(name, "0") for one in totes)
+    merged = {**totes[0].how, "totes": [one.quantity for one in totes], **_readings(totes, unit)}
     return CountedHere(sum(one.quantity for one in totes), how.method, totes[0].sample, merged)
+
+
+def _readings(totes: list[CountedHere], unit: str) -> dict[str, str]:
+    """The readings of several totes with + between them; of one that was not converted, what it is."""
+    found = {}
+    for name in ("gross", "shots", "typed"):
+        if any(name in one.how for one in totes):
+            none = [show_quantity(one.quantity, cast(BaseUnit, unit)) if name == "typed" else "0" for one in totes]
+            found[name] = " + ".join(one.how.get(name, zero) for one, zero in zip(totes, none, strict=True))
+    return found
 
 
 def questions(how: How, counted: Iterable[CountedHere]) -> list[Asked]:

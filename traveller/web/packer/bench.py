@@ -23,6 +23,7 @@ from traveller.shipping.models import Carton
 from traveller.shipping.queries import cartons_here
 from traveller.web.answered import after_refusal
 from traveller.web.door import new_uid
+from traveller.web.parts.figures import take_meanings
 from traveller.web.who import View, shop_only, who_of
 from traveller.web.words import say
 
@@ -50,6 +51,7 @@ def packs(view: View) -> View:
         if not actor_of(request).person:
             back = request.get_full_path() if request.method == "GET" else "/pack/"
             return redirect(f"/person?next={quote(back)}")
+        take_meanings(request)
         timezone.activate(site_of(request).zone)
         try:
             return view(request, *args, **kwargs)

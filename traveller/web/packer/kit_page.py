@@ -17,7 +17,7 @@ from traveller.shipping.queries import PackShelf, lines_to_pack, shelves
 from traveller.web.packer import progress as kits
 from traveller.web.packer.bench import page, site_of, today_at
 from traveller.web.packer.progress import Progress
-from traveller.web.parts.figures import read_count
+from traveller.web.parts.figures import named, read_count
 from traveller.web.status_words import stop_in_a_word
 from traveller.web.words import say
 
@@ -72,6 +72,7 @@ def wrong_figures(progress: Progress) -> dict[str, str]:
         exact = read_count(text)
         if isinstance(exact, str):
             wrong[f"take:{lot_id}"] = exact
+    named(wrong)
     return wrong
 
 

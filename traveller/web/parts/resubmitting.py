@@ -31,6 +31,7 @@ from traveller.journal.refusal import Refusal, Refused
 from traveller.journal.rows import run_sql
 from traveller.web.door import Queued
 from traveller.web.parts import inside
+from traveller.web.parts.figures import MEANT
 from traveller.web.who import Who
 from traveller.web.words import say
 
@@ -82,20 +83,22 @@ def subject_of(site_id: int, path: str) -> int | None:
     return None
 
 
-def _form_of(for_review: Event) -> inside.Form:
-    """The form as it was taken down, with its files."""
+def _form_of(for_review: Event, meant: Iterable[str]) -> inside.Form:
+    """The form as it was taken down, with its files, and what is meant by figures that could be two things."""
     reported = for_review.data["told"]
     kept = EvidenceFile.objects.in_bulk([digest for _field, _name, digest in reported["files"]])
     files = [
         (field, SimpleUploadedFile(name, bytes(kept[digest].content), kept[digest].content_type))
         for field, name, digest in reported["files"]
     ]
-    fields = [(name, value) for name, value in reported["fields"]]
+    fields = [(name, value) for name, value in reported["fields"]] + [(MEANT, one) for one in meant]
     return inside.Form(reported["path"], [*fields, ("news_id", reported["news"])], for_review.person, files)
 
 
 @action
-def retell(*, request: HttpRequest, for_review: Event, event_context: EventContext, taken: bool) -> Event:
+def retell(
+    *, request: HttpRequest, for_review: Event, event_context: EventContext, taken: bool, meant: Sequence[str] = ()
+) -> Event:
     """Tell it by its own page, and no longer set it aside: both or neither.
 
     Told by whoever told it first, when they told it; `event_context` is that of taking it.
@@ -111,7 +114,7 @@ def retell(*, request: HttpRequest, for_review: Event, event_context: EventConte
     )
     queued = Queued(for_review.happened_at, for_review.device_offset_ms or 0, taken=taken)
     try:
-        answer = inside.tell(request, _form_of(for_review), queued, Who(shop=actor, site=site))
+        answer = inside.tell(request, _form_of(for_review, meant), queued, Who(shop=actor, site=site))
     except Http404:
         raise Refused("no_such_task") from None
     if not is_reported(answer):

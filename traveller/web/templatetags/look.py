@@ -178,13 +178,14 @@ def field(bound: BoundField, unit: str = "") -> dict[str, object]:
     extra = {"aria-invalid": "true"} if bound.errors else {}
     if ids:
         extra["aria-describedby"] = " ".join(ids)
-    return {"bound": bound, "widget": bound.as_widget(attrs={**bound.field.widget.attrs, **extra}), "unit": unit}
+    widget = bound.as_widget(attrs={**bound.field.widget.attrs, **extra})
+    return {"bound": bound, "widget": widget, "unit": unit, "name": bound.html_name}
 
 
 @register.inclusion_tag("web/parts/errors.html")
 def field_errors(bound: BoundField) -> dict[str, object]:
     """Draw a field's errors alone, where the field is set by hand."""
-    return {"errors": bound.errors, "id": f"{bound.id_for_label}-errors"}
+    return {"errors": bound.errors, "id": f"{bound.id_for_label}-errors", "name": bound.html_name}
 
 
 @register.inclusion_tag("web/parts/picture.html")

@@ -51,15 +51,20 @@ def test_a_purchase_is_noted_once_and_listed() -> None:
     assert "1 purchase is open" in page and "25 kg" in page
 
 
-def test_a_delivery_in_pounds_becomes_grams_only_when_whole() -> None:
+def test_pounds_are_kept_as_typed_and_converted_once() -> None:
     gum()
     client = founder_client()
     purchase = bought(client)
     form = {"news_id": news_id(), "outside_number": "NR-2209", "quantity": "3", "unit": "lb"}
-    odd = client.post(f"/purchases/{purchase.code}", form)
-    # A pound is 453.59237 g exactly (international yard and pound, 1959): three are no whole grams.
-    assert odd.status_code == 422 and "not a whole number of g" in text_of(odd)
-    assert 'value="NR-2209"' in odd.content.decode()
+    assert client.post(f"/purchases/{purchase.code}", form).status_code == 302
+    # A pound is 453.59237 g exactly (international yard and pound, 1959): three are 1360.777 g, 55 are 24947.580 g.
+    purchase.refresh_from_db()
+    assert (purchase.received, Lot.objects.get().born_event.data["told"]["typed"]) == (1361, "3 lb")
+    assert "3 lb = 1.361 kg" in text_of(client.get(f"/purchases/{purchase.code}"))
+    ordered = bought(client, "55 lb")
+    assert ordered.quantity == 24_948
+    assert "55 lb = 24.948 kg" in text_of(client.get(f"/purchases/{ordered.code}"))
+    assert "55 lb" not in text_of(client.get(f"/purchases/{bought(client, '24.948 kg').code}"))
 
 
 def test_a_delivery_makes_a_lot_under_the_suppliers_number() -> None:
@@ -105,7 +110,7 @@ def test_what_released_orders_wait_for_asks_to_be_bought_and_fills_the_form() ->
     page = client.get("/purchases")
     assert "1 part is still to be bought." in text_of(page) and "5 kg Gum: released orders need them" in text_of(page)
     form = client.get("/purchases/new?part=GUM&quantity=5000").content.decode()
-    assert 'value="5000 g"' in form and '<option value="resins" selected>' in form
+    assert 'value="5 kg"' in form and '<option value="resins" selected>' in form
 
 
 def test_an_unknown_purchase_is_not_found() -> None:

@@ -149,8 +149,8 @@ def test_a_correction_strikes_the_old_count_and_keeps_its_reason(client: Client,
     ("reported", "status", "words"),
     [
         ({"good": "12", "rework": "0", "samples": "0", "reason": ""}, 422, "This field is required."),
-        ({"good": "-1", "rework": "0", "samples": "0", "reason": "x"}, 422, "greater than or equal to 0"),
-        ({"good": "1.5", "rework": "0", "samples": "0", "reason": "x"}, 422, "Enter a whole number."),
+        ({"good": "-1", "rework": "0", "samples": "0", "reason": "x"}, 422, "is below zero"),
+        ({"good": "1.5", "rework": "0", "samples": "0", "reason": "x"}, 422, "is not whole"),
         ({"good": "1", "rework": "0", "samples": "0", "reason": " "}, 422, "This field is required."),
     ],
 )

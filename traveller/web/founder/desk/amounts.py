@@ -2,59 +2,88 @@
 
 from __future__ import annotations
 
-import re
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 
-from traveller.rules.units import BaseUnit, UnitError, read_number, to_base, word_of
+from traveller.rules.numbers import Meanings, NotNumber, TypedQuantity, read_quantity
+from traveller.rules.units import BaseUnit, show_quantity
+from traveller.web.parts.figures import asks_meaning, own_mark, why_not
 
-_AMOUNT = re.compile(r"^(?P<number>[^A-Za-zµμ\"]*)(?P<unit>[A-Za-zµμ\"]*)\.?$")
+# Far above any shop's quantity, and what a column of counts can hold.
+COUNT_MOST = 2_000_000_000
 
 
-def read_amount(text: str, base: BaseUnit, *, unit: str = "") -> int | str:
-    """A quantity in whole base units, zero or more; or the words that say what is wrong with it.
+def read_typed_amount(text: str, base: str, *, unit: str = "") -> TypedQuantity | str:
+    """A quantity in whole base units, zero or more, with the figure as it was typed where that was converted; or the
+    words that say what is wrong with it, or that ask which of two things it means.
 
     A unit typed behind the number goes before the one of the field; without either it is the base unit.
     """
-    found = _AMOUNT.match(text.strip())
-    if found is None or not found["number"].strip():
-        return _("“%(text)s” is not a quantity. Write a number, if need be with its unit: 25 kg.") % {"text": text}
-    number = read_number(found["number"].strip())
-    if isinstance(number, UnitError):
-        return _("“%(text)s” is not a quantity. Write a number, if need be with its unit: 25 kg.") % {"text": text}
-    if number < 0:
-        return _("“%(text)s” is below zero. Nobody counts fewer than none.") % {"text": text}
-    quantity = to_base(number, found["unit"] or unit or word_of(base), base)
-    return _fault(quantity, text, base) if isinstance(quantity, UnitError) else quantity
-
-
-def _fault(fault: UnitError, text: str, base: BaseUnit) -> str:
-    figures = {"text": text, "base": word_of(base), "unit": fault.unit}
-    return {
-        "unit": _("“%(unit)s” is not a unit that is known here. Use %(base)s."),
-        "dimension": _("“%(unit)s” does not measure this part. Use %(base)s."),
-        "not_whole": _("“%(text)s” is not a whole number of %(base)s."),
-        "too_large": _("“%(text)s” is more than anybody can count here. Check the figure."),
-    }.get(fault.why, _("“%(text)s” is not a quantity. Write a number, if need be with its unit: 25 kg.")) % figures
+    found = read_quantity(text, cast(BaseUnit, base), unit, own_mark())
+    if isinstance(found, Meanings):
+        return asks_meaning(found)
+    if isinstance(found, NotNumber):
+        like = _("“%(text)s” is not a quantity. Write a number, if need be with its unit: 25 kg.")
+        return why_not(found, like=like % {"text": text[:30]})
+    return found
 
 
 class AmountField(forms.CharField):
-    """A quantity of a part; empty is none where it is not required."""
+    """A quantity of a part, in whole base units; empty is none where it is not required.
 
-    def __init__(self, base: str = "C62", **kwargs: Any) -> None:
-        self.base: BaseUnit = base  # type: ignore[assignment]
+    Without `base` it counts pieces, from `least` to `most`; one that `counts` does so whatever the part is. After
+    cleaning, `kept` says how it was typed where it was converted.
+    """
+
+    def __init__(
+        self,
+        base: str = "C62",
+        *,
+        unit: str = "",
+        least: int = 0,
+        most: int = 0,
+        counts: bool = False,
+        **kwargs: Any,
+    ) -> None:
+        self.base, self.unit, self.counts = base, unit, counts
+        self.least, self.most = least, most or (COUNT_MOST if base == "C62" else 0)
+        self.kept = ""
         super().__init__(max_length=30, **kwargs)
         self.widget.attrs.update({"class": "number", "inputmode": "decimal", "autocomplete": "off"})
 
     def clean(self, value: Any) -> Any:
         """Return whole base units, or none for an empty field."""
+        self.kept = ""
         text = super().clean(value)
         if not text:
             return None
-        quantity = read_amount(text, self.base)
-        if isinstance(quantity, str):
-            raise ValidationError(quantity)
-        return quantity
+        found = read_typed_amount(text, self.base, unit=self.unit)
+        if isinstance(found, str):
+            raise ValidationError(found)
+        if found.quantity < self.least:
+            raise ValidationError(_("At least %(n)s.") % {"n": self.least})
+        if self.most and found.quantity > self.most:
+            raise ValidationError(why_not(NotNumber("too_large", text)))
+        self.kept = found.kept
+        return found.quantity
+
+
+def of_unit(form: forms.Form, base: str) -> None:
+    """All quantities of the form are of a part in this unit."""
+    for field in form.fields.values():
+        if isinstance(field, AmountField) and not field.counts:
+            field.base, field.most = base, COUNT_MOST if base == "C62" else 0
+
+
+def to_type(quantity: int, base: str) -> str:
+    """A quantity as it stands in a field to be changed: in people's units, and read back as itself."""
+    return show_quantity(quantity, cast(BaseUnit, base)).replace(",", "")
+
+
+def how_typed(form: forms.Form, name: str) -> dict[str, str]:
+    """As an action keeps it beside the quantity: the figure as it was typed, where it was converted."""
+    field = form.fields[name]
+    return {"typed": field.kept} if isinstance(field, AmountField) and field.kept else {}

@@ -19,6 +19,7 @@ from sites.models import Site, SiteKind
 from traveller.journal.event_context import EventContext
 from traveller.journal.refusal import Refusal
 from traveller.web.door import event_context_from, new_uid
+from traveller.web.parts.figures import take_meanings
 from traveller.web.who import founder_only, who_of
 
 P = ParamSpec("P")
@@ -50,6 +51,7 @@ def founder_page(
     def seen(request: HttpRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
         bench = _own_bench()
         zone = bench.zone if bench else ZoneInfo("UTC")
+        take_meanings(request)
         with timezone.override(zone):
             return view(request, Desk(timezone.now(), bench, zone), *args, **kwargs)
 

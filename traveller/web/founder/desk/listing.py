@@ -64,6 +64,12 @@ def amount(quantity: int, unit: str) -> str:
     return show_quantity(quantity, _base(unit))
 
 
+def typed_amount(reported: Mapping[str, Any], unit: str) -> str:
+    """A quantity as it was told; where it was converted, as it was typed and what that is: "55 lb = 24.948 kg"."""
+    shown, typed = amount(reported["quantity"], unit), reported.get("typed")
+    return f"{typed} = {shown}" if typed else shown
+
+
 def amount_or_none(quantity: int, unit: str) -> str | None:
     """A quantity, or nothing where there is none: a table shows a dash."""
     return amount(quantity, unit) if quantity else None

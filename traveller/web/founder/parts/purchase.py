@@ -19,19 +19,19 @@ from traveller.products.models import Part
 from traveller.rules.codes import TravellerCode
 from traveller.rules.codes import show_code as show_code
 from traveller.web.door import attempt
-from traveller.web.founder.desk.amounts import read_amount
+from traveller.web.founder.desk.amounts import read_typed_amount
 from traveller.web.founder.desk.days import DayField
 from traveller.web.founder.desk.frame import Desk, founder_page, show
-from traveller.web.founder.desk.listing import amount, answer_again, back_to
+from traveller.web.founder.desk.listing import amount, answer_again, back_to, typed_amount
 from traveller.web.founder.parts.purchases import purchase_state
 from traveller.web.founder.subcontractors.speaking import event_context_at
 
 _UNITS = {
     "C62": (("pcs", gettext_lazy("pieces")),),
-    "GRM": (("kg", "kg"), ("g", "g"), ("lb", "lb")),
-    "MGM": (("g", "g"), ("mg", "mg"), ("kg", "kg")),
-    "MMT": (("m", "m"), ("mm", "mm"), ("ft", "ft")),
-    "MLT": (("l", "l"), ("ml", "ml")),
+    "GRM": (("kg", "kg"), ("g", "g"), ("lb", "lb"), ("oz", "oz")),
+    "MGM": (("g", "g"), ("mg", "mg"), ("kg", "kg"), ("oz", "oz")),
+    "MMT": (("m", "m"), ("mm", "mm"), ("ft", "ft"), ("in", "in")),
+    "MLT": (("l", "l"), ("ml", "ml"), ("US fl oz", "US fl oz")),
 }
 
 
@@ -69,11 +69,11 @@ class DeliveryForm(forms.Form):
         """Read the quantity in the unit chosen."""
         reported = self.cleaned_data
         if reported.get("quantity") and reported.get("unit"):
-            quantity = read_amount(reported["quantity"], self.part.unit, unit=reported["unit"])  # type: ignore[arg-type]
-            if isinstance(quantity, str):
-                self.add_error("quantity", quantity)
+            found = read_typed_amount(reported["quantity"], self.part.unit, unit=reported["unit"])
+            if isinstance(found, str):
+                self.add_error("quantity", found)
             else:
-                reported["quantity"] = quantity
+                reported["quantity"], reported["typed"] = found.quantity, found.kept
         return reported
 
 
@@ -81,7 +81,7 @@ class DeliveryForm(forms.Form):
 @require_http_methods(["GET", "POST"])
 def purchase(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
     """One purchase with its deliveries; a POST takes the next one."""
-    rows = Purchase.objects.select_related("part", "supplier", "deliver_to", "subject").defer("part__picture")
+    rows = Purchase.objects.select_related("part", "supplier", "deliver_to", "subject", "event").defer("part__picture")
     found = rows.filter(code=code.replace("-", "").upper()).first()
     if found is None:
         raise Http404
@@ -105,6 +105,7 @@ def purchase(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
             outside_number=reported["outside_number"],
             expires_on=reported["expires_on"],
             final=reported["final"],
+            typed=reported["typed"],
         )
     )
     if isinstance(answer, Refusal):
@@ -117,7 +118,7 @@ def purchase(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
 def _context(found: Purchase, form: DeliveryForm, desk: Desk) -> dict[str, Any]:
     unit = found.part.unit
     figures = {
-        "n": amount(found.quantity, unit),
+        "n": typed_amount(found.event.data["told"], unit),
         "part": found.part.title,
         "supplier": found.supplier.name,
         "site": found.deliver_to.name,
@@ -133,7 +134,7 @@ def _context(found: Purchase, form: DeliveryForm, desk: Desk) -> dict[str, Any]:
         "form": form,
         "state": purchase_state(found, desk.today),
         "sentence": f"{first} {then if not found.closed_at else _('It is complete.')}",
-        "ordered": amount(found.quantity, unit),
+        "ordered": typed_amount(found.event.data["told"], unit),
         "received": amount(found.received, unit),
-        "deliveries": [(lot, amount(lot.born_event.data["told"]["quantity"], unit)) for lot in deliveries],
+        "deliveries": [(lot, typed_amount(lot.born_event.data["told"], unit)) for lot in deliveries],
     }

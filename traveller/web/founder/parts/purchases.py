@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 from typing import Any
 
@@ -18,9 +19,8 @@ from traveller.orders import queries
 from traveller.orders.actions.purchase import purchase as buy
 from traveller.orders.models import Purchase
 from traveller.products.models import Part, PartKind
-from traveller.rules.units import word_of
 from traveller.web.door import attempt
-from traveller.web.founder.desk.amounts import read_amount
+from traveller.web.founder.desk.amounts import read_typed_amount, to_type
 from traveller.web.founder.desk.days import DayField
 from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, link_to, show
 from traveller.web.founder.desk.listing import AmountColumn, MarkColumn, amount, answer_again, back_to, on_page
@@ -86,11 +86,11 @@ class NewForm(forms.Form):
         """Read the quantity in the part's own unit."""
         reported = self.cleaned_data
         if reported.get("part") and reported.get("quantity"):
-            quantity = read_amount(reported["quantity"], reported["part"].unit)
-            if isinstance(quantity, str):
-                self.add_error("quantity", quantity)
+            found = read_typed_amount(reported["quantity"], reported["part"].unit)
+            if isinstance(found, str):
+                self.add_error("quantity", found)
             else:
-                reported["quantity"] = quantity
+                reported["quantity"], reported["typed"] = found.quantity, found.kept
         return reported
 
 
@@ -168,6 +168,7 @@ def new_purchase(request: HttpRequest, desk: Desk) -> HttpResponse:
             part_id=reported["part"].pk,
             quantity=reported["quantity"],
             due_on=reported["due_on"],
+            typed=reported["typed"],
         )
     )
     if isinstance(answer, Refusal):
@@ -184,6 +185,6 @@ def _asked(request: HttpRequest, desk: Desk) -> dict[str, Any]:
         "part": part.number if part else None,
         "supplier": part.supplier.code if part and part.supplier else None,
         "deliver_to": request.GET.get("deliver_to") or (desk.bench.code if desk.bench else None),
-        "quantity": f"{quantity} {word_of(part.unit)}" if part and quantity.isdecimal() else "",  # type: ignore[arg-type]
+        "quantity": to_type(int(quantity), part.unit) if part and re.fullmatch(r"[0-9]{1,15}", quantity) else "",
         "due_on": request.GET.get("due_on", "")[:10],
     }

@@ -14,6 +14,7 @@ from traveller.batches.splitting.places import SEPARABLE
 from traveller.dispatches.models import ConsignmentLine
 from traveller.ledger.models import Account
 from traveller.products.queries import present_routings
+from traveller.web.founder.desk.amounts import AmountField, of_unit
 from traveller.web.founder.desk.days import DayField
 from traveller.web.founder.desk.frame import Desk
 from traveller.web.founder.desk.listing import amount
@@ -37,7 +38,7 @@ class WriteOffForm(forms.Form):
     """What nobody gets back."""
 
     place = forms.ChoiceField(label=lazy("Which goods"))
-    quantity = forms.IntegerField(min_value=1, label=lazy("How many"))
+    quantity = AmountField(least=1, label=lazy("How many"))
     reason = forms.CharField(max_length=300, label=lazy("Why"), help_text=lazy("It stays in the record."))
 
     def __init__(self, goods: list[Account], *args: Any, **kwargs: Any) -> None:
@@ -45,6 +46,8 @@ class WriteOffForm(forms.Form):
         self.fields["place"].choices = [  # type: ignore[attr-defined]
             (str(account.pk), goods_words(account)) for account in goods
         ]
+        chosen = self.data.get(self.add_prefix("place"))
+        of_unit(self, next((one.lot.part.unit for one in goods if str(one.pk) == chosen), "C62"))
 
 
 def goods_words(account: Account) -> str:

@@ -21,7 +21,7 @@ from traveller.journal.refusal import Refusal
 from traveller.rules.codes import TravellerCode
 from traveller.rules.codes import show_code as show_code
 from traveller.web.door import attempt, new_uid
-from traveller.web.founder.desk.amounts import AmountField
+from traveller.web.founder.desk.amounts import AmountField, how_typed
 from traveller.web.founder.desk.days import DayField
 from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, show
 from traveller.web.founder.desk.listing import amount, answer_again, back_to
@@ -56,11 +56,11 @@ class CountForm(forms.Form):
 
     quantity = AmountField(label=gettext_lazy("Counted there"))
     method = forms.ChoiceField(label=gettext_lazy("How"), choices=list(METHOD_WORDS.items()))
-    sample = forms.IntegerField(
+    sample = AmountField(
+        most=1_000_000,
+        counts=True,
         label=gettext_lazy("Pieces weighed for the piece weight"),
         required=False,
-        min_value=0,
-        max_value=1_000_000,
         help_text=gettext_lazy("Only for a count by weight."),
     )
     seen = forms.BooleanField(label=gettext_lazy("They knew the sender's figure before they counted"), required=False)
@@ -182,7 +182,7 @@ def count(request: HttpRequest, desk: Desk, code: str, line_id: int) -> HttpResp
     answer = (
         event_context
         if isinstance(event_context, Refusal)
-        else attempt(receive, event_context=event_context, line_id=line.pk, **reported)
+        else attempt(receive, event_context=event_context, line_id=line.pk, how=how_typed(form, "quantity"), **reported)
     )
     if isinstance(answer, Refusal):
         return answer_again(request, desk, "subcontractors/consignment.html", _context(found, {line.pk: form}), answer)

@@ -23,7 +23,7 @@ from traveller.ledger.models import Account, Condition
 from traveller.products.models import Operation, OperationKind
 from traveller.products.queries import verbs_of
 from traveller.web.door import attempt
-from traveller.web.founder.desk.amounts import AmountField
+from traveller.web.founder.desk.amounts import AmountField, how_typed
 from traveller.web.founder.desk.frame import Desk, founder_page, show
 from traveller.web.founder.desk.listing import ROWS_A_PAGE, amount, answer_again, back_to
 from traveller.web.founder.parts.stock import where_words
@@ -83,11 +83,11 @@ class GoodsForm(forms.Form):
 
     carrier = forms.CharField(label=gettext_lazy("Carrier"), required=False, max_length=80)
     method = forms.ChoiceField(label=gettext_lazy("How they were counted"), choices=list(METHOD_WORDS.items()))
-    sample = forms.IntegerField(
+    sample = AmountField(
+        most=1_000_000,
+        counts=True,
         label=gettext_lazy("Pieces weighed for the piece weight"),
         required=False,
-        min_value=0,
-        max_value=1_000_000,
         help_text=gettext_lazy("Only for a count by weight."),
     )
     owner = forms.CharField(label=gettext_lazy("Whose property"), required=False, max_length=80)
@@ -135,6 +135,7 @@ class GoodsForm(forms.Form):
                 method=reported["method"],
                 sample=reported.get("sample") or 0,
                 condition=offer.account.condition,
+                how=how_typed(self, offer.key),
             )
             for offer in self.offers
             if reported.get(offer.key)

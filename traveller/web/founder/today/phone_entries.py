@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import timedelta
+from itertools import islice, product
 from typing import Any
 
 from django import forms
@@ -34,6 +35,7 @@ from traveller.web.parts.resubmitting import WAITS, retell, tell_waiting, why_fo
 from traveller.web.templatetags.look import whole
 
 _SHOWN = 20
+_MEANINGS_MOST = 16
 RECORDED_MOST = 5
 # Judgements follow from news; what was set aside is not recorded.
 NOT_SHOWN = (KIND, TAKEN, LEFT, "judged")
@@ -61,6 +63,7 @@ class _Row:
     clock: str
     recorded: list[Piece]
     leave: forms.Form
+    meanings: list[tuple[str, str]]
     take_id: str
     leave_id: str
 
@@ -98,7 +101,14 @@ def decide(request: HttpRequest, desk: Desk, for_review_id: int) -> HttpResponse
     if isinstance(event_context, Refusal):
         return answer_again(request, desk, "today/phone_entries.html", _context(), event_context)
     answer = (
-        attempt(retell, request=request, for_review=for_review, event_context=event_context, taken=True)
+        attempt(
+            retell,
+            request=request,
+            for_review=for_review,
+            event_context=event_context,
+            taken=True,
+            meant=[line for line in request.POST.get("as", "").split("\n") if line],
+        )
         if form is None
         else attempt(
             leave_news, event_context=event_context, for_review_id=for_review_id, reason=form.cleaned_data["reason"]
@@ -137,8 +147,7 @@ def _row(parked: Parked, sites: dict[int, str], forms_sent: dict[int, forms.Form
     batch = Batch.objects.filter(code=code).select_related("part").defer("part__picture").first() if code else None
     part = ", ".join(text for text in (batch.part.title if batch else "", code_words(code) if code else "") if text)
     name = "consignment" if kind == "consignment" else "batch"
-    number = step.number if step else None
-    verbs = {step.number: step.operation.verb} if step else {}
+    number, verbs = (step.number, {step.number: step.operation.verb}) if step else (None, {})
     known = NamesKnown(verbs, batch.lot_id if batch else None, sites)
     return _Row(
         parked=parked,
@@ -148,6 +157,7 @@ def _row(parked: Parked, sites: dict[int, str], forms_sent: dict[int, forms.Form
         page=page_words(reported["path"], step),
         why=why_for_review(parked.reason, parked.figures),
         waits=parked.reason in WAITS,
+        meanings=_meanings(parked),
         clock=clock_words(event.device_offset_ms),
         recorded=history_of(_recorded(event, [subject.pk for subject in subjects], number), known),
         leave=forms_sent.get(event.pk) or LeaveForm(auto_id=f"leave{event.pk}_%s"),
@@ -174,3 +184,11 @@ def _recorded(for_review: Event, subject_ids: list[int], number: int | None) -> 
         rows = rows.filter(data__number=number)
     near = rows.filter(happened_at__lte=later(for_review.happened_at, timedelta(hours=12)))
     return list(near.select_related("site").order_by("-happened_at", "-id")[:RECORDED_MOST])
+
+
+def _meanings(parked: Parked) -> list[tuple[str, str]]:
+    """All that a form with figures of two meanings can have meant: what the button sends, and its words."""
+    asked: dict[str, list[list[str]]] = parked.figures["asked"] if parked.reason == "two_meanings" else {}
+    ways = [[(f"{field}={typed}", words) for typed, words in meanings] for field, meanings in asked.items()]
+    found = islice(product(*ways), _MEANINGS_MOST) if ways else ()
+    return [("\n".join(sent for sent, _words in way), "; ".join(words for _sent, words in way)) for way in found]

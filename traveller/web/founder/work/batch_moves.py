@@ -92,7 +92,7 @@ def move(request: HttpRequest, desk: Desk, code: str, what: str) -> HttpResponse
     if what not in MOVES:
         raise Http404
     batch = batch_or_404(code)
-    form = MOVES[what](choices_of(whereabouts([batch])[0]), request.POST, prefix=what)
+    form = MOVES[what](choices_of(whereabouts([batch])[0]), request.POST, prefix=what, unit=batch.part.unit)
     context = {"here": link_to("batch", batch.code)}
     if not form.is_valid():
         return answer_again(request, desk, "work/batch.html", {**context_of(batch, desk, move_form=form), **context})

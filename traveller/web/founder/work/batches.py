@@ -16,6 +16,7 @@ from traveller.batches.reads.begun import is_unfinished, on_visit
 from traveller.batches.reads.queries import Lie, Whereabouts, find_batch, history, whereabouts
 from traveller.batches.status import statuses_of
 from traveller.ledger.models import Account, Condition
+from traveller.web.founder.desk.amounts import AmountField, of_unit
 from traveller.web.founder.desk.frame import Desk, founder_page, show
 from traveller.web.founder.orders.order_reads import day, orders_of
 from traveller.web.founder.work import batch_facts as facts
@@ -43,11 +44,12 @@ class PartForm(forms.Form):
     """Stop some of its pieces: they become a batch of their own."""
 
     place = forms.ChoiceField(label=lazy("Which pieces"))
-    quantity = forms.IntegerField(min_value=1, label=lazy("How many"))
+    quantity = AmountField(least=1, label=lazy("How many"))
     part_reason = forms.CharField(max_length=300, label=lazy("Why"))
 
     def __init__(self, row: Whereabouts, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        of_unit(self, row.batch.part.unit)
         self.fields["place"].choices = [  # type: ignore[attr-defined]
             (f"{lie.site_id}:{lie.condition}:{lie.step}", f"{place_words(row, lie)}, {whole(lie.quantity)}")
             for lie in row.lies

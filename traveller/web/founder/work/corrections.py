@@ -16,29 +16,29 @@ from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
 from traveller.rules.codes import show_code as show_code
 from traveller.web.door import attempt
+from traveller.web.founder.desk.amounts import AmountField, of_unit, to_type
 from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, link_to, show
 from traveller.web.founder.desk.listing import answer_again, back_to
 from traveller.web.founder.work.news import pieces_words
 from traveller.web.templatetags.look import moment_words
 
-MOST = 2_000_000_000
-
 
 class CorrectForm(forms.Form):
     """The figures as they should have been; a field for each reason of scrap that this operation knows."""
 
-    good = forms.IntegerField(min_value=0, max_value=MOST, label=lazy("Good"))
-    rework = forms.IntegerField(min_value=0, max_value=MOST, label=lazy("To rework"))
-    samples = forms.IntegerField(min_value=0, max_value=MOST, label=lazy("Samples"))
+    good = AmountField(label=lazy("Good"))
+    rework = AmountField(label=lazy("To rework"))
+    samples = AmountField(label=lazy("Samples"))
     reason = forms.CharField(max_length=300, label=lazy("Why was it wrong"), help_text=lazy("It stays in the record."))
 
-    def __init__(self, reasons: list[str], *args: Any, **kwargs: Any) -> None:
+    def __init__(self, reasons: list[str], *args: Any, unit: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.reasons = reasons
         for place, reason in enumerate(reasons):
             label = _("Scrap: %(reason)s") % {"reason": reason}
-            self.fields[f"scrap_{place}"] = forms.IntegerField(min_value=0, max_value=MOST, label=label, required=False)
+            self.fields[f"scrap_{place}"] = AmountField(label=label, required=False)
         self.order_fields(["good", *(f"scrap_{place}" for place in range(len(reasons))), "rework", "samples", "reason"])
+        of_unit(self, unit)
 
     def scrap(self) -> dict[str, int]:
         """Pieces by reason, as they were typed."""
@@ -60,12 +60,14 @@ def correct(request: HttpRequest, desk: Desk, event_id: int) -> HttpResponse:
     stands = _as_it_stands(first.event)
     reasons = list(dict.fromkeys([*first.step.operation.scrap_reasons, *stands["scrap"]]))
     context = _context(first, stands)
+    unit = first.step.batch.part.unit
     if request.method != "POST":
-        initial = {name: stands[name] for name in ("good", "rework", "samples")}
-        initial |= {f"scrap_{place}": stands["scrap"].get(reason, 0) for place, reason in enumerate(reasons)}
-        form = CorrectForm(reasons, initial=initial)
+        stood = {name: stands[name] for name in ("good", "rework", "samples")}
+        stood |= {f"scrap_{place}": stands["scrap"].get(reason, 0) for place, reason in enumerate(reasons)}
+        initial = {name: to_type(quantity, unit) for name, quantity in stood.items()}
+        form = CorrectForm(reasons, initial=initial, unit=unit)
         return show(request, desk, "work/correct.html", {**context, "form": form})
-    form = CorrectForm(reasons, request.POST)
+    form = CorrectForm(reasons, request.POST, unit=unit)
     if not form.is_valid():
         return answer_again(request, desk, "work/correct.html", {**context, "form": form})
     event_context = event_context_of(request, desk)

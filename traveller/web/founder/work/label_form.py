@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from typing import Any
 
 from django import forms
@@ -14,6 +13,7 @@ from traveller.batches.splitting.places import SEPARABLE
 from traveller.batches.status import statuses_of
 from traveller.ledger.models import Account
 from traveller.web.founder.desk.frame import Desk
+from traveller.web.parts.figures import parted, read_count
 from traveller.web.status_words import said_in_words
 from traveller.web.templatetags.look import whole
 
@@ -42,8 +42,8 @@ class LabelForm(forms.Form):
         """What was typed; what is no list of whole numbers gets the field's error."""
         found = []
         for name, account in self.accounts.items():
-            words = [word for word in re.split(r"[\s,;+]+", self.cleaned_data.get(name) or "") if word]
-            numbers = [int(word) for word in words if re.fullmatch(r"[0-9]{1,9}", word) and int(word) > 0]
+            words = parted(self.cleaned_data.get(name) or "")
+            numbers = [n for n in map(read_count, words) if isinstance(n, int) and n > 0]
             if len(numbers) != len(words):
                 self.add_error(name, _("Write whole numbers with a blank between them, one a tote: 400 400 160."))
             found.append(Totes(account, tuple(numbers)))

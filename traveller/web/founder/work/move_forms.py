@@ -15,6 +15,7 @@ from traveller.batches.splitting.places import SEPARABLE
 from traveller.ledger.models import Account, Condition
 from traveller.ledger.post import Place
 from traveller.rules.codes import show_code as show_code
+from traveller.web.founder.desk.amounts import AmountField, of_unit
 from traveller.web.founder.work.places import place_words
 from traveller.web.templatetags.look import whole
 
@@ -39,8 +40,9 @@ def place_in(text: str, lot_id: int) -> Place:
 class MoveForm(forms.Form):
     """One of these forms: fields that offer choices get them from `choices`, by name."""
 
-    def __init__(self, choices: dict[str, Choices], *args: Any, **kwargs: Any) -> None:
+    def __init__(self, choices: dict[str, Choices], *args: Any, unit: str = "C62", **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        of_unit(self, unit)
         for name, found in choices.items():
             if name in self.fields:
                 self.fields[name].choices = found  # type: ignore[attr-defined]
@@ -56,7 +58,7 @@ class SplitForm(MoveForm):
     """Some of the pieces become a batch of their own."""
 
     place = forms.ChoiceField(label=lazy("Which pieces"))
-    quantity = forms.IntegerField(min_value=1, label=lazy("How many"))
+    quantity = AmountField(least=1, label=lazy("How many"))
     reason = forms.CharField(max_length=300, label=lazy("Why"), help_text=lazy("It stays in the record."))
 
 
@@ -79,7 +81,7 @@ class FoundForm(MoveForm):
     """Scrap that is good after all."""
 
     step = forms.ChoiceField(label=lazy("Scrapped at"))
-    quantity = forms.IntegerField(min_value=1, label=lazy("How many are good"))
+    quantity = AmountField(least=1, label=lazy("How many are good"))
     reason = forms.CharField(max_length=300, label=lazy("Why"), help_text=lazy("It stays in the record."))
 
 
@@ -171,7 +173,7 @@ def _scrap(row: Whereabouts) -> Choices:
 def move_forms(row: Whereabouts, sent: MoveForm | None = None) -> dict[str, MoveForm]:
     """All of them; one that was sent and refused comes back as it was typed."""
     choices = choices_of(row)
-    forms_of = {name: kind(choices, prefix=name) for name, kind in MOVES.items()}
+    forms_of = {name: kind(choices, prefix=name, unit=row.batch.part.unit) for name, kind in MOVES.items()}
     if sent is not None and sent.prefix:
         forms_of[sent.prefix] = sent
     return forms_of
