@@ -217,8 +217,11 @@ def _every_piece(looked: int, bad: int, lot: int, counts: CountEvidence) -> bool
 
 
 def _sorted(figures: dict[str, CheckFigure], bad: int, pieces: int, evidence: Evidence) -> CheckVerdict:
-    """Each bad one of so many pieces has to be taken out. Missing while that can still be told; failed where nothing good is left, or
-    the step is said to be done with bad pieces among the good ones."""
+    """Each bad one of so many pieces has to be taken out.
+
+    Missing while that can still be told; failed where nothing good is left, or the step is said to be done with bad
+    pieces among the good ones.
+    """
     if not bad:
         return CheckVerdict("passed", "sample.passed_every", figures)
     counts = evidence.counts
