@@ -39,19 +39,23 @@ def _figure(value: Any, within: float | Fraction) -> Iterator[Any]:
     elif isinstance(value, date):
         yield from (value + timedelta(days=days) for days in (1, -1))
     elif isinstance(value, int | float | Decimal | Fraction):
-        if within:
-            far = Fraction(within) * 201 / 100
-        elif isinstance(value, Fraction):
-            far = abs(value) / 10**6 or Fraction(1)
-        else:
-            exponent = Decimal(repr(value) if isinstance(value, float) else value).as_tuple().exponent
-            far = Fraction(10) ** int(exponent)
-        kind = type(value) if not isinstance(value, int) or far.denominator == 1 else float
-        for sign in (1, -1):
-            moved = Fraction(value) + sign * far
-            yield Decimal(moved.numerator) / moved.denominator if kind is Decimal else kind(moved)
+        far = Fraction(within) * 201 / 100 or _last_digit(value)
+        for moved in (Fraction(value) + far, Fraction(value) - far):
+            if isinstance(value, Decimal):
+                yield Decimal(moved.numerator) / moved.denominator
+            elif isinstance(value, Fraction) or (isinstance(value, int) and moved.denominator == 1):
+                yield type(value)(moved)
+            else:
+                yield float(moved)
     elif isinstance(value, str):
         yield f"{value}?"
+
+
+def _last_digit(value: int | float | Decimal | Fraction) -> Fraction:
+    """One in the last digit that is printed; of a fraction a millionth."""
+    if isinstance(value, Fraction):
+        return abs(value) / 10**6 or Fraction(1)
+    return Fraction(10) ** int(Decimal(str(value)).as_tuple().exponent)
 
 
 def alterations(published: Any, within: float | Fraction = 0) -> Iterator[Any]:
