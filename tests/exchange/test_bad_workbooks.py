@@ -365,6 +365,16 @@ def test_a_column_that_means_nothing_to_the_kind_is_asked(tmp_path: Path) -> Non
     ]
 
 
+def test_a_limit_that_counts_defects_is_refused_for_pieces(tmp_path: Path) -> None:
+    checks = SMALL["checks"].replace("most,unit", "most,unit,limit").replace("window,load", "sample,lot")
+    row = checks.replace("30,90,min,", ",,,{limit},").format
+    assert len(read(write(tmp_path, checks=row(limit="10"))).checks) == 1
+    assert texts(write(tmp_path, checks=row(limit="65"))) == [
+        'checks row 2, column limit: "65" is no share of bad pieces: above 10 the table counts defects per hundred '
+        "units, several to a piece; write 10 or less"
+    ]
+
+
 def test_a_hopeless_file_is_cut_off_and_says_so(tmp_path: Path) -> None:
     lanes = "from,to,transit_days\n" + "".join(f"x{n},y{n},1\n" for n in range(600))
     found = problems(write(tmp_path, lanes=lanes))

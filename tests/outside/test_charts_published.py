@@ -7,20 +7,14 @@ from __future__ import annotations
 
 import csv
 import math
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
+from tests.outside.altered import Case, Check
 from traveller.rules.capability import chi_square_quantile, from_figures
-from traveller.rules.charts import (
-    RULES,
-    Mark,
-    constants,
-    individuals,
-    marks_of,
-    mean_and_range,
-    p_chart,
-)
+from traveller.rules.charts import RULES, constants, individuals, marks_of, mean_and_range, p_chart
 
 TABLE = Path(__file__).parents[2] / "fixtures" / "tables" / "control_chart_constants.csv"
 
@@ -39,98 +33,163 @@ def rings() -> list[list[float]]:
     return [[74 + int(number) / 1000 for number in sample.split()] for sample in RINGS.split("|")]
 
 
-def test_the_constants_are_the_printed_ones() -> None:
-    """Factors for control charts, n = 2 to 20; tables differ in the last digit, e.g. D4(3) 2.574 or 2.575."""
-    with TABLE.open(encoding="utf-8") as file:
-        for row in csv.DictReader(file):
-            own = constants(int(row["n"]))
-            d3_low, d4 = own.range_factors
-            found = {"A2": own.a2, "d2": own.d2, "d3": own.d3, "D3": d3_low, "D4": d4}
-            for name, value in found.items():
-                assert value == pytest.approx(float(row[name]), abs=0.00101), (row["n"], name)
+def near(own: object, case: Case) -> None:
+    """Ours and the published, figure by figure."""
+    assert own == pytest.approx(case.published, rel=0, abs=float(case.within))
 
 
-def test_the_range_of_two_is_known_exactly() -> None:
-    """d2(2) = 2/sqrt(pi), d3(2) = sqrt(2 - 4/pi): mean and spread of the difference of two normals."""
-    own = constants(2)
-    assert own.d2 == pytest.approx(2 / math.sqrt(math.pi), abs=1e-9)
-    assert own.d3 == pytest.approx(math.sqrt(2 - 4 / math.pi), abs=1e-9)
+# Factors for control charts, n = 2 to 20; tables differ in the last digit, e.g. D4(3) 2.574 or 2.575.
+with TABLE.open(encoding="utf-8") as _file:
+    FACTORS = [
+        Case(int(row["n"]), [float(row[name]) for name in ("A2", "d2", "d3", "D3", "D4")], within=0.00101)
+        for row in csv.DictReader(_file)
+    ]
+# d2(2) = 2/sqrt(pi), d3(2) = sqrt(2 - 4/pi): mean and spread of the difference of two normals, known exactly.
+EXACT = [Case(2, [2 / math.sqrt(math.pi), math.sqrt(2 - 4 / math.pi)], within=1e-9)]
 
 
-def test_a_p_chart_of_thirty_samples() -> None:
-    """NIST/SEMATECH e-Handbook 6.3.3.2 and Montgomery's orange-juice cans (trial limits)."""
-    bad = [12, 15, 8, 10, 4, 7, 16, 9, 14, 10, 5, 6, 17, 12, 22, 8, 10, 5, 13, 11, 20, 18, 24, 15, 9, 12, 7, 13, 9, 6]
-    chart = p_chart(bad, [50] * 30)
-    assert sum(bad) == 347 and chart.centre == pytest.approx(0.231333, abs=1e-6)
-    assert chart.upper[0] == pytest.approx(0.41024, abs=2e-4) and chart.lower[0] == pytest.approx(0.05243, abs=2e-4)
-    assert chart.beyond == (15, 23)
+def factors_agree(case: Case) -> None:
+    own = constants(case.given)
+    near([own.a2, own.d2, own.d3, *own.range_factors], case)
 
 
-def test_individuals_of_the_flow_rate() -> None:
-    """NIST/SEMATECH e-Handbook 6.3.2.2: 55.8041 and 45.8159 with d2 = 1.128; exact 55.8024 and 45.8176."""
-    single, moving = individuals([49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1])
-    assert single.centre == pytest.approx(50.81) and moving.centre == pytest.approx(1.8778, abs=1e-4)
-    assert single.upper[0] == pytest.approx(55.8024, abs=2e-4) and single.lower[0] == pytest.approx(45.8176, abs=2e-4)
-    assert single.upper[0] == pytest.approx(55.8041, abs=2e-3)
-    assert moving.upper[0] == pytest.approx(6.1349, abs=2e-3)
+def two_agree(case: Case) -> None:
+    own = constants(case.given)
+    near([own.d2, own.d3], case)
 
 
-def test_means_and_ranges_of_piston_rings() -> None:
-    """Montgomery, piston rings; the overall sum of the 125 values is 9250.147."""
-    assert sum(map(sum, rings())) == pytest.approx(9250.147, abs=1e-6)
+# NIST/SEMATECH e-Handbook 6.3.3.2 and Montgomery's orange-juice cans (trial limits): centre, limits, what is beyond.
+JUICE = [12, 15, 8, 10, 4, 7, 16, 9, 14, 10, 5, 6, 17, 12, 22, 8, 10, 5, 13, 11, 20, 18, 24, 15, 9, 12, 7, 13, 9, 6]
+SHARES = [
+    Case("limits", [0.05243, 0.41024], within=2e-4),
+    Case("centre", [0.231333], within=1e-6),
+    Case("beyond", [15, 23]),
+]
+
+
+def shares_agree(case: Case) -> None:
+    chart = p_chart(JUICE, [50] * 30)
+    own = {"limits": [chart.lower[0], chart.upper[0]], "centre": [chart.centre], "beyond": list(chart.beyond)}
+    near(own[case.given], case)
+
+
+# NIST/SEMATECH e-Handbook 6.3.2.2: 55.8041 and 45.8159 with d2 = 1.128; exact 55.8024 and 45.8176. Centre, limits,
+# mean moving range, its limit.
+FLOW = [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1]
+SINGLES = [
+    Case("printed", [50.81, 45.8159, 55.8041, 1.8778, 6.1349], within=2e-3),
+    Case("with the exact d2", [50.81, 45.8176, 55.8024, 1.8778], within=2e-4),
+]
+
+
+def singles_agree(case: Case) -> None:
+    single, moving = individuals(FLOW)
+    own = [single.centre, single.lower[0], single.upper[0], moving.centre, moving.upper[0]]
+    near(own[: len(case.published)], case)
+
+
+# Montgomery, piston rings: mean and its limits, mean range and its limits, sigma from the ranges.
+PISTONS = [Case(RINGS, [74.001176, 73.98804, 74.01431, 0.02276, 0, 0.04812, 0.009785], within=2e-5)]
+
+
+def pistons_agree(case: Case) -> None:
     means, ranges = mean_and_range(rings())
-    assert (means.centre, ranges.centre) == pytest.approx((74.001176, 0.02276), abs=2e-5)
-    assert (means.upper[0], means.lower[0]) == pytest.approx((74.01431, 73.98804), abs=2e-5)
-    assert (ranges.upper[0], ranges.lower[0]) == pytest.approx((0.04812, 0), abs=2e-5)
-    assert ranges.centre / constants(5).d2 == pytest.approx(0.009785, abs=2e-6)
+    sigma = ranges.centre / constants(5).d2
+    near([means.centre, means.lower[0], means.upper[0], ranges.centre, ranges.lower[0], ranges.upper[0], sigma], case)
 
 
-def test_capability_of_the_handbook() -> None:
-    """NIST/SEMATECH e-Handbook 6.1.6: limits 8 and 20, mean 16, s 2."""
-    found = from_figures(50, 16, 2, 8, 20)
-    assert (found.cp, found.cpk, found.k) == pytest.approx((1.0, 0.6667, 0.3333), abs=1e-4)
+# NIST/SEMATECH e-Handbook 6.1.6: n (any), mean, s, limits; Cp, Cpk, k. Then Montgomery: limits 38 and 62, s 1.75, n 20.
+CAPABLE = [Case((50, 16, 2, 8, 20), [1.0, 0.6667, 0.3333], within=1e-4)]
+# Cp 2.29 printed, its interval 1.57 to 3.01 (from memory). A worked answer in print uses the one-tailed quantile 10.12
+# and gives 1.671 as lower end: wrong.
+INTERVAL = [Case((20, 50, 1.75, 38, 62), [2.2857, 1.5649, 3.0056], within=1e-3)]
+# Chi-square with 19 degrees of freedom, both tails of 95 %.
+QUANTILES = [Case((0.025, 19), 8.907, within=1e-3), Case((0.975, 19), 32.852, within=1e-3)]
 
 
-def test_the_interval_of_cp_has_two_tails() -> None:
-    """Montgomery: limits 38 and 62, s 1.75, n 20; 1.57 to 3.01 (from memory).
-
-    A worked answer in print uses the one-tailed quantile 10.12 and gives 1.671 as lower end: wrong.
-    """
-    assert chi_square_quantile(0.025, 19) == pytest.approx(8.907, abs=1e-3)
-    assert chi_square_quantile(0.975, 19) == pytest.approx(32.852, abs=1e-3)
-    found = from_figures(20, 50, 1.75, 38, 62)
-    assert found.cp == pytest.approx(2.2857, abs=1e-4) and found.cp_interval == pytest.approx(
-        (1.5649, 3.0056), abs=1e-3
-    )
+def capability_agrees(case: Case) -> None:
+    found = from_figures(*case.given)
+    near([found.cp, found.cpk, found.k], case)
 
 
-# L. S. Nelson, Journal of Quality Technology, October 1984: the shortest run that breaks each rule, in sigma, and a
-# run one short of it. Where a point is needed for the count alone it lies at half a sigma.
-BROKEN = {
-    1: [3.01],
-    2: [0.5] * 9,
-    3: [-0.9, -0.5, -0.1, 0.1, 0.5, 0.9],
-    4: [0.5, -0.5] * 7,
-    5: [2.1, -0.5, 2.1],
-    6: [1.1, 1.1, -0.5, 1.1, 1.1],
-    7: [0.5, -0.5, -0.5] * 5,
-    8: [1.1, -1.1, -1.1, 1.1] * 2,
+def interval_agrees(case: Case) -> None:
+    found = from_figures(*case.given)
+    assert found.cp_interval is not None
+    near([found.cp, *found.cp_interval], case)
+
+
+def quantiles_agree(case: Case) -> None:
+    near(chi_square_quantile(*case.given), case)
+
+
+# So many of so many beyond sigma on one side: L. S. Nelson, Journal of Quality Technology, October 1984, rules 1, 5, 6;
+# the zone tests of Western Electric, Statistical Quality Control Handbook (1956) are the same three.
+ZONES = [Case(1, (1, 1, 3.0)), Case(5, (2, 3, 2.0)), Case(6, (4, 5, 1.0))]
+# So many in a row: rules 2, 3, 4, 7, 8 of the same paper; the fourth zone test of 1956 has eight for nine on one side.
+RUNS = [Case(2, 9), Case(3, 6), Case(4, 14), Case(7, 15), Case(8, 8), Case(9, 8)]
+PATTERNS: dict[int, Callable[[int], float]] = {
+    2: lambda n: 0.5,
+    3: lambda n: 0.1 * n - 0.9,
+    4: lambda n: (-1) ** n * 0.5,
+    7: lambda n: (0.5, -0.5, -0.5)[n % 3],
+    8: lambda n: (1.1, -1.1, -1.1, 1.1)[n % 4],
+    9: lambda n: -0.5,
 }
 
 
-@pytest.mark.parametrize("rule", sorted(BROKEN))
-def test_each_run_rule_needs_its_published_length(rule: int) -> None:
-    run = BROKEN[rule]
-
-    def marks(values: list[float]) -> tuple[Mark, ...]:
-        ones = [1.0] * len(values)
-        return marks_of(values, 0, ones, [-3.0] * len(values), [3.0] * len(values), (rule,))
-
-    assert marks(run) == (Mark(len(run), rule),)
-    assert marks(run[1:]) == ()
-    assert set(BROKEN) == set(RULES)
+def points_of(values: list[float], rule: int) -> list[int]:
+    """Where one rule marks values whose sigma is 1."""
+    ones = [1.0] * len(values)
+    found = marks_of(values, 0, ones, [-3.0] * len(values), [3.0] * len(values), (rule,))
+    return [mark.point for mark in found]
 
 
-def test_a_point_on_a_limit_is_not_beyond_it() -> None:
-    """Western Electric and Nelson both say beyond; the first marks eight on one side, the second nine."""
-    assert marks_of([3.0, -3.0], 0, [1, 1], [-3, -3], [3, 3]) == ()
+def zones_agree(case: Case) -> None:
+    """The shortest run that breaks the rule does, at its newest point; one point more between, one beyond fewer, or
+    points just inside the zone do not."""
+    beyond, among, sigma = case.published
+
+    def run(out: float, between: int, count: int) -> list[float]:
+        return [0.5] * 6 + [out] + [0.5] * between + [out] * (count - 1) + [0.5] * 2 if count else [0.5] * 9
+
+    between = among - beyond
+    assert points_of(run(sigma + 0.01, between, beyond), case.given) == [6 + among]
+    assert points_of(run(sigma + 0.01, between, beyond - 1), case.given) == []
+    assert points_of(run(sigma - 0.01, between, beyond), case.given) == []
+    assert points_of(run(sigma, between, beyond), case.given) == [], "a point on a limit is not beyond it"
+    if beyond > 1:
+        assert points_of(run(sigma + 0.01, between + 1, beyond), case.given) == []
+
+
+def runs_agree(case: Case) -> None:
+    """The published length breaks the rule, one less does not."""
+    values = [PATTERNS[case.given](n) for n in range(case.published)]
+    assert points_of(values, case.given) == [case.published]
+    assert points_of(values[1:], case.given) == []
+
+
+PUBLISHED: dict[str, tuple[list[Case], Check]] = {
+    "factors for control charts": (FACTORS, factors_agree),
+    "the range of two": (EXACT, two_agree),
+    "a p chart of thirty samples": (SHARES, shares_agree),
+    "individuals of the flow rate": (SINGLES, singles_agree),
+    "means and ranges of piston rings": (PISTONS, pistons_agree),
+    "capability of the handbook": (CAPABLE, capability_agrees),
+    "the interval of Cp": (INTERVAL, interval_agrees),
+    "quantiles of chi-square": (QUANTILES, quantiles_agree),
+    "zones": (ZONES, zones_agree),
+    "runs": (RUNS, runs_agree),
+}
+
+
+@pytest.mark.parametrize("title", PUBLISHED)
+def test_charts_are_as_published(title: str) -> None:
+    cases, check = PUBLISHED[title]
+    for case in cases:
+        check(case)
+
+
+def test_the_copies_are_whole_and_every_rule_has_its_length() -> None:
+    assert sum(JUICE) == 347
+    assert sum(map(sum, rings())) == pytest.approx(9250.147, abs=1e-6), "the sum of the 125 values"
+    assert {case.given for case in (*ZONES, *RUNS)} == set(RULES)

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from traveller.rules.capability import ENOUGH, capability, chi_square_quantile, from_figures
-from traveller.rules.charts import constants, individuals, mean_and_range, p_chart
+from traveller.rules.charts import RULE_SETS, Mark, constants, individuals, marks_of, mean_and_range, p_chart
 
 values = st.lists(st.floats(-100, 100), min_size=2, max_size=40)
 
@@ -92,3 +92,48 @@ def test_equal_values_lie_on_no_side_however_their_mean_is_rounded(value: float,
     """All that can be said of them is rule 7: they keep closer to the centre than chance would."""
     charts = (*individuals([value] * n), *mean_and_range([[value, value * 1.001, value * 0.999]] * n))
     assert {mark.rule for chart in charts for mark in chart.marks} <= {7}
+
+
+def marks(z: list[float], *rules: int) -> list[Mark]:
+    """What these rules mark in values whose sigma is 1."""
+    return list(marks_of(z, 0, [1.0] * len(z), [-3.0] * len(z), [3.0] * len(z), rules))
+
+
+@pytest.mark.parametrize(
+    ("z", "rule", "points"),
+    [
+        ([2.1, 2.1, 0], 5, [2]),  # two of the first two
+        ([2.1, 0, 2.1], 5, [3]),
+        ([0, 2.1, 2.1], 5, [3]),
+        ([2.1, -2.1, 0], 5, []),  # not on one side
+        ([2.1], 5, []),
+        ([1.1, 1.1, 1.1, 1.1], 6, [4]),  # four of the first four
+        ([1.1, 1.1, 0, 1.1, 1.1], 6, [5]),
+        ([0, 1.1, 1.1, 1.1, 1.1], 6, [5]),
+        ([1.1, 1.1, 1.1], 6, []),
+    ],
+)
+def test_a_run_rule_is_broken_at_a_charts_start_too(z: list[float], rule: int, points: list[int]) -> None:
+    assert marks(z, rule) == [Mark(point, rule) for point in points]
+    assert marks([-one for one in z], rule) == [Mark(point, rule) for point in points]
+
+
+@pytest.mark.parametrize(("rule", "sigma", "wanted", "length"), [(5, 2.1, 2, 3), (6, 1.1, 4, 5)])
+def test_the_newest_point_must_itself_be_beyond(rule: int, sigma: float, wanted: int, length: int) -> None:
+    """A pattern is marked once, at the point that completes it: what follows inside the limits breaks nothing."""
+    run = [0.0] * 6 + [sigma] * wanted + [0.5] * 6
+    assert marks(run, rule) == [Mark(6 + wanted, rule)]
+    gap = [0.0] * 6 + [sigma, *[0.5] * (length - wanted), *[sigma] * (wanted - 1), 0.5, 0.5]
+    assert marks(gap, rule) == [Mark(6 + length, rule)]
+
+
+def test_eight_in_a_row_on_one_side_are_marked_by_the_older_rules_and_nine_by_the_newer() -> None:
+    run = [0.5] * 8
+    assert marks(run, *RULE_SETS["1956"]) == [Mark(8, 9)] and marks(run, *RULE_SETS["1984"]) == []
+    assert marks([*run, 0.5], 2) == [Mark(9, 2)] and marks([*run[1:], -0.5], 9) == []
+    # A mean between two levels: eight above it, eight below.
+    steps = [10.0, 10.1] * 4 + [9.0, 9.1] * 4
+    old, new = (individuals(steps, rules)[0].marks for rules in (RULE_SETS["1956"], RULE_SETS["1984"]))
+    assert [mark.point for mark in old if mark.rule == 9] == [8, 16] and not [m for m in new if m.rule in (2, 9)]
+    assert [mark.point for mark in p_chart([2] * 8 + [6] * 8, [50] * 16, RULE_SETS["1956"]).marks] == [8, 16]
+    assert mean_and_range([[one, one + 0.2] for one in steps], RULE_SETS["1956"])[0].marks != ()

@@ -10,7 +10,8 @@ from typing import Final
 
 __all__ = ["ENOUGH", "Capability", "capability", "chi_square_quantile", "from_figures", "ppm_outside"]
 
-# Below this a figure says more about chance than about the process: counts are shown instead.
+# Below this a figure says more about chance than about the process, and counts are shown instead (common practice, no
+# source).
 ENOUGH: Final = 20
 
 

@@ -16,8 +16,10 @@ from typing import Literal, NamedTuple
 import numpy as np
 
 __all__ = [
+    "ALL_RULES",
     "ATTRIBUTE_RULES",
     "RULES",
+    "RULE_SETS",
     "Chart",
     "Constants",
     "Mark",
@@ -30,7 +32,8 @@ __all__ = [
 
 _Kind = Literal["p", "individuals", "moving_range", "mean", "range"]
 
-# L. S. Nelson, Journal of Quality Technology, October 1984; the sentences are ours.
+# 1 to 8: L. S. Nelson, Journal of Quality Technology, October 1984. 9 stands in place of 2 in the older zone tests
+# (Western Electric, Statistical Quality Control Handbook, 1956). The sentences are ours.
 RULES = {
     1: "one point beyond three sigma",
     2: "nine in a row on one side of the centre",
@@ -40,10 +43,13 @@ RULES = {
     6: "four of five beyond one sigma on one side",
     7: "fifteen in a row within one sigma",
     8: "eight in a row beyond one sigma on either side",
+    9: "eight in a row on one side of the centre",
 }
-ALL_RULES = tuple(RULES)
+# Which rules are looked for together, by the year in which they were published.
+RULE_SETS = {"1984": (1, 2, 3, 4, 5, 6, 7, 8), "1956": (1, 5, 6, 9)}
+ALL_RULES = RULE_SETS["1984"]
 # Zones of one and two sigma mean little where values are few and skewed.
-ATTRIBUTE_RULES = (1, 2, 3, 4)
+ATTRIBUTE_RULES = (1, 2, 3, 4, 9)
 # Of the largest value: what adding and dividing may be wrong by, far below what any gauge can tell.
 NOISE = 1e-12
 
@@ -109,8 +115,9 @@ def constants(n: int) -> Constants:
     return Constants(n, d2, math.sqrt(square - d2 * d2))
 
 
-def _sides(z: Sequence[float], place: int, length: int) -> Sequence[float]:
-    return z[place - length + 1 : place + 1] if place >= length - 1 else ()
+def _last(z: Sequence[float], place: int, length: int, least: int) -> Sequence[float]:
+    """The last so many up to a place; fewer at the chart's start, where `least` can already break the rule."""
+    return z[max(0, place - length + 1) : place + 1] if place >= least - 1 else ()
 
 
 def _trend(values: Sequence[float]) -> bool:
@@ -128,15 +135,23 @@ def _beyond(last: Sequence[float], wanted: int, sigma: float) -> bool:
     return any(sign * last[-1] > sigma and sum(sign * one > sigma for one in last) >= wanted for sign in (1, -1))
 
 
-# Rule, how many points it looks at, and what it says of them in sigma from the centre.
-_TESTS: tuple[tuple[int, int, Callable[[Sequence[float]], bool]], ...] = (
-    (2, 9, lambda last: all(one > 0 for one in last) or all(one < 0 for one in last)),
-    (5, 3, lambda last: _beyond(last, 2, 2)),
-    (6, 5, lambda last: _beyond(last, 4, 1)),
-    (7, 15, lambda last: all(abs(one) < 1 for one in last)),
-    (8, 8, lambda last: all(abs(one) > 1 for one in last)),
+def _one_side(last: Sequence[float]) -> bool:
+    return all(one > 0 for one in last) or all(one < 0 for one in last)
+
+
+# Rule, how many points it looks at, how many of them can break it, and what it says of them in sigma from the centre.
+_TESTS: tuple[tuple[int, int, int, Callable[[Sequence[float]], bool]], ...] = (
+    (2, 9, 9, _one_side),
+    (5, 3, 2, lambda last: _beyond(last, 2, 2)),
+    (6, 5, 4, lambda last: _beyond(last, 4, 1)),
+    (7, 15, 15, lambda last: all(abs(one) < 1 for one in last)),
+    (8, 8, 8, lambda last: all(abs(one) > 1 for one in last)),
+    (9, 8, 8, _one_side),
 )
-_SHAPES: tuple[tuple[int, int, Callable[[Sequence[float]], bool]], ...] = ((3, 6, _trend), (4, 14, _sawtooth))
+_SHAPES: tuple[tuple[int, int, int, Callable[[Sequence[float]], bool]], ...] = (
+    (3, 6, 6, _trend),
+    (4, 14, 14, _sawtooth),
+)
 
 
 def marks_of(
@@ -147,7 +162,11 @@ def marks_of(
     upper: Sequence[float],
     rules: Sequence[int] = ALL_RULES,
 ) -> tuple[Mark, ...]:
-    """Every rule that is broken, at the point that completes it; a point on a limit is not beyond it."""
+    """Every rule of `rules` that is broken, at the point that completes it; a point on a limit is not beyond it.
+
+    Two of the first two, or four of the first four, break the rules for three and for five: what came before a chart's
+    start could not mend it.
+    """
     # Equal values whose mean differs from them in the last bit lie on the centre, on no side of it.
     grain = NOISE * max(abs(one) for one in (centre, *values))
     steady = [round((value - centre) / grain) * grain if grain else 0.0 for value in values]
@@ -157,8 +176,8 @@ def marks_of(
         if 1 in rules and not lower[place] - grain <= value <= upper[place] + grain:
             found.append(Mark(place + 1, 1))
         for tests, numbers in ((_TESTS, z), (_SHAPES, steady)):
-            for rule, length, broken in tests:
-                last = _sides(numbers, place, length)
+            for rule, length, least, broken in tests:
+                last = _last(numbers, place, length, least)
                 if rule in rules and last and broken(last):
                     found.append(Mark(place + 1, rule))
     return tuple(sorted(found))
@@ -185,26 +204,30 @@ def _needs(values: Sequence[object], least: int = 2) -> None:
         raise ValueError(f"a chart needs at least {least} points")
 
 
-def p_chart(bad: Sequence[int], sizes: Sequence[int]) -> Chart:
-    """Shares of bad pieces in samples of these sizes; the limits of each sample are its own."""
+def p_chart(bad: Sequence[int], sizes: Sequence[int], rules: Sequence[int] = ALL_RULES) -> Chart:
+    """Shares of bad pieces in samples of these sizes; the limits of each sample are its own.
+
+    Of `rules` those are looked for that say something of shares.
+    """
     _needs(bad)
     if any(not 0 <= b <= n or n < 1 for b, n in zip(bad, sizes, strict=True)):
         raise ValueError("from none to all of at least one piece are bad")
     centre = sum(bad) / sum(sizes)
     sigma = [math.sqrt(centre * (1 - centre) / n) for n in sizes]
-    found = _chart("p", [b / n for b, n in zip(bad, sizes, strict=True)], centre, sigma, ATTRIBUTE_RULES)
+    own = [rule for rule in rules if rule in ATTRIBUTE_RULES]
+    found = _chart("p", [b / n for b, n in zip(bad, sizes, strict=True)], centre, sigma, own)
     # More than all cannot be bad: the limit stops there too.
     return Chart("p", found.values, centre, found.lower, tuple(min(1.0, u) for u in found.upper), found.marks)
 
 
-def individuals(values: Sequence[float]) -> tuple[Chart, Chart]:
+def individuals(values: Sequence[float], rules: Sequence[int] = ALL_RULES) -> tuple[Chart, Chart]:
     """Single values, and the moving ranges between neighbours (sigma = mean range / d2 of two)."""
     _needs(values)
     moving = [abs(b - a) for a, b in itertools.pairwise(values)]
     mean_range = sum(moving) / len(moving)
     own = constants(2)
     sigma = mean_range / own.d2
-    single = _chart("individuals", values, sum(values) / len(values), [sigma] * len(values), ALL_RULES, floor=False)
+    single = _chart("individuals", values, sum(values) / len(values), [sigma] * len(values), rules, floor=False)
     return single, _spread_chart("moving_range", moving, mean_range, own.range_factors)
 
 
@@ -223,12 +246,12 @@ def _samples(samples: Sequence[Sequence[float]]) -> tuple[int, list[float]]:
     return sizes.pop(), [sum(sample) / len(sample) for sample in samples]
 
 
-def mean_and_range(samples: Sequence[Sequence[float]]) -> tuple[Chart, Chart]:
+def mean_and_range(samples: Sequence[Sequence[float]], rules: Sequence[int] = ALL_RULES) -> tuple[Chart, Chart]:
     """Means of samples of one size, and their ranges."""
     size, means = _samples(samples)
     own = constants(size)
     ranges = [max(sample) - min(sample) for sample in samples]
     mean_range = sum(ranges) / len(ranges)
     sigma = own.a2 * mean_range / 3
-    first = _chart("mean", means, sum(means) / len(means), [sigma] * len(means), ALL_RULES, floor=False)
+    first = _chart("mean", means, sum(means) / len(means), [sigma] * len(means), rules, floor=False)
     return first, _spread_chart("range", ranges, mean_range, own.range_factors)

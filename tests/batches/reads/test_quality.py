@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 
 import pytest
@@ -23,8 +24,8 @@ BORE = f.CheckRow(
 )
 
 
-def moulded(number: str = "GLOBE", *, batches: int = 3, start: int = 0) -> Part:
-    """A part made in so many batches of 40: batch n has n scrapped; three bores measured in each."""
+def moulded(number: str = "GLOBE", *, batches: int = 3, start: int = 0, scrap: Sequence[int] = (0, 1, 2, 3)) -> Part:
+    """A part made in so many batches of 40: of batch n `scrap` says how many, over and over; three bores each."""
     part = Part.objects.filter(number=number).first()
     if part is None:
         site = f.make_site(f"mould-{number.lower()}")
@@ -34,7 +35,7 @@ def moulded(number: str = "GLOBE", *, batches: int = 3, start: int = 0) -> Part:
     for n in range(start, start + batches):
         batch = f.make_batch(part, wanted=40, destination=bench, name=f"{number} {n}")
         first = Step.objects.get(batch=batch, number=10)
-        bad = n % 4
+        bad = scrap[n % len(scrap)]
         ok(
             report(
                 event_context=f.event_context(f"{number} c{n}"), step_id=first.pk, good=40 - bad, scrap={"short": bad}

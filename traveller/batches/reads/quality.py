@@ -20,7 +20,8 @@ from traveller.rules.yields import MILLION, first_pass_yield, rolled_yield
 
 # A chart looks at what is; older batches stand in their records.
 BATCHES_MOST = 60
-# Below these a share says more about chance than about the process (common practice, no source).
+# Below these a share says more about chance than about the process. Both are figures of ours that decide whether there
+# is a chart at all: common practice, no source.
 UNITS_ENOUGH = 20
 BATCHES_ENOUGH = 3
 

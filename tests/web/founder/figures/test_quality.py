@@ -59,6 +59,16 @@ def test_a_run_rule_is_marked_in_drawing_table_and_sentence() -> None:
     assert answer.content.decode().count('fill="#fffefb" stroke="#8c1c13"') == 2
 
 
+def test_eight_in_a_row_stand_out_where_the_older_rules_are_chosen() -> None:
+    """Scrap of the first eight batches is 1 of 40, of the last eight 3 of 40: no longer run than eight."""
+    moulded(batches=16, scrap=[1] * 8 + [3] * 8)
+    client = founder_client()
+    assert "eight in a row on one side of the centre" not in text_of(client.get("/quality?operation=10"))
+    page = text_of(client.get("/quality?operation=10&rules=1956"))
+    assert "2 points stand out: point 8, eight in a row on one side of the centre; point 16" in page
+    assert client.get("/quality?rules=1492").status_code == 200
+
+
 def test_part_and_operation_are_asked_for_by_the_address() -> None:
     moulded(batches=3)
     moulded("BAND", batches=3)

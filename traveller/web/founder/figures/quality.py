@@ -15,6 +15,7 @@ from django.views.decorators.http import require_safe
 from traveller.batches.reads import quality as reads
 from traveller.batches.reads.quality import OperationQuality
 from traveller.products.models import Part
+from traveller.rules.charts import ALL_RULES, RULE_SETS
 from traveller.web.founder.desk.frame import Desk, founder_page, show
 from traveller.web.founder.figures.quality_charts import Shown, measured_of, percent, scrap_of
 from traveller.web.tables import NumberColumn, PaperTable, TableColumn
@@ -22,10 +23,18 @@ from traveller.web.templatetags.look import whole
 
 
 class FilterForm(forms.Form):
-    """Which part, and which of its operations."""
+    """Which part, which of its operations, and by which run rules a point stands out."""
 
     part = forms.ChoiceField(label=gettext_lazy("Part"), required=False)
     operation = forms.ChoiceField(label=gettext_lazy("Operation"), required=False)
+    rules = forms.ChoiceField(
+        label=gettext_lazy("Run rules"),
+        required=False,
+        choices=[
+            ("1984", gettext_lazy("nine in a row on one side, and seven more (Nelson, 1984)")),
+            ("1956", gettext_lazy("eight in a row on one side, and three more (Western Electric, 1956)")),
+        ],
+    )
 
     def __init__(self, parts: Sequence[Part], operations: Sequence[OperationQuality], *args: Any, **kw: Any) -> None:
         super().__init__(*args, **kw)
@@ -95,8 +104,11 @@ def quality(request: HttpRequest, desk: Desk) -> HttpResponse:
     found = reads.of_part(part.pk) if part else []
     wanted = request.GET.get("operation", "")
     chosen = [one for one in found if str(one.number) == wanted] or found
-    sections = [Section(one, _charts(one)) for one in chosen]
-    form = FilterForm(parts, found, initial={"part": part.number if part else "", "operation": wanted})
+    year = request.GET.get("rules", "")
+    rules = RULE_SETS.get(year, ALL_RULES)
+    sections = [Section(one, _charts(one, rules)) for one in chosen]
+    filled = {"part": part.number if part else "", "operation": wanted, "rules": year}
+    form = FilterForm(parts, found, initial=filled)
     context = {
         "section": "quality",
         "title": _("Quality"),
@@ -111,9 +123,9 @@ def quality(request: HttpRequest, desk: Desk) -> HttpResponse:
     return show(request, desk, "figures/quality.html", context)
 
 
-def _charts(one: OperationQuality) -> tuple[Shown, ...]:
-    scrap = (scrap_of(one),) if one.runs else ()
-    return (*scrap, *(measured_of(measured) for measured in one.measured))
+def _charts(one: OperationQuality, rules: Sequence[int]) -> tuple[Shown, ...]:
+    scrap = (scrap_of(one, rules),) if one.runs else ()
+    return (*scrap, *(measured_of(measured, rules) for measured in one.measured))
 
 
 def _rolled(found: Sequence[OperationQuality]) -> str:

@@ -13,7 +13,7 @@ from django.utils.translation import gettext_lazy, ngettext
 
 from traveller.batches.reads.quality import BATCHES_ENOUGH, UNITS_ENOUGH, Measured, OperationQuality
 from traveller.rules.capability import ENOUGH, capability
-from traveller.rules.charts import Chart, individuals, mean_and_range, p_chart
+from traveller.rules.charts import ALL_RULES, Chart, individuals, mean_and_range, p_chart
 from traveller.web.founder.desk.frame import link_to
 from traveller.web.pictures.control_chart import ControlChart, Words, control_chart
 from traveller.web.tables import CodeColumn, PaperTable, TableColumn
@@ -35,6 +35,7 @@ RULE_WORDS: Mapping[int, str | Promise] = {
     6: gettext_lazy("four of five beyond one sigma on one side"),
     7: gettext_lazy("fifteen in a row within one sigma"),
     8: gettext_lazy("eight in a row beyond one sigma on either side"),
+    9: gettext_lazy("eight in a row on one side of the centre"),
 }
 
 
@@ -106,13 +107,13 @@ def percent(share: Fraction | float) -> str:
     return f"{float(share) * 100:.1f} %"
 
 
-def scrap_of(one: OperationQuality) -> Shown:
+def scrap_of(one: OperationQuality, rules: Sequence[int] = ALL_RULES) -> Shown:
     """The p chart of scrap by batch; only counts while there are few."""
     title = _("Scrap by batch")
     if not one.is_enough or not one.scrap:
         counts = [ChartRow(n, run.code, _of(run.scrap, run.entered), "", "", "") for n, run in enumerate(one.runs, 1)]
         return Shown(title, _too_few() if one.scrap or not one.is_enough else _no_scrap(one), (), CountTable(counts), 0)
-    chart = p_chart([run.scrap for run in one.runs], [run.entered for run in one.runs])
+    chart = p_chart([run.scrap for run in one.runs], [run.entered for run in one.runs], rules)
     broken = _broken(chart)
     rows = [
         ChartRow(
@@ -151,7 +152,7 @@ def _no_scrap(one: OperationQuality) -> str:
     return _("None of %(all)s pieces was scrapped.") % {"all": whole(one.entered)}
 
 
-def measured_of(one: Measured) -> Shown:
+def measured_of(one: Measured, rules: Sequence[int] = ALL_RULES) -> Shown:
     """Means and ranges where every batch has as many pieces, else single values and moving ranges."""
     title = f"{one.name} ({one.unit})" if one.unit else one.name
     samples = one.samples()
@@ -162,11 +163,11 @@ def measured_of(one: Measured) -> Shown:
         few = [ChartRow(n, value.code, _number(value.value), "", "", "") for n, value in enumerate(values, 1)]
         return Shown(title, _too_few(), (), CountTable(few), 0)
     if by_mean:
-        first, second = mean_and_range([values for _code, values in samples])
+        first, second = mean_and_range([values for _code, values in samples], rules)
         codes = [code for code, _values in samples]
         kind = _("Mean of %(n)d values a batch, and their range.") % {"n": min(sizes)}
     else:
-        first, second = individuals([value.value for value in values])
+        first, second = individuals([value.value for value in values], rules)
         codes = [value.code for value in values]
         kind = _("Single values, and the moving range between neighbours.")
     return _pair(one, title, kind, codes, first, second, by_mean=by_mean)
