@@ -9,7 +9,10 @@ from typing import Literal, get_args
 
 from django.db.models import Exists, F, OuterRef, Prefetch, Q, QuerySet
 
+from traveller.dispatches.actions.count_again import COUNTS
+from traveller.dispatches.actions.receive import KIND as COUNTED
 from traveller.dispatches.models import Consignment, ConsignmentLine
+from traveller.journal.models import Event
 
 _State = Literal["road", "differs", "counted"]
 _STATES: tuple[_State, ...] = get_args(_State)
@@ -40,7 +43,7 @@ def rests_by_place(lot_id: int | None = None) -> dict[tuple[int, int, int], int]
     and are not settled, or differ inside what such counts can tell; and open lines of which more has come already."""
     rows = ConsignmentLine.objects.all() if lot_id is None else ConsignmentLine.objects.filter(lot=lot_id)
     over = Q(closed=False, received__gt=F("sent") - F("misdirected"))
-    differ = Q(closed=True) & ~Q(difference=0) & (Q(settled_event=None) | Q(settled_event__kind="received"))
+    differ = Q(closed=True) & ~Q(difference=0) & (Q(settled_event=None) | Q(settled_event__kind__in=COUNTS))
     found: dict[tuple[int, int, int], int] = defaultdict(int)
     for line in rows.filter(over | differ).select_related("consignment"):
         rest = line.difference if line.closed else line.remaining
@@ -92,3 +95,44 @@ def destinations_of(lot_ids: Iterable[int]) -> dict[tuple[int, int, int], str]:
             "lot_id", "consignment__origin_id", "to_step", "consignment__destination__name"
         )
     }
+
+
+@dataclass(frozen=True, slots=True)
+class ArrivalCount:
+    """One count of a line on arrival, in the part's base unit. `seen`: with the sender's figure known; `again`: of a
+    line that was counted before; not `recorded`: typed, asked about since it was more than sent, and not kept to."""
+
+    event: Event
+    quantity: int
+    method: str
+    sample: int
+    seen: bool
+    again: bool = False
+    recorded: bool = True
+    # Pieces that had been used by then and that this count does not have.
+    used: int = 0
+
+    @property
+    def by_phone(self) -> bool:
+        """Told to the founder, who typed it."""
+        return self.event.on_behalf
+
+
+def counts_of(consignment: Consignment) -> dict[int, list[ArrivalCount]]:
+    """Every count on arrival by line, the oldest first: what its counter found, whatever was booked; two queries."""
+    events = list(Event.objects.filter(kind__in=COUNTS, about__subject=consignment.subject_id).order_by("id"))
+    met = [event.data["counted_in"] for event in events if "counted_in" in event.data]
+    counted_in = {str(event.uid): event for event in Event.objects.filter(uid__in=met)}
+    found: dict[int, list[ArrivalCount]] = defaultdict(list)
+    for event in events:
+        arrival = counted_in.get(event.data.get("counted_in", ""), event)
+        told, again = arrival.data["told"], event.kind != COUNTED
+        how = (str(told["method"]), int(told["sample"]))
+        seen = again or bool(told.get("seen")) or consignment.shown
+        if first := told.get("first"):
+            found[event.data["line"]].append(ArrivalCount(arrival, first, *how, seen=False, recorded=False))
+        quantity = int(event.data["quantity"] if "quantity" in event.data else told["quantity"])
+        found[event.data["line"]].append(
+            ArrivalCount(arrival, quantity, *how, seen=seen, again=again, used=event.data.get("used", 0))
+        )
+    return found
