@@ -6,11 +6,13 @@ import pytest
 
 from tests import factory
 from tests.globe import Globe, everything_agrees, make_globe, ok, refused
+from tests.paper.reading import texts
 from traveller.batches.actions.receive import arrived_unannounced, receive
 from traveller.batches.actions.send import send
 from traveller.batches.actions.take_back_dispatch import take_back_dispatch
 from traveller.dispatches.actions.dispatch import SendLine
 from traveller.dispatches.models import Consignment
+from traveller.dispatches.papers import print_note
 from traveller.journal.models import Event, Parked
 from traveller.ledger.models import Condition
 
@@ -76,8 +78,7 @@ def test_one_line_is_taken_back_and_the_other_arrives() -> None:
     assert globe.at(globe.moulder, Condition.STOCK, 30) == 100
     ok(receive(event_context=globe.event_context(), line_id=theirs.pk, quantity=50))
     assert globe.at(globe.bench, Condition.IN_PROCESS, 40, batch=other) == 50
-    consignment.refresh_from_db()
-    assert consignment.received_at is not None
+    assert Consignment.objects.get().received_at is not None
     assert everything_agrees()
 
 
@@ -149,3 +150,31 @@ def test_a_batch_whose_last_pieces_are_taken_back_is_open() -> None:
     globe.batch.refresh_from_db()
     assert globe.batch.closed_at is None
     assert ok(globe.send(40)).lines.get().sent == 40, "and they can be sent anew"
+
+
+def test_printed_again_the_note_says_that_it_does_not_count() -> None:
+    globe = _cooled()
+    consignment = ok(globe.send(60))
+    assert "TAKEN BACK" not in _note(globe, consignment)
+    ok(_take_back(globe, consignment))
+    assert _note(globe, consignment).count("This note does not count.") == 2
+
+
+def test_of_a_dispatch_taken_back_in_part_the_note_names_what_has_left() -> None:
+    globe = _cooled()
+    other = factory.make_batch(globe.part, wanted=100, start=100, name="other")
+    globe.report(20, 50, batch=other)
+    globe.report(30, 50, batch=other)
+    lines = [SendLine(globe.lot().pk, 60, from_step=30), SendLine(globe.lot(other).pk, 50, from_step=30)]
+    ends = {"origin_id": globe.moulder.pk, "destination_id": globe.bench.pk}
+    consignment = ok(send(event_context=globe.event_context(), lines=lines, **ends))  # type: ignore[arg-type]
+    ok(_take_back(globe, consignment, line_id=consignment.lines.order_by("id")[0].pk))
+    note = _note(globe, consignment)
+    assert "1 of 2 lines taken back" in note and "50 pieces" in note and "60 pieces" not in note
+
+
+def _note(globe: Globe, consignment: Consignment) -> str:
+    printed = print_note(
+        event_context=globe.event_context(), consignment_id=consignment.pk, public_address="https://lanterns.example"
+    )
+    return " ".join(texts(ok(printed)))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from typing import Literal, get_args
 
@@ -120,19 +120,25 @@ class ArrivalCount:
 
 def counts_of(consignment: Consignment) -> dict[int, list[ArrivalCount]]:
     """Every count on arrival by line, the oldest first: what its counter found, whatever was booked; two queries."""
-    events = list(Event.objects.filter(kind__in=COUNTS, about__subject=consignment.subject_id).order_by("id"))
-    met = [event.data["counted_in"] for event in events if "counted_in" in event.data]
-    counted_in = {str(event.uid): event for event in Event.objects.filter(uid__in=met)}
+    return counts_of_all([consignment])
+
+
+def counts_of_all(consignments: Collection[Consignment]) -> dict[int, list[ArrivalCount]]:
+    """The same of several, lines without a count left empty."""
     found: dict[int, list[ArrivalCount]] = defaultdict(list)
+    shown = {line_id for one in consignments if one.shown for line_id in one.lines.values_list("pk", flat=True)}
+    rows = Event.objects.filter(kind__in=COUNTS, about__subject__in=[one.subject_id for one in consignments])
+    events = list(rows.order_by("id"))
+    met = [event.data["counted_in"] for event in events if "counted_in" in event.data]
+    counted_in = {str(event.uid): event for event in Event.objects.filter(uid__in=met)} if met else {}
     for event in events:
         arrival = counted_in.get(event.data.get("counted_in", ""), event)
-        told, again = arrival.data["told"], event.kind != COUNTED
+        told, line_id = arrival.data["told"], event.data["line"]
         how = (str(told["method"]), int(told["sample"]))
-        seen = again or bool(told.get("seen")) or consignment.shown
+        seen = bool(told.get("seen")) or line_id in shown
         if first := told.get("first"):
-            found[event.data["line"]].append(ArrivalCount(arrival, first, *how, seen=False, recorded=False))
+            found[line_id].append(ArrivalCount(arrival, first, *how, seen=False, recorded=False))
         quantity = int(event.data["quantity"] if "quantity" in event.data else told["quantity"])
-        found[event.data["line"]].append(
-            ArrivalCount(arrival, quantity, *how, seen=seen, again=again, used=event.data.get("used", 0))
-        )
+        again, used = event.kind != COUNTED, event.data.get("used", 0)
+        found[line_id].append(ArrivalCount(arrival, quantity, *how, seen=seen, again=again, used=used))
     return found

@@ -29,5 +29,6 @@ GOODS: Mapping[str, str | Promise] = {
         "Dispatch {consignment} was taken back by {site}: by the record it never left. Is it here all the same?"
     ),
     "far_above": _("{counted} pieces: far above any sensible count of this batch. Is it right?"),
+    "none_after_all": _("You typed 0: did none of it come after all?"),
     "over_sent": _("{counted} counted, {sent} were sent: {over} more."),
 }

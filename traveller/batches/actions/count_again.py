@@ -25,6 +25,7 @@ def count_again(
     sample: int = 0,
     how: Mapping[str, Any] | None = None,
     note: str = "",
+    seen: bool = True,
 ) -> Received:
     """As `dispatches.actions.count_again`, and the lot's batch is closed or opened by what was found."""
     lots = list(ConsignmentLine.objects.filter(pk=line_id).values_list("lot_id", flat=True))
@@ -37,6 +38,7 @@ def count_again(
         sample=sample,
         how=how,
         note=note,
+        seen=seen,
     )
     if not received.repeated:
         hold_surplus(event_context, received)

@@ -30,14 +30,16 @@ def take_again(
     sample: int = 0,
     how: Mapping[str, Any] | None = None,
     note: str = "",
+    seen: bool = True,
 ) -> Received:
     """All that has come of a closed line, in the part's base unit: the newest count stands, the one before stays in the
     journal, and the difference is reckoned anew.
 
     Only what differs from the count before is posted. Of pieces that were used since, the shortfall stands unexplained
-    where they were used. Refused before the first count, after the difference was settled, and of what was mixed.
+    where they were used. `seen`: the counter had the sender's figure. Refused before the first count, after the
+    difference was settled, and of what was mixed.
     """
-    reported = {"line": line_id, "quantity": quantity, "method": method, "sample": sample}
+    reported = {"line": line_id, "quantity": quantity, "method": method, "sample": sample, "seen": seen}
     reported |= extras(how=how, note=note)
     before = earlier(event_context, KIND, reported)
     line = (
