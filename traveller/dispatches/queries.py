@@ -29,7 +29,9 @@ class Standing:
 
 def _lines() -> QuerySet[ConsignmentLine]:
     return (
-        ConsignmentLine.objects.select_related("lot__part", "lot__subject").defer("lot__part__picture").order_by("id")
+        ConsignmentLine.objects.select_related("lot__part", "lot__subject", "taken_back_event", "settled_event")
+        .defer("lot__part__picture")
+        .order_by("id")
     )
 
 

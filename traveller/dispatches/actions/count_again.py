@@ -51,8 +51,8 @@ def take_again(
         return Received(before, line, repeated=True)
     if quantity < 0:
         raise Refused("not_a_quantity", found=quantity)
-    newest = newest_count(line)
-    refuse_again(line, newest)
+    newest = _newest(line)
+    _refuse(line, newest)
     booking = _reckoned(line, quantity, method, sample)
     arrival, more = here(line), booking.received - line.received
     balances = Balances([line.lot_id])
@@ -92,13 +92,13 @@ def _reckoned(line: ConsignmentLine, quantity: int, method: str, sample: int) ->
     return Booking(received, line.misdirected, True, line.sent - received - line.misdirected, booking.inside)
 
 
-def newest_count(line: ConsignmentLine) -> Event | None:
+def _newest(line: ConsignmentLine) -> Event | None:
     """The count of this line that stands; None before the first."""
     rows = Event.objects.filter(kind__in=COUNTS, about__subject=line.consignment.subject_id, data__line=line.pk)
     return rows.order_by("-id").first()
 
 
-def refuse_again(line: ConsignmentLine, newest: Event | None) -> None:
+def _refuse(line: ConsignmentLine, newest: Event | None) -> None:
     """Raise what keeps a line from being counted again."""
     code = line.consignment.code
     if line.taken_back_event_id:
@@ -112,3 +112,12 @@ def refuse_again(line: ConsignmentLine, newest: Event | None) -> None:
         raise Refused("surplus_was_held", consignment=code)
     if any(line.pk in mixed.data["told"]["lines"] for mixed in about.filter(kind="mixed")):
         raise Refused("counted_mixed", consignment=code)
+
+
+def may_count_again(line: ConsignmentLine) -> bool:
+    """Is there a form for it? Two queries."""
+    try:
+        _refuse(line, _newest(line))
+    except Refused:
+        return False
+    return True

@@ -9,11 +9,10 @@ from typing import Any, cast
 from django.db.models import Exists, OuterRef, Prefetch, Q
 from django.utils.translation import gettext as _
 
-from traveller.dispatches.actions.count_again import newest_count, refuse_again
+from traveller.dispatches.actions.count_again import may_count_again
 from traveller.dispatches.actions.take_back import is_uncounted
 from traveller.dispatches.models import Consignment, ConsignmentLine
 from traveller.dispatches.queries import ArrivalCount, counts_of, counts_of_all, unsettled
-from traveller.journal.refusal import Refused
 from traveller.rules.counts import CountHow, Method, compare_counts
 from traveller.web.templatetags.look import moment_words
 from traveller.web.templatetags.shop import amount, quantity_words
@@ -49,7 +48,7 @@ def _counted(line: ConsignmentLine, counts: Sequence[ArrivalCount]) -> dict[str,
         "inside": line.difference == 0 or line.settled_event_id is not None,
         "counts": _history(line, counts),
         "used": _used(line, counts),
-        "may_again": _may_count_again(line),
+        "may_again": may_count_again(line),
     }
 
 
@@ -73,14 +72,6 @@ def _used(line: ConsignmentLine, counts: Sequence[ArrivalCount]) -> str:
     """Pieces that had been used by the time of the newest count, and that it does not have."""
     used = counts[-1].used if counts else 0
     return amount(used, line.lot.part.unit) if used and line.settled_event_id is None else ""
-
-
-def _may_count_again(line: ConsignmentLine) -> bool:
-    try:
-        refuse_again(line, newest_count(line))
-    except Refused:
-        return False
-    return True
 
 
 def sent_rows(consignment: Consignment, lines: Iterable[ConsignmentLine]) -> list[dict[str, Any]]:
