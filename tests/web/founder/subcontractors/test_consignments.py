@@ -170,6 +170,8 @@ def test_an_odd_count_is_said_in_words_and_kept(typed: str) -> None:
 
 def test_counts_stand_side_by_side_and_the_founder_records_one_made_again() -> None:
     consignment = on_the_road(78)
+    Site.objects.filter(code="bench").update(kind="subcontractor")  # the receiver is another's shop
+    factory.make_bench("home")
     line = counted(consignment, 110, method="weight", sample=10)
     founder, path = founder_client(), f"/consignments/{consignment.code}"
     words = text_of(founder.get(path))
