@@ -43,7 +43,6 @@ EXCEPTIONS = {
     "token_hash": "queries look a pass up by it",
     "address_hash": "queries count tries by it",
     "read_at": "queries ask for the newest",
-    "settled_event": "queries ask whether it is there",
     "packed_event": "queries look a carton up by it",
     # Words of a workbook's cells.
     "BOUGHT": "a kind of part that a workbook names",

@@ -1,4 +1,5 @@
-"""However goods are sent, counted, mixed, mistaken and sent on: nothing is lost, nothing doubled, and verify agrees."""
+"""However goods are sent, taken back, counted twice, mixed, mistaken and sent on: nothing is lost, nothing doubled,
+and verify agrees."""
 
 from __future__ import annotations
 
@@ -6,13 +7,14 @@ from collections import defaultdict
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from sites.models import Lane, Site
 from tests import factory
 from tests.globe import everything_agrees, make_globe
 from tests.laws.acts import fresh
+from traveller.batches.actions.count_again import count_again
 from traveller.batches.actions.decide import decide
 from traveller.batches.actions.receive import arrived_unannounced, receive
 from traveller.batches.actions.receive_mixed import receive_mixed
@@ -20,8 +22,10 @@ from traveller.batches.actions.report import report
 from traveller.batches.actions.send import send
 from traveller.batches.actions.settle_difference import settle_difference
 from traveller.batches.actions.settle_unexplained import settle_unexplained
+from traveller.batches.actions.take_back_dispatch import take_back_dispatch
 from traveller.batches.actions.unknown import arrived_unknown, match_unknown
 from traveller.batches.models import Step
+from traveller.dispatches.actions.count_again import COUNTS
 from traveller.dispatches.actions.dispatch import SendLine
 from traveller.dispatches.models import ConsignmentLine
 from traveller.journal.models import Event, Parked
@@ -36,6 +40,8 @@ ACTS: st.SearchStrategy[Act] = st.one_of(
     st.tuples(st.just("send"), _pick, st.lists(_pieces, min_size=1, max_size=3), _method),
     st.tuples(st.just("receive"), _pick, st.integers(-4, 4), st.booleans(), _method),
     st.tuples(st.just("part"), _pick, _pieces),
+    st.tuples(st.just("again"), _pick, st.integers(0, 30), _method),
+    st.tuples(st.just("take back"), _pick, st.booleans()),
     st.tuples(st.just("unannounced"), _pick, st.integers(0, 2), _pieces),
     st.tuples(st.just("unknown"), _pieces, st.booleans()),
     st.tuples(st.just("match"), _pick, _pick, st.booleans()),
@@ -114,6 +120,29 @@ class World:
         line = ConsignmentLine.objects.get(pk=reported.data["line"]) if reported else self._open(pick)
         if line:
             receive(event_context=event_context, line_id=line.pk, quantity=quantity, more_to_come=True)
+
+    def _again(self, event_context: Any, pick: int, quantity: int, method: str) -> None:
+        reported = Event.objects.filter(uid=event_context.uid).first()
+        rows = list(ConsignmentLine.objects.filter(closed=True).order_by("id"))
+        line = (
+            ConsignmentLine.objects.get(pk=reported.data["line"])
+            if reported
+            else rows[pick % len(rows)]
+            if rows
+            else None
+        )
+        if line:
+            count_again(event_context=event_context, line_id=line.pk, quantity=quantity, method=method, sample=10)
+
+    def _take_back(self, event_context: Any, pick: int, whole: bool) -> None:
+        reported = Event.objects.filter(uid=event_context.uid).first()
+        rows = list(ConsignmentLine.objects.order_by("id"))
+        if reported or not rows:
+            return
+        line = rows[pick % len(rows)]
+        take_back_dispatch(
+            event_context=event_context, consignment_id=line.consignment_id, line_id=None if whole else line.pk
+        )
 
     def _unannounced(self, event_context: Any, pick: int, where: int, quantity: int) -> None:
         site = self._sites()[where]
@@ -203,8 +232,16 @@ class World:
             if not line.closed:
                 roads[key] += max(0, line.remaining)
                 rests[key] += min(0, line.remaining)
-            elif line.settled_event is None or line.settled_event.kind == "received":
+            elif line.settled_event is None or line.settled_event.kind in COUNTS:
                 rests[key] += line.difference
+        for event in Event.objects.filter(kind__in=("counted again", "unexplained settled")):
+            if event.kind == "unexplained settled":
+                told = event.data["told"]
+                rests[told["lot"], told["site"], told["step"]] -= event.data["quantity"]
+            elif used := event.data.get("used", 0):
+                # Used before it was counted again, and fewer: they stand where they were used.
+                line = ConsignmentLine.objects.select_related("consignment").get(pk=event.data["line"])
+                rests[line.lot_id, line.consignment.destination_id, line.to_step] -= used
         for condition, reported in ((Condition.ON_THE_ROAD, roads), (Condition.UNEXPLAINED, rests)):
             rows = Account.objects.filter(condition=condition).exclude(balance=0).exclude(lot__origin="provisional")
             lying = {(row.lot_id, row.site_id, row.step): row.balance for row in rows}
@@ -223,6 +260,18 @@ class World:
         assert Lot.objects.filter(part=self.globe.part).exists()
 
 
+@example(
+    acts=[
+        (("receive", 0, 0, False, "hand"), False),
+        (("work", 0, 8, False), False),
+        (("again", 0, 3, "hand"), True),
+        (("again", 0, 25, "weight"), False),
+        (("again", 0, 0, "hand"), False),
+        (("explain", 0, "never_counted"), False),
+        (("take back", 1, True), False),
+        (("take back", 2, False), True),
+    ]
+)
 @settings(max_examples=20, suppress_health_check=list(HealthCheck))
 @given(acts=st.lists(st.tuples(ACTS, st.booleans()), min_size=4, max_size=14))
 def test_any_interleaving_loses_nothing_doubles_nothing_and_leaves_verify_clean(acts: list[tuple[Act, bool]]) -> None:

@@ -90,6 +90,13 @@ def test_many_totes_take_more_pages_each_with_number_and_code() -> None:
     assert all(bars_on(image) == Counter([NOTE.code]) for image in pages(pdf, THERMAL_DPI, black_and_white=True))
 
 
+def test_a_note_that_was_taken_back_says_so_on_both_copies() -> None:
+    struck = replace(NOTE, struck="TAKEN BACK 24 November 2026, 10:40: nothing left. This note does not count.")
+    for copy in copies(struck):
+        assert "TAKEN BACK 24 November 2026" in copy and "does not count" in copy
+    assert not any("TAKEN BACK" in copy for copy in copies(NOTE))
+
+
 def test_equal_notes_are_equal_bytes() -> None:
     assert draw_dispatch_note(NOTE, size="A4") == draw_dispatch_note(replace(NOTE), size="A4")
 

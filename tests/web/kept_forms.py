@@ -237,7 +237,7 @@ def _shop(form: Callable[[Floor], replay.Form], name: str) -> Callable[[SetClock
     def made(set_clock: SetClock) -> Ready:
         floor = _floor(set_clock)
         path, typed = form(floor)
-        client = cast.pass_client(floor.bench, person="Tomas") if form is replay.arrival else floor.phone
+        client = cast.pass_client(floor.bench, person="Tomas") if form in replay.AT_THE_BENCH else floor.phone
         # To begin a step is offered by the page of the step.
         return client, path.removesuffix("/start"), name, typed
 
@@ -342,4 +342,6 @@ FORMS: dict[str, Callable[[SetClock], Ready]] = {
     "else (cavities)": _shop(replay.cavities, "else"),
     "else (own number)": _shop(replay.own_number, "else"),
     "arrival": _shop(replay.arrival, "arrival"),
+    "recount": _shop(replay.recount, "recount"),
+    "back-here": _shop(replay.back_here, "back-here"),
 }

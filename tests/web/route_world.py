@@ -67,6 +67,7 @@ class World:
             "outgoing": self.outgoing.code,
             "incoming": self.incoming.code,
             "outgoing_line": self.outgoing.lines.get().pk,
+            "incoming_line": self.incoming.lines.get().pk,
             "hold": self.hold.pk,
             "order": self.line.order.number,
             "order_id": self.line.order_id,

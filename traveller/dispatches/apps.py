@@ -13,6 +13,6 @@ class DispatchesConfig(AppConfig):
     def ready(self) -> None:
         kinds.declare(
             "dispatches",
-            news=("received", "arrived unannounced", "arrived unknown"),
+            news=("received", "counted again", "arrived unannounced", "arrived unknown", "dispatch taken back"),
             requests=("sent", "difference settled", "unknown matched", "note printed"),
         )

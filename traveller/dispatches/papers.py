@@ -7,11 +7,12 @@ from traveller.dispatches.actions.dispatch import next_note_serial
 from traveller.dispatches.models import Consignment
 from traveller.journal.action import action
 from traveller.journal.event_context import EventContext
+from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
 from traveller.paper.canvas import PaperSize
 from traveller.paper.dispatch_note import DispatchLine, DispatchNote, NotePurpose, Party, draw_dispatch_note
-from traveller.paper.words import UNITS
+from traveller.paper.words import UNITS, clock_on_paper, day_on_paper
 from traveller.rules.codes import TravellerCode, show_code
 from traveller.rules.moments import on_clocks
 
@@ -44,7 +45,10 @@ def print_note(
 
 
 def _note_of(consignment: Consignment, public_address: str) -> DispatchNote:
-    lines = consignment.lines.select_related("lot__part")
+    every = list(consignment.lines.select_related("lot__part", "taken_back_event").order_by("id"))
+    struck = [line.taken_back_event for line in every if line.taken_back_event is not None]
+    # Of a dispatch that was taken back in part, only what has left stands on the note.
+    lines = [line for line in every if not line.taken_back_event_id] or every
     totes = [(line, quantity) for line in lines for quantity in line.totes or [line.sent]]
     return DispatchNote(
         number=show_code(TravellerCode(consignment.code)),
@@ -58,6 +62,7 @@ def _note_of(consignment: Consignment, public_address: str) -> DispatchNote:
         purpose=PURPOSES.get(consignment.purpose, "processing"),
         returnables=consignment.returnables,
         remarks=consignment.note,
+        struck=_struck(struck, len(every), consignment.origin) if struck else "",
         lines=tuple(
             DispatchLine(
                 tote=str(number),
@@ -71,6 +76,15 @@ def _note_of(consignment: Consignment, public_address: str) -> DispatchNote:
             for number, (line, quantity) in enumerate(totes, 1)
         ),
     )
+
+
+def _struck(events: list[Event], lines: int, origin: Site) -> str:
+    """That the note does not count, or that it does not name all that it named at first."""
+    at = on_clocks(events[-1].happened_at, origin.zone)
+    when = f"{day_on_paper(at)}, {clock_on_paper(at)}"
+    if len(events) < lines:
+        return f"{len(events)} of {lines} lines taken back {when}: they are not on this note."
+    return f"TAKEN BACK {when}: nothing left. This note does not count."
 
 
 def _how(method: str, sample: int) -> str:

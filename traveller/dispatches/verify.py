@@ -1,4 +1,4 @@
-"""Do consignments and their lines follow from what was sent, received and settled?"""
+"""Do consignments and their lines follow from what was sent, taken back, received, counted again and settled?"""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from traveller.journal.models import Event
 from traveller.journal.verify import Difference, readable, reading, safely
 
 ROOM = "dispatches"
-_KINDS = ("received", "difference settled")
+_KINDS = ("received", "counted again", "difference settled")
 
 
 @dataclass
@@ -26,6 +26,7 @@ class _Line:
     settled: int | None = None
     closed_at: datetime | None = None
     closed_in: int = 0
+    taken_back: int | None = None
 
 
 def differences() -> Iterator[Difference]:
@@ -60,6 +61,12 @@ def _lines(faults: list[Difference]) -> dict[int, _Line]:
     for event in readable(Event.objects.filter(kind__in=_KINDS)):
         with reading(event, ROOM, faults):
             _reported(event, found.setdefault(event.data["line"], _Line()))
+    for event in readable(Event.objects.filter(kind="dispatch taken back")):
+        with reading(event, ROOM, faults):
+            for line_id in event.data["lines"]:
+                line = found.setdefault(line_id, _Line())
+                line.closed, line.closed_at, line.closed_in = True, event.happened_at, event.pk
+                line.taken_back = event.pk
     return found
 
 
@@ -70,10 +77,10 @@ def _reported(event: Event, line: _Line) -> None:
     booking = event.data["booking"]
     line.received, line.difference = booking["received"], booking["difference"]
     line.misdirected = booking.get("misdirected", 0)
-    if booking["closed"]:
+    if booking["closed"] and not line.closed:
         line.closed, line.closed_at, line.closed_in = True, event.happened_at, event.pk
-    if booking["inside"]:
-        line.settled = event.pk
+    # A count made once more decides anew whether its difference is one to settle.
+    line.settled = event.pk if booking["inside"] else None
 
 
 def _line(thing: str, row: ConsignmentLine, sent: list[int | str], replayed: _Line) -> Iterator[Difference]:
@@ -87,6 +94,7 @@ def _line(thing: str, row: ConsignmentLine, sent: list[int | str], replayed: _Li
         "closed": (row.closed, replayed.closed),
         "difference": (row.difference, replayed.difference),
         "settled": (row.settled_event_id, replayed.settled),
+        "taken back": (row.taken_back_event_id, replayed.taken_back),
     }
     for name, (stored, rebuilt) in fields.items():
         if stored != rebuilt:

@@ -66,6 +66,8 @@ class DispatchNote:
     returnables: str = ""
     remarks: str = ""
     sent_by: str = ""
+    # Why this note does not count, or not whole: taken back, when and by whom.
+    struck: str = ""
 
 
 def draw_dispatch_note(content: DispatchNote, *, size: PaperSize) -> bytes:
@@ -111,7 +113,7 @@ def _draw_copy(sheet: PaperSheet, content: DispatchNote, *, receivers: bool) -> 
     later = bottom - letterhead.HEAD_END_MM - table.HEAD_MM
     pages = table.share_widths(
         [table.row_height(sheet, columns, row) for row in rows],
-        first=later - letterhead.facts_height(sheet, facts) - (10 if receivers else 2),
+        first=later - letterhead.facts_height(sheet, facts) - (10 if receivers else 2) - (9 if content.struck else 0),
         later=later,
         foot=FOOT_MM,
     )
@@ -129,6 +131,9 @@ def _draw_copy(sheet: PaperSheet, content: DispatchNote, *, receivers: bool) -> 
         )
         if not index:
             top = letterhead.draw_facts(sheet, facts, top) + 2
+            if content.struck:
+                sheet.fitted(MARGIN_MM, top + 5, content.struck, width=sheet.width - 2 * MARGIN_MM, face="bold", pt=14)
+                top += 9
             if receivers:
                 sheet.fitted(MARGIN_MM, top + 4, BLIND, width=sheet.width - 2 * MARGIN_MM, face="bold", pt=10.5)
                 top += 8

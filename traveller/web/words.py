@@ -19,6 +19,7 @@ from traveller.rules.checks import KINDS
 from traveller.rules.checks.first_piece import CHANGES
 from traveller.rules.logs import WORDS as LOGS
 from traveller.rules.other_units import other_limit, system_of
+from traveller.web.goods_words import GOODS
 from traveller.web.language.numbers import with_units
 from traveller.web.language.reader import units
 from traveller.web.shown_figures import shown
@@ -146,7 +147,7 @@ REFUSALS: Mapping[str, str | Promise] = {
     "load_was_out": _("Load {load} was told to be out before. Set its end anew?"),
     "other_unit_meant": _("{value}, where {limits} is allowed: did you mean {other}?"),
     "outside_limits": _("{value}, where {limits} is allowed: really?"),
-    "nothing_arrived": _("Nothing of it arrived: record that?"),
+    "nothing_arrived": _("You typed 0: did nothing of it come, or is it still on the road?"),
     "very_many": _("{counted} pieces: really?"),
     "no_lot_comes_here": _("No batch that comes here has this code. Scan the label again, or call the maker."),
     "nothing_to_correct": _("There is no count behind this entry that could be corrected."),
@@ -281,7 +282,7 @@ CONDITIONS: Mapping[str, str | Promise] = {
 
 
 # One code, one sentence: a test sees that no two tables say the same code.
-_TABLES = (REFUSALS, HOLDS, ASSUMPTIONS)
+_TABLES = (REFUSALS, HOLDS, ASSUMPTIONS, GOODS)
 
 
 class _Figures(dict[str, Any]):

@@ -166,7 +166,7 @@ def test_after_the_count_both_figures_stand_side_by_side_with_what_counting_reso
     words = text_of(bench.get(moved(counted(floor, bench, consignment, "45"))))
     assert "You counted 45 by hand They sent 47 by hand" in words
     assert "They differ 2 fewer than were sent. Such counts tell a single piece apart" in words
-    assert "Your count is booked; the maker settles the rest." in words
+    assert "Your count is booked; Own bench settles the difference." in words
     assert floor.at(floor.bench, "in_process", 60) == 45
 
 

@@ -124,9 +124,27 @@ def arrival(floor: Floor) -> Form:
     return f"/here/arrival/{consignment.code}", {"method": "hand", f"line:{consignment.lines.get().pk}": 48}
 
 
+def recount(floor: Floor) -> Form:
+    """Counted, and one was missing: counted again."""
+    path, typed = arrival(floor)
+    line = Consignment.objects.get().lines.get()
+    bench = cast.pass_client(floor.bench, person="Tomas")
+    moved(floor.post(path, {**typed, f"line:{line.pk}": 47}, client=bench))
+    return f"{path}/again/{line.pk}", {"method": "hand", "counted": 48}
+
+
+def back_here(floor: Floor) -> Form:
+    path, typed = send(floor)
+    moved(floor.post(path, typed))
+    return f"/here/sent/{Consignment.objects.get().code}/back", {}
+
+
+AT_THE_BENCH = (arrival, recount)
+
+
 def reported_by(floor: Floor, form: Callable[[Floor], Form]) -> tuple[Phone, str, dict[str, object]]:
     path, typed = form(floor)
-    if form is arrival:
+    if form in AT_THE_BENCH:
         return Phone(cast.pass_client(floor.bench, person="Tomas"), floor.bench, "Tomas"), path, typed
     return Phone(floor.phone, floor.moulder), path, typed
 
@@ -135,7 +153,7 @@ def journal() -> list[tuple[str, str]]:
     return [(str(uid), kind) for uid, kind in Event.objects.order_by("id").values_list("uid", "kind")]
 
 
-@pytest.mark.parametrize("form", [*FORMS, arrival], ids=lambda form: form.__name__)
+@pytest.mark.parametrize("form", [*FORMS, arrival, recount, back_here], ids=lambda form: form.__name__)
 def test_told_by_its_page_and_again_from_the_queue_it_is_one_event(floor: Floor, form: Any) -> None:
     phone, path, typed = reported_by(floor, form)
     entry = phone.tap(path, floor.clock.now, typed)
@@ -148,7 +166,7 @@ def test_told_by_its_page_and_again_from_the_queue_it_is_one_event(floor: Floor,
     assert journal() == reported and not Parked.objects.filter(event__kind="set aside").exists()
 
 
-@pytest.mark.parametrize("form", [*FORMS, arrival], ids=lambda form: form.__name__)
+@pytest.mark.parametrize("form", [*FORMS, arrival, recount, back_here], ids=lambda form: form.__name__)
 def test_told_from_the_queue_and_again_it_is_one_event(floor: Floor, form: Any) -> None:
     phone, path, typed = reported_by(floor, form)
     entry = phone.tap(path, floor.clock.now, typed)

@@ -31,8 +31,9 @@ def receive(
     rest_due: date | None = None,
     how: Mapping[str, Any] | None = None,
     note: str = "",
+    first: int = 0,
 ) -> Received:
-    """Take in a counted line of a consignment.
+    """Take in a counted line of a consignment. `first`: what was counted before, and more than was sent.
 
     Work told before the goods were counted may have used them up: then nothing of their batch lies anywhere now.
     """
@@ -49,6 +50,7 @@ def receive(
         rest_due=rest_due,
         how=how,
         note=note,
+        first=first,
     )
     if not received.repeated:
         hold_surplus(event_context, received)
@@ -67,8 +69,12 @@ def arrived_unannounced(
     sample: int = 0,
     how: Mapping[str, Any] | None = None,
     note: str = "",
+    dispatch: str = "",
 ) -> Parked:
-    """Goods are here that nobody has told were sent, or that were sent to another site."""
+    """Goods are here that nobody has told were sent, or that were sent to another site.
+
+    `dispatch`: they came with one that its sender has taken back.
+    """
     return take_unannounced(
         event_context=event_context,
         site_id=site_id,
@@ -78,6 +84,7 @@ def arrived_unannounced(
         sample=sample,
         how=how,
         note=note,
+        dispatch=dispatch,
     )
 
 
@@ -91,6 +98,7 @@ def take_unannounced(
     sample: int = 0,
     how: Mapping[str, Any] | None = None,
     note: str = "",
+    dispatch: str = "",
 ) -> Parked:
     """The same, inside an action."""
     lock_batches_of([lot_id])
@@ -103,6 +111,7 @@ def take_unannounced(
         sample=sample,
         how=how,
         note=note,
+        dispatch=dispatch,
         misdirected=goes_elsewhere(lot_id, site_id),
     )
     for received in met:

@@ -31,6 +31,8 @@ _BESIDE = (
     "held",
     "sent",
     "received",
+    "counted again",
+    "dispatch taken back",
     "arrived unannounced",
     "traveller printed",
     "label printed",

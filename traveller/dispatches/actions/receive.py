@@ -48,11 +48,13 @@ def take_in(
     rest_due: date | None = None,
     how: Mapping[str, Any] | None = None,
     note: str = "",
+    first: int = 0,
 ) -> Received:
     """Book a counted line. Outside what the methods can resolve, the receiver's figure stands and the signed
     rest waits in `unexplained` for the founder; inside, the finer method's figure is booked.
 
-    `how`: the readings that the count was computed from. `more_to_come` leaves the rest on the road.
+    `how`: the readings that the count was computed from. `more_to_come` leaves the rest on the road. `first`: pieces
+    counted before the sender's figure was shown, where they were more and were counted again before being recorded.
     """
     reported = {
         "line": line_id,
@@ -61,7 +63,7 @@ def take_in(
         "sample": sample,
         "seen": seen,
         "more_to_come": more_to_come,
-        **extras(rest_due=rest_due and rest_due.isoformat(), how=how, note=note),
+        **extras(rest_due=rest_due and rest_due.isoformat(), how=how, note=note, first=first),
     }
     before = earlier(event_context, KIND, reported)
     line = (
@@ -73,6 +75,8 @@ def take_in(
         return Received(before, line, repeated=True)
     if quantity < 0:
         raise Refused("not_a_quantity", found=quantity)
+    if line.taken_back_event_id:
+        raise Refused("dispatch_taken_back", consignment=line.consignment.code)
     if line.closed:
         raise Refused("already_received", consignment=line.consignment.code, received=line.received)
     booking = booked(line, quantity, method, sample, final=not more_to_come)

@@ -20,6 +20,8 @@ from traveller.ledger.post import Place
 
 UNANNOUNCED = "arrived unannounced"
 MISDIRECTED = "arrived_astray"
+# Counted where it was sent to, though the sender says that it never left.
+TAKEN_BACK = "came_all_the_same"
 BOOKED = "booked"
 
 
@@ -34,13 +36,21 @@ def take_in_unannounced(
     how: Mapping[str, Any] | None = None,
     note: str = "",
     misdirected: bool = False,
+    dispatch: str = "",
 ) -> tuple[Parked, list[Received]]:
     """Count what came; it is booked at once where its dispatch is known.
 
     `misdirected`: this is not where it was sent to. Then it lies on a shelf here, and stays parked as a matter for the
-    founder until it leaves again.
+    founder until it leaves again. `dispatch`: the number of one that its sender has taken back, where the goods came
+    all the same.
     """
-    reported = {"lot": lot_id, "quantity": quantity, "method": method, "sample": sample, **extras(how=how, note=note)}
+    reported = {
+        "lot": lot_id,
+        "quantity": quantity,
+        "method": method,
+        "sample": sample,
+        **extras(how=how, note=note, dispatch=dispatch),
+    }
     if before := earlier(event_context, UNANNOUNCED, reported):
         return before.parked, []
     if quantity <= 0:
@@ -54,7 +64,8 @@ def take_in_unannounced(
         site_id=site_id,
         **extras(misdirected=misdirected),
     )
-    parked = park(event, MISDIRECTED if misdirected else "dispatch_unknown", lot=lot.code, quantity=quantity)
+    told = {"lot": lot.code, "quantity": quantity, **extras(consignment=dispatch)}
+    parked = park(event, MISDIRECTED if misdirected else TAKEN_BACK if dispatch else "dispatch_unknown", **told)
     # The sender's news may have come first, unknown to the phone that counted.
     return parked, meet(event_context, [parked])
 

@@ -98,6 +98,12 @@ class Migration(migrations.Migration):
                         null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="journal.event"
                     ),
                 ),
+                (
+                    "taken_back_event",
+                    models.ForeignKey(
+                        null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="journal.event"
+                    ),
+                ),
             ],
             options={
                 "ordering": ["id"],

@@ -32,7 +32,7 @@ class Consignment(models.Model):
     shown = models.BooleanField(default=False)
     sent_event = models.ForeignKey(Event, on_delete=models.PROTECT, related_name="+")
     sent_at = models.DateTimeField()
-    # Set when every line has been counted, or closed short.
+    # Set when nothing of it is on the road any more: every line was counted, closed short, or taken back.
     received_at = models.DateTimeField(null=True)
     note_serial = models.PositiveIntegerField(default=0)
 
@@ -73,6 +73,8 @@ class ConsignmentLine(models.Model):
     # Signed rest that stands in `unexplained` until settled: sent - received, outside what counting resolves.
     difference = models.BigIntegerField(default=0)
     settled_event = models.ForeignKey(Event, null=True, on_delete=models.PROTECT, related_name="+")
+    # The sender took it back while nothing of it was counted: it never left, and the line is closed.
+    taken_back_event = models.ForeignKey(Event, null=True, on_delete=models.PROTECT, related_name="+")
 
     class Meta:
         ordering = ["id"]

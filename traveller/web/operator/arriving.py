@@ -12,7 +12,8 @@ from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 
 from sites.access import narrow
-from traveller.batches.actions.receive import receive
+from traveller.batches.actions.count_again import count_again
+from traveller.batches.actions.receive import arrived_unannounced, receive
 from traveller.batches.actions.receive_mixed import receive_mixed
 from traveller.batches.models import Batch
 from traveller.batches.usable import usable
@@ -21,13 +22,20 @@ from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Lot
-from traveller.rules.counts import CountHow, Method, compare_counts
-from traveller.web.door import Asked, attempt
+from traveller.web.door import attempt, queued_of
 from traveller.web.operator.again import arrived_again
+from traveller.web.operator.arrival_questions import (
+    ask_arrival,
+    first_count,
+    questions_of,
+    shown_before,
+    still_on_the_road,
+    typed_lines,
+    was_seen,
+)
+from traveller.web.operator.both_counts import counted_rows
 from traveller.web.operator.own_numbers import note_number
 from traveller.web.operator.reporting import (
-    already_recorded,
-    ask,
     event_context_here,
     event_here,
     note_of,
@@ -35,15 +43,12 @@ from traveller.web.operator.reporting import (
     said_no,
     unanswered,
 )
-from traveller.web.operator.sending import row_errors
+from traveller.web.operator.sending import owner_of_goods, row_errors
 from traveller.web.operator.shop import actor_of, at_work, page
-from traveller.web.operator.weighing import CountedHere, How, how_context, how_counted, questions, read_totes
+from traveller.web.operator.weighing import CountedHere, How, how_context, how_counted, read_totes
 from traveller.web.parts.figures import SHOP_UNITS
 from traveller.web.templatetags.shop import quantity_words
 from traveller.web.words import say
-
-# A batch's tote holds no more than this without somebody having slipped a figure.
-MANY = 100_000
 
 
 def arriving(request: HttpRequest, code: str) -> Consignment:
@@ -55,10 +60,14 @@ def arriving(request: HttpRequest, code: str) -> Consignment:
 def arrival(request: HttpRequest, code: str) -> HttpResponse:
     """Count what arrived before seeing what was sent: the page does not show the sender's figure."""
     consignment = arriving(request, code)
-    lines = list(consignment.lines.select_related("lot__part").defer("lot__part__picture").order_by("id"))
+    lines = list(
+        consignment.lines.select_related("lot__part", "settled_event", "consignment")
+        .defer("lot__part__picture")
+        .order_by("id")
+    )
     if request.method == "POST" and arrived_again(request, lines):
         return redirect(reported_url("here_arrival", code, reported=request.POST["news_id"]))
-    rows = [_row(request, line) for line in lines if not line.closed]
+    rows = _rows(request, lines)
     context = _context(request, consignment, lines, rows)
     if request.method != "POST" or not rows or said_no(request):
         return page(request, "arrival.html", context)
@@ -67,28 +76,44 @@ def arrival(request: HttpRequest, code: str) -> HttpResponse:
     if wrong:
         row_errors([*rows, *context["mixes"]], wrong)
         return page(request, "arrival.html", {**context, "wrong": wrong}, status=422)
-    asked = unanswered(request, [] if already_recorded(request) else _odd(how, together, counts, len(rows)))
-    if asked:
-        return ask(request, asked, context)
+    left = sum(not line.closed for line in lines)
+    if asked := unanswered(request, questions_of(request, consignment, how, together, counts, left)):
+        return ask_arrival(request, asked, context)
     event_context = event_context_here(request)
     answer = event_context if isinstance(event_context, Refusal) else _take_in(request, event_context, together, counts)
     if isinstance(answer, Refusal):
         return page(request, "arrival.html", context, refusal=answer)
+    _note_own_number(request, event_context, rows)
+    return redirect(reported_url("here_arrival", code, reported=request.POST["news_id"]))
+
+
+def _note_own_number(request: HttpRequest, event_context: EventContext | Refusal, rows: list[dict[str, Any]]) -> None:
     if len(rows) == 1 and isinstance(event_context, EventContext):
         note_number(request, event_context, lot_id=rows[0]["line"].lot_id)
-    return redirect(reported_url("here_arrival", code, reported=request.POST["news_id"]))
+
+
+def _rows(request: HttpRequest, lines: list[ConsignmentLine]) -> list[dict[str, Any]]:
+    """Fields for what is open, for what was typed though it is closed by now, and for what was taken back by its
+    sender and is here all the same."""
+    typed, anew = typed_lines(request, lines), request.GET.get("here") == "yes"
+    return [
+        _row(request, line)
+        for line in lines
+        if not line.closed or line in typed or (anew and line.taken_back_event_id is not None)
+    ]
 
 
 def _context(
     request: HttpRequest, consignment: Consignment, lines: list[ConsignmentLine], rows: list[dict[str, Any]]
 ) -> dict[str, Any]:
     """Fields for what is open, and of what is counted both figures."""
-    reported = _reported_here(consignment)
     return {
         "consignment": consignment,
         "rows": rows,
         "mixes": _mixes(request, rows),
-        "counted": [_counted(line, reported.get(line.pk)) for line in lines if line.closed],
+        "counted": counted_rows(consignment, lines),
+        "struck": [line for line in lines if line.taken_back_event_id],
+        "settles": owner_of_goods(),
         "born": _born(consignment),
         "confirmed": _confirmed(request, lines),
         **how_context(request),
@@ -101,32 +126,48 @@ def _take_in(
     together: list[tuple[dict[str, Any], CountedHere]],
     counts: list[tuple[ConsignmentLine, CountedHere]],
 ) -> Refusal | None:
-    """Each line is news of its own, under an id that follows from the form's."""
-    said = {"seen": request.POST.get("seen") == "yes", "note": note_of(request)[:200]}
-    more = request.POST.get("more") == "yes"
+    """Each line is news of its own, under an id that follows from the form's. What another phone counted meanwhile
+    comes last: it keeps nothing else from being recorded."""
     for mix, counted in together:
         answer: object = attempt(
             receive_mixed,
             event_context=event_context.derived(_name(mix["lines"][0])),
             line_ids=[line.pk for line in mix["lines"]],
+            seen=was_seen(request),
+            note=note_of(request)[:200],
             **_figures(counted),
-            **said,
         )
         if isinstance(answer, Refusal):
             return answer
-    for line, counted in counts:
-        answer = attempt(
-            receive,
-            event_context=event_context.derived(_name(line)),
-            line_id=line.pk,
-            more_to_come=more,
-            rest_due=_rest_due(request) if more else None,
-            **_figures(counted),
-            **said,
-        )
+    for line, counted in sorted(counts, key=lambda one: one[0].closed):
+        answer = _take_line(request, event_context.derived(_name(line)), line, counted)
         if isinstance(answer, Refusal):
             return answer
     return None
+
+
+def _take_line(
+    request: HttpRequest, event_context: EventContext, line: ConsignmentLine, counted: CountedHere
+) -> object:
+    said = {"event_context": event_context, "note": note_of(request)[:200], **_figures(counted)}
+    if line.taken_back_event_id:
+        # It came all the same: news for the founder, and for the dispatch that is told next.
+        place = {"site_id": line.consignment.destination_id, "lot_id": line.lot_id}
+        return attempt(arrived_unannounced, **said, **place, dispatch=line.consignment.code)
+    queued = queued_of(request)
+    if line.closed and queued is not None and queued.taken:
+        # Another phone was first; the founder has looked at both counts and takes this one.
+        return attempt(count_again, **said, line_id=line.pk, seen=was_seen(request))
+    more = request.POST.get("more") == "yes" or still_on_the_road(request, counted)
+    return attempt(
+        receive,
+        **said,
+        line_id=line.pk,
+        seen=was_seen(request),
+        first=first_count(request, line),
+        more_to_come=more,
+        rest_due=_rest_due(request) if more else None,
+    )
 
 
 def _figures(counted: CountedHere) -> dict[str, Any]:
@@ -184,6 +225,7 @@ def _row(request: HttpRequest, line: ConsignmentLine) -> dict[str, Any]:
         "value": request.POST.get(_name(line), ""),
         "so_far": quantity_words(line.received, unit) if line.received else "",
         "rest_due": line.rest_due,
+        **shown_before(request, line),
     }
 
 
@@ -191,6 +233,8 @@ def _mixes(request: HttpRequest, rows: Iterable[dict[str, Any]]) -> list[dict[st
     """Lots of one part for one step, which may have come in one tote: counted together then."""
     groups: dict[tuple[int, int], list[dict[str, Any]]] = {}
     for row in rows:
+        if row["line"].closed:
+            continue
         groups.setdefault((row["line"].lot.part_id, row["line"].to_step), []).append(row)
     found = []
     for group in groups.values():
@@ -235,53 +279,3 @@ def _read(
     if not together and not counts and not wrong:
         wrong.update({row["field"]: cast(str, read_totes(How(), "", "C62")) for row in rows})
     return together, counts
-
-
-def _odd(
-    how: How,
-    together: list[tuple[dict[str, Any], CountedHere]],
-    counts: list[tuple[ConsignmentLine, CountedHere]],
-    lines: int,
-) -> list[Asked]:
-    """Asked without a word about what was sent."""
-    every = [counted for _, counted in [*together, *counts]]
-    left = lines - len(counts) - sum(len(mix["lines"]) for mix, _ in together)
-    found = [Asked("lines_left", {"left": left, "all": lines})] if left else []
-    if any(counted.quantity == 0 for counted in every):
-        found.append(Asked("nothing_arrived", {}))
-    pieces = [counted.quantity for line, counted in counts if line.lot.part.unit == "C62"]
-    many = [quantity for quantity in pieces if quantity > MANY]
-    return [*found, *[Asked("very_many", {"counted": quantity}) for quantity in many[:1]], *questions(how, every)]
-
-
-def _reported_here(consignment: Consignment) -> dict[int, int]:
-    """What this site counted, line by line: what was booked may be the sender's figure, where that is finer."""
-    found: dict[int, int] = {}
-    for event in Event.objects.filter(kind="received", about__subject=consignment.subject_id):
-        quantity, line = event.data["told"].get("quantity", event.data.get("quantity")), event.data["line"]
-        if quantity is not None:
-            found[line] = found.get(line, 0) + quantity
-    return found
-
-
-def _counted(line: ConsignmentLine, reported: int | None) -> dict[str, Any]:
-    """Both figures once the receiver's stands, and the least difference that such counts can tell."""
-    counted = line.received + line.misdirected if reported is None else reported
-    theirs = CountHow(line.sent, cast(Method, line.sent_method), line.sent_sample)
-    ours = CountHow(counted, cast(Method, line.received_method or "hand"), line.received_sample)
-    unit = cast(Any, line.lot.part.unit)
-    found = compare_counts(theirs, ours)
-    return {
-        "line": line,
-        "part": line.lot.part,
-        "sent": quantity_words(line.sent, unit),
-        "counted": quantity_words(counted, unit),
-        "booked": quantity_words(line.received + line.misdirected, unit),
-        "booked_theirs": line.received + line.misdirected != counted,
-        "resolves": quantity_words(found.resolves, unit),
-        "exact": found.resolves == 0,
-        "difference": quantity_words(abs(found.difference), unit),
-        "same": found.difference == 0,
-        "short": found.difference < 0,
-        "inside": line.difference == 0 or line.settled_event_id is not None,
-    }

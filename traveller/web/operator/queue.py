@@ -49,7 +49,7 @@ from traveller.web.words import say
 _FILES_MAX = 10
 RETRY_SECONDS = 5
 # Not booked because of what is recorded already: both versions are shown to the founder.
-CLASHES = frozenset(("already_received", "form_came_back", "fault"))
+CLASHES = frozenset(("already_received", "dispatch_taken_back", "counted_there", "form_came_back", "fault"))
 _log = logging.getLogger(__name__)
 
 

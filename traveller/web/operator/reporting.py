@@ -24,7 +24,7 @@ from traveller.web.words import say
 T = TypeVar("T")
 SURE = "sure:"
 # Asked of news that waited on a phone too, since somebody else told something meanwhile: for the founder to answer.
-CONFLICTS = frozenset(("same_again", "step_was_done", "load_was_out"))
+CONFLICTS = frozenset(("same_again", "step_was_done", "load_was_out", "nothing_arrived", "none_after_all"))
 NOT_CARRIED = ("csrfmiddlewaretoken", "news_id")
 
 

@@ -16,7 +16,7 @@ from traveller.ledger.models import Lot
 from traveller.products.models import Part
 from traveller.rules.codes import Damaged, read
 from traveller.web.door import Asked
-from traveller.web.operator.arriving import MANY
+from traveller.web.operator.arrival_questions import MANY
 from traveller.web.operator.reporting import (
     already_recorded,
     ask,

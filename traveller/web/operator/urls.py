@@ -18,6 +18,7 @@ from traveller.web.operator import (
     problem,
     proof,
     queue,
+    recount,
     reported,
     returning,
     scan,
@@ -65,7 +66,9 @@ urlpatterns = [
     path("return", returning.send_back, name="here_return"),
     path("sent/<str:code>", sent.sent, name="here_sent"),
     path("sent/<str:code>/note", sent.note, name="here_note"),
+    path("sent/<str:code>/back", sent.back_here, name="here_back"),
     path("arrival/<str:code>", arriving.arrival, name="here_arrival"),
+    path("arrival/<str:code>/again/<int:line_id>", recount.recount, name="here_recount"),
     path("unannounced", surprise.unannounced, name="here_unannounced"),
     path("label/<str:code>", labels.label, name="here_label"),
 ]

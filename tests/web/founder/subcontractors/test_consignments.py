@@ -10,6 +10,7 @@ from tests.cast import founder_client
 from tests.web.founder.signed_in import assert_costs_the_same, assert_for_the_founder_alone, news_id, text_of
 from traveller.batches.actions.receive import receive
 from traveller.batches.actions.send import send
+from traveller.batches.actions.take_back_dispatch import take_back_dispatch
 from traveller.dispatches.actions.dispatch import SendLine
 from traveller.dispatches.models import Consignment, ConsignmentLine
 from traveller.journal.models import Event
@@ -165,6 +166,37 @@ def test_an_odd_count_is_said_in_words_and_kept(typed: str) -> None:
     assert answer.status_code == 422 and 'class="errors"' in html
     assert not typed or f'value="{typed}"' in html
     assert not Event.objects.filter(kind="received").exists()
+
+
+def test_counts_stand_side_by_side_and_the_founder_records_one_made_again() -> None:
+    consignment = on_the_road(78)
+    Site.objects.filter(code="bench").update(kind="subcontractor")  # the receiver is another's shop
+    factory.make_bench("home")
+    line = counted(consignment, 110, method="weight", sample=10)
+    founder, path = founder_client(), f"/consignments/{consignment.code}"
+    words = text_of(founder.get(path))
+    assert "Counts of Foot" in words and "110 by weight, piece weight from 10 pieces, unseen" in words
+    typed = {f"l{line.pk}-quantity": "78", f"l{line.pk}-method": "hand", f"l{line.pk}-seen": "on"}
+    again = {"news_id": news_id(), "again": "yes", **typed}
+    for _ in range(2):
+        assert founder.post(f"{path}/lines/{line.pk}/count", again).status_code == 302
+    event = Event.objects.get(kind="counted again")
+    assert event.on_behalf and event.site == consignment.destination
+    words = text_of(founder.get(path))
+    assert "110 by weight, piece weight from 10 pieces, unseen" in words
+    assert "78 by hand, piece by piece, told by phone, counted again, the sender’s figure was known" in words
+    assert balance_at(line.lot.code, "rubber", Condition.UNEXPLAINED) == 0
+
+
+def test_a_dispatch_that_was_taken_back_says_so_and_is_on_no_road() -> None:
+    consignment = on_the_road()
+    taken = take_back_dispatch(event_context=factory.event_context("back"), consignment_id=consignment.pk)
+    assert not isinstance(taken, Refusal), taken
+    founder = founder_client()
+    assert "Its sender has taken it back: it never left." in text_of(founder.get(f"/consignments/{consignment.code}"))
+    listed = text_of(founder.get("/consignments"))
+    assert "Taken back" in listed and "Nothing is on the road." in listed
+    assert balance_at(consignment.lines.get().lot.code, "rubber") == 1060
 
 
 def test_the_note_prints_and_its_prints_are_counted() -> None:

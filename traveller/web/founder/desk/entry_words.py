@@ -34,6 +34,8 @@ PAGES: Mapping[str, Promise] = {
     "here_send": lazy("goods were sent"),
     "here_return": lazy("goods were sent back"),
     "here_arrival": lazy("goods were counted on arrival"),
+    "here_recount": lazy("goods were counted again on arrival"),
+    "here_back": lazy("a dispatch was taken back"),
     "here_unannounced": lazy("goods arrived that nobody had told were sent"),
 }
 FIELDS: Mapping[str, Promise] = {

@@ -63,8 +63,7 @@ def workbook_reference(request: HttpRequest, desk: Desk) -> HttpResponse:
     context: dict[str, Any] = {
         "section": "workbook",
         "title": _("What a workbook holds"),
-        "sentence": _("A workbook has %(sheets)s sheets and knows %(kinds)s kinds of check.")
-        % counts,
+        "sentence": _("A workbook has %(sheets)s sheets and knows %(kinds)s kinds of check.") % counts,
         "sheets": [{"said": sheet, "table": _table(sheet.columns)} for sheet in sheets],
         "kinds": [{"said": kind, "table": _table(kind.columns), "row": _cells(dict(kind.example))} for kind in kinds],
     }

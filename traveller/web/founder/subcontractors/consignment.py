@@ -12,11 +12,14 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_POST, require_safe
 
+from traveller.batches.actions.count_again import count_again
 from traveller.batches.actions.receive import receive
 from traveller.batches.actions.settle_difference import settle_difference
 from traveller.dispatches import queries
+from traveller.dispatches.actions.count_again import may_count_again
 from traveller.dispatches.models import Consignment, ConsignmentLine
 from traveller.dispatches.papers import print_note
+from traveller.journal.event_context import EventContext
 from traveller.journal.refusal import Refusal
 from traveller.rules.codes import TravellerCode
 from traveller.rules.codes import show_code as show_code
@@ -25,8 +28,8 @@ from traveller.web.founder.desk.amounts import AmountField, how_typed
 from traveller.web.founder.desk.days import DayField
 from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, show
 from traveller.web.founder.desk.listing import amount, answer_again, back_to
-from traveller.web.founder.subcontractors.consignments import is_open, rest_words
-from traveller.web.founder.subcontractors.count_words import METHOD_WORDS, explained, method_words
+from traveller.web.founder.subcontractors.consignments import is_open, is_struck, rest_words
+from traveller.web.founder.subcontractors.count_words import METHOD_WORDS, count_words, explained, method_words
 from traveller.web.founder.subcontractors.speaking import event_context_at
 from traveller.web.templatetags.look import moment_words
 
@@ -68,9 +71,13 @@ class CountForm(forms.Form):
     rest_due = DayField(label=gettext_lazy("When the rest is to come"), required=False)
     note = forms.CharField(label=gettext_lazy("Remark"), required=False, max_length=200)
 
-    def __init__(self, *args: Any, line: ConsignmentLine, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, line: ConsignmentLine, again: bool = False, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["quantity"].base = line.lot.part.unit  # type: ignore[attr-defined]
+        if again:
+            # Counted again, after both figures were shown.
+            del self.fields["more_to_come"], self.fields["rest_due"]
+            self.fields["seen"].initial = True
 
 
 @founder_page
@@ -88,7 +95,8 @@ def _found(code: str) -> Consignment:
 
 def _context(found: Consignment, bound: dict[int, forms.Form] | None = None) -> dict[str, Any]:
     """The page's words and a form for each line that waits; `bound` keeps what was typed."""
-    lines = [_row(line, (bound or {}).get(line.pk)) for line in found.lines.all()]
+    counts = queries.counts_of(found)
+    lines = [_row(line, (bound or {}).get(line.pk), counts[line.pk]) for line in found.lines.all()]
     differs = [row for row in lines if row["open"]]
     return {
         "section": "consignments",
@@ -99,29 +107,36 @@ def _context(found: Consignment, bound: dict[int, forms.Form] | None = None) -> 
     }
 
 
-def _row(line: ConsignmentLine, form: forms.Form | None) -> dict[str, Any]:
+def _row(line: ConsignmentLine, form: forms.Form | None, counts: list[queries.ArrivalCount]) -> dict[str, Any]:
     unit = line.lot.part.unit
+    again = line.closed and may_count_again(line)
     return {
         "line": line,
         "news_id": form.data.get("news_id") if form else str(new_uid()),
         "sent": amount(line.sent, unit),
         "sent_how": method_words(line.sent_method, line.sent_sample),
-        "received": amount(line.received, unit) if line.closed or line.received else "",
+        "received": amount(line.received, unit) if counts else "",
         "received_how": method_words(line.received_method, line.received_sample) if line.received_method else "",
         "totes": " + ".join(amount(n, unit) for n in line.totes),
         "road": amount(max(0, line.remaining), unit) if line.received or line.misdirected else "",
         "misdirected": amount(line.misdirected, unit) if line.misdirected else "",
         "rest": rest_words(line) if line.closed and line.difference else "",
         "open": is_open(line),
-        "explained": explained(line) if line.closed and line.sent != line.received + line.misdirected else [],
+        "counts": [count_words(count, unit) for count in counts],
+        "again": again,
+        "explained": explained(line)
+        if counts and line.closed and line.sent != line.received + line.misdirected
+        else [],
         "settle": _kept(form, SettleForm, line) if is_open(line) else None,
-        "count": _kept(form, CountForm, line) if not line.closed else None,
+        "count": _kept(form, CountForm, line, again=again) if again or not line.closed else None,
     }
 
 
-def _kept(form: forms.Form | None, kind: type[SettleForm] | type[CountForm], line: ConsignmentLine) -> forms.Form:
+def _kept(
+    form: forms.Form | None, kind: type[SettleForm] | type[CountForm], line: ConsignmentLine, **more: Any
+) -> forms.Form:
     """What was typed, where it was typed into this form: a line may have been counted or settled meanwhile."""
-    return form if isinstance(form, kind) else kind(line=line, prefix=f"l{line.pk}")
+    return form if isinstance(form, kind) else kind(line=line, prefix=f"l{line.pk}", **more)
 
 
 def _sentence_of(found: Consignment, differs: list[dict[str, Any]]) -> str:
@@ -135,6 +150,8 @@ def _sentence_of(found: Consignment, differs: list[dict[str, Any]]) -> str:
     if differs:
         rest = ", ".join(f"{row['line'].lot.part.title}: {row['rest']}" for row in differs)
         return f"{first} {_('The counts differ. %(rest)s.') % {'rest': rest}}"
+    if is_struck(found):
+        return f"{first} {_('Its sender has taken it back: it never left.')}"
     if found.received_at is None:
         return f"{first} {_('It is on the road.')}"
     counted = _("It was counted on arrival, %(when)s.") % {"when": moment_words(found.received_at)}
@@ -171,10 +188,11 @@ def settle(request: HttpRequest, desk: Desk, code: str, line_id: int) -> HttpRes
 @founder_page
 @require_POST
 def count(request: HttpRequest, desk: Desk, code: str, line_id: int) -> HttpResponse:
-    """The receiver phoned its count in."""
+    """The receiver phoned its count in, or that it has counted again."""
     found = _found(code)
     line = _line(found, line_id)
-    form = CountForm(request.POST, line=line, prefix=f"l{line.pk}")
+    again = request.POST.get("again") == "yes"
+    form = CountForm(request.POST, line=line, again=again, prefix=f"l{line.pk}")
     if not form.is_valid():
         return answer_again(request, desk, "subcontractors/consignment.html", _context(found, {line.pk: form}))
     event_context = event_context_at(request, desk, found.destination)
@@ -182,12 +200,19 @@ def count(request: HttpRequest, desk: Desk, code: str, line_id: int) -> HttpResp
     answer = (
         event_context
         if isinstance(event_context, Refusal)
-        else attempt(receive, event_context=event_context, line_id=line.pk, how=how_typed(form, "quantity"), **reported)
+        else _tell_count(event_context, line, {**reported, "how": how_typed(form, "quantity")}, again=again)
     )
     if isinstance(answer, Refusal):
         return answer_again(request, desk, "subcontractors/consignment.html", _context(found, {line.pk: form}), answer)
     messages.success(request, _("The count is recorded."))
     return back_to("consignment", found.code, reported=request.POST.get("news_id"))
+
+
+def _tell_count(event_context: EventContext, line: ConsignmentLine, reported: dict[str, Any], *, again: bool) -> object:
+    """The first count of a line, or once more of one that was counted: then nothing more of it is to come."""
+    if again:
+        return attempt(count_again, event_context=event_context, line_id=line.pk, **reported)
+    return attempt(receive, event_context=event_context, line_id=line.pk, **reported)
 
 
 @founder_page

@@ -127,9 +127,16 @@ def _state_of(consignment: Consignment) -> tuple[str, str, str]:
     open_rest = [line for line in consignment.lines.all() if is_open(line)]
     if open_rest:
         return ("doubt", _("Counts differ"), ", ".join(rest_words(line) for line in open_rest[:2]))
+    if is_struck(consignment):
+        return ("here", _("Taken back"), "")
     if consignment.received_at is None:
         return ("road", _("On the road"), part_words(consignment))
     return ("free", _("Counted"), "")
+
+
+def is_struck(consignment: Consignment) -> bool:
+    """All of it was taken back by its sender; its lines have been read."""
+    return all(line.taken_back_event_id for line in consignment.lines.all())
 
 
 def part_words(consignment: Consignment) -> str:

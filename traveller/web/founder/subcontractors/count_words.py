@@ -8,8 +8,10 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from traveller.dispatches.models import ConsignmentLine
+from traveller.dispatches.queries import ArrivalCount
 from traveller.rules.counts import Comparison, CountHow, Method, compare_counts, spread_sd
 from traveller.web.founder.desk.listing import amount
+from traveller.web.templatetags.look import moment_words
 
 COVERAGE_SD = 2
 METHOD_WORDS = {
@@ -26,6 +28,19 @@ def method_words(method: str, sample: int) -> str:
         pieces = sample or 10
         return _("%(method)s, piece weight from %(n)s pieces") % {"method": words, "n": pieces}
     return words
+
+
+def count_words(count: ArrivalCount, unit: str) -> dict[str, object]:
+    """One count on arrival: its figure, how it was made, when and by whom, and what the counter knew."""
+    said = [method_words(count.method, count.sample)]
+    said += [_("told by phone")] if count.by_phone else []
+    said += [_("counted again")] if count.again else []
+    said += [_("the sender’s figure was known")] if count.seen else [_("unseen")]
+    said += [] if count.recorded else [_("more than was sent: asked, and counted again")]
+    if count.used:
+        said.append(_("%(n)s more had been used by then") % {"n": amount(count.used, unit)})
+    by = f"{moment_words(count.event.happened_at)}, {count.event.person}"
+    return {"n": amount(count.quantity, unit), "how": ", ".join(said), "by": by}
 
 
 def compared(line: ConsignmentLine) -> tuple[CountHow, CountHow, Comparison]:

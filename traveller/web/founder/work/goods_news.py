@@ -43,6 +43,18 @@ def _received(known: NamesKnown, event: Event, reported: _Told) -> str:
     return with_note(_("%(n)s counted on arrival") % {"n": whole(reported["quantity"])}, reported)
 
 
+def _counted_again(known: NamesKnown, event: Event, reported: _Told) -> str:
+    words = _("%(n)s counted again on arrival") % {"n": whole(reported.get("quantity", 0))}
+    if used := event.data.get("used"):
+        words = _("%(words)s, after %(n)s more had been used") % {"words": words, "n": whole(used)}
+    return with_note(words, reported)
+
+
+def _taken_back(known: NamesKnown, event: Event, reported: _Told) -> str:
+    code = show_code(TravellerCode(event.data.get("consignment", "")))
+    return _("Dispatch %(code)s taken back: it never left.") % {"code": code}
+
+
 def _unannounced(known: NamesKnown, event: Event, reported: _Told) -> str:
     if event.data.get("misdirected"):
         return with_note(_("%(n)s arrived at the wrong site") % {"n": whole(reported.get("quantity", 0))}, reported)
@@ -94,6 +106,8 @@ WORDS: Mapping[str, Callable[[NamesKnown, Event, _Told], str]] = {
     "sent back to step": _sent_back,
     "sent": _sent,
     "received": _received,
+    "counted again": _counted_again,
+    "dispatch taken back": _taken_back,
     "arrived unannounced": _unannounced,
     "difference settled": _settled,
     "arrived unknown": _unknown,
