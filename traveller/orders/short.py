@@ -126,6 +126,10 @@ class _Run:
         self.lines, self.network = lines, network
         made = {part.pk for number, part in network.parts.items() if network.is_made(number)}
         self.bills = _bills(network)
+        self.steps: dict[str, list[int]] = defaultdict(list)
+        for number, step in self.bills:
+            if step:
+                self.steps[number].append(step)
         self.supplies, self.families = supplies_of(made, on, [line.pk for line in lines])
         # By part's number and line: pieces wanted, times a thousand, since bills count by the thousand.
         self.wants: dict[str, dict[int, int]] = defaultdict(lambda: defaultdict(int))
@@ -160,7 +164,7 @@ class _Run:
             for given in covered.given:
                 self._use(number, given.line, given.quantity, self._ahead(number, given.stage))
             for line_id, quantity in covered.short.items():
-                self._use(number, line_id, quantity, [step for of, step in self.bills if of == number and step])
+                self._use(number, line_id, quantity, self.steps[number])
             if covered.short:
                 rows = tuple((by_id[pk], quantity) for pk, quantity in covered.short.items())
                 found.append(Short(part, rows, self._fell_short(part.pk, covered.given, covered.short)))
@@ -169,10 +173,8 @@ class _Run:
     def _ahead(self, number: str, stage: Stage) -> list[int]:
         """Steps of the bill that these pieces have not been through."""
         if stage.state == "unborn":
-            return [step for of, step in self.bills if of == number and step]
-        if not stage.ahead:
-            return []
-        return [step for of, step in self.bills if of == number and step >= stage.ahead]
+            return self.steps[number]
+        return [step for step in self.steps[number] if stage.ahead and step >= stage.ahead]
 
     def _fell_short(
         self, part_id: int, given: Iterable[Given[Stage]], short: Mapping[int, int]

@@ -21,8 +21,8 @@ from traveller.rules.numbers import (
     TypedQuantity,
     read_amount,
     read_number,
-    read_quantity,
     read_pieces,
+    read_quantity,
 )
 from traveller.rules.units import BaseUnit, DecimalSign, convert
 from traveller.web.door import Asked

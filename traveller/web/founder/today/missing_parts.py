@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
@@ -88,7 +89,9 @@ def again(request: HttpRequest, desk: Desk, part_id: int) -> HttpResponse:
     )
     if isinstance(answer, Refusal):
         return answer_again(request, desk, "today/make_again.html", _context(part, desk), answer)
-    return back_to("batch", answer.code, reported=event_context.uid if not isinstance(event_context, Refusal) else None)
+    figures = {"code": show_code(answer.code), "n": whole(answer.wanted), "part": part.title}
+    messages.success(request, _("Batch %(code)s is open, for %(n)s %(part)s. Print its traveller.") % figures)
+    return back_to("batch", answer.code, reported=request.POST.get("news_id"))
 
 
 def _context(part: Part, desk: Desk) -> dict[str, Any]:
