@@ -18,7 +18,7 @@ from traveller.ledger.models import Link, Lot
 # UNION on the lot alone drops repeats, so the query ends even if the data held a cycle.
 _FORWARD = """
 WITH RECURSIVE reached(lot_id) AS (
-    SELECT l.child_id FROM ledger_link l WHERE l.parent_id = %s AND {counts}
+    SELECT l.child_id FROM ledger_link l WHERE l.parent_id IN ({marks}) AND {counts}
     UNION
     SELECT l.child_id FROM ledger_link l JOIN reached r ON l.parent_id = r.lot_id WHERE {counts}
 ) SELECT lot_id FROM reached
@@ -81,12 +81,17 @@ def link(event: Event, child: Lot, uses: Iterable[Use]) -> list[Link]:
 
 def descendants(lot_id: int) -> set[int]:
     """Every lot that anything of this lot went, or may have gone, into."""
-    return _reach(_FORWARD, lot_id)
+    return _reach(_FORWARD, [lot_id])
+
+
+def descendants_of(lot_ids: Collection[int]) -> set[int]:
+    """Every lot that anything of any of these went, or may have gone, into; one query."""
+    return _reach(_FORWARD, lot_ids)
 
 
 def ancestors(lot_id: int) -> set[int]:
     """Every lot that went, or may have gone, into this one."""
-    return _reach(_BACK, lot_id)
+    return _reach(_BACK, [lot_id])
 
 
 def edges_above(lots: QuerySet[Lot]) -> list[Edge]:
@@ -106,12 +111,18 @@ def all_below(lot_ids: Collection[int]) -> set[int]:
     if not lot_ids:
         return set()
     with connection.cursor() as cursor:
-        # Keys of our own, written out: a database takes only so many parameters.
-        cursor.execute(_ALL_BELOW.format(marks=", ".join(str(int(lot_id)) for lot_id in lot_ids)))
+        cursor.execute(_ALL_BELOW.format(marks=_written_out(lot_ids)))
         return {int(row[0]) for row in cursor.fetchall()}
 
 
-def _reach(query: str, lot_id: int) -> set[int]:
+def _reach(query: str, lot_ids: Collection[int]) -> set[int]:
+    if not lot_ids:
+        return set()
     with connection.cursor() as cursor:
-        cursor.execute(query.format(counts=_COUNTS), [lot_id])
+        cursor.execute(query.format(counts=_COUNTS, marks=_written_out(lot_ids)))
         return {int(row[0]) for row in cursor.fetchall()}
+
+
+def _written_out(lot_ids: Collection[int]) -> str:
+    """Keys of our own, written out: a database takes only so many parameters."""
+    return ", ".join(str(int(lot_id)) for lot_id in lot_ids)

@@ -22,6 +22,7 @@ from traveller.ledger.models import Account, Condition, Posting
 # What is usual is what was so of late: in so many batches back, whichever shops they went through.
 BATCHES_MOST = 200
 _PROCESS = (Condition.IN_PROCESS, Condition.REWORK)
+_STRIKES = ("undone", "dispatch taken back")
 _LEFT = (Condition.ON_THE_ROAD, Condition.PACKED, Condition.SOLD_TO, Condition.MADE_INTO)
 
 
@@ -102,11 +103,11 @@ def visits_of(batches: QuerySet[Batch]) -> list[Visit]:
 
 def _moves(batches: QuerySet[Batch], parted: set[int]) -> dict[tuple[int, int], list[_Move]]:
     """By batch and site, event after event as it happened; one query. What was parted did not leave."""
-    undone = Event.objects.filter(corrects=OuterRef("event"), kind="undone")
+    struck = Event.objects.filter(corrects=OuterRef("event"), kind__in=_STRIKES)
     rows = (
         Posting.objects.filter(account__lot__batch__in=batches.values("pk"))
-        .exclude(event__kind="undone")
-        .filter(~Exists(undone))
+        .exclude(event__kind__in=_STRIKES)
+        .filter(~Exists(struck))
         .order_by()
         .values_list("account__lot__batch", "account__site", "event", "event__happened_at")
         .annotate(

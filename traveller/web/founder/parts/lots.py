@@ -20,6 +20,7 @@ from traveller.web.door import attempt
 from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, show
 from traveller.web.founder.desk.listing import amount, answer_again, back_to
 from traveller.web.founder.parts.family import family
+from traveller.web.founder.parts.unknown import may_be_in, unknown_material
 from traveller.web.founder.work.batch_facts import hold_lines
 from traveller.web.founder.work.batches import HoldForm
 from traveller.web.founder.work.names_known import NamesKnown
@@ -92,6 +93,8 @@ def _context(found: Lot, form: forms.Form | None = None) -> dict[str, Any]:
         "holds": holds,
         "down": down,
         "up": up,
+        "unknown": unknown_material([found.pk, *(row.lot.pk for row in up.lots)]),
+        "may": may_be_in(found),
         "cartons": list(
             CartonLot.objects.filter(lot__in=[found.pk, *(row.lot.pk for row in down.lots)])
             .select_related("carton__line__order", "carton__shipment", "lot__part")

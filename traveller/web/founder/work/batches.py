@@ -19,6 +19,7 @@ from traveller.ledger.models import Account, Condition
 from traveller.web.founder.desk.amounts import AmountField, of_unit
 from traveller.web.founder.desk.frame import Desk, founder_page, show
 from traveller.web.founder.orders.order_reads import day, orders_of
+from traveller.web.founder.parts.unknown import unknown_material
 from traveller.web.founder.work import batch_facts as facts
 from traveller.web.founder.work.label_form import LabelForm
 from traveller.web.founder.work.move_forms import MoveForm, move_forms
@@ -108,6 +109,7 @@ def context_of(
         "concessions": facts.concessions_of(found),
         "holds": facts.hold_lines(found.lot),
         "made_of": facts.kin(found.lot, down=False),
+        "unknown": unknown_material([found.lot_id] if found.lot_id else []),
         "went_into": facts.kin(found.lot, down=True),
         "prints": found.prints.select_related("event").order_by("-serial"),
         "shops": list({step.site_id: step.site for step in row.steps}.values()),

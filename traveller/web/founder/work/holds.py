@@ -24,6 +24,7 @@ from traveller.shipping.models import CartonLot
 from traveller.web.door import attempt
 from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, show
 from traveller.web.founder.desk.listing import amount, answer_again, back_to
+from traveller.web.founder.parts.unknown import may_be_in
 from traveller.web.founder.work.dispositions import disposition_word
 from traveller.web.founder.work.places import said_of
 from traveller.web.words import CONDITIONS, say
@@ -121,6 +122,7 @@ def _context(found: Hold, batch: Batch | None, steps: Sequence[Step]) -> dict[st
         "disposition": disposition_word(found.disposition),
         "places": _places(found.lot, batch),
         "below": _below(below),
+        "may": may_be_in(found.lot),
         "cartons": list(
             CartonLot.objects.filter(lot__in=[found.lot_id, *below])
             .select_related("carton__line__order", "carton__shipment", "lot__part")
