@@ -9,7 +9,7 @@ from tests.web.founder import scene
 from tests.web.founder.scene import done
 from traveller.batches.actions.start_step import start_step
 from traveller.batches.models import Batch
-from traveller.batches.reads.begun import begun, begun_among, has_begun, is_unfinished, starts_at, unfinished
+from traveller.batches.reads.begun import begun, has_begun, is_unfinished, starts_at, unfinished
 from traveller.batches.reads.queries import whereabouts
 
 pytestmark = pytest.mark.django_db
@@ -35,10 +35,6 @@ def test_it_begins_with_its_first_step_or_its_first_piece(played: scene.Scene) -
     done(start_step(event_context=played.by("moulder", 1), step_id=played.step("globe", 10).pk))
     played.report("band", 10, 1, 20)
     assert names(played, Batch.objects.filter(begun())) == {"globe", "band"}
-    assert begun_among([batch.pk for batch in played.batches.values()]) == {
-        played.batches["globe"].pk,
-        played.batches["band"].pk,
-    }
     assert names(played, starts_at(played.sites["moulder"].pk)) == set()
 
 

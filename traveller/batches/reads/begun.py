@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from traveller.batches.models import Batch, Step, StepState
@@ -15,11 +13,6 @@ from traveller.ledger.models import Account, Condition
 def begun() -> Q:
     """Batches of which a piece was counted or taken over, or whose first step was started."""
     return Q(lot__isnull=False) | Q(Exists(_steps().exclude(state=StepState.WAITING)))
-
-
-def begun_among(batch_ids: Iterable[int]) -> set[int]:
-    """Which of these batches have begun; one query."""
-    return set(Batch.objects.filter(begun(), pk__in=list(batch_ids)).values_list("pk", flat=True))
 
 
 def starts_at(site_id: int) -> QuerySet[Batch]:

@@ -112,7 +112,7 @@ def test_a_site_lists_what_was_released_to_start_there_and_has_not_begun() -> No
 def test_how_long_a_batch_stays_is_agreed_until_five_visits_are_over() -> None:
     _bench, _moulder = shops()
     client = founder_client()
-    words = "5 working days agreed; assumed: 0 visits are over, a median is told from 5 on"
+    words = "assumed as agreed: 0 visits are over; it is told as measured from 5 on."
     assert words in text_of(client.get("/sites/moulder"))
     assert "Mon to Fri 08:00 to 16:30" in text_of(client.get("/sites/moulder"))
 

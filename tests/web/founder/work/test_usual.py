@@ -15,6 +15,7 @@ from tests.web.founder.signed_in import text_of
 from traveller.batches.models import Batch
 from traveller.rules.stays import StayLength, usual_stay
 from traveller.web.founder.desk.frame import Desk
+from traveller.web.founder.orders.order_line import order_graph
 from traveller.web.founder.today import decisions
 from traveller.web.founder.work.usual import bound_words, days_words, every_site, measured_words, usual_words
 
@@ -33,8 +34,9 @@ def test_what_is_told_says_whether_it_was_measured_or_agreed() -> None:
     assert usual_words(five) == usual_words(ten) == "3 working days"
     assert bound_words(five) == "usually 3 working days (5 visits measured), 5 agreed"
     assert bound_words(ten) == "usually 3 working days, 4 in 5 visits end within 3 (10 measured)"
-    assert measured_words(few).endswith("assumed: 4 visits are over, a median is told from 5 on")
-    assert "of 1 only the least length is known" in measured_words(usual_stay(stays(1, open_days=(2,)), agreed=5))
+    assert "assumed as agreed: 4 visits are over; it is told as measured from 5 on." in measured_words(few)
+    assert measured_words(ten) == "How long a batch stays is measured: 10 visits are over."
+    assert "of 1 more only the least length is known" in measured_words(usual_stay(stays(1, open_days=(2,)), agreed=5))
 
 
 def test_less_than_a_day_is_no_zero() -> None:
@@ -107,6 +109,24 @@ def test_a_closed_week_is_no_time_at_the_shop(played: scene.Scene) -> None:
     factory.make_closure(moulder, date(2026, 3, 9), date(2026, 3, 13))
     assert every_site(played.at(11))[moulder.pk].worked(played.at(0), played.at(11)) == 4
     assert not tags(played, 11)
+
+
+def drawn_silences(played: scene.Scene, destination: str) -> int:
+    """How many silences an order's line graph draws for bands that were all printed and lie at the printer."""
+    name = f"to {destination}"
+    batch = factory.make_batch(played.parts["band"], destination=played.sites[destination], name=name)
+    played.batches[name] = batch
+    for number in (10, 20, 30):
+        played.report(name, number, number / 20, 50)
+    now = played.at(30)
+    graph = order_graph(Desk(now, None, ZoneInfo("UTC")), [played.batches[name]], every_site(now), "bands", None)
+    assert graph is not None
+    return sum(len(trip.silences) for trip in graph.trips)
+
+
+def test_a_line_falls_silent_where_something_is_to_be_done_and_not_in_stock(played: scene.Scene) -> None:
+    assert drawn_silences(played, "bench") == 1
+    assert drawn_silences(played, "printer") == 0
 
 
 def test_here_for_and_usually_stand_in_the_same_unit_on_the_pages() -> None:

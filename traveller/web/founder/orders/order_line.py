@@ -174,7 +174,7 @@ def _trips(
                     forecast=_on_the_way(desk, lot_id, draft, coming, place),
                     scraps=scrapped if main else (),
                     holds=_knots(holds.get(lot_id, []), draft, place) if main else (),
-                    silences=_silence(desk, draft, usual, held=lot_id in holds),
+                    silences=_silence(desk, lot_id, draft, usual, held=lot_id in holds),
                     branch_of=draft.branch_of,
                     joins=draft.joins,
                     ended=draft.ended or draft.leg is not None,
@@ -239,11 +239,14 @@ def _knots(holds: list[Hold], draft: _Draft, place: dict[int, int]) -> tuple[Lin
     return tuple(found)
 
 
-def _silence(desk: Desk, draft: _Draft, usual: dict[int, Usual], *, held: bool) -> tuple[Silence, ...]:
-    """From its last news on, where a shop has kept it for longer than usual; not while it waits for the founder."""
+def _silence(desk: Desk, lot_id: int, draft: _Draft, usual: dict[int, Usual], *, held: bool) -> tuple[Silence, ...]:
+    """From its last news on, where a shop has kept it for longer than usual; not while it waits for the founder, nor
+    in stock where it is wanted."""
     at, site, _pieces = draft.points[-1]
     where = usual[site]
-    if held or draft.ended or draft.leg is not None or where.site.kind == "own" or not where.is_over(at, desk.now):
+    if held or draft.ended or draft.leg is not None or where.site.kind == "own":
+        return ()
+    if lot_id not in where.came or not where.is_over(at, desk.now):
         return ()
     return (Silence(at, desk.now),)
 

@@ -20,7 +20,7 @@ from traveller.web.founder.desk.frame import Desk, founder_page, link_to, show
 from traveller.web.founder.desk.listing import amount, amount_or_none
 from traveller.web.founder.subcontractors.closing_forms import closing_context
 from traveller.web.founder.subcontractors.sites import SITE_KINDS, silent_words
-from traveller.web.founder.work.usual import Usual, every_site, lying_since, measured_words
+from traveller.web.founder.work.usual import Usual, bound_words, every_site, lying_since, measured_words
 from traveller.web.language.cards import supported
 from traveller.web.shift_words import shifts_words
 
@@ -79,7 +79,8 @@ def site_context(
         "kind": SITE_KINDS.get(found.kind, found.kind),
         "local": desk.now.astimezone(found.zone),
         "last_heard": usual.heard,
-        "stays": "" if found.kind == SiteKind.SUPPLIER else measured_words(usual.stay),
+        "stays": "" if found.kind == SiteKind.SUPPLIER else bound_words(usual.stay),
+        "measured": measured_words(usual.stay),
         "sentence": _sentence(usual, lots, desk),
         "starts": starts[:PARTS_MOST],
         "more_start": max(0, starts.count() - PARTS_MOST),

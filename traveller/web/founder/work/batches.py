@@ -26,7 +26,7 @@ from traveller.web.founder.work.move_forms import MoveForm, move_forms
 from traveller.web.founder.work.names_known import NamesKnown
 from traveller.web.founder.work.news import history_of
 from traveller.web.founder.work.places import idle_words, place_words, said_of, then_words
-from traveller.web.founder.work.usual import Usual, bound_words, days_words, every_site
+from traveller.web.founder.work.usual import Usual, days_words, every_site, usual_words
 from traveller.web.pictures.ribbon import yield_ribbon
 from traveller.web.status_words import said_in_words
 from traveller.web.templatetags.look import whole
@@ -132,7 +132,7 @@ def _place(row: Whereabouts, lie: Lie, usual: Usual, desk: Desk) -> dict[str, An
         "then": then_words(row, lie),
         "since": since,
         "here_for": days_words(usual.worked(since, desk.now)) if since else "",
-        "usually": bound_words(usual.stay) if visit else "",
+        "usually": usual_words(usual.stay) if visit else "",
     }
 
 

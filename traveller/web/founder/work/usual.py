@@ -141,13 +141,13 @@ def bound_words(stay: UsualStay) -> str:
 
 
 def measured_words(stay: UsualStay) -> str:
-    """On the site's page: what is measured and of how much, or why nothing is said yet."""
+    """Under a site's facts: of how many visits a stay was measured, or why it is only assumed."""
     counted = ngettext("%(n)s visit is over", "%(n)s visits are over", stay.over) % {"n": whole(stay.over)}
     if stay.at_least:
-        counted = _("%(over)s, of %(open)s only the least length is known") % {
+        counted = _("%(over)s, of %(open)s more only the least length is known") % {
             "over": counted, "open": whole(stay.at_least),
         }  # fmt: skip
-    if stay.median is None:
-        few = _("assumed: %(counted)s, a median is told from %(n)s on")
-        counted = few % {"counted": counted, "n": MEDIAN_FROM}
-    return f"{bound_words(stay)}; {counted}"
+    if stay.median is not None:
+        return _("How long a batch stays is measured: %(counted)s.") % {"counted": counted}
+    few = _("How long a batch stays is assumed as agreed: %(counted)s; it is told as measured from %(n)s on.")
+    return few % {"counted": counted, "n": MEDIAN_FROM}
