@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any, TypeVar
 
+from sites.actor import Actor
 from sites.models import Site
 from tests import factory
 from traveller.batches.actions.finish_step import finish_step
@@ -69,12 +70,14 @@ class Globe:
     insert: Part
     batch: Batch
     reported: Iterator[int] = field(default_factory=lambda: iter(range(1, 100_000)))
+    # Who reports; the founder unless it matters.
+    actor: Actor | None = None
 
     def event_context(self, at: datetime | None = None) -> EventContext:
         """The next telling, a minute after the one before."""
-        return factory.event_context(
-            f"globe {next(self.reported)}", at=at or factory.MONDAY + timedelta(minutes=next(self.reported))
-        )
+        name = f"globe {next(self.reported)}"
+        when = at or factory.MONDAY + timedelta(minutes=next(self.reported))
+        return factory.event_context(name, at=when, actor=self.actor)
 
     def step(self, number: int, batch: Batch | None = None) -> Step:
         return Step.objects.get(batch=batch or self.batch, number=number)

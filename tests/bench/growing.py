@@ -77,6 +77,8 @@ HISTORY_FROM = 2_001
 def _played() -> tuple[Globe, dict[type, list[int]], dict[type, list[int]]]:
     """A finished and an open batch, and the keys of their rows."""
     globe = make_globe(checks={40: (TESTING,)}, start=100)
+    # Shops report by their own people: that is what the first page looks for.
+    globe.actor = factory.operator(globe.bench)
     before = _latest()
     first = globe.batch
     _to_the_bench(globe, 100, done=True)

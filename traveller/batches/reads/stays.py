@@ -81,7 +81,7 @@ def visits_of(batches: QuerySet[Batch]) -> list[Visit]:
         )
     )
     parted = {born for _pk, _lot, parent, born, *_ in rows if parent}
-    moves, works = _moves(batches, parted), _works(batches)
+    moves, works = _moves([lot for _pk, lot, *_ in rows if lot], parted), _works([pk for pk, *_ in rows])
     places: dict[int, set[int]] = defaultdict(set)
     for pk, site in [*moves, *works]:
         places[pk].add(site)
@@ -101,11 +101,14 @@ def visits_of(batches: QuerySet[Batch]) -> list[Visit]:
     return found
 
 
-def _moves(batches: QuerySet[Batch], parted: set[int]) -> dict[tuple[int, int], list[_Move]]:
-    """By batch and site, event after event as it happened; one query. What was parted did not leave."""
+def _moves(lot_ids: Sequence[int], parted: set[int]) -> dict[tuple[int, int], list[_Move]]:
+    """By batch and site, event after event as it happened; one query. What was parted did not leave.
+
+    Asked by the lots' keys: as part of a question it would be the postings of all time that are walked through.
+    """
     struck = Event.objects.filter(corrects=OuterRef("event"), kind__in=_STRIKES)
     rows = (
-        Posting.objects.filter(account__lot__batch__in=batches.values("pk"))
+        Posting.objects.filter(account__lot__in=lot_ids)
         .exclude(event__kind__in=_STRIKES)
         .filter(~Exists(struck))
         .order_by()
@@ -128,9 +131,9 @@ def _leaving() -> Q:
     return Q(account__condition__in=_LEFT) | settled
 
 
-def _works(batches: QuerySet[Batch]) -> dict[tuple[int, int], _Work]:
+def _works(batch_ids: Sequence[int]) -> dict[tuple[int, int], _Work]:
     """By batch and site, where work has begun; one query."""
-    steps = Step.objects.filter(batch__in=batches.values("pk")).order_by().values_list("batch", "site")
+    steps = Step.objects.filter(batch__in=batch_ids).order_by().values_list("batch", "site")
     rows = steps.annotate(began=Min("started_at"), last=Max("done_at"), left=Min("pk", filter=~Q(state=StepState.DONE)))
     return {(batch, site): _Work(began, None if left else last) for batch, site, began, last, left in rows if began}
 
