@@ -24,8 +24,8 @@ __all__ = [
     "TypedQuantity",
     "read_amount",
     "read_number",
-    "read_quantity",
     "read_pieces",
+    "read_quantity",
 ]
 
 WhyNot = Literal[
