@@ -34,8 +34,8 @@ ODD = [
     ),
     (
         changed("orders", "CUP,100", 'CUP,"1,300"'),
-        'orders row 2, column quantity: "1,300" has a mark that is taken for a thousands mark, as is usual in such a '
-        "file; write it without the mark, or with the other one where decimals are meant",
+        'orders row 2, column quantity: "1,300" can mean two things, 1.3 or 1300; confirmed, it is 1300, as is '
+        "usual in such a file; write 1.3 or 1300 to say it outright",
     ),
     (
         {"sites": SMALL["sites"].replace("timezone\n", "timezone,fax\n")},

@@ -1,7 +1,11 @@
 """Units against published factors.
 
 Length and mass factors: 16 CFR 500.19, conversion factors, table in (a); NIST SP 811 (2008), appendix B.
-The exact pound (453.59237 g) is from memory; the six digits printed in the table confirm it.
+The exact pound, 0.453 592 37 kg: international yard and pound agreement of 1959 (Federal Register 24, 5348), NIST SP
+811
+(2008), appendix B.8; both from memory, and the six digits printed in the table of 16 CFR 500.19 confirm it.
+US fluid ounce: 231 cubic inches to the gallon, 128 to it, NIST Handbook 44, appendix C; imperial: 4.54609 l to the
+gallon, 160 to it, UK Units of Measurement Regulations 1995; both from memory.
 """
 
 from __future__ import annotations
@@ -43,6 +47,19 @@ def test_length_factors_are_exact(value: str, source: str, target: str, expected
 def test_mass_factors_agree_with_the_printed_digits(source: str, target: str, printed: str) -> None:
     last_digit = Fraction(1, 10 ** len(printed.partition(".")[2]))
     assert abs(exact("1", source, target) - Fraction(printed)) <= last_digit / 2
+
+
+@pytest.mark.parametrize(
+    ("source", "target", "published"),
+    [("lb", "kg", "0.45359237"), ("lb", "g", "453.59237"), ("oz", "g", "28.349523125"),
+     ("US fl oz", "ml", "29.5735295625"), ("imp fl oz", "ml", "28.4130625")],
+)  # fmt: skip
+def test_pound_ounce_and_fluid_ounces_are_exact(source: str, target: str, published: str) -> None:
+    assert exact("1", source, target) == Fraction(published)
+
+
+def test_a_difference_of_18_degrees_f_is_one_of_10_degrees_c() -> None:
+    assert celsius(50 + 18) - celsius(50) == 10
 
 
 @pytest.mark.parametrize(

@@ -19,7 +19,7 @@ def test_a_number_may_have_a_point_or_a_comma(cell: str, value: str) -> None:
     assert row.errors == []
 
 
-@pytest.mark.parametrize("cell", ["abc", "1.2.3", "1e5", "NaN", "inf", "12 min", "1.250,5", "½"])
+@pytest.mark.parametrize("cell", ["abc", "1.2.3", "1e5", "NaN", "inf", "12 min", "1.25,50,5", "½", "--5", "5-"])
 def test_what_is_no_number_is_named(cell: str) -> None:
     row = CheckCells({"least": cell})
     assert row.number("least", "a number") is None

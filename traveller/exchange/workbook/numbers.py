@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from collections.abc import Mapping
 from decimal import Decimal
 
 from traveller.exchange.workbook.raw import DecimalMark, Raw, Unusable
+from traveller.rules.numbers import NotNumber, TwoWays, read_number
 
 _EXACT_MAX = 10**15
-_SPACED = re.compile(r"(?<=\d)[ '’_](?=\d{3}(?:\D|$))")
-_PLAIN = re.compile(r"[+-]?\d+(?:\.\d+)?")
+_UNDERLINED = re.compile(r"(?<=\d)_(?=\d{3}(?:\D|$))")
 _DECIMALS_MAX = 9
 
 
@@ -48,10 +49,7 @@ def to_decimal(cell: Raw, mark: DecimalMark) -> Decimal:
         raise BadCell(cell.wrong, cell.right)
     if isinstance(cell, dt.datetime | dt.date | dt.time | dt.timedelta):
         raise BadCell("the spreadsheet made a date of it", "format the cell as a number and type it again")
-    text = plain_number(cell) if isinstance(cell, int | float) else _to_plain(cell, mark)
-    if not _PLAIN.fullmatch(text):
-        raise BadCell("is not a number", "write digits only, the unit has its own column")
-    number = Decimal(text)
+    number = Decimal(plain_number(cell)) if isinstance(cell, int | float) else _typed(cell, mark)
     if abs(number) >= _EXACT_MAX:
         raise BadCell("is too large", "write at most 15 digits")
     exponent = number.normalize().as_tuple().exponent
@@ -60,41 +58,33 @@ def to_decimal(cell: Raw, mark: DecimalMark) -> Decimal:
     return number
 
 
-def has_thousands_mark(cell: Raw, mark: DecimalMark) -> bool:
-    """Is it a number like "1,300", which only the file's habit reads as thousands?"""
-    if not isinstance(cell, str) or mark is None:
-        return False
-    other = "," if mark == "." else "."
-    return re.fullmatch(rf"[+-]?[1-9]\d{{0,2}}{re.escape(other)}\d{{3}}", cell.strip().lstrip("'")) is not None
+def two_ways(cell: Raw, mark: DecimalMark) -> TwoWays | None:
+    """What a cell like "1,300" can mean, which only the file's habit reads as thousands; None where it is clear."""
+    found = read_number(_text(cell), mark) if isinstance(cell, str) and mark is not None else None
+    return found if isinstance(found, TwoWays) else None
 
 
-def _to_plain(cell: str, mark: DecimalMark) -> str:
-    """Digits with a point for the decimals, or the text unchanged when it is no number."""
-    text = cell.strip().replace("\u00a0", " ").replace("\u202f", " ").replace("\u2212", "-").replace("\u2009", " ")
-    text = _SPACED.sub("", text.lstrip("'"))
-    marks = [ch for ch in text if ch in ".,"]
-    if not marks:
-        return text
-    if len(set(marks)) == 2:
-        return _grouped(text, thousands=marks[0], point=marks[-1])
-    only = marks[0]
-    if len(marks) > 1:
-        return _grouped(text, thousands=only, point=None)
-    if not re.fullmatch(rf"[+-]?[1-9]\d{{0,2}}{re.escape(only)}\d{{3}}", text):
-        return text.replace(only, ".")
-    if mark is None:
-        whole, rest = text.split(only)
-        raise BadCell(
-            "can be read in two ways",
-            f"write {whole}{rest} or {whole}{only}{rest}0, or store the cell as a number",
-        )
-    return text.replace(only, "." if only == mark else "")
+def _text(cell: str) -> str:
+    return _UNDERLINED.sub("", cell.strip().lstrip("'"))
 
 
-def _grouped(text: str, *, thousands: str, point: str | None) -> str:
-    """A number with thousands marks, checked to stand at every third digit."""
-    decimals = rf"(?:{re.escape(point)}\d+)?" if point else ""
-    if not re.fullmatch(rf"[+-]?\d{{1,3}}(?:{re.escape(thousands)}\d{{3}})+{decimals}", text):
-        return text
-    text = text.replace(thousands, "")
-    return text.replace(point, ".") if point else text
+def _typed(cell: str, mark: DecimalMark) -> Decimal:
+    found = read_number(_text(cell), mark)
+    if isinstance(found, NotNumber):
+        wrong = _WRONG.get(found.why, ("is not a number", "write digits only, the unit has its own column"))
+        raise BadCell(*wrong)
+    if not isinstance(found, TwoWays):
+        return found
+    if mark is not None:
+        return found.large
+    few, many = (format(one, "f") for one in (found.small, found.large))
+    few = few.replace(".", found.mark)
+    raise BadCell("can be read in two ways", f"write {many} or {few}0, or store the cell as a number")
+
+
+_WRONG: Mapping[str, tuple[str, str]] = {
+    "two_signs": ("has two signs", "write one in front, or none"),
+    "sign_behind": ("has its sign behind it", "write it in front, or none"),
+    "odd_digits": ("has a fraction or a raised figure in it", "write it like 0.5"),
+    "unfinished": ("ends with a mark", "write what comes after it, or leave the mark off"),
+}

@@ -14,7 +14,7 @@ from traveller.exchange.workbook.files import read_files
 from traveller.exchange.workbook.folders import Upload
 from traveller.exchange.workbook.heads import match_heads
 from traveller.exchange.workbook.known import Known
-from traveller.exchange.workbook.numbers import BadCell, has_thousands_mark
+from traveller.exchange.workbook.numbers import BadCell, two_ways
 from traveller.exchange.workbook.pictures import take_pictures
 from traveller.exchange.workbook.problems import WHOLE_FILE, Findings, Problem, merged, nearest_word
 from traveller.exchange.workbook.raw import DecimalMark, Raw, RawBook, RawSheet, is_blank
@@ -104,9 +104,11 @@ def _read_cell(column: Column, cell: Raw, mark: DecimalMark, sheet: str, number:
                 return column.default
             raise BadCell("is empty", "this column is needed in every row")
         value = column.parse(cell, mark)
-        if has_thousands_mark(cell, mark) and str(value).lstrip("-").isdecimal():
-            wrong = "has a mark that is taken for a thousands mark, as is usual in such a file"
-            right = "write it without the mark, or with the other one where decimals are meant"
+        ways = two_ways(cell, mark)
+        if ways is not None and str(value).lstrip("-").isdecimal():
+            few, many = f"{ways.small.normalize():f}", f"{ways.large:f}"
+            wrong = f"can mean two things, {few} or {many}"
+            right = f"confirmed, it is {many}, as is usual in such a file; write {few} or {many} to say it outright"
             findings.ask(sheet, number, column.name, cell, wrong, right, "taken")
         return value
     except BadCell as bad:

@@ -8,12 +8,10 @@ from collections.abc import Mapping
 from decimal import Decimal
 
 from traveller.rules.checks.base import ParamError
+from traveller.rules.numbers import NotNumber, TwoWays, read_number
 
 __all__ = ["CheckCells", "plain", "same_word"]
 
-_NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)?")
-# 1,250 may be one and a quarter or twelve hundred and fifty: a limit off by a thousand proves nothing.
-_AMBIGUOUS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")
 _YES = frozenset({"yes", "y", "true", "1", "x"})
 _NO = frozenset({"", "no", "n", "false", "0"})
 
@@ -64,14 +62,14 @@ class CheckCells:
         found = self.text(column)
         if not found:
             return None
-        if _AMBIGUOUS.fullmatch(found):
-            whole, part = found.split(",")
-            self.wrong(column, f"{whole}.{part} or {whole}{part}: the comma could mean either")
+        # 1,250 may be one and a quarter or twelve hundred and fifty: a limit off by a thousand proves nothing.
+        value = read_number(found, ".")
+        if isinstance(value, TwoWays):
+            self.wrong(column, f"{value.small:f} or {value.large:f}: the comma could mean either")
             return None
-        if not _NUMBER.fullmatch(found):
+        if isinstance(value, NotNumber):
             self.wrong(column, wanted)
             return None
-        value = Decimal(found.replace(",", "."))
         if least is not None and value < least:
             self.wrong(column, f"{wanted}, {plain(least)} or more")
             return None
