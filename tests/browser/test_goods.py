@@ -150,6 +150,8 @@ def test_an_arrival_is_weighed_tote_by_tote_and_the_page_reckons(floor: Floor, s
     page.get_by_text("on a scale").last.click()
     page.locator("#id_sample").fill("25")
     page.locator("#id_sample_weight").fill("100")
+    page.locator("#id_sample_step").fill("0.5")
+    page.locator("#id_step").fill("0.001")
     page.locator("#id_tare").fill("0.1")
     shop.axe()
     shop.next()

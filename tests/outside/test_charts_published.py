@@ -14,7 +14,7 @@ import pytest
 
 from tests.outside.altered import Case, Check
 from traveller.rules.capability import chi_square_quantile, from_figures
-from traveller.rules.charts import RULES, constants, individuals, marks_of, mean_and_range, p_chart
+from traveller.rules.charts import RULE_SETS, constants, individuals, marks_of, mean_and_range, p_chart
 
 TABLE = Path(__file__).parents[2] / "fixtures" / "tables" / "control_chart_constants.csv"
 
@@ -192,4 +192,4 @@ def test_charts_are_as_published(title: str) -> None:
 def test_the_copies_are_whole_and_every_rule_has_its_length() -> None:
     assert sum(JUICE) == 347
     assert sum(map(sum, rings())) == pytest.approx(9250.147, abs=1e-6), "the sum of the 125 values"
-    assert {case.given for case in (*ZONES, *RUNS)} == set(RULES)
+    assert {case.given for case in (*ZONES, *RUNS)} == {rule for rules in RULE_SETS.values() for rule in rules}

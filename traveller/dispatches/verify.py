@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
@@ -27,6 +27,7 @@ class _Line:
     closed_at: datetime | None = None
     closed_in: int = 0
     taken_back: int | None = None
+    scale: dict[str, Any] = field(default_factory=dict)
 
 
 def differences() -> Iterator[Difference]:
@@ -34,7 +35,7 @@ def differences() -> Iterator[Difference]:
     replayed = _lines(faults)
     yield from faults
     sent = Event.objects.filter(pk__in=Consignment.objects.order_by().values("sent_event"))
-    sendings = {event.pk: event.data["told"] for event in readable(sent)}
+    sendings = {event.pk: event.data for event in readable(sent)}
     for consignment in Consignment.objects.prefetch_related("lines").order_by("id"):
         thing = f"consignment {consignment.code}"
         sending = sendings.get(consignment.sent_event_id, {})
@@ -47,12 +48,13 @@ def _sent(
     thing: str, consignment: Consignment, sending: dict[str, Any], replayed: dict[int, _Line]
 ) -> Iterator[Difference]:
     rows = sorted(consignment.lines.all(), key=lambda row: row.pk)
-    sent = sending["lines"]
+    sent = sending["told"]["lines"]
+    scales = sending.get("scales", [{}] * len(sent))
     if len(rows) != len(sent):
         yield Difference(ROOM, thing, "lines", str(len(rows)), str(len(sent)))
         return
-    for place, (row, line) in enumerate(zip(rows, sent, strict=True), start=1):
-        yield from _line(f"{thing}, line {place}", row, line, replayed.get(row.pk, _Line()))
+    for place, (row, line, scale) in enumerate(zip(rows, sent, scales, strict=True), start=1):
+        yield from _line(f"{thing}, line {place}", row, line, scale, replayed.get(row.pk, _Line()))
     yield from _received_at(thing, consignment, [replayed.get(row.pk, _Line()) for row in rows])
 
 
@@ -77,13 +79,16 @@ def _reported(event: Event, line: _Line) -> None:
     booking = event.data["booking"]
     line.received, line.difference = booking["received"], booking["difference"]
     line.misdirected = booking.get("misdirected", 0)
+    line.scale = event.data.get("scale", {})
     if booking["closed"] and not line.closed:
         line.closed, line.closed_at, line.closed_in = True, event.happened_at, event.pk
     # A count made once more decides anew whether its difference is one to settle.
     line.settled = event.pk if booking["inside"] else None
 
 
-def _line(thing: str, row: ConsignmentLine, sent: list[int | str], replayed: _Line) -> Iterator[Difference]:
+def _line(
+    thing: str, row: ConsignmentLine, sent: list[int | str], scale: dict[str, Any], replayed: _Line
+) -> Iterator[Difference]:
     fields = {
         "lot": (row.lot_id, sent[0]),
         "sent": (row.sent, sent[1]),
@@ -95,6 +100,8 @@ def _line(thing: str, row: ConsignmentLine, sent: list[int | str], replayed: _Li
         "difference": (row.difference, replayed.difference),
         "settled": (row.settled_event_id, replayed.settled),
         "taken back": (row.taken_back_event_id, replayed.taken_back),
+        "sent by scale": (row.sent_scale, scale),
+        "received by scale": (row.received_scale, replayed.scale),
     }
     for name, (stored, rebuilt) in fields.items():
         if stored != rebuilt:

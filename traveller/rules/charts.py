@@ -18,7 +18,6 @@ import numpy as np
 __all__ = [
     "ALL_RULES",
     "ATTRIBUTE_RULES",
-    "RULES",
     "RULE_SETS",
     "Chart",
     "Constants",
@@ -32,19 +31,13 @@ __all__ = [
 
 _Kind = Literal["p", "individuals", "moving_range", "mean", "range"]
 
-# 1 to 8: L. S. Nelson, Journal of Quality Technology, October 1984. 9 stands in place of 2 in the older zone tests
-# (Western Electric, Statistical Quality Control Handbook, 1956). The sentences are ours.
-RULES = {
-    1: "one point beyond three sigma",
-    2: "nine in a row on one side of the centre",
-    3: "six in a row rising or falling",
-    4: "fourteen in a row up and down in turn",
-    5: "two of three beyond two sigma on one side",
-    6: "four of five beyond one sigma on one side",
-    7: "fifteen in a row within one sigma",
-    8: "eight in a row beyond one sigma on either side",
-    9: "eight in a row on one side of the centre",
-}
+# By L. S. Nelson, Journal of Quality Technology, October 1984; the sentences are ours:
+#   1: one point beyond three sigma     2: nine in a row on one side of the centre     3: six in a row rising or falling
+#   4: fourteen in a row up and down in turn     5: two of three beyond two sigma on one side
+#   6: four of five beyond one sigma on one side     7: fifteen in a row within one sigma
+#   8: eight in a row beyond one sigma on either side
+# 9: eight in a row on one side of the centre, in place of 2 in the older zone tests (Western Electric, Statistical
+# Quality Control Handbook, 1956).
 # Which rules are looked for together, by the year in which they were published.
 RULE_SETS = {"1984": (1, 2, 3, 4, 5, 6, 7, 8), "1956": (1, 5, 6, 9)}
 ALL_RULES = RULE_SETS["1984"]

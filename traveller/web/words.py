@@ -195,6 +195,15 @@ REFUSALS: Mapping[str, str | Promise] = {
         "Only {sample} weighed for the weight of one: at least 10 are needed, better 50. Take the count all the same?"
     ),
     "by_weight": _("{counted} pieces by weight, give or take {spread} (two standard deviations). Record them?"),
+    "scale_step": _(
+        "The scale's step was left open. By the weights as typed it is {of_sample} for the pieces weighed together and "
+        "{of_totes} for the totes. Is that the smallest change that it shows?"
+    ),
+    "scale_cannot_tell": _(
+        "{counted} pieces, give or take {spread}: too coarse a scale for the weight of {sample}. Weigh at least "
+        "{wanted} together. Take the count all the same?"
+    ),
+    "scale_too_coarse": _("{counted} pieces, give or take {spread}: too coarse a scale. Count them by hand. Take it?"),
     "by_shots": _("{shots} shots with {cavities} cavities are {counted} pieces. Record them?"),
     "return_needs_a_step": _("Batch {batch} goes back: say which of its steps is to be done again there."),
     "unknown_lot": _("No lot has this code. Scan its label again."),

@@ -19,7 +19,15 @@ from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Lot
 
 pytestmark = pytest.mark.django_db
-SCALE = {"method": "weight", "sample": "25", "sample_weight": "100", "sample_unit": "g", "weight_unit": "kg"}
+SCALE = {
+    "method": "weight",
+    "sample": "25",
+    "sample_weight": "100",
+    "sample_unit": "g",
+    "sample_step": "0.5",
+    "weight_unit": "kg",
+    "step": "0.001",
+}
 
 
 @pytest.fixture
@@ -59,14 +67,17 @@ def test_the_pieces_of_a_tote_follow_from_its_weight_and_are_shown_before_they_a
     floor.tested(48)
     typed = {**SCALE, _field(floor): "0.292", "to": floor.bench.pk, "tare": "0.1"}
     asked = floor.post("/here/send", typed)
-    # (292 g - 100 g) of 4 g each; 2 x 48 x 1 % x sqrt(1/25 + 1/48) = 0.24, rounded up to a piece.
+    # (292 g - 100 g) of 4 g each; 48 x 1 % x sqrt(1/25 + 1/48) = 0.12, 48 x 0.5/100/sqrt(12) = 0.07 by the steps of the
+    # sample and 1/4 x sqrt(2/12) = 0.10 by those of the tote, full and empty: twice 0.17, rounded up to a piece.
     assert "48 pieces by weight, give or take 1 (two standard deviations)." in text_of(asked)
     assert events("sent") == 0
     moved(floor.post("/here/send", typed, sure__by_weight="yes"))
     line = ConsignmentLine.objects.get()
     assert (line.sent, line.sent_method, line.sent_sample) == (48, "weight", 25)
     how = Event.objects.get(kind="sent").data["told"]["lines"][0][7]
-    assert how == {"gross": "0.292 kg", "sample": "25", "sample_weight": "100 g", "tare": "0.1 kg"}
+    scale = {"weight": "100 g", "sample_step": "0.5 g", "step": "0.001 kg", "readings": 2}
+    assert how == {"gross": "0.292 kg", "sample": "25", "sample_weight": "100 g", "tare": "0.1 kg", "scale": scale}
+    assert line.sent_scale == {**scale, "cv_ppm": 10_000, "pairs": 0}
 
 
 def test_pounds_and_ounces_and_a_unit_typed_after_the_figure_are_read(floor: Floor) -> None:

@@ -59,7 +59,7 @@ def receive_mixed(
     for line in lines:
         if line.closed:
             raise Refused("already_received", consignment=line.consignment.code, received=line.received)
-    counted = {"method": method, "sample": sample, "seen": seen}
+    counted = {"method": method, "sample": sample, "seen": seen, "how": _of_scale(how)}
     arrived = [
         take_in(event_context=event_context.derived(f"line:{line.pk}"), line_id=line.pk, quantity=share, **counted)  # type: ignore[arg-type]
         for line, share in zip(lines, in_ratio(quantity, [max(0, line.remaining) for line in lines]), strict=True)
@@ -70,6 +70,11 @@ def receive_mixed(
         mix(event, [lot for lot in parents if any(place.lot_id == lot.pk for place in taken)], batches, taken)
     review(lots, event_context.at)
     return event
+
+
+def _of_scale(how: Mapping[str, Any] | None) -> dict[str, Any]:
+    """What each line keeps of how all were weighed together."""
+    return {"scale": how["scale"]} if how and "scale" in how else {}
 
 
 def _record(

@@ -10,6 +10,7 @@ from typing import Any
 from traveller.dispatches.actions.receive import KIND as COUNTED
 from traveller.dispatches.actions.receive import Booking, Received, booked, extras, here
 from traveller.dispatches.models import ConsignmentLine
+from traveller.dispatches.weighed import Scale, kept_scale
 from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
@@ -53,7 +54,8 @@ def take_again(
         raise Refused("not_a_quantity", found=quantity)
     newest = _newest(line)
     _refuse(line, newest)
-    booking = _reckoned(line, quantity, method, sample)
+    scale = {**kept_scale(line.lot.part_id, method, how), **({"counted": quantity} if method == "weight" else {})}
+    booking = _reckoned(line, quantity, method, sample, scale)
     arrival, more = here(line), booking.received - line.received
     balances = Balances([line.lot_id])
     used = max(0, -more - balances.at(arrival))
@@ -67,7 +69,7 @@ def take_again(
         lot=line.lot.code,
         line=line.pk,
         booking=booking.as_data(),
-        **extras(used=used),
+        **extras(used=used, scale=scale),
     )
     rest = Place(line.lot_id, line.consignment.origin_id, Condition.UNEXPLAINED, line.to_step)
     if more > 0:
@@ -76,17 +78,17 @@ def take_again(
         moves = balances.transfer(arrival, rest, -more, beyond=Condition.UNEXPLAINED)
     post(event, moves)
     line.received, line.difference = booking.received, booking.difference
-    line.received_method, line.received_sample = method, sample
+    line.received_method, line.received_sample, line.received_scale = method, sample, scale
     line.settled_event = event if booking.inside else None
     line.save()
     return Received(event, line, arrived=more, place=arrival)
 
 
-def _reckoned(line: ConsignmentLine, quantity: int, method: str, sample: int) -> Booking:
+def _reckoned(line: ConsignmentLine, quantity: int, method: str, sample: int, scale: Scale) -> Booking:
     """As if it had been counted so in the first place."""
     anew = copy(line)
     anew.received = 0
-    booking = booked(anew, quantity, method, sample, final=True)
+    booking = booked(anew, quantity, method, sample, scale, final=True)
     # What was counted at another place stands, whatever the counts together are taken for.
     received = max(0, booking.received)
     return Booking(received, line.misdirected, True, line.sent - received - line.misdirected, booking.inside)

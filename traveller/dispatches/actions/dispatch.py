@@ -12,6 +12,7 @@ from django.db.models import F
 from traveller.dispatches.actions.receive import Received, extras
 from traveller.dispatches.actions.unannounced import leave_again, meet, waiting_arrivals
 from traveller.dispatches.models import Consignment, ConsignmentLine, SentFor
+from traveller.dispatches.weighed import kept_scale
 from traveller.journal.event_context import EventContext
 from traveller.journal.record import record
 from traveller.journal.refusal import Refused
@@ -85,6 +86,7 @@ def dispatch(
     balances = Balances(lots)
     _refuse(lines, lots, purpose)
     subject = register(uuid5(event_context.uid, "consignment"), "consignment")
+    scales = [kept_scale(lots[line.lot_id].part_id, line.method, line.how) for line in lines]
     event = record(
         event_context=event_context,
         kind=KIND,
@@ -92,6 +94,7 @@ def dispatch(
         reported=as_reported(origin_id, destination_id, purpose, lines, papers),
         site_id=origin_id,
         consignment=subject.code,
+        **extras(scales=scales if any(scales) else None),
     )
     moves = []
     for line in lines:
@@ -112,7 +115,13 @@ def dispatch(
         sent_event=event,
         sent_at=event_context.at,
     )
-    for line in lines:
+    _write_lines(consignment, lines, scales)
+    leave_again(event, lots)
+    return consignment, meet(event_context, waiting_arrivals(lots))
+
+
+def _write_lines(consignment: Consignment, lines: Sequence[SendLine], scales: Sequence[Mapping[str, Any]]) -> None:
+    for line, scale in zip(lines, scales, strict=True):
         ConsignmentLine.objects.create(
             consignment=consignment,
             lot_id=line.lot_id,
@@ -121,10 +130,9 @@ def dispatch(
             sent=line.quantity,
             sent_method=line.method,
             sent_sample=line.sample,
+            sent_scale=scale,
             totes=list(line.how.get("totes", [])),
         )
-    leave_again(event, lots)
-    return consignment, meet(event_context, waiting_arrivals(lots))
 
 
 def _refuse(lines: Sequence[SendLine], lots: Mapping[int, Lot], purpose: str) -> None:

@@ -5,19 +5,19 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import Any, Literal, cast
+from typing import Any
 
 from traveller.dispatches.models import Consignment, ConsignmentLine, SentFor
+from traveller.dispatches.weighed import Scale, count_how, kept_scale, sides_of
 from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
 from traveller.ledger.models import Condition
 from traveller.ledger.post import Balances, Place, post
-from traveller.rules.counts import CountHow, compare_counts
+from traveller.rules.counts import compare_counts
 
 KIND = "received"
-_Method = Literal["hand", "weight", "shots"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +79,8 @@ def take_in(
         raise Refused("dispatch_taken_back", consignment=line.consignment.code)
     if line.closed:
         raise Refused("already_received", consignment=line.consignment.code, received=line.received)
-    booking = booked(line, quantity, method, sample, final=not more_to_come)
+    scale = scale_of(line, quantity, method, how)
+    booking = booked(line, quantity, method, sample, scale, final=not more_to_come)
     event = record(
         event_context=event_context,
         kind=KIND,
@@ -89,11 +90,12 @@ def take_in(
         lot=line.lot.code,
         line=line.pk,
         booking=booking.as_data(),
+        **extras(scale=scale),
     )
     # The sender's figure stood on the totes: whoever counted them had it before the eyes.
     line.seen = line.seen or seen or line.consignment.shown
     line.rest_due = rest_due if more_to_come else None
-    return book(event, line, booking, method, sample, here(line))
+    return book(event, line, booking, method, sample, here(line), scale)
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,14 +120,26 @@ class Booking:
         }
 
 
+def scale_of(line: ConsignmentLine, quantity: int, method: str, how: Mapping[str, Any] | None) -> dict[str, Any]:
+    """What the line keeps of how it was weighed on arrival; `counted`: all of it at once, as shown by the scale."""
+    scale = kept_scale(line.lot.part_id, method, how)
+    return {**scale, "counted": quantity} if scale and not line.received else scale
+
+
 def booked(
-    line: ConsignmentLine, quantity: int, method: str, sample: int, *, final: bool | None, misdirected: bool = False
+    line: ConsignmentLine,
+    quantity: int,
+    method: str,
+    sample: int,
+    scale: Scale,
+    *,
+    final: bool | None,
+    misdirected: bool = False,
 ) -> Booking:
     """With the last part of a line, both counts are compared. `final` None: nobody said whether it is the last; it is
     where the sender's figure is reached, or as near as such counts can tell."""
     result = compare_counts(
-        CountHow(line.sent, cast(_Method, line.sent_method), line.sent_sample),
-        CountHow(line.received + line.misdirected + quantity, cast(_Method, method), sample),
+        sides_of(line)[0], count_how(line.received + line.misdirected + quantity, method, sample, scale)
     )
     if final is None:
         final = result.inside or result.difference > 0
@@ -138,7 +152,15 @@ def booked(
     return Booking(received, gone_misdirected, True, line.sent - result.booked, result.inside)
 
 
-def book(event: Event, line: ConsignmentLine, booking: Booking, method: str, sample: int, arrival: Place) -> Received:
+def book(
+    event: Event,
+    line: ConsignmentLine,
+    booking: Booking,
+    method: str,
+    sample: int,
+    arrival: Place,
+    scale: Scale,
+) -> Received:
     """Post an arrival where it was counted, and write what it makes of its line."""
     consignment = line.consignment
     road = Place(line.lot_id, consignment.origin_id, Condition.ON_THE_ROAD, line.to_step)
@@ -154,7 +176,7 @@ def book(event: Event, line: ConsignmentLine, booking: Booking, method: str, sam
         moves += balances.transfer(road, rest, booking.difference)
     post(event, moves)
     line.received, line.misdirected = booking.received, booking.misdirected
-    line.received_method, line.received_sample = method, sample
+    line.received_method, line.received_sample, line.received_scale = method, sample, dict(scale)
     if booking.closed:
         line.difference, line.closed = booking.difference, True
         line.settled_event = event if booking.inside else None

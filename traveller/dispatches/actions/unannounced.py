@@ -9,7 +9,7 @@ from typing import Any
 
 from django.db.models import QuerySet
 
-from traveller.dispatches.actions.receive import KIND, Received, book, booked, extras, here, taken_from
+from traveller.dispatches.actions.receive import KIND, Received, book, booked, extras, here, scale_of, taken_from
 from traveller.dispatches.models import ConsignmentLine
 from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event, Parked
@@ -117,7 +117,8 @@ def _book(event_context: EventContext, line: ConsignmentLine, arrival: Event, qu
         int(reported["sample"]),
         bool(arrival.data.get("misdirected")),
     )
-    booking = booked(line, quantity, method, sample, final=None, misdirected=misdirected)
+    scale = scale_of(line, quantity, method, reported.get("how"))
+    booking = booked(line, quantity, method, sample, scale, final=None, misdirected=misdirected)
     event = record(
         event_context=replace(event_context.derived(f"meets:{arrival.pk}:{line.pk}"), at=arrival.happened_at),
         kind=KIND,
@@ -129,10 +130,11 @@ def _book(event_context: EventContext, line: ConsignmentLine, arrival: Event, qu
         counted_in=str(arrival.uid),
         quantity=quantity,
         booking=booking.as_data(),
+        **extras(scale=scale),
     )
     line.seen = line.seen or line.consignment.shown
     place = _misdirected_at(line, arrival.site_id or 0) if misdirected else here(line)
-    return book(event, line, booking, method, sample, place)
+    return book(event, line, booking, method, sample, place, scale)
 
 
 def _misdirected_at(line: ConsignmentLine, site_id: int) -> Place:

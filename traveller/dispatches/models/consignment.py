@@ -58,11 +58,14 @@ class ConsignmentLine(models.Model):
     sent = models.PositiveBigIntegerField()
     sent_method = models.CharField(max_length=8, default="hand")
     sent_sample = models.PositiveIntegerField(default=0)
+    # How it was weighed (dispatches.weighed); empty where it was not.
+    sent_scale = models.JSONField(default=dict)
     # How many lie in each tote, where they were told one by one.
     totes = models.JSONField(default=list)
     received = models.PositiveBigIntegerField(default=0)
     received_method = models.CharField(max_length=8, blank=True)
     received_sample = models.PositiveIntegerField(default=0)
+    received_scale = models.JSONField(default=dict)
     # Counted at a site that it was not sent to; what is still on the road is sent - received - astray.
     misdirected = models.PositiveBigIntegerField(default=0)
     # When the rest of a line that came in part is to come.

@@ -92,7 +92,7 @@ def _over_sent(together: _Mixes, counts: _Lines) -> list[Asked]:
     for line, counted in counts:
         if line.closed:
             continue
-        booking = booked(line, counted.quantity, counted.method, counted.sample, final=True)
+        booking = booked(line, counted.quantity, counted.method, counted.sample, counted.scale, final=True)
         if booking.difference < 0 and not booking.inside:
             return [_over(line.lot.part.unit, line.sent, line.sent - booking.difference)]
     for mix, counted in together:

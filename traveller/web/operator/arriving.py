@@ -18,6 +18,7 @@ from traveller.batches.actions.receive_mixed import receive_mixed
 from traveller.batches.models import Batch
 from traveller.batches.usable import usable
 from traveller.dispatches.models import Consignment, ConsignmentLine
+from traveller.dispatches.weighed import piece_spreads
 from traveller.journal.event_context import EventContext
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
@@ -96,11 +97,11 @@ def _rows(request: HttpRequest, lines: list[ConsignmentLine]) -> list[dict[str, 
     """Fields for what is open, for what was typed though it is closed by now, and for what was taken back by its
     sender and is here all the same."""
     typed, anew = typed_lines(request, lines), request.GET.get("here") == "yes"
-    return [
-        _row(request, line)
-        for line in lines
-        if not line.closed or line in typed or (anew and line.taken_back_event_id is not None)
+    shown = [
+        line for line in lines if not line.closed or line in typed or (anew and line.taken_back_event_id is not None)
     ]
+    spreads = piece_spreads(line.lot.part_id for line in shown)
+    return [_row(request, line, spreads[line.lot.part_id].cv_ppm) for line in shown]
 
 
 def _context(
@@ -213,11 +214,12 @@ def _batch(lot: Lot) -> Batch | None:
     return lot.batch if hasattr(lot, "batch") else None
 
 
-def _row(request: HttpRequest, line: ConsignmentLine) -> dict[str, Any]:
+def _row(request: HttpRequest, line: ConsignmentLine, cv_ppm: int) -> dict[str, Any]:
     unit = line.lot.part.unit
     return {
         "line": line,
         "part": line.lot.part,
+        "cv_ppm": cv_ppm,
         "field": _name(line),
         "id": f"id_line{line.pk}",
         "unit": SHOP_UNITS[unit],
@@ -244,6 +246,7 @@ def _mixes(request: HttpRequest, rows: Iterable[dict[str, Any]]) -> list[dict[st
                 {
                     "lines": [row["line"] for row in group],
                     "part": group[0]["part"],
+                    "cv_ppm": group[0]["cv_ppm"],
                     "field": name,
                     "id": f"id_mix{group[0]['line'].pk}",
                     "value": request.POST.get(name, ""),
@@ -262,7 +265,7 @@ def _read(
         text = request.POST.get(mix["field"], "")
         if text.strip():
             mixed |= {line.pk for line in mix["lines"]}
-            counted = read_totes(how, text, mix["part"].unit)
+            counted = read_totes(how, text, mix["part"].unit, mix["cv_ppm"])
             if isinstance(counted, str):
                 wrong[mix["field"]] = counted
             else:
@@ -271,7 +274,7 @@ def _read(
         text = request.POST.get(row["field"], "")
         if row["line"].pk in mixed or not text.strip():
             continue
-        counted = read_totes(how, text, row["part"].unit)
+        counted = read_totes(how, text, row["part"].unit, row["cv_ppm"])
         if isinstance(counted, str):
             wrong[row["field"]] = counted
         else:

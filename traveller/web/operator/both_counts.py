@@ -13,7 +13,8 @@ from traveller.dispatches.actions.count_again import may_count_again
 from traveller.dispatches.actions.take_back import is_uncounted
 from traveller.dispatches.models import Consignment, ConsignmentLine
 from traveller.dispatches.queries import ArrivalCount, counts_of, counts_of_all, unsettled
-from traveller.rules.counts import CountHow, Method, compare_counts
+from traveller.dispatches.weighed import sides_of
+from traveller.rules.counts import compare_counts
 from traveller.web.templatetags.look import moment_words
 from traveller.web.templatetags.shop import amount, quantity_words
 
@@ -29,10 +30,8 @@ def counted_rows(consignment: Consignment, lines: Iterable[ConsignmentLine]) -> 
 def _counted(line: ConsignmentLine, counts: Sequence[ArrivalCount]) -> dict[str, Any]:
     """Both figures once the receiver's stands, and the least difference that such counts can tell."""
     counted = _found(line, counts)
-    theirs = CountHow(line.sent, cast(Method, line.sent_method), line.sent_sample)
-    ours = CountHow(counted, cast(Method, line.received_method or "hand"), line.received_sample)
     unit = cast(Any, line.lot.part.unit)
-    found = compare_counts(theirs, ours)
+    found = compare_counts(*sides_of(line, counted))
     return {
         "line": line,
         "part": line.lot.part,

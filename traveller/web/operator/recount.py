@@ -74,7 +74,7 @@ def _odd(line: ConsignmentLine, counted: CountedHere) -> list[Asked]:
     """More than was sent, or nothing at all."""
     if not counted.quantity:
         return [Asked("none_after_all", {})]
-    booking = booked(line, counted.quantity - line.received, counted.method, counted.sample, final=True)
+    booking = booked(line, counted.quantity - line.received, counted.method, counted.sample, counted.scale, final=True)
     if booking.difference >= 0 or booking.inside:
         return []
     figures = {"counted": counted.quantity, "sent": line.sent, "over": -booking.difference}

@@ -19,7 +19,7 @@ from traveller.products.models import Operation, OperationKind
 from traveller.web.operator.again import sent_again
 from traveller.web.operator.reporting import already_recorded, ask, reported_url, said_no, unanswered
 from traveller.web.operator.scan import LYING_HERE
-from traveller.web.operator.sending import chosen_of, field_of, papers_context, read_rows, tell_sent
+from traveller.web.operator.sending import chosen_of, field_of, papers_context, read_rows, tell_sent, with_spreads
 from traveller.web.operator.shop import at_work, page, site_of
 from traveller.web.operator.weighing import how_context, how_counted, questions
 from traveller.web.words import say
@@ -42,7 +42,7 @@ def send_back(request: HttpRequest) -> HttpResponse:
     )
     ways = _ways(shelf, site)
     chosen = chosen_of(request, ways)
-    rows = [row for way in ways if way["site"] == chosen for row in _rows(request, way)]
+    rows = with_spreads([row for way in ways if way["site"] == chosen for row in _rows(request, way)])
     context: dict[str, Any] = {"rows": rows, "ways": ways, "to": chosen, **how_context(request)}
     context |= papers_context(request, site, chosen)
     if request.method != "POST" or said_no(request) or chosen is None:

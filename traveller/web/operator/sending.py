@@ -20,6 +20,7 @@ from traveller.batches.steps.fetch import way_of
 from traveller.batches.usable import after_step, usable_goods
 from traveller.dispatches.actions.dispatch import SendLine
 from traveller.dispatches.models import SentFor
+from traveller.dispatches.weighed import piece_spreads
 from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Account
 from traveller.products.models import OperationKind
@@ -57,7 +58,7 @@ def send_goods(request: HttpRequest) -> HttpResponse:
     if again:
         return redirect(reported_url("here_sent", again.code, reported=request.POST["news_id"]))
     site = site_of(request)
-    rows = _rows(request, queries.lots_waiting_to_be_sent(site.pk))
+    rows = with_spreads(_rows(request, queries.lots_waiting_to_be_sent(site.pk)))
     ways = _ways(rows)
     chosen = chosen_of(request, ways)
     shown = [row for row in rows if row["to"] == chosen]
@@ -137,6 +138,12 @@ def field_of(request: HttpRequest, account: Account, proposed: object = "") -> d
     return {"field": f"q:{account.pk}", "id": f"id_q{account.pk}", "value": value}
 
 
+def with_spreads(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The same rows, each with how much the weight of a piece of its part varies (one query)."""
+    spreads = piece_spreads(row["account"].lot.part_id for row in rows)
+    return [{**row, "cv_ppm": spreads[row["account"].lot.part_id].cv_ppm} for row in rows]
+
+
 def _ways(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
     """Destinations, with what would go there."""
     found: dict[int, dict[str, Any]] = {}
@@ -177,7 +184,7 @@ def read_rows(
         text = request.POST.get(row["field"], "").strip()
         if not text:
             continue
-        counted = read_totes(how, text, row["account"].lot.part.unit)
+        counted = read_totes(how, text, row["account"].lot.part.unit, row["cv_ppm"])
         if isinstance(counted, str):
             wrong[row["field"]] = counted
         elif counted.quantity:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Any, cast
+from typing import Any
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from traveller.dispatches.models import ConsignmentLine
 from traveller.dispatches.queries import ArrivalCount
-from traveller.rules.counts import Comparison, CountHow, Method, compare_counts, spread_sd
+from traveller.dispatches.weighed import Scale, sides_of
+from traveller.rules.counts import Comparison, CountHow, cannot_tell, compare_counts, enough_sample, spread_sd
 from traveller.web.founder.desk.listing import amount
 from traveller.web.templatetags.look import moment_words
 
@@ -45,11 +46,8 @@ def count_words(count: ArrivalCount, unit: str) -> dict[str, object]:
 
 def compared(line: ConsignmentLine) -> tuple[CountHow, CountHow, Comparison]:
     """Both counts of a line, and what their methods can resolve between them."""
-    sent = CountHow(line.sent, cast(Method, line.sent_method), line.sent_sample)
-    # What arrived at the wrong site was counted as well.
-    received = CountHow(
-        line.received + line.misdirected, cast(Method, line.received_method or "hand"), line.received_sample
-    )
+    # Where the sender's figure was booked, the receiver's own stands beside it all the same.
+    sent, received = sides_of(line, line.received_scale.get("counted"))
     return sent, received, compare_counts(sent, received, COVERAGE_SD)
 
 
@@ -57,8 +55,8 @@ def explained(line: ConsignmentLine) -> list[str]:
     """Sentences with method, spread and coverage, for whoever has to settle the difference."""
     sent, received, result = compared(line)
     reported = [
-        _one(_("Sent"), sent, line.sent_sample, line),
-        _one(_("Counted on arrival"), received, line.received_sample, line),
+        _one(_("Sent"), sent, line.sent_sample, line.sent_scale, line),
+        _one(_("Counted on arrival"), received, line.received_sample, line.received_scale, line),
     ]
     figures: dict[str, Any] = {
         "coverage": COVERAGE_SD,
@@ -82,7 +80,7 @@ def explained(line: ConsignmentLine) -> list[str]:
     return reported
 
 
-def _one(who: str, count: CountHow, sample: int, line: ConsignmentLine) -> str:
+def _one(who: str, count: CountHow, sample: int, scale: Scale, line: ConsignmentLine) -> str:
     figures = {
         "who": who,
         "quantity": amount(count.quantity, line.lot.part.unit),
@@ -91,4 +89,27 @@ def _one(who: str, count: CountHow, sample: int, line: ConsignmentLine) -> str:
     }
     if count.method != "weight":
         return _("%(who)s: %(quantity)s, %(method)s.") % figures
-    return _("%(who)s: %(quantity)s, %(method)s; spread %(spread)s pieces (one standard deviation).") % figures
+    words = _("%(who)s: %(quantity)s, %(method)s; spread %(spread)s pieces (one standard deviation).") % figures
+    return " ".join([words, *_of_scale(count, scale)])
+
+
+def _of_scale(count: CountHow, scale: Scale) -> list[str]:
+    """What the spread is taken from, and what would make it smaller where it is too wide to tell anything."""
+    pairs, share = scale.get("pairs", 0), f"{count.cv_ppm / 10_000:.1f} %"
+    found = [
+        _("A piece's weight varies by %(share)s, by %(pairs)s counts of such goods.") % {"share": share, "pairs": pairs}
+        if pairs
+        else _("A piece's weight is assumed to vary by %(share)s.") % {"share": share}
+    ]
+    if not count.steps:
+        return [*found, _("The scale's step is not known: it counts as none.")]
+    steps = {"step": scale["step"], "sample": scale["sample_step"]}
+    found.append(_("Steps of the scale: %(sample)s for the piece weight, %(step)s for the goods.") % steps)
+    if cannot_tell(count):
+        wanted = enough_sample(count)
+        found.append(
+            _("That is too coarse for such a count: %(wanted)s pieces weighed together would do.") % {"wanted": wanted}
+            if wanted
+            else _("That is too coarse for so few pieces: a finer scale or a count by hand is needed.")
+        )
+    return found

@@ -2,7 +2,6 @@
 // Fields marked data-quantity hold pieces, gross weights or shots, by the method; + stands between totes.
 
 const GRAMS = { kg: 1000, g: 1, lb: 453.59237, oz: 28.349523125 };
-const CV = 0.01; // spread of the weight of one piece, as traveller.rules.counts takes it
 const lang = document.documentElement.dataset.locale || undefined;
 const shown = (n) => n.toLocaleString(lang);
 // A figure that can be read in two ways (1,200) is reckoned by the server alone, which asks.
@@ -32,9 +31,16 @@ export function wire(form) {
     const net = gross === null ? null : gross - (grams(of("tare"), of("weight_unit")) ?? 0);
     return !one || !sample || net === null || net < 0 ? null : Math.round((net * sample) / one);
   };
-  const spread = (n) => {
+  // As traveller.rules.counts reckons it: what pieces differ by (cv), and the steps of both scales.
+  const spread = (n, totes, cv) => {
     const sample = number(of("sample")) || 10;
-    return n ? Math.ceil(2 * n * CV * Math.sqrt(1 / sample + 1 / n)) : 0;
+    const weight = grams(of("sample_weight"), of("sample_unit"));
+    const steps = [grams(of("sample_step"), of("sample_unit")), grams(of("step"), of("weight_unit"))];
+    const [fine, coarse] = [steps[0] ?? steps[1] ?? 0, steps[1] ?? steps[0] ?? 0];
+    const readings = totes + (of("tare").trim() === "" ? 0 : totes ** 2);
+    const pieces = cv ** 2 * (n ** 2 / sample + n);
+    const scale = weight ? ((n * fine) / weight) ** 2 / 12 + (readings * ((coarse * sample) / weight) ** 2) / 12 : 0;
+    return n ? Math.ceil(2 * Math.sqrt(pieces + scale)) : 0;
   };
   const reckons = () => (method() === "weight" && of("sample_weight").trim() !== "") || (method() === "shots" && of("cavities").trim() !== "");
 
@@ -52,7 +58,7 @@ export function wire(form) {
       const sum = whole ? totes.reduce((all, n) => all + n, 0) : 0;
       line.hidden = !whole || (figure === "hand" && totes.length < 2);
       const words = now === "weight" ? line.dataset.saySpread : line.dataset.say;
-      line.textContent = words.replaceAll("{n}", shown(sum)).replaceAll("{s}", shown(spread(sum)));
+      line.textContent = words.replaceAll("{n}", shown(sum)).replaceAll("{s}", shown(spread(sum, totes.length, line.dataset.cv / 1e6)));
     }
     for (const card of form.querySelectorAll("[data-mix]")) {
       const mixed = card.querySelector("[data-quantity]").value.trim() !== "";
