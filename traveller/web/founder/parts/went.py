@@ -19,7 +19,7 @@ from traveller.web.templatetags.look import moment_words
 from traveller.web.words import CONDITIONS
 
 # From where a lot has its pieces: what these owe is what all other accounts hold.
-SOURCES = (Condition.BOUGHT_FROM, Condition.MADE_FROM)
+_SOURCES = (Condition.BOUGHT_FROM, Condition.MADE_FROM)
 # Named one by one below, so that nothing is told twice.
 _NAMED = (Condition.PACKED, Condition.SOLD_TO, Condition.MADE_INTO)
 
@@ -46,7 +46,7 @@ class Went:
 def where_it_went(lot: Lot, accounts: Sequence[Account]) -> Went:
     """Every piece once; `accounts`: those of the lot that are not empty, with their sites. Four queries."""
     unit = lot.part.unit
-    total = -sum(row.balance for row in accounts if row.condition in SOURCES)
+    total = -sum(row.balance for row in accounts if row.condition in _SOURCES)
     rows = [
         WentRow(quantity, words, amount(quantity, unit), links)
         for quantity, words, links in _rows(lot, accounts)
@@ -64,7 +64,7 @@ def _rows(lot: Lot, accounts: Sequence[Account]) -> Iterator[_Row]:
         held[row.condition] += row.balance
     to = destinations_of([lot.pk]) if held[Condition.ON_THE_ROAD] else {}
     for row in accounts:
-        if row.condition not in (*SOURCES, *_NAMED):
+        if row.condition not in (*_SOURCES, *_NAMED):
             yield row.balance, _place(row, to.get((lot.pk, row.site_id, row.step), "")), ()
     packed, sold = 0, 0
     for inside in cartons_with([lot.pk]) if held[Condition.PACKED] or held[Condition.SOLD_TO] else []:
