@@ -37,7 +37,7 @@ def test_a_dispatch_that_has_not_left_is_taken_back_by_one_button(floor: Floor, 
     assert floor.at(floor.moulder, "on_the_road", 60) == 0
     assert "On the way here" not in text_of(bench.get("/here/"))
     scanned = text_of(floor.phone.get(f"/here/t/{consignment.code}", follow=True))
-    assert "Taken back Tue 24 Nov" in scanned and "take it back" not in scanned
+    assert "Taken back · Tue 24 Nov" in scanned and "take it back" not in scanned
     assert "has taken this back: by the record it never left" in text_of(
         bench.get(f"/here/t/{consignment.code}", follow=True)
     )

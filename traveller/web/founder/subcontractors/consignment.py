@@ -101,6 +101,7 @@ def _context(found: Consignment, bound: dict[int, forms.Form] | None = None) -> 
     return {
         "section": "consignments",
         "consignment": found,
+        "counted_at": None if is_struck(found) else found.received_at,
         "lines": lines,
         "sentence": _sentence_of(found, differs),
         "public_address": settings.PUBLIC_ADDRESS,
@@ -151,12 +152,13 @@ def _sentence_of(found: Consignment, differs: list[dict[str, Any]]) -> str:
         "destination": found.destination.name,
         "sent": moment_words(found.sent_at),
     }
+    if is_struck(found):
+        words = _("Dispatch %(code)s from %(origin)s to %(destination)s was taken back by its sender: it never left.")
+        return words % figures
     first = _("Consignment %(code)s left %(origin)s for %(destination)s on %(sent)s.") % figures
     if differs:
         rest = ", ".join(f"{row['line'].lot.part.title}: {row['rest']}" for row in differs)
         return f"{first} {_('The counts differ. %(rest)s.') % {'rest': rest}}"
-    if is_struck(found):
-        return f"{first} {_('Its sender has taken it back: it never left.')}"
     if found.received_at is None:
         return f"{first} {_('It is on the road.')}"
     counted = _("It was counted on arrival, %(when)s.") % {"when": moment_words(found.received_at)}
