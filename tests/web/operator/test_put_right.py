@@ -71,7 +71,7 @@ def test_after_the_reveal_it_is_counted_again_and_both_counts_stand_on_both_side
     page = bench.get(moved(counted(floor, bench, consignment, "45")))
     again = f"/here/arrival/{consignment.code}/again/{consignment.lines.get().pk}"
     assert f'href="{again}"' in html_of(page)
-    assert "They sent 47 by hand" in text_of(bench.get(again))
+    assert "You counted 45, they sent 47." in text_of(bench.get(again))
     typed = {"counted": "46", "method": "hand", "note": "one under the lid"}
     words = text_of(bench.get(moved(floor.post(again, typed, client=bench))))
     assert "You counted 46 by hand They sent 47 by hand" in words and "1 fewer than were sent" in words

@@ -184,7 +184,7 @@ def test_counts_stand_side_by_side_and_the_founder_records_one_made_again() -> N
     assert event.on_behalf and event.site == consignment.destination
     words = text_of(founder.get(path))
     assert "110 by weight, piece weight from 10 pieces, unseen" in words
-    assert "78 by hand, piece by piece, told by phone, counted again, the sender’s figure was known" in words
+    assert "78 by hand, piece by piece, reported by phone, counted again, the sender’s figure was known" in words
     assert balance_at(line.lot.code, "rubber", Condition.UNEXPLAINED) == 0
 
 
