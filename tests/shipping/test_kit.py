@@ -9,6 +9,7 @@ import pytest
 from sites.models import Site
 from tests import factory
 from tests.factory import CheckRow
+from tests.globe import ok
 from tests.shipping.packing import Bench, make_bench
 from traveller.batches.actions.decide import decide
 from traveller.batches.actions.decide_first_piece import decide_first_piece
@@ -19,7 +20,10 @@ from traveller.ledger import holds
 from traveller.ledger.models import Lot
 from traveller.orders.actions.release import release
 from traveller.orders.models import OrderLine
+from traveller.shipping.actions.open_carton import open_carton
+from traveller.shipping.actions.ship import ship
 from traveller.shipping.kit import Look, kit_of, look_at
+from traveller.shipping.models import Carton
 
 pytestmark = pytest.mark.django_db
 
@@ -187,3 +191,34 @@ def test_a_product_of_an_unproved_component_is_refused_until_the_component_is_pr
         event_context=factory.event_context(3), step_id=made.steps.get().pk, approved=True, reason="measured"
     )
     assert look(bench, bench.lot, 10).ok
+
+
+def test_of_a_lot_that_was_packed_here_the_carton_is_named() -> None:
+    bench = make_bench(finished=20)
+    carton = bench.carton(1, 20)
+    found = look(bench, bench.lot, 1)
+    assert (found.ok, found.code) == (False, "in_carton")
+    assert (found.figures["carton"], found.figures["quantity"], found.figures["order"]) == (carton.code, 20, "1001")
+    assert found.figures["packed_at"] == carton.packed_at.isoformat()
+
+
+def test_of_a_lot_in_several_cartons_the_last_is_named_and_of_one_that_has_left_that_it_has() -> None:
+    bench = make_bench(finished=20)
+    bench.carton(1, 5)
+    last = bench.carton(2, 15)
+    found = look(bench, bench.lot, 1)
+    assert (found.code, found.figures["cartons"], found.figures["carton"]) == ("in_several_cartons", 2, last.code)
+    ok(open_carton(event_context=factory.event_context("open"), carton_id=last.pk, reason="torn"))
+    assert look(bench, bench.lot, 1).ok, "what was in an opened carton lies in stock"
+    again = bench.carton(3, 15)
+    ok(
+        ship(
+            event_context=factory.event_context("ship"),
+            order_id=bench.line.order_id,
+            site_id=bench.lamps.bench.pk,
+            carton_ids=list(Carton.objects.filter(opened_event=None).values_list("pk", flat=True)),
+            carrier="van",
+        )
+    )
+    found = look(bench, bench.lot, 1)
+    assert (found.code, found.figures["carton"], found.figures["quantity"]) == ("left_in_carton", again.code, 20)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from typing import cast
 
 from django.db.models import Sum
 
@@ -20,6 +21,8 @@ from traveller.orders.models import BatchShare, OrderLine
 from traveller.products.models import Part
 from traveller.products.queries import present_bill
 from traveller.rules import codes
+from traveller.rules.units import BaseUnit, show_quantity
+from traveller.shipping.queries import cartons_with
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +110,7 @@ def judge(
     here = _here(lot, site)
     refused = (
         _wrong_part(lot, wanted)
+        or _in_cartons(lot, site, stop)
         or ((stop.code, stop.figures) if stop else None)
         or _not_enough(site, here, quantity)
         or _too_many(line, lot, quantity)
@@ -135,6 +139,29 @@ def _wrong_part(lot: Lot, kit: list[KitPart]) -> _Reason:
         if row.part.name == lot.part.name:
             return "wrong_variant", {"found": lot.part.variant, "wanted": row.part.variant}
     return "wrong_part", {"found": lot.part.title, "wanted": wanted}
+
+
+def _in_cartons(lot: Lot, site: Site, stop: Stop | None) -> _Reason:
+    """Nothing of it lies on the shelf, since it was packed here: then the carton is named, not whom to ask."""
+    if stop is None or stop.code != "not_here":
+        return None
+    found = [row for row in cartons_with([lot.pk]) if row.carton.site_id == site.pk]
+    if not found:
+        return None
+    waiting = [row for row in found if row.carton.shipment_id is None]
+    last = (waiting or found)[-1].carton
+    quantity = sum(row.quantity for row in waiting or found)
+    figures: dict[str, Figure] = {
+        "quantity": quantity if lot.part.unit == "C62" else show_quantity(quantity, cast(BaseUnit, lot.part.unit)),
+        "cartons": len(waiting or found),
+        "carton": last.code,
+        "order": last.line.order.number,
+        "packed_at": last.packed_at.isoformat(),
+        "site": site.name,
+    }
+    if not waiting:
+        return "left_in_carton", figures
+    return ("in_carton" if len(waiting) == 1 else "in_several_cartons"), figures
 
 
 def _not_enough(site: Site, here: int, quantity: int | None) -> _Reason:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import NamedTuple
@@ -18,7 +18,7 @@ from traveller.ledger.models import Account
 from traveller.orders.models import OrderLine
 from traveller.products.models import Part
 from traveller.products.queries import present_bill
-from traveller.shipping.models import Carton
+from traveller.shipping.models import Carton, CartonLot
 
 
 class PackShelf(NamedTuple):
@@ -148,3 +148,11 @@ def cartons_here(site: Site) -> QuerySet[Carton]:
 def cartons_waiting(site: Site) -> QuerySet[Carton]:
     """Packed and not shipped, order by order."""
     return cartons_here(site).filter(shipment=None)
+
+
+def cartons_with(lot_ids: Collection[int]) -> list[CartonLot]:
+    """What of these lots is in cartons, packed or shipped: each quantity once. What a carton that was opened again held
+    lies in stock, and is not among them."""
+    rows = CartonLot.objects.filter(lot__in=lot_ids, carton__opened_event=None)
+    rows = rows.select_related("carton__line__order", "carton__shipment", "carton__site", "lot__part")
+    return list(rows.defer("lot__part__picture").order_by("carton_id", "id"))

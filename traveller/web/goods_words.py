@@ -24,6 +24,19 @@ GOODS: Mapping[str, str | Promise] = {
     "came_all_the_same": _(
         "{quantity} of lot {lot} were counted on arrival, though the sender has taken dispatch {consignment} back."
     ),
+    # To the packer, of a lot that is on no shelf any more.
+    "in_carton": _(
+        "Lot {lot}, {part}: {quantity} of it are in carton {carton} for order {order}, packed {packed_at}. "
+        "Nothing else of it is in stock at {site}."
+    ),
+    "in_several_cartons": _(
+        "Lot {lot}, {part}: {quantity} of it are in {cartons} cartons, the last of them {carton} for order {order}, "
+        "packed {packed_at}. Nothing else of it is in stock at {site}."
+    ),
+    "left_in_carton": _(
+        "Lot {lot}, {part}: {quantity} of it have left in cartons, the last of them {carton} for order {order}, packed "
+        "{packed_at}. Nothing else of it is in stock at {site}."
+    ),
     # Questions of the page on which goods are counted.
     "taken_back_there": _(
         "Dispatch {consignment} was taken back by {site}: by the record it never left. Is it here all the same?"

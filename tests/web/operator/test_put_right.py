@@ -37,7 +37,7 @@ def test_a_dispatch_that_has_not_left_is_taken_back_by_one_button(floor: Floor, 
     assert floor.at(floor.moulder, "on_the_road", 60) == 0
     assert "On the way here" not in text_of(bench.get("/here/"))
     scanned = text_of(floor.phone.get(f"/here/t/{consignment.code}", follow=True))
-    assert "Taken back Tue 24 Nov" in scanned and "take it back" not in scanned
+    assert "Taken back · Tue 24 Nov" in scanned and "take it back" not in scanned
     assert "has taken this back: by the record it never left" in text_of(
         bench.get(f"/here/t/{consignment.code}", follow=True)
     )
@@ -71,7 +71,7 @@ def test_after_the_reveal_it_is_counted_again_and_both_counts_stand_on_both_side
     page = bench.get(moved(counted(floor, bench, consignment, "45")))
     again = f"/here/arrival/{consignment.code}/again/{consignment.lines.get().pk}"
     assert f'href="{again}"' in html_of(page)
-    assert "They sent 47 by hand" in text_of(bench.get(again))
+    assert "You counted 45, they sent 47." in text_of(bench.get(again))
     typed = {"counted": "46", "method": "hand", "note": "one under the lid"}
     words = text_of(bench.get(moved(floor.post(again, typed, client=bench))))
     assert "You counted 46 by hand They sent 47 by hand" in words and "1 fewer than were sent" in words

@@ -338,3 +338,11 @@ def test_a_line_that_does_not_exist_is_nowhere() -> None:
     phone = make_phone()
     phone.get("/pack/line/999999")
     assert phone.status == 404
+
+
+def test_a_lot_that_was_packed_a_minute_ago_is_named_with_its_carton_and_not_asked_of_the_founder() -> None:
+    phone = make_phone(make_bench(finished=10))
+    carton = packs(phone, phone.bench.lot, phone.bench.leaflets)
+    phone.scan(phone.bench.lot, quantity="10")
+    assert phone.status == 409 and f"10 of it are in carton {show_code(carton.code)} for order 1001" in phone.text
+    assert "Ask the founder" not in phone.text and f'href="/pack/carton/{carton.code}"' in phone.seen

@@ -111,6 +111,8 @@ def _context(
     return {
         "consignment": consignment,
         "rows": rows,
+        # The page itself has shown it, since more had been counted.
+        "shown_here": any(row.get("sent") for row in rows),
         "mixes": _mixes(request, rows),
         "counted": counted_rows(consignment, lines),
         "struck": [line for line in lines if line.taken_back_event_id],

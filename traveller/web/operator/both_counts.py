@@ -116,8 +116,8 @@ def _became(line: ConsignmentLine, counts: Sequence[ArrivalCount]) -> dict[str, 
         "at": moment_words(counts[0].event.happened_at) if counts else "",
     }
     if line.taken_back_event is not None:
-        taken = {"at": moment_words(line.taken_back_event.happened_at), "person": line.taken_back_event.person}
-        return {"mark": "here", "word": _("Taken back"), "words": _("Taken back %(at)s by %(person)s.") % taken}
+        words = f"{moment_words(line.taken_back_event.happened_at)} · {line.taken_back_event.person}"
+        return {"mark": "here", "word": _("Taken back"), "words": words}
     if not counts:
         return {"mark": "road", "word": "", "words": ""}
     if not line.closed:

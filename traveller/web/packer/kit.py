@@ -68,6 +68,7 @@ def _look(request: HttpRequest, row: OrderLine, progress: Progress, code: str) -
         "why": say(look.code, look.figures),
         "lot": look.lot,
         "typed": code[:60],
+        "carton": look.figures.get("carton"),
         "near": Lot.objects.filter(code__in=near).select_related("part") if isinstance(near, list) else [],
     }
     return page(request, "stop.html", context, status=422 if look.code == "damaged_code" else 409)

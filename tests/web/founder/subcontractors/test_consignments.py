@@ -184,7 +184,7 @@ def test_counts_stand_side_by_side_and_the_founder_records_one_made_again() -> N
     assert event.on_behalf and event.site == consignment.destination
     words = text_of(founder.get(path))
     assert "110 by weight, piece weight from 10 pieces, unseen" in words
-    assert "78 by hand, piece by piece, told by phone, counted again, the sender’s figure was known" in words
+    assert "78 by hand, piece by piece, reported by phone, counted again, the sender’s figure was known" in words
     assert balance_at(line.lot.code, "rubber", Condition.UNEXPLAINED) == 0
 
 
@@ -193,7 +193,7 @@ def test_a_dispatch_that_was_taken_back_says_so_and_is_on_no_road() -> None:
     taken = take_back_dispatch(event_context=factory.event_context("back"), consignment_id=consignment.pk)
     assert not isinstance(taken, Refusal), taken
     founder = founder_client()
-    assert "Its sender has taken it back: it never left." in text_of(founder.get(f"/consignments/{consignment.code}"))
+    assert "was taken back by its sender: it never left." in text_of(founder.get(f"/consignments/{consignment.code}"))
     listed = text_of(founder.get("/consignments"))
     assert "Taken back" in listed and "Nothing is on the road." in listed
     assert balance_at(consignment.lines.get().lot.code, "rubber") == 1060

@@ -15,12 +15,13 @@ from traveller.batches.models import Batch
 from traveller.batches.reads.queries import history
 from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Account, Lot
-from traveller.shipping.models import CartonLot
+from traveller.shipping.queries import cartons_with
 from traveller.web.door import attempt
 from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, show
 from traveller.web.founder.desk.listing import amount, answer_again, back_to
 from traveller.web.founder.parts.family import family
 from traveller.web.founder.parts.unknown import may_be_in, unknown_material
+from traveller.web.founder.parts.went import where_it_went
 from traveller.web.founder.work.batch_facts import hold_lines
 from traveller.web.founder.work.batches import HoldForm
 from traveller.web.founder.work.names_known import NamesKnown
@@ -95,11 +96,9 @@ def _context(found: Lot, form: forms.Form | None = None) -> dict[str, Any]:
         "up": up,
         "unknown": unknown_material([found.pk, *(row.lot.pk for row in up.lots)]),
         "may": may_be_in(found),
-        "cartons": list(
-            CartonLot.objects.filter(lot__in=[found.pk, *(row.lot.pk for row in down.lots)])
-            .select_related("carton__line__order", "carton__shipment", "lot__part")
-            .order_by("carton_id")
-        ),
+        "went": where_it_went(found, accounts),
+        # Those with the lot itself are told where it went.
+        "cartons": cartons_with([row.lot.pk for row in down.lots]),
         "hold_form": form or HoldForm(),
         "news": history_of(history([found.subject_id]), NamesKnown(lot_id=found.pk)),
     }

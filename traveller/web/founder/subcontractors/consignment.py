@@ -101,6 +101,7 @@ def _context(found: Consignment, bound: dict[int, forms.Form] | None = None) -> 
     return {
         "section": "consignments",
         "consignment": found,
+        "counted_at": None if is_struck(found) else found.received_at,
         "lines": lines,
         "sentence": _sentence_of(found, differs),
         "public_address": settings.PUBLIC_ADDRESS,
@@ -108,11 +109,24 @@ def _context(found: Consignment, bound: dict[int, forms.Form] | None = None) -> 
 
 
 def _row(line: ConsignmentLine, form: forms.Form | None, counts: list[queries.ArrivalCount]) -> dict[str, Any]:
-    unit = line.lot.part.unit
     again = line.closed and may_count_again(line)
+    differs = line.closed and line.sent != line.received + line.misdirected
     return {
         "line": line,
         "news_id": form.data.get("news_id") if form else str(new_uid()),
+        **_figures(line, counts),
+        "open": is_open(line),
+        "counts": [count_words(count, line.lot.part.unit) for count in counts],
+        "again": again,
+        "explained": explained(line) if counts and differs else [],
+        "settle": _kept(form, SettleForm, line) if is_open(line) else None,
+        "count": _kept(form, CountForm, line, again=again) if again or not line.closed else None,
+    }
+
+
+def _figures(line: ConsignmentLine, counts: list[queries.ArrivalCount]) -> dict[str, str]:
+    unit = line.lot.part.unit
+    return {
         "sent": amount(line.sent, unit),
         "sent_how": method_words(line.sent_method, line.sent_sample),
         "received": amount(line.received, unit) if counts else "",
@@ -121,14 +135,6 @@ def _row(line: ConsignmentLine, form: forms.Form | None, counts: list[queries.Ar
         "road": amount(max(0, line.remaining), unit) if line.received or line.misdirected else "",
         "misdirected": amount(line.misdirected, unit) if line.misdirected else "",
         "rest": rest_words(line) if line.closed and line.difference else "",
-        "open": is_open(line),
-        "counts": [count_words(count, unit) for count in counts],
-        "again": again,
-        "explained": explained(line)
-        if counts and line.closed and line.sent != line.received + line.misdirected
-        else [],
-        "settle": _kept(form, SettleForm, line) if is_open(line) else None,
-        "count": _kept(form, CountForm, line, again=again) if again or not line.closed else None,
     }
 
 
@@ -146,12 +152,13 @@ def _sentence_of(found: Consignment, differs: list[dict[str, Any]]) -> str:
         "destination": found.destination.name,
         "sent": moment_words(found.sent_at),
     }
+    if is_struck(found):
+        words = _("Dispatch %(code)s from %(origin)s to %(destination)s was taken back by its sender: it never left.")
+        return words % figures
     first = _("Consignment %(code)s left %(origin)s for %(destination)s on %(sent)s.") % figures
     if differs:
         rest = ", ".join(f"{row['line'].lot.part.title}: {row['rest']}" for row in differs)
         return f"{first} {_('The counts differ. %(rest)s.') % {'rest': rest}}"
-    if is_struck(found):
-        return f"{first} {_('Its sender has taken it back: it never left.')}"
     if found.received_at is None:
         return f"{first} {_('It is on the road.')}"
     counted = _("It was counted on arrival, %(when)s.") % {"when": moment_words(found.received_at)}

@@ -79,6 +79,8 @@ def consignments(request: HttpRequest, desk: Desk) -> HttpResponse:
     for row in page_rows(table):
         row.what = what_words(row)
         row.state = _state_of(row)
+        if is_struck(row):
+            row.received_at = None
     differing = list(
         queries.unsettled()
         .select_related("consignment__origin", "consignment__destination", "lot__part")

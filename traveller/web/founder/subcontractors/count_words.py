@@ -34,7 +34,7 @@ def method_words(method: str, sample: int) -> str:
 def count_words(count: ArrivalCount, unit: str) -> dict[str, object]:
     """One count on arrival: its figure, how it was made, when and by whom, and what the counter knew."""
     said = [method_words(count.method, count.sample)]
-    said += [_("told by phone")] if count.by_phone else []
+    said += [_("reported by phone")] if count.by_phone else []
     said += [_("counted again")] if count.again else []
     said += [_("the sender’s figure was known")] if count.seen else [_("unseen")]
     said += [] if count.recorded else [_("more than was sent: asked, and counted again")]

@@ -20,7 +20,7 @@ from traveller.ledger import genealogy
 from traveller.ledger.models import Account, Condition, Hold, Lot
 from traveller.products.frozen import CheckPlan, checks_of
 from traveller.products.models import Part
-from traveller.shipping.models import CartonLot
+from traveller.shipping.queries import cartons_with
 from traveller.web.door import attempt
 from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, show
 from traveller.web.founder.desk.listing import amount, answer_again, back_to
@@ -29,7 +29,8 @@ from traveller.web.founder.work.dispositions import disposition_word
 from traveller.web.founder.work.places import said_of
 from traveller.web.words import CONDITIONS, say
 
-_LYING = (Condition.IN_PROCESS, Condition.REWORK, Condition.STOCK, Condition.PACKED, Condition.ON_THE_ROAD)
+# Outside of a carton: what is in one is told carton by carton, so that no piece is shown twice.
+_LYING = (Condition.IN_PROCESS, Condition.REWORK, Condition.STOCK, Condition.ON_THE_ROAD)
 
 
 class DecideForm(forms.Form):
@@ -123,11 +124,7 @@ def _context(found: Hold, batch: Batch | None, steps: Sequence[Step]) -> dict[st
         "places": _places(found.lot, batch),
         "below": _below(below),
         "may": may_be_in(found.lot),
-        "cartons": list(
-            CartonLot.objects.filter(lot__in=[found.lot_id, *below])
-            .select_related("carton__line__order", "carton__shipment", "lot__part")
-            .order_by("carton_id")
-        ),
+        "cartons": cartons_with([found.lot_id, *below]),
     }
 
 
@@ -151,10 +148,10 @@ def _plan(found: Hold, steps: Sequence[Step]) -> CheckPlan | None:
 
 
 def _places(lot: Lot, batch: Batch | None) -> list[str]:
-    """Where its pieces are, in words and figures."""
+    """Where its pieces are, in words and figures; what is in cartons stands with the cartons."""
     if batch is not None:
         row = whereabouts([batch])[0]
-        return [said_of(row, lie) for lie in row.lies]
+        return [said_of(row, lie) for lie in row.lies if lie.condition != Condition.PACKED]
     accounts = Account.objects.filter(lot=lot, condition__in=_LYING, balance__gt=0).select_related("site")
     return [
         _("%(n)s %(how)s at %(site)s")
@@ -164,12 +161,10 @@ def _places(lot: Lot, batch: Batch | None) -> list[str]:
 
 
 def _below(lot_ids: Sequence[int]) -> list[dict[str, Any]]:
-    """Lots made of it, with what of each still lies or is packed, and what has gone to customers."""
+    """Lots made of it, with what of each still lies somewhere outside of a carton."""
     lots = {lot.pk: lot for lot in Lot.objects.filter(pk__in=lot_ids).select_related("part").defer("part__picture")}
-    sums: dict[int, dict[str, int]] = {pk: {"lying": 0, "sold": 0} for pk in lots}
-    wanted = [*_LYING, Condition.SOLD_TO]
-    for lot, condition, balance in Account.objects.filter(lot__in=lot_ids, condition__in=wanted).values_list(
-        "lot_id", "condition", "balance"
-    ):
-        sums[lot]["sold" if condition == Condition.SOLD_TO else "lying"] += balance
-    return [{"lot": lots[pk], **sums[pk]} for pk in lots]
+    sums: dict[int, int] = dict.fromkeys(lots, 0)
+    rows = Account.objects.filter(lot__in=lot_ids, condition__in=_LYING)
+    for lot, balance in rows.values_list("lot_id", "balance"):
+        sums[lot] += balance
+    return [{"lot": lots[pk], "lying": amount(sums[pk], lots[pk].part.unit)} for pk in lots]
