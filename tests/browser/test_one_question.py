@@ -149,9 +149,9 @@ def test_readings_are_asked_one_by_one_with_the_limit_before_typing_and_may_be_s
     held.type("5.08")
     held.next()
     question = page.locator(".question:visible")
-    expect(question.locator("h2")).to_have_text("5.08 mm, where 50.673 to 50.927 mm is allowed: really?")
-    assert page.evaluate("document.activeElement.textContent.trim()") == "No, change it"
-    page.get_by_role("button", name="No, change it").click()
+    expect(question.locator("h2")).to_have_text("5.08 mm, where 50.673 to 50.927 mm is allowed. Is that right?")
+    assert page.evaluate("document.activeElement.textContent.trim()") == "Change it"
+    page.get_by_role("button", name="Change it").click()
     page.locator(".pad:visible").get_by_role("button", name="Rub out the last figure").click()
     page.locator("input.answer:visible").fill("50.75")
     held.next()
@@ -174,7 +174,7 @@ def test_a_value_outside_is_told_once_it_was_said_twice(held: Phone) -> None:
     sent: list[str] = []
     page.on("request", lambda sending: sent.append(sending.method) if sending.is_navigation_request() else None)
     held.next()
-    page.get_by_role("button", name="Yes, it is so").click()
+    page.get_by_role("button", name="5.08 mm is right").click()
     page.get_by_text("Set it apart: it may not go on until the maker decides.").wait_for()
     assert sent[0] == "POST" and sent.count("POST") == 1 and Reading.objects.get().value == "5.08" and held.faults == []
 
@@ -265,7 +265,7 @@ def test_every_card_has_its_great_button_in_reach_and_axe_finds_nothing(held: Ph
     held.type("99")
     held.next()
     assert page.locator(".question:visible").count() == 1
-    look("really?")
+    look("only 24 are here")
     held.go(floor.path(40, "measure"))
     held.next()
     look("nothing typed")

@@ -42,7 +42,7 @@ def test_scan_yes_all_good_next_recorded(held: Phone) -> None:
     held.next()  # Load 1 out
     held.next()  # Out now: too early
     assert "15:00 are needed" in page.locator(".question").inner_text()
-    page.get_by_role("button", name="Yes, it is so").click()
+    page.get_by_role("button", name="It is out already").click()
     assert page.get_by_text("Set these 24 apart now").is_visible()
     held.next()  # Next: count these 24
     page.get_by_role("button", name="all 24").click()

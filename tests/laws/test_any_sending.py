@@ -27,11 +27,11 @@ _few = st.integers(0, 3)
 DEEDS = st.lists(
     st.one_of(
         st.tuples(st.just("dry")),
-        st.tuples(st.just("mould"), st.integers(0, 40), _few),
+        st.tuples(st.just("mould"), st.integers(1, 40), _few),
         st.tuples(st.just("cool"), st.integers(1, 24), _few),
-        st.tuples(st.just("fit"), st.integers(0, 20), _few),
+        st.tuples(st.just("fit"), st.integers(1, 20), _few),
         st.tuples(st.just("bore"), st.sampled_from(["50.8", "50.75", "50.9"])),
-        st.tuples(st.just("test"), st.integers(0, 20), _few),
+        st.tuples(st.just("test"), st.integers(1, 20), _few),
     ),
     min_size=2,
     max_size=7,

@@ -15,10 +15,11 @@ from django.utils import translation
 from tests.architecture.tree import ROOT, modules, parsed
 from traveller.rules.checks import KINDS
 from traveller.web import words
+from traveller.web.asked_words import QUESTIONS
 from traveller.web.goods_words import GOODS
 from traveller.web.words import ASSUMPTIONS, CONDITIONS, HOLDS, REFUSALS, known, say
 
-TABLES = (REFUSALS, HOLDS, ASSUMPTIONS, GOODS)
+TABLES = (REFUSALS, HOLDS, ASSUMPTIONS, GOODS, QUESTIONS)
 
 # The callables whose codes reach a reader: where the code stands, and where its figures stand beside it.
 # None for the figures: they are the keywords of the call.
@@ -190,7 +191,7 @@ def test_every_sentence_takes_its_figures(code: str, sentence: str) -> None:
 
 
 def test_every_sentence_is_a_sentence() -> None:
-    for code, text in {**REFUSALS, **HOLDS, **ASSUMPTIONS, **GOODS}.items():
+    for code, text in {**REFUSALS, **HOLDS, **ASSUMPTIONS, **GOODS, **QUESTIONS}.items():
         said = str(text).format_map(words._Figures())
         assert said[0].isupper() or said[0] in "“–", code
         assert said[-1] in ".?!–", code

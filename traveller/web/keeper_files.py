@@ -14,13 +14,14 @@ from django.templatetags.static import static
 from django.utils.translation import gettext as _
 from django.views.decorators.http import condition, require_safe
 
+from traveller.web.squeezed import without_remarks
+
 WEB = Path(__file__).parent
 PAGES_FOLDER = WEB / "templates" / "web"
 SCRIPTS = WEB / "static" / "web"
 # In this order they are one script: not every phone's browser takes a module as a service worker.
 PIECES = ("keeper_store.js", "keeper_codes.js", "keeper_send.js", "keeper.js")
 STATIC = re.compile(r"{% static 'web/([^']+)' %}")
-COMMENT = re.compile(r"^\s*//.*\n", re.MULTILINE)
 ICONS = (
     ("icon-192.png", "192x192", "any"),
     ("icon-512.png", "512x512", "any"),
@@ -62,7 +63,7 @@ def keeper_script() -> str:
     head = f'"use strict";\nconst VERSION = {json.dumps(pages_release())};\nconst STATICS = {json.dumps(statics)};\n'
     pieces = "\n".join((SCRIPTS / name).read_text("utf-8") for name in PIECES)
     # Comments are for whoever reads the files; a phone asks for this script at every page.
-    return head + COMMENT.sub("", pieces)
+    return head + without_remarks(pieces)
 
 
 def _etag(_request: HttpRequest) -> str:

@@ -1,8 +1,12 @@
-"""Style sheets are written for readers and served without what only readers need: comments, indents, line breaks."""
+"""Style sheets and scripts are written for readers and served without what only readers need.
+
+Of a style sheet comments, indents and line breaks; of a script the lines that are nothing but a comment.
+"""
 
 from __future__ import annotations
 
 import re
+from pathlib import Path
 from typing import Any
 
 from django.core.files.base import ContentFile
@@ -13,6 +17,14 @@ _COMMENT = re.compile(rf"({_STRING})|/\*.*?\*/", re.DOTALL)
 _BLANKS = re.compile(rf"({_STRING})|\s*([{{}};,])\s*|\s+", re.DOTALL)
 
 
+_REMARK = re.compile(r"^\s*//.*\n", re.MULTILINE)
+
+
+def without_remarks(script: str) -> str:
+    """The same script without the lines that only say something to its reader."""
+    return _REMARK.sub("", script)
+
+
 def squeezed(sheet: str) -> str:
     """The same style sheet in fewer bytes; what stands in quotes stays as it is."""
     bare = _COMMENT.sub(lambda found: found[1] or " ", sheet)
@@ -20,11 +32,12 @@ def squeezed(sheet: str) -> str:
 
 
 class SqueezedStaticFilesStorage(CompressedManifestStaticFilesStorage):  # type: ignore[misc]
-    """Collected files with a digest in their names, compressed beforehand; style sheets squeezed before that."""
+    """Collected files with a digest in their names, compressed beforehand; squeezed before that."""
 
     def _save(self, name: str, content: Any) -> str:
-        if name.endswith(".css"):
+        less = {".css": squeezed, ".js": without_remarks}.get(Path(name).suffix)
+        if less is not None:
             # By chunks, because they begin at the beginning: who took the digest has read to the end.
-            sheet = b"".join(content.chunks()).decode("utf-8")
-            content = ContentFile(squeezed(sheet).encode("utf-8"))
+            text = b"".join(content.chunks()).decode("utf-8")
+            content = ContentFile(less(text).encode("utf-8"))
         return str(super()._save(name, content))

@@ -19,6 +19,7 @@ from traveller.rules.checks import KINDS
 from traveller.rules.checks.first_piece import CHANGES
 from traveller.rules.logs import WORDS as LOGS
 from traveller.rules.other_units import other_limit, system_of
+from traveller.web.asked_words import QUESTIONS
 from traveller.web.goods_words import GOODS
 from traveller.web.language.numbers import with_units
 from traveller.web.language.reader import units
@@ -117,16 +118,6 @@ REFUSALS: Mapping[str, str | Promise] = {
     "photo_without_code": _("No code was found in the photo. Go closer, hold still, mind shadows; or type the code."),
     "late_reason_needed": _("Say why the time is told late."),
     "tote_quantities": _("Type the pieces in each tote, like 300 300 120; at most {most} totes."),
-    "more_than_there": _("{counted} of {there}: really? More than are known to be here."),
-    "beyond_cap": _(
-        "{counted}: really? Only {cap} more may be made before the first-off is approved. More than that is held."
-    ),
-    "far_more_than_planned": _("{counted} good, where {planned} were planned: really?"),
-    "nothing_counted": _("Nothing at all was counted: record that?"),
-    "stopped_lot_used": _("{stop} Was it used all the same?"),
-    "held_lot_used": _("A lot among these is held. Was it used all the same? Then what was made of it is held too."),
-    "same_again": _("{good} good was already recorded at {at} by {person}. More pieces, or the same ones?"),
-    "step_was_done": _("Step {step}, {verb}, was said to be done. Add this count all the same?"),
     "set_aside": _("Taken down and not booked yet: the maker sees it."),
     "nothing_set_aside": _("There is nothing here that waits for a decision."),
     "aside_decided": _("This was decided before."),
@@ -140,15 +131,8 @@ REFUSALS: Mapping[str, str | Promise] = {
     "fault": _("The server stumbled over it. It is not lost: the maker sees it."),
     "fault_kept": _("The server stumbled over it. It stays on this phone: try once more later, and tell the maker."),
     "rest_unexplained": _("{there} are still here by the record. Count them, or say that they cannot be found."),
-    "empty_load": _("Nothing goes in: record an empty load?"),
-    "more_than_fits": _("{counted} in one load, where there is room for {room}: really?"),
-    "out_too_early": _("Load {load} was in for {lasted}, and {needed} are needed. Is it out already?"),
-    "out_before_in": _("By these times load {load} came out before it went in. Record them all the same?"),
-    "load_was_out": _("Load {load} was told to be out before. Set its end anew?"),
-    "other_unit_meant": _("{value}, where {limits} is allowed: did you mean {other}?"),
-    "outside_limits": _("{value}, where {limits} is allowed: really?"),
     "nothing_arrived": _("You typed 0: did nothing of it come, or is it still on the road?"),
-    "very_many": _("{counted} pieces: really?"),
+    "very_many": _("{counted} pieces. Is that right?"),
     "no_lot_comes_here": _("No batch that comes here has this code. Scan the label again, or call the maker."),
     "nothing_to_correct": _("There is no count behind this entry that could be corrected."),
     "nothing_to_undo": _("This cannot be taken back here. Correct it, or tell the maker what is wrong."),
@@ -291,7 +275,7 @@ CONDITIONS: Mapping[str, str | Promise] = {
 
 
 # One code, one sentence: a test sees that no two tables say the same code.
-_TABLES = (REFUSALS, HOLDS, ASSUMPTIONS, GOODS)
+_TABLES = (REFUSALS, HOLDS, ASSUMPTIONS, GOODS, QUESTIONS)
 
 
 class _Figures(dict[str, Any]):
@@ -301,18 +285,23 @@ class _Figures(dict[str, Any]):
         return "–"
 
 
+def with_figures(template: str | Promise, figures: Mapping[str, Any]) -> str:
+    """A text with its figures, shown as the reader reads them."""
+    return with_units(str(template).format_map(_Figures({key: shown(key, value) for key, value in figures.items()})))
+
+
 def say(code: str, figures: Mapping[str, Any] | None = None) -> str:
     """The sentence for a code, in the reader's language."""
-    filled = _Figures({key: shown(key, value) for key, value in (figures or {}).items()})
-    if "why_code" in filled:
-        filled["why_sentence"] = _ended(say(str(filled["why_code"]), (figures or {}).get("why")))
-    if "changes" in filled:
+    words = _Figures({key: shown(key, value) for key, value in (figures or {}).items()})
+    if "why_code" in words:
+        words["why_sentence"] = _ended(say(str(words["why_code"]), (figures or {}).get("why")))
+    if "changes" in words:
         # A refusal carries the names as one text.
         names = re.findall(r"[a-z]+", str((figures or {})["changes"]))
-        filled["changes"] = ", ".join(_template(CHANGES[name]) for name in names if name in CHANGES)
-    if "condition" in filled:
-        filled["condition"] = str(CONDITIONS.get(str(filled["condition"]), filled["condition"]))
-    sentence = with_units(_template(code).format_map(filled))
+        words["changes"] = ", ".join(_template(CHANGES[name]) for name in names if name in CHANGES)
+    if "condition" in words:
+        words["condition"] = str(CONDITIONS.get(str(words["condition"]), words["condition"]))
+    sentence = with_units(_template(code).format_map(words))
     other = other_limit(code, figures or {}) if code.startswith("limit.") else None
     # Both, the founder's first: what is judged is what she wrote, the other is rounded inward.
     if other and system_of(_unit_in(other[1])) == units():

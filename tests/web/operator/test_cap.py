@@ -31,7 +31,7 @@ def test_how_many_more_may_be_made_is_said_before_typing_and_asked_about_beyond(
         return phone.post(path, form)
 
     asked = tell(1, 9)
-    assert "9: really? Only 8 more may be made before the first-off is approved." in text_of(asked)  # type: ignore[arg-type]
+    assert "You typed 9; only 8 more may be made before the first-off is approved." in text_of(asked)  # type: ignore[arg-type]
     assert Count.objects.count() == 1
     assert tell(2, 8).status_code == 302 and not Hold.objects.exists()  # type: ignore[attr-defined]
     assert tell(3, 1, **{"sure:beyond_cap": "yes"}).status_code == 302  # type: ignore[attr-defined]

@@ -98,7 +98,7 @@ def test_more_than_are_there_is_a_question_and_a_plain_yes_is_news(floor: Floor)
     before = events()
     typed = {"stage": "rest", "good": "1400", "scrap:short": "2", "note": "two totes"}
     asked = floor.post(floor.path(30, "count"), typed, news_id="11111111-1111-4111-8111-111111111111")
-    assert asked.status_code == 200 and "1,402 of 48: really?" in text_of(asked)
+    assert asked.status_code == 200 and "You typed 1,402; only 48 are here." in text_of(asked)
     assert {name: field_of(asked, name) for name in typed} == typed
     assert field_of(asked, "news_id") == "11111111-1111-4111-8111-111111111111" and events() == before
     no = floor.post(floor.path(30, "count"), {**typed, "sure:more_than_there": "no"})
@@ -112,15 +112,14 @@ def test_each_question_needs_its_own_yes(floor: Floor) -> None:
     moved(floor.post(floor.path(30, "done"), rest="lost"))
     before = events()
     answer = floor.count(30, 5, {"sure:more_than_there": "yes"})
-    assert "Step 30, cool on the fixture, was said to be done. Add this count all the same?" in text_of(answer)
+    assert "Step 30, cool on the fixture, was reported done. Add this count all the same?" in text_of(answer)
     assert events() == before
     moved(floor.count(30, 5, {"sure:more_than_there": "yes", "sure:step_was_done": "yes"}))
     assert events() > before
 
 
-def test_nothing_at_all_and_far_too_many_are_asked_about(floor: Floor) -> None:
-    assert "Nothing at all was counted" in text_of(floor.count(20, 0))
-    assert "1,501 good, where 500 were planned: really?" in text_of(floor.count(20, 1501, shots=751))
+def test_far_too_many_are_asked_about(floor: Floor) -> None:
+    assert "1,501 good, where 500 were planned. Is that right?" in text_of(floor.count(20, 1501, shots=751))
     assert events("counted") == 0
 
 
@@ -160,7 +159,7 @@ def test_the_same_figure_soon_after_is_asked_about_with_time_and_person(floor: F
     moved(floor.count(30, 20))
     floor.clock.go(minutes=10)
     answer = floor.count(30, 20)
-    assert "20 good was already recorded at 16:00 by Ines. More pieces, or the same ones?" in text_of(answer)
+    assert "20 good already recorded at 16:00 by Ines. More pieces, or the same?" in text_of(answer)
     assert floor.step(30).good == 20
     floor.clock.go(hours=3)
     moved(floor.count(30, 20))
@@ -309,3 +308,17 @@ def test_the_lot_used_is_asked_for_only_where_several_lie_and_none_was_told(floo
     again = floor.phone.get(floor.path(20, "count"))
     assert f'{card} data-due="no"' in html_of(again)
     assert field_of(again, f"lot:{floor.resin.pk}:0") == show_code(other.code)
+
+
+def test_nothing_at_all_is_asked_about_and_never_recorded(floor: Floor) -> None:
+    before = events()
+    asked = floor.count(20, 0)
+    assert "No piece and no shot stands on this form" in text_of(asked) and "Nothing to record" in text_of(asked)
+    uid = factory.uid("nothing")
+    to = moved(floor.count(20, 0, {"sure:nothing_counted": "yes"}, news_id=uid))
+    page = floor.phone.get(to)
+    assert "Nothing was recorded. The step stays open." in text_of(page) and f'data-confirmed="{uid}"' in html_of(page)
+    assert events() == before
+    moved(floor.count(20, 0, {"note": "the mould is stuck"}))
+    moved(floor.count(20, 0, done="yes"))
+    assert events("counted") == 2, "a word or the end of the step is news"

@@ -129,9 +129,9 @@ def test_a_load_of_no_possible_quantity_is_refused_with_what_was_typed(
 def test_more_than_wait_and_more_than_fit_are_questions(floor: Floor) -> None:
     floor.moulded(20)
     path = floor.path(30, "load")
-    assert "24 of 20: really?" in text_of(floor.post(path, quantity=24))
+    assert "You typed 24; only 20 are here." in text_of(floor.post(path, quantity=24))
     asked = floor.post(path, {"sure:more_than_there": "yes"}, quantity=30)
-    assert "30 in one load, where there is room for 24: really?" in text_of(asked)
+    assert "30 in one load, where there is room for 24. Is that right?" in text_of(asked)
     assert field_of(asked, "quantity") == "30" and not Load.objects.filter(step=floor.step(30)).exists()
     assert "Nothing goes in: record an empty load?" in text_of(floor.post(path, quantity=0))
 
@@ -180,7 +180,7 @@ def test_a_reading_outside_its_limits_is_asked_about_and_then_holds(floor: Floor
     floor.moulded(24)
     path = floor.path(40, "measure")
     asked = floor.post(path, r__bore__bore__0__0="5.08")
-    assert "5.08 mm, where 50.673 to 50.927 mm is allowed: really?" in text_of(asked)
+    assert "5.08 mm, where 50.673 to 50.927 mm is allowed. Is that right?" in text_of(asked)
     assert field_of(asked, "r:bore:bore:0:0") == "5.08" and events("measured") == 0
     reported = floor.phone.get(moved(floor.post(path, {"sure:outside_limits": "yes"}, r__bore__bore__0__0="50,5")))
     assert "Set it apart: it may not go on until the maker decides." in text_of(reported)

@@ -133,10 +133,12 @@ def test_an_entry_that_cannot_be_read_is_refused_and_the_others_are_told(floor: 
 
 
 def test_a_question_of_the_page_is_taken_as_answered_since_it_happened(floor: Floor, phone: Phone) -> None:
-    """More than is known to be here, and nothing at all: asked on the page, told from the queue."""
+    """More than is known to be here: asked on the page, recorded from the queue; nothing at all comes back."""
     phone.tap(floor.path(30, "count"), floor.clock.now, stage="rest", good=30)
     phone.tap(floor.path(20, "count"), floor.clock.now, stage="rest", good=0)
-    assert states(phone.send(floor.clock.now)) == ["stored", "stored"]
+    answers = phone.send(floor.clock.now)
+    assert states(answers) == ["stored", "refused"] and "there is nothing to record" in answers[1]["words"]
+    assert Event.objects.filter(kind="counted").count() == 1
     assert floor.step(30).good == 30
 
 

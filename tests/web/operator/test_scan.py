@@ -33,7 +33,7 @@ def test_a_code_asks_is_this_it_with_picture_colour_and_quantity(floor: Floor, w
     page = floor.phone.get(way.format(floor.batch.code))
     words = text_of(page)
     assert page.status_code == 200
-    for word in ("Is this it?", "Globe, amber", "amber", "48 here", "cool on the fixture"):
+    for word in ("Is this it?", "Globe, amber", "amber", "48 wait here", "cool on the fixture"):
         assert word in words
     assert f"/picture/{floor.part.picture_digest}" in html_of(page)
     assert 'fill="#e39a2d"' in html_of(page) and "style=" not in html_of(page)

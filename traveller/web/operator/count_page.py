@@ -21,6 +21,8 @@ from traveller.web.operator.counted import LOT, LOTS_EACH, REASON, reasons_of
 from traveller.web.operator.reporting import SURE, carried
 from traveller.web.operator.shop import actor_of
 from traveller.web.pictures.reasons import drawing_for
+from traveller.web.question_words import answers_to
+from traveller.web.templatetags.look import whole
 from traveller.web.words import say
 
 _Row = dict[str, Any]
@@ -46,12 +48,20 @@ def with_rows(request: HttpRequest, step: Step, context: dict[str, Any]) -> dict
         "cavity_numbers": range(1, step.operation.cavities + 1) if step.operation.cavities <= 8 else (),
         "runs_before": runs_since_count(step) if step.operation.kind == OperationKind.MAKE else [],
         "lots": [] if context["again"] else _lots(request, step, row),
-        # What was answered before this page stays answered.
-        "carried": [(name, value) for name, value in carried(request) if name.startswith(SURE)],
+        # What was answered before this page stays answered; that it is the same is not answered for good.
+        "carried": [(name, value) for name, value in carried(request) if name.startswith(SURE) and value == "yes"],
         "may_finish": not context["again"] and context["load"] is None and step.state != StepState.DONE,
         # Sentences whose figures the phone fills in, while they are typed.
-        "more_words": say("more_than_there", {"counted": "{counted}", "there": "{there}"}),
+        **more_asked(context.get("inside", 0)),
     }
+
+
+def more_asked(inside: int) -> dict[str, object]:
+    """The question about more pieces than wait here, with its answers; `inside`: so many are in a load."""
+    code, figures = "more_than_there", {"counted": "{counted}", "there": "{there}"}
+    if inside:
+        code, figures = "more_than_wait", {**figures, "inside": whole(inside)}
+    return {"more_code": code, "more_words": say(code, figures), "more_answers": answers_to(code, figures)}
 
 
 def _plates(step: Step, context: dict[str, Any], row: Callable[..., _Row]) -> list[_Row]:

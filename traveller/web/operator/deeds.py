@@ -13,13 +13,14 @@ from django.utils.translation import gettext as _
 from traveller.batches.models import Count, Load, Step, StepState
 from traveller.batches.proof import tester
 from traveller.batches.proof.load_counts import counted_loads
+from traveller.batches.reads.waiting import Waiting, waiting_at
 from traveller.batches.usable import usable_to_start
 from traveller.products.frozen import checks_of
 from traveller.products.models import OperationKind
 from traveller.rules.moments import later, on_clocks
 from traveller.web.operator.proof import asks_log, without_log
-from traveller.web.operator.reads import pieces_waiting
 from traveller.web.operator.wanted import still_asked, wanted_readings
+from traveller.web.templatetags.look import whole
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,11 +32,19 @@ class Deed:
     post: bool = False
 
 
-def waiting_at(row: Step) -> tuple[int, int]:
-    """Pieces before the step: first entries and rework."""
-    if row.batch.lot_id is None:
-        return 0, 0
-    return pieces_waiting(row.batch.lot_id, row.site_id, row.number)
+def inside_words(waiting: Waiting) -> str:
+    """ "19 are in load 5 (Fixture 2)": what is here and does not wait; empty where nothing is in a load."""
+    if not waiting.inside:
+        return ""
+    n, first = whole(waiting.inside), waiting.loads[0]
+    if len(waiting.loads) > 1:
+        return _("%(n)s are in %(loads)s loads") % {"n": n, "loads": whole(len(waiting.loads))}
+    figures = {"n": n, "load": first.load, "place": first.place}
+    return (
+        _("%(n)s are in load %(load)s (%(place)s)") % figures
+        if first.place
+        else _("%(n)s are in load %(load)s") % figures
+    )
 
 
 def load_seconds(row: Step) -> int:
@@ -108,11 +117,11 @@ def way_in(row: Step, now: datetime) -> str:
     if row.state != StepState.RUNNING or usable_to_start([row], on_clocks(now, row.site.zone).date())[row.pk]:
         return page
     loads = list(Load.objects.filter(step=row, struck_by=None).order_by("number"))
-    here, rework = waiting_at(row)
+    waits = waiting_at(row)
     inside = [load for load in loads if load.ended_at is None]
-    if rework or (inside and now < later(inside[0].started_at, timedelta(seconds=load_seconds(row)))):
+    if waits.rework or (inside and now < later(inside[0].started_at, timedelta(seconds=load_seconds(row)))):
         return page
-    great = _next(row, loads, here)
+    great = _next(row, loads, waits.lying)
     return great.href if great else page
 
 

@@ -31,6 +31,7 @@ from traveller.products.models import Part
 from traveller.web.door_views import choose_person
 from traveller.web.keeper_files import pages_release
 from traveller.web.language.reader import units
+from traveller.web.operator.reviewed import decided_for
 from traveller.web.operator.shop import actor_of, at_work, page, site_of
 from traveller.web.parts import inside
 
@@ -86,7 +87,8 @@ def keep(request: HttpRequest) -> HttpResponse:
         drawn = _drawn(request, wanted, stay, PAGES_MAX if has is None or whole else PAGES_MORE_MAX)
         missing = set(wanted.tasks) - stay - set(drawn)
         version = f"{event}{PART if missing else ''}.{reader}"
-        answer = JsonResponse({"version": version, "site": site.pk, "stay": sorted(stay), **_reported(drawn, wanted)})
+        found = {"version": version, "site": site.pk, "stay": sorted(stay), **_reported(drawn, wanted)}
+        answer = JsonResponse({**found, "decided": decided_for(request)})
     answer["ETag"] = f'"{version}"'
     # The keeper sends the version back by itself, so that no copy needs to lie in the browser.
     answer["Cache-Control"] = "private, no-store"

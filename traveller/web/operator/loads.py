@@ -18,8 +18,9 @@ from traveller.ledger.models import Account, Condition
 from traveller.products.models import OperationKind
 from traveller.rules.checks.base import elapsed
 from traveller.web.door import Asked, attempt, read_time
+from traveller.web.operator.alike import asked_of, load_alike, the_same
 from traveller.web.operator.deeds import load_seconds, out_url
-from traveller.web.operator.measure import outside_limits, outside_words, read_answers, shown_fields
+from traveller.web.operator.measure import outside_asked, outside_limits, read_answers, shown_fields
 from traveller.web.operator.proof import asks_log
 from traveller.web.operator.reporting import (
     already_recorded,
@@ -55,18 +56,28 @@ def load_in(request: HttpRequest, step_id: int) -> HttpResponse:
     }
     if request.method != "POST" or said_no(request):
         return page(request, "load_in.html", context)
+    if (same := the_same(request, "same_load")) is not None:
+        return page(request, "load_in.html", context, refusal=same) if isinstance(same, Refusal) else same
     quantity = read_count(request.POST.get("quantity", "")) if pieces else 0
     if isinstance(quantity, str):
         return page(request, "load_in.html", {**context, "wrong": {"quantity": quantity}}, status=422)
-    questions = [] if already_recorded(request) else _odd_load(step, quantity, free, pieces)
-    asked = unanswered(request, questions)
-    if asked:
-        return ask(request, asked, context)
     place = request.POST.get("place", "").strip()[:60]
+    if asking := _asks(request, step, context, quantity, place):
+        return asking
     answer = tell_here(request, start_load, step_id=step.pk, quantity=quantity, place=place, note=note_of(request))
     if isinstance(answer, Refusal):
         return page(request, "load_in.html", context, refusal=answer)
     return redirect(reported_url("here_step", step.pk, reported=str(answer.event.uid)))
+
+
+def _asks(request: HttpRequest, step: Step, context: dict[str, Any], quantity: int, place: str) -> HttpResponse | None:
+    """The page of the first question about this load that nobody has answered."""
+    if already_recorded(request):
+        return None
+    alike = load_alike(request, step, quantity, place)
+    odd = _odd_load(step, quantity, context["free"], context["pieces"])
+    asked = unanswered(request, [alike.asked, *odd] if alike else odd)
+    return asked_of(request, asked, context, alike) if asked else None
 
 
 def _odd_load(step: Step, quantity: int, free: int, pieces: bool) -> list[Asked]:
@@ -138,7 +149,7 @@ def _out_context(request: HttpRequest, step: Step, load: Load | None) -> dict[st
         "others": [(one, out_url(one)) for one in others],
         "load_seconds": load_seconds(step),
         "fields": shown_fields(request, wanted, reported=reported_already(step, load) if load else None),
-        "outside_words": outside_words(),
+        **outside_asked(),
         "asks_log": asks_log(step),
     }
 

@@ -32,6 +32,7 @@ from traveller.web.operator.scanned_variant import confirmed
 from traveller.web.operator.shop import at_work, page, site_of, step_here
 from traveller.web.operator.wanted import Key, Wanted, reported_already, wanted_readings
 from traveller.web.parts.figures import read_measure
+from traveller.web.question_words import answers_to
 from traveller.web.shown_figures import DEGREES
 from traveller.web.words import say
 
@@ -193,9 +194,13 @@ def _outside(item: Wanted, reading: ReadingTold) -> Asked:
     return Asked("outside_limits", figures)
 
 
-def outside_words() -> str:
-    """The question that the page asks before it sends; its figures are filled in there."""
-    return say("outside_limits", {"value": "{value}", "limits": "{limits}"})
+def outside_asked() -> dict[str, object]:
+    """The question that the page asks before it sends, and its answers; their figures are filled in there."""
+    figures = {"value": "{value}", "limits": "{limits}"}
+    return {
+        "outside_words": say("outside_limits", figures),
+        "outside_yes": answers_to("outside_limits", figures),
+    }
 
 
 @at_work
@@ -247,5 +252,5 @@ def _context(request: HttpRequest, step: Step, load: Load | None, wanted: list[W
         "load": load,
         "fields": shown_fields(request, wanted, reported={} if again else before),
         "again": not again and any(item.key in before for item in wanted),
-        "outside_words": outside_words(),
+        **outside_asked(),
     }

@@ -50,6 +50,7 @@ _FILES_MAX = 10
 RETRY_SECONDS = 5
 # Not booked because of what is recorded already: both versions are shown to the founder.
 CLASHES = frozenset(("already_received", "dispatch_taken_back", "counted_there", "form_came_back", "fault"))
+CLASHES |= {"same_taken_back"}
 _log = logging.getLogger(__name__)
 
 

@@ -14,12 +14,14 @@ from sites.access import narrow
 from traveller.batches.actions.undo import may_undo
 from traveller.batches.history.built_on import UNDONE_NEWS
 from traveller.batches.models import Batch, Count, Load, Step, StepState
+from traveller.batches.reads.waiting import waiting_at
 from traveller.batches.steps.answer import Answer
 from traveller.batches.steps.fetch import next_step
 from traveller.journal.models import Event
 from traveller.ledger.models import Account, Condition
 from traveller.products.models import OperationKind
-from traveller.web.operator.deeds import uncounted, waiting_at
+from traveller.web.operator.deeds import inside_words, uncounted
+from traveller.web.operator.reporting import form_let_go
 from traveller.web.operator.shop import actor_of, at_work, page, step_here
 from traveller.web.words import say
 
@@ -29,32 +31,37 @@ def reported(request: HttpRequest, uid: UUID) -> HttpResponse:
     event = get_object_or_404(narrow(Event.objects.select_related("corrects"), actor_of(request), "site"), uid=uid)
     answer = Answer(event)
     step = _step_of(request, event, answer)
-    here, rework = waiting_at(step)
+    waits = waiting_at(step)
+    here, rework = waits.here, waits.rework
     following = next_step(step)
     next_here = None
     if following and following.site_id == step.site_id:
         next_here = Step.objects.filter(batch=step.batch, number=following.number).select_related("operation").first()
     goes_to = following.site if following and following.site_id != step.site_id else step.batch.destination
     apart = [_set_apart(child, step) for child in answer.children]
+    same = request.GET.get("same") == "1"
     context = {
         "step": step,
         "batch": step.batch,
         **_counted(event),
         "corrected": event.corrects is not None,
         "event": event,
+        "inside_words": inside_words(waits),
         "here": here if step.operation.kind == OperationKind.WORK else 0,
         "waiting_rework": rework,
-        "counts_on": _counts_on(step, here, rework),
+        "counts_on": _counts_on(step, waits.lying, rework),
         "verdicts": _verdicts(answer),
         "apart": apart,
         "holds": [say(h.code, h.figures) for h in answer.holds if h.lot_id == step.batch.lot_id],
         "next_here": next_here,
-        "next_waiting": waiting_at(next_here)[0] if next_here else 0,
+        "next_waiting": waiting_at(next_here).here if next_here else 0,
         "goes_to": goes_to,
         "to_send": 0 if next_here or goes_to == step.site else _on_the_shelf(step),
         "uncounted": _uncounted(event, step),
-        "confirmed": str(uid),
-        "undo_uid": str(uid) if may_undo(event, timezone.now()) else "",
+        # A form whose pieces are these: the answer to it has come, though nothing of it stands under its own id.
+        "confirmed": form_let_go(request) if same else str(uid),
+        "same": same,
+        "undo_uid": str(uid) if may_undo(event, timezone.now()) and not same else "",
         "undone": event.kind == UNDONE_NEWS,
     }
     return page(request, "told.html", context)

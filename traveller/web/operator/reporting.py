@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from datetime import timedelta
 from typing import Any, TypeVar
 from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.urls import reverse
-from django.utils import timezone
 
 from sites.access import narrow
 from traveller.journal.event_context import EventContext
@@ -17,14 +15,15 @@ from traveller.journal.models import Event
 from traveller.journal.record import reported_before, reported_elsewhere
 from traveller.journal.refusal import Refusal
 from traveller.web.door import Asked, attempt, event_context_from, queued_of
-from traveller.web.operator import reads
 from traveller.web.operator.shop import actor_of, page, site_of
+from traveller.web.question_words import answers_to
 from traveller.web.words import say
 
 T = TypeVar("T")
 SURE = "sure:"
 # Asked of news that waited on a phone too, since somebody else told something meanwhile: for the founder to answer.
-CONFLICTS = frozenset(("same_again", "step_was_done", "load_was_out", "nothing_arrived", "none_after_all"))
+CONFLICTS = frozenset(("same_again", "same_bad_again", "same_shots_again", "step_was_done", "batch_was_closed"))
+CONFLICTS |= {"load_was_out", "nothing_arrived", "none_after_all"}
 NOT_CARRIED = ("csrfmiddlewaretoken", "news_id")
 
 
@@ -104,21 +103,16 @@ def unanswered(request: HttpRequest, questions: Iterable[Asked]) -> Asked | None
     )
 
 
-def reported_alike(request: HttpRequest, step_id: int, good: int, within: timedelta) -> Event | None:
-    """A count that might be the very one that this form tells.
-
-    What waited on a phone is compared by when it happened, and only with what others told: its own taps a phone keeps
-    apart by their ids.
-    """
-    queued = queued_of(request)
-    if queued is None:
-        return reads.reported_alike(step_id, good, timezone.now() - within)
-    person = actor_of(request).person
-    return reads.reported_alike_by_others(step_id, good, person, queued.at - within, queued.at + within)
+def form_let_go(request: HttpRequest) -> str:
+    """The id of a form that led here and of which nothing was to be recorded: the phone may forget it, too."""
+    try:
+        return str(UUID(request.GET.get("told", "")))
+    except ValueError:
+        return ""
 
 
 def said_no(request: HttpRequest) -> bool:
-    """No, change it: the form comes back with what was typed."""
+    """Change it: the form comes back with what was typed."""
     return any(name.startswith(SURE) and value == "no" for name, value in request.POST.items())
 
 
@@ -133,8 +127,13 @@ def carried(request: HttpRequest, *own: str) -> list[tuple[str, str]]:
     ]
 
 
-def ask(request: HttpRequest, asked: Asked, context: dict[str, Any], why: str = "") -> HttpResponse:
-    """ "1,400 of 1,132: really?" as a page of its own, with all that was typed behind it."""
+def ask(
+    request: HttpRequest, asked: Asked, context: dict[str, Any], why: str = "", same: UUID | str = ""
+) -> HttpResponse:
+    """ "You typed 1,400; only 1,132 are here" as a page of its own, with all that was typed behind it.
+
+    `same`: the value of a further answer, that it is what was recorded before under this id.
+    """
     if queued_of(request):
         return JsonResponse(
             {"code": asked.code, "figures": asked.figures, "words": say(asked.code, asked.figures), "asked": True},
@@ -142,7 +141,8 @@ def ask(request: HttpRequest, asked: Asked, context: dict[str, Any], why: str = 
         )
     name = f"{SURE}{asked.code}"
     shown = {"question": say(asked.code, asked.figures), "why": why, "sure": name, "carried": carried(request, name)}
-    return page(request, "ask.html", {**context, **shown})
+    answers = {"answers": answers_to(asked.code, asked.figures), "same": same}
+    return page(request, "ask.html", {**context, **shown, **answers})
 
 
 def reported_url(name: str, *args: Any, reported: str) -> str:

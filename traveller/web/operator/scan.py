@@ -15,13 +15,15 @@ from sites.access import narrow
 from sites.models import Site
 from traveller.batches.models import Batch, Step, StepState
 from traveller.batches.reads.own_numbers import by_number
+from traveller.batches.reads.waiting import Waiting, waiting_at
 from traveller.batches.status import status_before_birth, statuses_of
 from traveller.dispatches.models import Consignment, ConsignmentLine
 from traveller.journal.refusal import Refusal
 from traveller.ledger.holds import open_on
 from traveller.ledger.models import Account, Condition, Lot
+from traveller.products.models import OperationKind
 from traveller.rules.codes import Damaged, nearest, read
-from traveller.web.operator.deeds import way_in
+from traveller.web.operator.deeds import inside_words, way_in
 from traveller.web.operator.papers import last_print
 from traveller.web.operator.shop import actor_of, at_work, batches_here, page, site_of
 from traveller.web.photos import asker_of, code_in_photo
@@ -109,8 +111,11 @@ def _is_this_it(request: HttpRequest, batch: Batch, number: int | None) -> HttpR
     coming = ConsignmentLine.objects.filter(consignment__destination=site, lot=batch.lot_id, closed=False)
     here_now = chosen or _next_of(batch, steps)
     holds = open_on([batch.lot_id]) if batch.lot_id else []
+    waits = _waits(here_now)
     context = {
         "batch": batch,
+        "waits": waits,
+        "inside_words": inside_words(waits) if waits else "",
         "step": here_now,
         "way_in": _way_in(here_now, held=bool(holds)),
         "steps": steps,
@@ -118,21 +123,35 @@ def _is_this_it(request: HttpRequest, batch: Batch, number: int | None) -> HttpR
         "coming": coming.select_related("consignment__origin").first() if batch.lot_id else None,
         "elsewhere": number if number is not None and chosen is None else None,
         "holds": holds,
-        "statuses": _statuses(batch, site),
+        "statuses": _statuses(batch, site, here_now.number if here_now else 0, waits),
         "last": last_print(batch),
     }
     return page(request, "is_this_it.html", context)
 
 
-def _statuses(batch: Batch, site: Site) -> list[dict[str, Any]]:
-    """What its pieces here are, place by place; of a batch of which nothing was made yet, what comes first."""
+def _waits(step: Step | None) -> Waiting | None:
+    """What waits at the step in question; None where pieces are born, or none of them has come there."""
+    if step is None or step.operation.kind != OperationKind.WORK:
+        return None
+    waits = waiting_at(step)
+    return waits if waits.lying or waits.rework else None
+
+
+def _statuses(batch: Batch, site: Site, number: int, waits: Waiting | None) -> list[dict[str, Any]]:
+    """What its pieces here are, place by place; of a batch of which nothing was made yet, what comes first.
+
+    Before the step in question it is the number that waits there.
+    """
     on = timezone.localtime(timezone.now(), site.zone).date()
     if batch.lot_id is None:
         return [{"n": None, **said_in_words(status_before_birth(batch))}]
     rows = Account.objects.filter(lot=batch.lot_id, site=site, condition__in=LYING_HERE, balance__gt=0)
     lying = list(rows.select_related("lot", "site").order_by("step", "condition"))
     statuses = statuses_of(lying, on)
-    return [{"n": account.balance, **said_in_words(statuses[account.pk])} for account in lying]
+    counted = {account.pk: account.balance for account in lying}
+    if waits:
+        counted |= {row.pk: waits.here for row in lying if (row.step, row.condition) == (number, Condition.IN_PROCESS)}
+    return [{"n": counted[account.pk], **said_in_words(statuses[account.pk])} for account in lying]
 
 
 def _way_in(step: Step | None, *, held: bool) -> str:

@@ -7,22 +7,31 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
+from django.utils.translation import ngettext
 from django.views.decorators.http import require_POST
 
 from traveller.batches.actions.finish_step import finish_step
 from traveller.batches.actions.start_step import start_step
 from traveller.batches.files.decoded import being_read
 from traveller.batches.models import Load, Step, StepState, Verdict
+from traveller.batches.reads.waiting import waiting_at
 from traveller.batches.usable import usable_to_start
 from traveller.journal.refusal import Refusal
 from traveller.ledger.holds import open_on
-from traveller.products.frozen import checks_of
+from traveller.products.frozen import CheckPlan, checks_of
 from traveller.products.models import OperationKind
 from traveller.rules.cautions import CAUTIONS
 from traveller.web.door import attempt
-from traveller.web.operator.deeds import deeds_of, load_seconds, waiting_at
+from traveller.web.operator.deeds import deeds_of, inside_words, load_seconds
 from traveller.web.operator.proof import proofs_of
-from traveller.web.operator.reporting import already_recorded, event_context_here, note_of, reported_url, tell_here
+from traveller.web.operator.reporting import (
+    already_recorded,
+    event_context_here,
+    form_let_go,
+    note_of,
+    reported_url,
+    tell_here,
+)
 from traveller.web.operator.shop import at_work, page, step_here
 from traveller.web.operator.undo import undo_of
 from traveller.web.words import limit_words, say
@@ -36,20 +45,21 @@ def step(request: HttpRequest, step_id: int) -> HttpResponse:
 def hub(request: HttpRequest, row: Step, refusal: Refusal | None = None) -> HttpResponse:
     plans = checks_of(row.operation_id)
     loads = list(Load.objects.filter(step=row, struck_by=None).order_by("number"))
-    here, rework = waiting_at(row)
+    waits = waiting_at(row)
     stop = usable_to_start([row], timezone.localtime(timezone.now(), row.site.zone).date())[row.pk]
-    great, others = deeds_of(row, loads, here, rework, stopped=stop is not None)
+    great, others = deeds_of(row, loads, waits.lying, waits.rework, stopped=stop is not None)
     verdicts = {v.check_key: v for v in Verdict.objects.filter(step=row, load=None, latest=True)}
     context: dict[str, Any] = {
         "step": row,
         "batch": row.batch,
-        "here": here,
-        "rework": rework,
+        "here": waits.here,
+        "inside_words": inside_words(waits),
+        "rework": waits.rework,
         "counts": row.operation.kind != OperationKind.PREPARE,
         "open_loads": [load for load in loads if load.ended_at is None],
         "closed_loads": [load for load in loads if load.ended_at is not None],
         "limits": [(plan.key.replace("-", " "), limit_words(plan), plan.is_gate) for plan in plans],
-        "shown": [_shown(plan.is_gate, verdicts[plan.key]) for plan in plans if _tells(row, verdicts.get(plan.key))],
+        "shown": [_shown(plan, verdicts[plan.key]) for plan in plans if _tells(row, verdicts.get(plan.key))],
         "stops": [say(stop.code, stop.figures)] if stop else [],
         "holds": [say(h.code, h.figures) for h in open_on([row.batch.lot_id])] if row.batch.lot_id else [],
         "cautions": CAUTIONS.get(row.operation.work, CAUTIONS["other"]),
@@ -59,6 +69,8 @@ def hub(request: HttpRequest, row: Step, refusal: Refusal | None = None) -> Http
         "proofs": proofs_of(row),
         "undo_uid": undo_of(request),
     }
+    if request.GET.get("left") == "1":
+        context |= {"left": True, "confirmed": form_let_go(request)}
     return page(request, "step.html", context, refusal=refusal)
 
 
@@ -70,15 +82,29 @@ def _tells(row: Step, verdict: Verdict | None) -> bool:
     return verdict.outcome != "missing" or not running
 
 
-def _shown(is_gate: bool, verdict: Verdict) -> tuple[str, str]:
+def _shown(plan: CheckPlan, verdict: Verdict) -> tuple[str, str]:
     """A mark and a sentence: while a step runs, what is merely missing is no alarm."""
     if verdict.outcome == "passed" or verdict.conceded_event_id:
         mark = "free"
     elif verdict.outcome == "failed":
-        mark = "held" if is_gate else "doubt"
+        mark = "held" if plan.is_gate else "doubt"
     else:
         mark = "two"
-    return mark, say(verdict.code, verdict.figures)
+    return mark, " ".join(filter(None, (say(verdict.code, verdict.figures), _loads_too(verdict))))
+
+
+def _loads_too(verdict: Verdict) -> str:
+    """The step is as its worst load, which is named; of others the same may be so."""
+    alike = Verdict.objects.filter(
+        step=verdict.step_id, check_key=verdict.check_key, code=verdict.code, load__isnull=False, latest=True
+    )
+    numbers = list(alike.order_by("load__number").values_list("load__number", flat=True))
+    others = [number for number in numbers if number != verdict.figures.get("load")]
+    if "load" not in verdict.figures or not others:
+        return ""
+    return ngettext("The same of load %(loads)s.", "The same of loads %(loads)s.", len(others)) % {
+        "loads": ", ".join(map(str, others))
+    }
 
 
 @require_POST
@@ -95,11 +121,10 @@ def start(request: HttpRequest, step_id: int) -> HttpResponse:
 def finish(request: HttpRequest, step_id: int) -> HttpResponse:
     """Say that the step is done; what is still there must be explained first."""
     row = step_here(request, step_id)
-    here, rework = waiting_at(row)
-    if row.operation.kind != OperationKind.WORK:
-        here = 0
+    waits = waiting_at(row)
+    here = waits.lying if row.operation.kind == OperationKind.WORK else 0
     loads = Load.objects.filter(step=row, ended_at=None, struck_by=None)
-    context = {"step": row, "batch": row.batch, "here": here, "rework": rework, "loads_in": list(loads)}
+    context = {"step": row, "batch": row.batch, "here": here, "rework": waits.rework, "loads_in": list(loads)}
     context["being_read"] = being_read([row.pk])
     if request.method != "POST":
         return page(request, "finish.html", context)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import timedelta
 from typing import Any
 
@@ -14,12 +15,14 @@ from traveller.batches.proof.stops import Stop
 from traveller.batches.reads import queries
 from traveller.batches.reads.queries import Task
 from traveller.batches.reads.todo import held_among, steps_of, turns_at
+from traveller.batches.reads.waiting import Inside, Waiting, inside_of
 from traveller.batches.usable import after_step, usable_goods
 from traveller.dispatches.models import Consignment
 from traveller.ledger.models import Account
 from traveller.products.models import Part
 from traveller.web.operator.awaited import awaited
 from traveller.web.operator.both_counts import LISTED_MOST, lately_sent
+from traveller.web.operator.deeds import inside_words
 from traveller.web.operator.shop import at_work, page, site_of
 from traveller.web.status_words import stop_in_a_word
 
@@ -43,12 +46,13 @@ def today(request: HttpRequest) -> HttpResponse:
         if (step := steps.get(turn.step_id))
     ]
     words = awaited(tasks, site.zone, now)
+    inside = inside_of(task.step.pk for task in tasks)
     to_send = queries.lots_waiting_to_be_sent(site.pk)
     goods = {account.pk: after_step(account.lot_id, account.step) for account in to_send}
     stops = usable_goods(set(goods.values()), "send", on)
     sent = lately_sent(site.pk, now - SENT_LATELY) if turns.number == 1 else []
     context: dict[str, Any] = {
-        "rows": [_row(task, words[task.step.pk], on) for task in tasks],
+        "rows": [_row(task, words[task.step.pk], inside.get(task.step.pk, ()), on) for task in tasks],
         "turns": turns,
         "first_page": turns.number == 1,
         **_some("coming", list(_coming(site.pk)[: EACH_PAGE + 1])),
@@ -60,9 +64,11 @@ def today(request: HttpRequest) -> HttpResponse:
     return page(request, "today.html", context)
 
 
-def _row(task: Task, words: list[str], on: Any) -> dict[str, Any]:
-    due = task.batch.due_on
-    return {"task": task, "words": words, "late": due is not None and due < on, "due_on": due}
+def _row(task: Task, words: list[str], loads: Sequence[Inside], on: Any) -> dict[str, Any]:
+    due, waits = task.batch.due_on, Waiting(task.here, task.rework, loads)
+    inside = inside_words(waits)
+    said = [inside, *words] if inside else words
+    return {"task": task, "here": waits.here, "words": said, "late": due is not None and due < on, "due_on": due}
 
 
 def _apart(account: Account, stop: Stop) -> dict[str, Any]:

@@ -62,13 +62,15 @@ def test_both_versions_stand_side_by_side_with_who_and_when(floor: Floor) -> Non
     clash(floor)
     said = text_of(cast.founder_client().get("/phone-entries"))
     for words in (
-        "10 good was already recorded at 12:00 by Ines. More pieces, or the same ones?",
+        "10 good already recorded at 12:00 by Ines. More pieces, or the same?",
         "Tue 24 Nov, 12:20",
         "Bela: 20, mould: counted",
         "good 10",
         "scrap, other 1",
         "10 good",
         "Ines, Moulder",
+        "10 more pieces: book them",
+        "The same 10 pieces: leave them",
     ):
         assert words in said, words
 

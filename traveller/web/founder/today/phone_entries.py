@@ -32,6 +32,7 @@ from traveller.web.founder.work.news import Piece, clock_words, history_of
 from traveller.web.founder.work.places import code_words
 from traveller.web.parts import inside
 from traveller.web.parts.resubmitting import WAITS, retell, tell_waiting, why_for_review
+from traveller.web.question_words import ANSWERS, answers_to
 from traveller.web.templatetags.look import whole
 
 _SHOWN = 20
@@ -45,7 +46,9 @@ class LeaveForm(forms.Form):
     """Not booked: why."""
 
     reason = forms.CharField(
-        max_length=300, label=lazy("Why it is not booked"), help_text=lazy("It stays in the record.")
+        max_length=300,
+        label=lazy("Why it is not booked"),
+        help_text=lazy("The shop reads it on its phone, and it stays in the record."),
     )
 
 
@@ -60,6 +63,9 @@ class _Row:
     page: str
     why: str
     waits: bool
+    # What may be decided of it, one button a meaning: book it, leave it.
+    book: str
+    left: str
     clock: str
     recorded: list[Piece]
     leave: forms.Form
@@ -158,12 +164,26 @@ def _row(parked: Parked, sites: dict[int, str], forms_sent: dict[int, forms.Form
         why=why_for_review(parked.reason, parked.figures),
         waits=parked.reason in WAITS,
         meanings=_meanings(parked),
+        **_buttons(parked),
         clock=clock_words(event.device_offset_ms),
         recorded=history_of(_recorded(event, [subject.pk for subject in subjects], number), known),
         leave=forms_sent.get(event.pk) or LeaveForm(auto_id=f"leave{event.pk}_%s"),
         take_id=str(new_uid()),
         leave_id=str(new_uid()),
     )
+
+
+def _buttons(parked: Parked) -> dict[str, str]:
+    if parked.reason in WAITS:
+        return {"book": _("Try to book it now"), "left": _("Leave it")}
+    said = answers_to(parked.reason, parked.figures) if parked.reason in ANSWERS else None
+    if said and said.same:
+        return {
+            "book": _("%(more)s: book them") % {"more": said.yes},
+            "left": _("%(same)s: leave them") % {"same": said.same},
+        }
+    left = _("Leave it") if parked.reason == "two_meanings" else _("It is the same: leave it")
+    return {"book": _("It is something else: book it too"), "left": left}
 
 
 def _step(path: str) -> Step | None:

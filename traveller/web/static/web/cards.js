@@ -104,8 +104,7 @@ function wire(form) {
   };
   const ask = (asked) => {
     const open = form.querySelector(`[data-really="${asked.code}"]`);
-    const words = open.querySelector("h2");
-    words.textContent = fill(words.dataset.words, asked);
+    for (const words of open.querySelectorAll("[data-words]")) words.textContent = fill(words.dataset.words, asked);
     open.hidden = false;
     row.hidden = true;
     open.querySelector("[data-no]").focus();

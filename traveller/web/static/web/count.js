@@ -27,7 +27,7 @@ function wire(form) {
   const told = () => shares.reduce((sum, field) => sum + (whole(field) ?? 0), 0);
   const ask = (one, counted) => {
     const over = there !== null && counted > there;
-    if (over) one.dataset.ask = JSON.stringify({ code: "more_than_there", counted: shown(counted), there: shown(there) });
+    if (over) one.dataset.ask = JSON.stringify({ code: form.dataset.more ?? "more_than_there", counted: shown(counted), there: shown(there) });
     else delete one.dataset.ask;
   };
 

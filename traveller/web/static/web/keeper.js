@@ -329,6 +329,7 @@ async function fetchPages() {
     for (const [group, path, text] of data.pages) rows.push({ path, html: text, at, group });
     await writePages(rows, data.stay);
     await writeNote("version", data.version);
+    for (const { id, words } of data.decided) await restate(id, ["review"], { state: "decided", words });
     await keepPictures(data.pictures);
   } catch { /* no network or no storage: the pages that are here stay */ }
 }
@@ -370,6 +371,7 @@ const asks = {
   send: ({ now }) => sendAndRefresh(now),
   aside: async ({ id }) => { await restate(id, ["refused"], { state: "aside" }); },
   retry: async ({ id }) => { if (await restate(id, ["refused"], { state: "waiting" })) await sendAndRefresh(true); },
+  seen: async ({ seq }) => { await dropEntry(seq); await changed(); },
   again: async ({ id, as }) => { await restate(id, ["refused"], { again: as }); },
 };
 

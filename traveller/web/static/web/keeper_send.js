@@ -95,7 +95,9 @@ async function isBack(site) {
 async function settle(entry, said) {
   if (said.state === "stored" || said.state === "parked") {
     ledTo.set(entry.id, said.state === "stored" ? said.href || "" : "");
-    await dropEntry(entry.seq);
+    // What waits for review is the server's now, with its files; the phone still says that it is not booked.
+    if (said.state === "parked") await putEntry({ ...entry, files: [], state: "review", words: said.words || "" });
+    else await dropEntry(entry.seq);
     await toldAgain(entry.id);
     return true;
   }

@@ -57,15 +57,20 @@ function aboutOf(form, submitter) {
 
 // --- The number in the header ---------------------------------------------------------------------------------------
 
+// Still to be sent, or not taken.
+const isOpen = ({ state }) => state === "waiting" || state === "refused";
+
 function showNumber({ entries, stopped }) {
   const place = one("[data-unsent]");
-  const open = entries.filter((entry) => entry.state !== "aside");
-  const refused = open.filter((entry) => entry.state === "refused").length;
   if (!place) return;
-  place.hidden = !open.length;
-  place.dataset.state = refused ? "refused" : stopped || "waiting";
-  one("[data-unsent-words]", place).textContent = fill(place.dataset.say, { n: open.length.toLocaleString(lang) });
-  one("[data-unsent-more]", place).textContent = refused ? fill(place.dataset.sayRefused, { n: refused.toLocaleString(lang) }) : "";
+  const open = entries.filter(isOpen).length;
+  const all = { say: open };
+  for (const { state } of entries) if (state !== "waiting") all[`say-${state}`] = (all[`say-${state}`] ?? 0) + 1;
+  const [first, ...more] = Object.entries(all).map(([say, n]) => n && fill(place.getAttribute(`data-${say}`), { n: n.toLocaleString(lang) })).filter(Boolean);
+  place.hidden = !first;
+  place.dataset.state = all["say-refused"] ? "refused" : (open && stopped) || "waiting";
+  one("[data-unsent-words]", place).textContent = first ?? "";
+  one("[data-unsent-more]", place).textContent = more.join(" · ");
 }
 
 // --- The list -------------------------------------------------------------------------------------------------------
@@ -104,8 +109,10 @@ function itemOf(entry, list) {
     if (!typed.childElementCount && about.said) typed.append(line("", about.said));
   }
   const why = one("[data-why]", item);
-  why.textContent = entry.state === "refused" ? fill(list.dataset.sayWhy, { why: entry.words || entry.code }) : "";
-  for (const way of item.querySelectorAll("[data-way]")) way.hidden = entry.state !== "refused" || other;
+  if (entry.state === "refused") why.textContent = fill(list.dataset.sayWhy, { why: entry.words || entry.code });
+  else why.textContent = other || isOpen(entry) ? "" : entry.words ?? "";
+  for (const way of item.querySelectorAll("[data-way]")) way.hidden = entry.state !== (way.dataset.for ?? "refused") || other;
+  one("[data-for]", item).addEventListener("click", () => tell({ type: "seen", seq: entry.seq }));
   one('[data-way="open"]', item).addEventListener("click", () => openAgain(entry));
   one('[data-way="retry"]', item).addEventListener("click", () => tell({ type: "retry", id: entry.id }));
   const aside = one('[data-way="aside"]', item);
@@ -128,11 +135,17 @@ function showList({ entries, stopped, site }) {
   const now = JSON.stringify([entries, stopped, site]);
   if (now === drawn) return;
   drawn = now;
-  const open = entries.filter((entry) => entry.state !== "aside");
+  const open = entries.filter(isOpen);
   const aside = entries.filter((entry) => entry.state === "aside");
+  const reviews = entries.filter((entry) => entry.words && !isOpen(entry) && entry.state !== "aside");
+  const n = reviews.filter((entry) => entry.state === "review").length;
+  const place = one("[data-reviews]", list);
+  place.hidden = !reviews.length;
+  one("h2", place).textContent = fill(place.dataset[n > 1 ? "sayMany" : n ? "sayOne" : "sayDecided"], { n: n.toLocaleString(lang) });
+  one("[data-review-items]", place).replaceChildren(...reviews.map((entry) => itemOf(entry, list)));
   one("[data-items]", list).replaceChildren(...open.map((entry) => itemOf(entry, list)));
   one("[data-aside-items]", list).replaceChildren(...aside.map((entry) => itemOf(entry, list)));
-  one("[data-none]", list).hidden = open.length > 0;
+  one("[data-none]", list).hidden = open.length > 0 || n > 0;
   const goes = open.some((entry) => entry.state === "waiting");
   for (const way of document.querySelectorAll("[data-send-now]")) way.hidden = !goes;
   for (const way of document.querySelectorAll("[data-all-sent]")) way.hidden = goes;
@@ -147,7 +160,8 @@ function showKept({ entries }) {
   const id = new URLSearchParams(location.search).get("kept");
   if (!place || !id) return;
   const entry = entries.find((one) => one.id === id);
-  body.dataset.situation = !entry || entry.state === "aside" ? "sent" : entry.state === "refused" ? "list" : "kept";
+  body.dataset.situation = { aside: "sent", refused: "list", decided: "list", review: "review", waiting: "kept" }[entry?.state] ?? "sent";
+  one("[data-review-why]").textContent = entry?.words ?? "";
   if (!entry) return;
   const { about } = entry;
   const typed = (about.lines ?? []).filter(([, value]) => value).map(([name, value]) => line(name, value));
@@ -245,7 +259,7 @@ function showTrouble({ entries, trouble, site }) {
 function show(message) {
   for (const deed of [showNumber, showTrouble, showList, showKept, showStep, showLoad]) deed(message);
   for (const place of document.querySelectorAll("[data-waiting]")) {
-    place.textContent = message.entries.filter((entry) => entry.state !== "aside").length.toLocaleString(lang);
+    place.textContent = message.entries.filter(isOpen).length.toLocaleString(lang);
   }
 }
 
