@@ -13,6 +13,7 @@ from typing import Any, Generic, Literal, TypeVar
 
 from traveller.rules.checks.base import (
     Box,
+    CheckFigure,
     CheckVerdict,
     Evidence,
     Judged,
@@ -29,15 +30,19 @@ from traveller.rules.checks.degrees import Length
 from traveller.rules.checks.fields import Field, collected
 from traveller.rules.checks.limits import Limits
 from traveller.rules.cure import Rate
+from traveller.rules.logs.found import Floats
 
-__all__ = ["STEP_BEFORE", "CheckKind", "EvidenceSource", "Heat", "Inward", "Limited", "Per", "Terms"]
+__all__ = ["STEP_BEFORE", "CheckKind", "Computed", "EvidenceSource", "Heat", "Inward", "Limited", "Per", "Terms"]
 
 # What a check may be judged from:
 #   times: when a load went in and came out     log: a temperature log     readings: values that were read
+#   core: a log from inside a part of a full charge
 #   counts: what was counted     untested: scrap told apart that never came to the test
 #   materials: lots used, when, and their last day     decisions: the founder's on a first piece
 #   tries: how the tester did on the test master     ends: when steps before ended
-EvidenceSource = Literal["times", "log", "readings", "counts", "untested", "materials", "decisions", "tries", "ends"]
+EvidenceSource = Literal[
+    "times", "log", "core", "readings", "counts", "untested", "materials", "decisions", "tries", "ends"
+]
 # ... and what each of them is told of.
 Per = Literal["load", "step", "lot", "cavity", "piece", "shift"]
 # Which way a figure is rounded so that a limit does not widen.
@@ -59,16 +64,31 @@ class Limited:
     target: Decimal | None = None
 
 
+@dataclass(frozen=True, eq=False)
+class Computed:
+    """How hot it was in the middle of a part: UTC seconds, degrees C, and by what, as codes with their figures."""
+
+    seconds: Floats
+    celsius: Floats
+    notes: tuple[str, ...]
+    figures: Mapping[str, CheckFigure]
+
+
 @dataclass(frozen=True)
 class Heat:
     """Temperatures of a check, as a log of its step is drawn and read against them; in C or F.
 
-    With a `rate` they are only the reference of what the heat is worth. `gap` is the longest time without a reading.
+    With a `rate` they are only the reference of what the heat is worth. `gap` is the longest time without a reading,
+    `proves_s` the shortest time that a log has to prove. `asks_probe`: whoever sends a log has to say where its probe
+    was. `middle` computes how hot it was in the middle of a part of a load, where that is to be known.
     """
 
     limits: Limits
     gap: Length | None = None
     rate: Rate | None = None
+    proves_s: float | None = None
+    asks_probe: bool = False
+    middle: Callable[[LoadEvidence], Computed | None] | None = None
 
 
 @dataclass(frozen=True)
