@@ -23,7 +23,7 @@ Shape = Literal["plate", "cylinder"]
 _MODES: Final = 60
 # Steps of the middle's temperature: in each, heat travels a small part of the way to the middle.
 _STEPS_PER_TIME: Final = 400
-_STEPS_MOST: Final = 20_000
+_STEPS_MOST: Final = 4_000
 # Bessel functions as means over a circle: exact to the last digits for arguments well below the number of points.
 _CIRCLE: Final = np.linspace(0, 2 * math.pi, 512, endpoint=False)
 

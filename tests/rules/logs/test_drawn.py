@@ -93,9 +93,8 @@ def test_one_odd_cell_among_many_is_named_and_skipped(turn: int, sign: str) -> N
     place, odd = draw.randrange(1, len(rows) - 1), ODD[turn % len(ODD)]
     rows[place] = f"{rows[place].split(sign)[0]}{sign}{odd}"
     log = log_of(file_of(rows), AT_HOME)
-    left = Drawn(
-        *(tuple(row for n, row in enumerate(rows_, 1) if n != place) for rows_ in (plain.moments, plain.celsius))
-    )
+    kept = [n for n in range(len(plain.moments)) if n != place - 1]
+    left = Drawn(tuple(plain.moments[n] for n in kept), tuple(plain.celsius[n] for n in kept))
     assert [(fault.code, fault.line) for fault in log.faults if fault.code != "log.gap"] == [
         ("log.impossible" if odd == "9999.9" else "log.not_a_number", place + 1)
     ]
