@@ -26,6 +26,7 @@ TABLE = Table(
         "where": "surface",
         "probe": "part",
         "gap": "90 s",
+        "recipe": "silicone post-cure",
     },
     wrong_unit="N m",
 )

@@ -28,7 +28,7 @@ from traveller.rules.checks.base import (
 from traveller.rules.checks.columns import CheckCells, plain
 from traveller.rules.checks.curve import RheometerCurve
 from traveller.rules.checks.degrees import Length, as_celsius, degrees_shown, dump_degrees
-from traveller.rules.checks.fields import Amount, Degrees, Duration, Field, Unit, limit_fields
+from traveller.rules.checks.fields import Amount, Degrees, Field, Unit, limit_fields
 from traveller.rules.checks.inside import (
     INSIDE_FIELDS,
     INSIDE_WORDS,
@@ -41,9 +41,8 @@ from traveller.rules.checks.inside import (
 )
 from traveller.rules.checks.kind import CheckKind, Heat, Limited
 from traveller.rules.checks.limits import LIMIT_WORDS, Limits, read_limits
-from traveller.rules.checks.logged import LOGGED_WORDS, log_boxes, log_questions, notes_of, part_judged
+from traveller.rules.checks.logged import GAP, GAP_FIELD, LOGGED_WORDS, log_boxes, log_questions, notes_of, part_judged
 from traveller.rules.checks.ninety import T90, MinutesAsked, minutes_asked, t90_of
-from traveller.rules.checks.soak import GAP
 from traveller.rules.cure import Arrhenius, Doubling, Rate, Rheometer, from_curve
 from traveller.rules.soak import Trace
 
@@ -120,7 +119,7 @@ READS = (
         longest=400,
     ),
     *INSIDE_FIELDS,
-    Field("gap", Duration(), "The longest time without a reading of the log.", "2 min", unit="s, min or h behind it"),
+    GAP_FIELD,
 )
 
 

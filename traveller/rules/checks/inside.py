@@ -21,7 +21,7 @@ from traveller.rules.checks.degrees import Length, as_celsius, degrees_shown
 from traveller.rules.checks.fields import Amount, Degrees, Field, OneOf, Phrase
 from traveller.rules.checks.kind import Computed
 from traveller.rules.checks.limits import Limits
-from traveller.rules.checks.logged import gap_allowed, notes_of
+from traveller.rules.checks.logged import GAP, gap_allowed, notes_of
 from traveller.rules.checks.probe import PROBE, note_of, probe_of
 from traveller.rules.cure import Rate, equivalent_minutes
 from traveller.rules.logs.found import Log
@@ -31,8 +31,6 @@ from traveller.rules.transfer import Transfer, Untold, biot_of, transfer_of
 
 __all__ = ["INSIDE_FIELDS", "INSIDE_WORDS", "Inside", "PartHeat", "fits_together", "middle_of", "seen_of", "worth"]
 
-# A log that tells how well an oven heats is read closely.
-_CORE_GAP: Final = Length(Decimal(2), "min")
 _START_C = Limits(Decimal(25), None, "C")
 # Rubber compounds lie about 0.1 mm2/s and 0.15 to 0.3 W/(m K) (from memory); the compound's own figures override them.
 _DIFFUSIVITY: Final = Decimal("0.1")
@@ -90,7 +88,7 @@ INSIDE_FIELDS = (
     Field(
         "diffusivity",
         Amount("mm2/s above 0", above_zero=True),
-        "Thermal diffusivity of the compound.",
+        "Thermal diffusivity of the compound; 0.1 for rubber is from memory, with no source.",
         plain(_DIFFUSIVITY),
         unit="mm2/s",
         within="inside",
@@ -99,7 +97,7 @@ INSIDE_FIELDS = (
     Field(
         "conductivity",
         Amount("W/(m K) above 0", above_zero=True),
-        "Thermal conductivity of the compound.",
+        "Thermal conductivity of the compound; 0.25 for rubber is from memory, with no source.",
         plain(_CONDUCTIVITY),
         unit="W/(m K)",
         within="inside",
@@ -288,7 +286,7 @@ def _fitted(inside: Inside, core: CoreEvidence) -> Transfer | Untold:
 
 
 def _allowed(log: Log) -> float:
-    return gap_allowed(log, _CORE_GAP, None)
+    return gap_allowed(log, GAP, None)
 
 
 def middle_of(inside: Inside, load: LoadEvidence, gap: Length, degree_c: float) -> Computed | None:

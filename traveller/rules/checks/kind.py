@@ -29,6 +29,7 @@ from traveller.rules.checks.columns import CheckCells
 from traveller.rules.checks.degrees import Length
 from traveller.rules.checks.fields import Field, collected
 from traveller.rules.checks.limits import Limits
+from traveller.rules.checks.recipes import Recipe, filled_in
 from traveller.rules.cure import Rate
 from traveller.rules.logs.found import Floats
 
@@ -140,8 +141,9 @@ class CheckKind(Generic[P]):
     `timer`: the seconds that somebody has to wait at least, None where no clock tells them. `heat`: what a log is drawn
     against. `allowed`: how many more pieces may be made as the evidence stands, None: as many as are wanted. `inward`:
     of its own sentences about limits, which figures are turned into the other system's unit, and which way they are
-    rounded. `by_load` says that `judge_evidence` already judges load by load (times); the other kinds look at the step
-    as a whole and are asked once per load when the check's scope is the load.
+    rounded. `recipes`: starting values by the name in the column recipe. `by_load` says that `judge_evidence` already
+    judges load by load (times); the other kinds look at the step as a whole and are asked once per load when the
+    check's scope is the load.
     """
 
     name: str
@@ -166,6 +168,7 @@ class CheckKind(Generic[P]):
     allowed: Callable[[P, Evidence], int | None] = _as_many_as_wanted
     inward: Mapping[str, Mapping[str, Inward]] = field(default_factory=dict)
     by_load: bool = False
+    recipes: Mapping[str, Recipe] = field(default_factory=dict)
 
     @cached_property
     def columns(self) -> tuple[str, ...]:
@@ -174,7 +177,7 @@ class CheckKind(Generic[P]):
 
     def parse(self, raw: Mapping[str, str]) -> P | list[ParamError]:
         """The parameters of a row by column, or all that cannot be used in it."""
-        row, found = collected(self.fields, raw)
+        row, found = collected(self.fields, filled_in(self.recipes, raw))
         params = self.build(row, found)
         if row.errors:
             return row.errors

@@ -4,17 +4,38 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import UTC, datetime
+from decimal import Decimal
 from typing import Final
 
 from traveller.rules.checks.base import Box, CheckFigure, CheckVerdict, LoadEvidence, Question
 from traveller.rules.checks.degrees import Length, degrees_shown
+from traveller.rules.checks.fields import Duration, Field
 from traveller.rules.checks.probe import PROBE_WORDS
 from traveller.rules.checks.window import HELD_WORDS, time_boxes, time_questions
 from traveller.rules.logs.found import Log
 from traveller.rules.soak import HAIR_S, Trace, part_of, trace
 
-__all__ = ["LOGGED_WORDS", "gap_allowed", "log_boxes", "log_questions", "notes_of", "part_judged", "stamp"]
+__all__ = [
+    "GAP",
+    "GAP_FIELD",
+    "LOGGED_WORDS",
+    "gap_allowed",
+    "log_boxes",
+    "log_questions",
+    "notes_of",
+    "part_judged",
+    "stamp",
+]
 
+# Common practice, no source.
+GAP = Length(Decimal(2), "min")
+GAP_FIELD = Field(
+    "gap",
+    Duration(),
+    "The longest time without a reading of the log; 2 min is common practice, with no source.",
+    GAP.words(),
+    unit="s, min or h behind it",
+)
 # How much longer than a logger's usual interval a pause is a gap, and how many intervals of what is to be proved a log
 # must show: common practice, no source.
 _OWN_INTERVALS: Final = 1.5

@@ -25,10 +25,12 @@ from traveller.rules.checks.base import (
 )
 from traveller.rules.checks.columns import CheckCells, plain
 from traveller.rules.checks.degrees import Length, as_celsius, degrees_shown
-from traveller.rules.checks.fields import Amount, Degrees, Duration, Field, OneOf, Unit
+from traveller.rules.checks.fields import Amount, Degrees, Field, OneOf, Unit
 from traveller.rules.checks.kind import CheckKind, Heat, Limited
 from traveller.rules.checks.limits import LIMIT_WORDS, TIME_UNITS, Limits
 from traveller.rules.checks.logged import (
+    GAP,
+    GAP_FIELD,
     LOGGED_WORDS,
     log_boxes,
     log_questions,
@@ -38,12 +40,14 @@ from traveller.rules.checks.logged import (
 )
 from traveller.rules.checks.probe import PROBE, note_of, probe_of, reaches
 from traveller.rules.checks.quantities import TIME
+from traveller.rules.checks.recipes import BAKES, RECIPE_WORDS, recipe_field, recipe_words
 from traveller.rules.logs.found import Probe
 from traveller.rules.soak import HAIR_C, HAIR_S, Held, held
 
-__all__ = ["GAP", "KIND", "WORDS", "SoakParams", "judge"]
+__all__ = ["KIND", "WORDS", "SoakParams", "judge"]
 
 READS = (
+    recipe_field(BAKES),
     Field("least", Amount(least=Decimal(0)), "The least time unbroken at the temperature.", unit="as in unit"),
     Field("total", Amount(least=Decimal(0)), "The least time in all at the temperature.", unit="as in unit"),
     Field("most", Amount(least=Decimal(0)), "The most time in all at the temperature.", unit="as in unit"),
@@ -62,14 +66,14 @@ READS = (
         "air",
     ),
     PROBE,
-    Field("gap", Duration(), "The longest time without a reading of the log.", "2 min", unit="s, min or h behind it"),
+    GAP_FIELD,
 )
-GAP = Length(Decimal(2), "min")
 
 WORDS: Mapping[str, str] = {
     **LOAD_WORDS,
     **LIMIT_WORDS,
     **LOGGED_WORDS,
+    **RECIPE_WORDS,
     "soak.passed": "Load {load}: {longest} {unit} unbroken and {in_all} {unit} in all at or above {hot} {degrees}, "
     "from {lowest_c} to {highest_c} °C.",
     "soak.too_short": "Load {load}: {longest} {unit} unbroken at or above {hot} {degrees}, {least} {unit} needed.",
@@ -109,6 +113,7 @@ class SoakParams:
     gap: Length = GAP
     where: Probe = "air"
     probe: str = ""
+    recipe: str = ""
 
     @property
     def proves_s(self) -> float:
@@ -141,9 +146,8 @@ def build(row: CheckCells, found: Mapping[str, Any]) -> SoakParams | None:
         row.wrong("most", f"{plain(longest)} or more, since so much is needed")
     if row.errors:
         return None
-    return SoakParams(
-        found["temperature"], found["unit"], least, total, most, found["gap"], found["where"], found["probe"] or ""
-    )
+    place = (found["where"], found["probe"] or "", found["recipe"] or "")
+    return SoakParams(found["temperature"], found["unit"], least, total, most, found["gap"], *place)
 
 
 def questions(params: SoakParams) -> tuple[Question, ...]:
@@ -162,7 +166,7 @@ def limit_words(params: SoakParams) -> list[LimitWord]:
     named = (("limit.soak", "least"), ("limit.soak_in_all", "total"), ("limit.soak_most", "most"))
     words: list[LimitWord] = [(code, figures) for code, name in named if name in figures]
     words += [("limit.hottest", figures)] if "hottest" in figures else []
-    return [*words, (_OF[params.where], {})]
+    return [*words, (_OF[params.where], {}), *recipe_words(BAKES, params.recipe)]
 
 
 def _found(params: SoakParams, got: Held) -> dict[str, CheckFigure]:
@@ -290,4 +294,5 @@ KIND: CheckKind[SoakParams] = CheckKind(
         "limit.hottest": {"hottest": "down"},
     },
     by_load=True,
+    recipes=BAKES,
 )
