@@ -19,6 +19,8 @@ EXCEPTIONS = {
     "lumped_rate_per_s": "rules/cooling waits for Plan and promise",
     "seconds_to_share": "rules/cooling waits for Plan and promise",
     "hopper_kg": "rules/cooling waits for Plan and promise",
+    "hopper_litres": "rules/cooling waits for Plan and promise",
+    "DIFFUSIVITY_MM2_S": "rules/cooling waits for Plan and promise",
     "fixture_positions": "rules/cooling waits for Plan and promise",
     "step_minutes": "rules/durations waits for Plan and promise",
     "continuous_dwell_seconds": "rules/durations waits for Plan and promise",

@@ -11,7 +11,7 @@ import math
 import numpy as np
 import pytest
 
-from tests.rules.plate import plate_share
+from tests.rules.plate import centre_under, plate_share
 from traveller.rules.cooling import hopper_kg, lumped_rate_per_s, plate_cooling_s, seconds_to_share
 from traveller.rules.cure import (
     KELVIN,
@@ -22,7 +22,7 @@ from traveller.rules.cure import (
     equivalent_minutes,
     from_curve,
 )
-from traveller.rules.slab import centre_under, roots
+from traveller.rules.slab import roots
 
 # ISO 15883-1 and F0 give degrees for ten times the rate (the z value), we those for twice.
 TENFOLD = 10 * math.log10(2)

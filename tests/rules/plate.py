@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
-from traveller.rules.slab import roots
+import numpy as np
+from numpy.typing import NDArray
+
+from traveller.rules.slab import Body, inside_of, roots
 
 
 def plate_share(biot: float, fourier: float, place: float = 0.0) -> float:
@@ -20,3 +24,16 @@ def plate_share(biot: float, fourier: float, place: float = 0.0) -> float:
         weight = 4 * math.sin(root) / (2 * root + math.sin(2 * root))
         total += weight * math.exp(-root * root * fourier) * math.cos(root * place)
     return total
+
+
+def centre_under(
+    seconds: Sequence[float],
+    surface_c: Sequence[float],
+    *,
+    thickness_mm: float,
+    diffusivity_mm2_s: float,
+    start_c: float,
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Times and degrees C in the middle of a plate whose two faces follow a log."""
+    times, centre, _ = inside_of(Body(thickness_mm, diffusivity_mm2_s), seconds, surface_c, start_c=start_c)
+    return times, centre

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.rules.plate import plate_share
+from tests.rules.plate import centre_under, plate_share
 from traveller.rules.cooling import fixture_positions
 from traveller.rules.cure import (
     Arrhenius,
@@ -19,7 +19,6 @@ from traveller.rules.cure import (
     equivalent_minutes,
     from_curve,
 )
-from traveller.rules.slab import centre_under
 from traveller.rules.soak import Held, held, part_of, trace
 
 degrees = st.floats(0, 250)

@@ -7,8 +7,35 @@ at room temperature.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
+from typing import Final
 
-__all__ = ["fixture_positions", "hopper_kg", "lumped_rate_per_s", "plate_cooling_s", "seconds_to_share"]
+__all__ = [
+    "DIFFUSIVITY_MM2_S",
+    "fixture_positions",
+    "hopper_kg",
+    "hopper_litres",
+    "lumped_rate_per_s",
+    "plate_cooling_s",
+    "seconds_to_share",
+]
+
+# At room temperature: Crawford, Plastics Engineering, 3rd ed. (1998), table 1.8; while cooling they differ.
+DIFFUSIVITY_MM2_S: Final[Mapping[str, float]] = {
+    "ABS": 0.17,
+    "acetal homopolymer": 0.07,
+    "acetal copolymer": 0.072,
+    "acrylic": 0.109,
+    "cellulose acetate": 0.104,
+    "polycarbonate": 0.147,
+    "polypropylene": 0.065,
+    "polystyrene": 0.06,
+    "LDPE": 0.117,
+    "HDPE": 0.157,
+    "PTFE": 0.07,
+    "PVC flexible": 0.07,
+    "SAN": 0.081,
+}
 
 
 def plate_cooling_s(
@@ -42,6 +69,13 @@ def seconds_to_share(rate_per_s: float, left: float) -> float:
 def hopper_kg(kg_per_h: float, hours: float) -> float:
     """What a drying hopper must hold so that each kilogram stays so many hours."""
     return kg_per_h * hours
+
+
+def hopper_litres(held_kg: float, bulk_kg_m3: float) -> float:
+    """How large the hopper must be for that, by what a cubic metre of the pellets weighs."""
+    if bulk_kg_m3 <= 0:
+        raise ValueError("a bulk density is above zero")
+    return held_kg / bulk_kg_m3 * 1000
 
 
 def fixture_positions(cooling_s: float, cycle_s: float, cavities: int) -> int:

@@ -106,6 +106,8 @@ def _dates(how: str) -> str:
         "words": _("months in words"),
         "clock": _("times without a date"),
         "elapsed": _("time since the start"),
+        "epoch": _("seconds since 1970"),
+        "serial": _("days of a spreadsheet"),
     }[how]
 
 
@@ -153,9 +155,9 @@ def _asked(found: Unclear, zone: ZoneInfo, started_at: datetime | None, now: dat
         )
     if found.question == "clock":
         return Seen(words, question, _fixed(found, zone, now))
-    if found.question in ("fahrenheit", "celsius"):
+    if found.question in ("fahrenheit", "celsius", "kelvin"):
         # An answer of its own, so that the doubt ends with it, whatever the file or somebody said before.
-        said = {"F": _("They are Fahrenheit"), "C": _("They are Celsius")}
+        said = {"F": _("They are Fahrenheit"), "C": _("They are Celsius"), "K": _("They are kelvin")}
         return Seen(words, question, tuple(Choice("unit_sure", value, said[value]) for value in found.choices))
     return Seen(words, question, tuple(Choice(found.question, v, _choice(found.question, v)) for v in found.choices))
 
@@ -168,11 +170,25 @@ def _fixed(found: Unclear, zone: ZoneInfo, now: datetime) -> tuple[Choice, ...]:
     return tuple(Choice("zone", value, said % {"offset": value}) for value in fixed)
 
 
+def _probe(value: str) -> str:
+    return {
+        "part": _("Inside a part"),
+        "surface": _("On the surface of a part"),
+        "mould": _("In the face of the mould"),
+        "platen": _("In the platen of the press"),
+        "air": _("In the air of the oven"),
+    }[value]
+
+
 def _choice(question: str, value: str) -> str:
     if question == "date_order":
         return {"day": _("Day first"), "month": _("Month first"), "year": _("Year first")}.get(value, value)
     if question == "unit":
-        return _("Celsius") if value == "C" else _("Fahrenheit")
+        return {"C": _("Celsius"), "F": _("Fahrenheit"), "K": _("kelvin")}[value]
+    if question == "probe":
+        return _probe(value)
+    if question == "oven":
+        return _("It is this load's log") if value == "same" else _("It is another load's log")
     if question == "elapsed_unit":
         return {"s": _("Seconds"), "min": _("Minutes"), "h": _("Hours")}.get(value, value)
     return value

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from datetime import datetime, timedelta
 from typing import Any
 from urllib.parse import quote
@@ -11,15 +10,14 @@ from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 
 from traveller.batches.files.decoded import SHOWN_PX, head_of, pages_of, photo_of, state_of
+from traveller.batches.files.other_oven import other_place
 from traveller.batches.files.stored import content_of
 from traveller.batches.files.turns import silent_since
-from traveller.batches.models import Attachment, AttachmentKind, FileReading, Load
+from traveller.batches.models import Attachment, AttachmentKind, FileReading
 from traveller.web.words import say
 
 # So long a worker may be silent before somebody is told.
 PATIENCE = timedelta(minutes=1)
-# Which ovens a site has, its latest loads tell.
-LOADS_LOOKED_AT = 300
 
 
 def as_picture(request: HttpRequest, attachment: Attachment) -> HttpResponse:
@@ -99,24 +97,5 @@ def also_sent(found: Attachment, others: QuerySet[Attachment]) -> dict[str, Any]
 
 def _named_elsewhere(found: Attachment) -> list[str]:
     """A log whose name or head names another oven of this site than the one that the load was in."""
-    own = found.load.place if found.load and found.kind == AttachmentKind.LOG else ""
-    if not own:
-        return []
-    latest = Load.objects.filter(step__site=found.step.site_id).order_by("-id").values_list("place", flat=True)
-    places = sorted({place for place in latest[:LOADS_LOOKED_AT] if place and place != own})
-    text = _plain(found.name)
-    if places:
-        text += " " + _plain(head_of(found))
-    if not places or _names(text, own):
-        return []
-    reported = [place for place in places if _names(text, place)]
-    return [say("log_of_another_place", {"place": reported[0], "own": own})] if reported else []
-
-
-def _plain(text: str) -> str:
-    """Words with single blanks: file names join them by other signs."""
-    return " ".join(re.sub(r"[_\-.;,:/\t]", " ", text).casefold().split())
-
-
-def _names(text: str, place: str) -> bool:
-    return re.search(rf"(?<!\w){re.escape(_plain(place))}(?!\w)", text) is not None
+    place, own = other_place(found, head_of(found) if found.kind == AttachmentKind.LOG else "")
+    return [say("log_of_another_place", {"place": place, "own": own})] if place else []

@@ -116,6 +116,7 @@ REFUSALS: Mapping[str, str | Promise] = {
     "picture_ended": _("Reading this picture was cut short three times, by no fault of the picture. Send it again."),
     "picture_unreadable": _("This picture is damaged and cannot be read. Take a new photo and send that."),
     "photo_without_code": _("No code was found in the photo. Go closer, hold still, mind shadows; or type the code."),
+    "core_needs_load": _("Say which load it was in: how well an oven heats hangs on how full it is."),
     "late_reason_needed": _("Say why the time is told late."),
     "tote_quantities": _("Type the pieces in each tote, like 300 300 120; at most {most} totes."),
     "set_aside": _("Taken down and not booked yet: the maker sees it."),
@@ -301,12 +302,17 @@ def say(code: str, figures: Mapping[str, Any] | None = None) -> str:
         words["changes"] = ", ".join(_template(CHANGES[name]) for name in names if name in CHANGES)
     if "condition" in words:
         words["condition"] = str(CONDITIONS.get(str(words["condition"]), words["condition"]))
-    sentence = with_units(_template(code).format_map(words))
+    sentence = with_units(_with_notes(code, figures or {}).format_map(words))
     other = other_limit(code, figures or {}) if code.startswith("limit.") else None
     # Both, the founder's first: what is judged is what she wrote, the other is rounded inward.
     if other and system_of(_unit_in(other[1])) == units():
         return f"{sentence} ({say(*other)})"
     return sentence
+
+
+def _with_notes(code: str, figures: Mapping[str, Any]) -> str:
+    """The code's own sentence, and those behind a verdict: where the probe was, by what the middle was computed."""
+    return " ".join(_template(one) for one in (code, *figures.get("notes", ())))
 
 
 def limit_words(plan: CheckPlan) -> str:

@@ -61,7 +61,7 @@ def test_a_log_proves_nothing_until_it_is_read_and_is_judged_then() -> None:
     assert verdict(batch)[0] == "passed"
     reported = Event.objects.get(kind=READ)
     assert (reported.actor_kind, reported.data["caused_by"]) == ("system", str(sent.event.uid))
-    assert reported.data["digest"] == sent.reading.digest and sent.reading.version == 1  # type: ignore[union-attr]
+    assert reported.data["digest"] == sent.reading.digest and sent.reading.version == 2  # type: ignore[union-attr]
     assert not list(differences())
 
 

@@ -10,7 +10,8 @@ from typing import Any, TypeVar
 import numpy as np
 
 from traveller.rules.checks.base import CountEvidence, Evidence, LoadEvidence, ReadingEvidence
-from traveller.rules.logs import Log, Said
+from traveller.rules.logs import Answers, Log, Said
+from traveller.rules.logs.found import Probe
 
 NOON = datetime(2026, 3, 4, 12, 0, tzinfo=UTC)
 P = TypeVar("P")
@@ -30,17 +31,21 @@ def load(
     return LoadEvidence(number, pieces, start, ended, log=log)
 
 
-def a_log(points: Iterable[tuple[float, float]], start: datetime = NOON) -> Log:
-    """A log of (seconds since the start, degrees C), oldest first."""
+def a_log(
+    points: Iterable[tuple[float, float]], start: datetime = NOON, *, probe: Probe | None = None, every_s: float = 0.0
+) -> Log:
+    """A log of (seconds since the start, degrees C), oldest first; where its probe was, and its usual interval."""
     ordered = sorted(points)
     times = np.array([start.timestamp() + seconds for seconds, _ in ordered])
-    said = Said(",", ".", "iso", "C", "oven", 1, ("oven",), 0.0, "UTC")
-    return Log(times, np.array([celsius for _, celsius in ordered], np.float64), said)
+    said = Said(",", ".", "iso", "C", "oven", 1, ("oven",), every_s, "UTC")
+    return Log(times, np.array([celsius for _, celsius in ordered], np.float64), said, answers=Answers(probe=probe))
 
 
-def logged(points: Iterable[tuple[float, float]], seconds: float) -> Evidence:
+def logged(
+    points: Iterable[tuple[float, float]], seconds: float, *, probe: Probe | None = None, every_s: float = 0.0
+) -> Evidence:
     """One load of so many seconds with its log."""
-    return Evidence(loads=(load(seconds, log=a_log(points)),))
+    return Evidence(loads=(load(seconds, log=a_log(points, probe=probe, every_s=every_s)),))
 
 
 def read(name: str, value: str, unit: str = "", **where: Any) -> ReadingEvidence:

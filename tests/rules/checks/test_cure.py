@@ -13,13 +13,30 @@ from traveller.rules.checks import cure
 
 TABLE = Table(
     rows=(
-        {"least": "8", "reference": "160 C", "doubling": "10"},
-        {"least": "1", "most": "3", "unit": "t90", "reference": "160 C", "energy": "90", "t90": "6.5"},
-        {"least": "1", "unit": "t90", "reference": "320 F", "doubling": "18", "thickness": "12", "start": "77 F"},
+        {"least": "8", "reference": "160 C", "probe": "mould", "doubling": "10"},
+        {
+            "least": "1",
+            "most": "3",
+            "unit": "t90",
+            "reference": "160 C",
+            "probe": "mould",
+            "energy": "90",
+            "t90": "6.5",
+        },
+        {
+            "least": "1",
+            "unit": "t90",
+            "reference": "320 F",
+            "probe": "surface",
+            "doubling": "18",
+            "thickness": "12",
+            "start": "77 F",
+        },
         {
             "least": "1",
             "unit": "t90",
             "reference": "160 C",
+            "probe": "mould",
             "doubling": "10",
             "curve": "0 6; 1 5; 3 9; 7 24; 9 25,4; 12 25,5",
         },
@@ -34,15 +51,22 @@ TABLE = Table(
         "t90": "6.5",
         "thickness": "12.5",
         "diffusivity": "0.11",
+        "shape": "cylinder",
+        "conductivity": "0.22",
+        "probe": "platen",
+        "platen": "4",
+        "transfer": "22",
+        "figures": "measured 3 Mar 2026",
         "start": "25 C",
         "gap": "2 min",
     },
     instead=(
-        {"least": "5", "unit": "min", "reference": "160 C", "doubling": "8.5"},
+        {"least": "5", "unit": "min", "reference": "160 C", "probe": "mould", "doubling": "8.5"},
         {
             "least": "1",
             "unit": "t90",
             "reference": "160 C",
+            "probe": "mould",
             "doubling": "10",
             "curve": "0 6; 1 5; 3 9; 7 24; 9 25; 12 25",
         },
@@ -52,10 +76,14 @@ TABLE = Table(
 )
 
 
-EIGHT = parsed(cure.KIND.parse({"least": "8", "most": "16", "reference": "160 C", "doubling": "10"}))
+EIGHT = parsed(cure.KIND.parse({"least": "8", "most": "16", "reference": "160 C", "probe": "mould", "doubling": "10"}))
 
 
-BY_T90 = parsed(cure.KIND.parse({"least": "1", "most": "3", "unit": "t90", "reference": "160 C", "doubling": "10"}))
+BY_T90 = parsed(
+    cure.KIND.parse(
+        {"least": "1", "most": "3", "unit": "t90", "reference": "160 C", "probe": "mould", "doubling": "10"}
+    )
+)
 
 
 @pytest.mark.parametrize(
@@ -100,7 +128,9 @@ CURVE = "0 6; 1 5; 2 5.4; 3 9; 4 15; 5 19.5; 6 22; 7 23.6; 8 24.5; 10 25"
 def test_t90_is_computed_from_the_rheometer_curve(minutes: float, code: str) -> None:
     """ML + 0.9 (MH - ML) is reached after 6.625 min: ISO 3417, ASTM D5289 (definition from memory, curve invented)."""
     params = parsed(
-        cure.KIND.parse({"least": "1", "unit": "t90", "reference": "160 C", "doubling": "10", "curve": CURVE})
+        cure.KIND.parse(
+            {"least": "1", "unit": "t90", "reference": "160 C", "probe": "mould", "doubling": "10", "curve": CURVE}
+        )
     )
     points = [(6.0 * n, 160.0) for n in range(120)]
     assert cure.judge(params, logged(points, minutes * 60)).step.code == code
@@ -123,7 +153,7 @@ def test_t90_is_computed_from_the_rheometer_curve(minutes: float, code: str) -> 
     ],
 )
 def test_a_curve_that_gives_no_t90_is_named_in_the_row(curve: str, wanted: str) -> None:
-    row = {"least": "1", "unit": "t90", "reference": "160 C", "doubling": "10", "curve": curve}
+    row = {"least": "1", "unit": "t90", "reference": "160 C", "probe": "mould", "doubling": "10", "curve": curve}
     found = cure.KIND.parse(row)
     assert isinstance(found, list) and [error.column for error in found] == ["curve"] and wanted in found[0].wanted
     both = cure.KIND.parse({**row, "curve": CURVE, "t90": "6"})
@@ -136,8 +166,10 @@ def test_the_slowest_mix_of_a_load_has_to_be_cured() -> None:
 
 
 def test_a_hot_surface_does_not_pass_a_raw_core() -> None:
-    thin = parsed(cure.KIND.parse({"least": "8", "reference": "160 C", "doubling": "10", "thickness": "2"}))
-    thick = replace(thin, thickness_mm=Decimal(25))
+    thin = parsed(
+        cure.KIND.parse({"least": "8", "reference": "160 C", "probe": "mould", "doubling": "10", "thickness": "2"})
+    )
+    thick = replace(thin, inside=replace(thin.inside, thickness_mm=Decimal(25)))
     evidence = logged(flat(160, 9), 540)
     assert cure.judge(thin, evidence).step.code == "cure.passed_through"
     verdict = cure.judge(thick, evidence).step
@@ -149,5 +181,5 @@ def test_a_hot_surface_does_not_pass_a_raw_core() -> None:
 
 def test_energy_and_doubling_exclude_each_other() -> None:
     for more in ({}, {"energy": "90", "doubling": "10"}):
-        found = cure.KIND.parse({"least": "8", "reference": "160 C", **more})
+        found = cure.KIND.parse({"least": "8", "reference": "160 C", "probe": "mould", **more})
         assert isinstance(found, list) and [error.column for error in found] == ["doubling"]

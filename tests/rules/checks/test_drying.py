@@ -29,6 +29,7 @@ TABLE = Table(
         "moisture": "0.02",
         "hopper": "yes",
         "open": "1 h",
+        "recipe": "PC",
     },
     good={"hopper": "40", "throughput": "8", "temperature": "80", "moisture": "0.01", "open": "0.5"},
     wrong_unit="s",

@@ -17,7 +17,15 @@ TABLE = Table(
         {"name": "temperature", "least": "20", "unit": "C", "plausible": "-5-260"},
     ),
     scope="step",
-    full={"name": "oven", "least": "80", "most": "95.5", "unit": "C", "inspected": "2", "plausible": "20-260"},
+    full={
+        "name": "oven",
+        "least": "80",
+        "most": "95.5",
+        "unit": "C",
+        "inspected": "2",
+        "plausible": "20-260",
+        "recipe": "surface before two-component ink",
+    },
     good="90",
     bad="120",
 )

@@ -17,7 +17,17 @@ TABLE = Table(
         {"total": "1.5", "most": "4", "unit": "h", "temperature": "302-392 F", "gap": "30 s"},
     ),
     scope="load",
-    full={"least": "20", "total": "30", "most": "60.5", "unit": "min", "temperature": "150-200 C", "gap": "90 s"},
+    full={
+        "least": "20",
+        "total": "30",
+        "most": "60.5",
+        "unit": "min",
+        "temperature": "150-200 C",
+        "where": "surface",
+        "probe": "part",
+        "gap": "90 s",
+        "recipe": "silicone post-cure",
+    },
     wrong_unit="N m",
 )
 

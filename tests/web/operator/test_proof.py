@@ -50,7 +50,7 @@ def test_a_date_that_can_be_read_both_ways_is_asked_with_one_button_for_each(ove
 
 def test_a_unit_that_the_file_does_not_name_is_asked(oven: Oven) -> None:
     asked = oven.send(log([185.0] * 41, head="time;oven"), oven.bake())
-    assert "Are the temperatures (such as 185.0) in Celsius or in Fahrenheit?" in text_of(asked)
+    assert "Are the temperatures (such as 185.0) in Celsius, in Fahrenheit or in kelvin?" in text_of(asked)
     words = text_of(oven.answer(unit="F"))
     assert "Read as: year first, Fahrenheit," in words
     assert oven.verdict() == ("passed", "soak.passed")
@@ -79,7 +79,7 @@ def test_when_a_log_that_only_counts_minutes_began_is_asked_and_may_be_typed_in_
 
 def test_an_answer_that_was_not_offered_is_none(oven: Oven) -> None:
     oven.send(log([185.0] * 41, head="time;oven"), oven.bake())
-    assert oven.answer(unit="K").status_code == 422
+    assert oven.answer(unit="R").status_code == 422
     assert Attachment.objects.get().answers == {"zone": "America/Chicago"}
 
 

@@ -12,9 +12,10 @@ from typing import Any
 from uuid import UUID
 
 from traveller.batches.actions.read_file import tell_reading
-from traveller.batches.files.decoded import key_of, kind_of
+from traveller.batches.files.decoded import as_read, key_of, kind_of
 from traveller.batches.files.stored import keep_file
 from traveller.batches.models import Attachment, AttachmentKind, EvidenceFile, FileReading, Load, Step
+from traveller.batches.models.attachment import LOG_KINDS
 from traveller.batches.proof.judge import Judging
 from traveller.batches.steps.answer import Answer
 from traveller.batches.steps.fetch import step_locked
@@ -61,7 +62,7 @@ def attach(
         return Answer(before, repeated=True)
     file = keep_file(content, kind)
     answers_from(dict(answers or {}))
-    row = _load_of(load)
+    row = _load_of(load, kind)
     # The load may have been split off to a child batch since the phone knew it.
     step = step_locked(row.step_id if row else step_id)
     event = record(
@@ -74,7 +75,7 @@ def attach(
         step_id=step.pk,
         also_for=_also_for(file.pk, step),
     )
-    replaced = kind == AttachmentKind.LOG and _strike_before(event, step, row)
+    replaced = kind in LOG_KINDS and _strike_before(event, step, row, kind)
     reading, new = _to_read(file, kind, answers or {}, event_context)
     attachment = Attachment.objects.create(
         file=file,
@@ -100,7 +101,7 @@ def understand(*, event_context: EventContext, attachment_id: int, answers: Mapp
     if before := earlier(event_context, UNDERSTOOD, reported):
         return Answer(before, repeated=True)
     attachment = Attachment.objects.get(pk=attachment_id)
-    if attachment.kind != AttachmentKind.LOG or attachment.struck_by_id:
+    if not attachment.is_log or attachment.struck_by_id:
         raise Refused("log_replaced")
     answers_from(dict(answers))
     step = step_locked(attachment.step_id)
@@ -120,17 +121,20 @@ def understand(*, event_context: EventContext, attachment_id: int, answers: Mapp
     return Answer(event)
 
 
-def _load_of(uid: UUID | None) -> Load | None:
-    """The load that a file is sent for; one that nobody knows is refused."""
+def _load_of(uid: UUID | None, kind: str) -> Load | None:
+    """The load that a file is sent for; one that nobody knows is refused, and none where it has to be known."""
+    if kind == AttachmentKind.CORE and uid is None:
+        # How well an oven heats a charge hangs on how full it was.
+        raise Refused("core_needs_load")
     row = Load.objects.filter(uid=uid).first() if uid else None
     if uid and row is None:
         raise Refused("unknown_load")
     return row
 
 
-def _strike_before(event: Event, step: Step, load: Load | None) -> bool:
+def _strike_before(event: Event, step: Step, load: Load | None, kind: str) -> bool:
     """Was there a log of the same load, or of the whole step, in whose place this one comes?"""
-    logs = Attachment.objects.filter(step=step, load=load, kind=AttachmentKind.LOG, struck_by=None)
+    logs = Attachment.objects.filter(step=step, load=load, kind=kind, struck_by=None)
     return logs.update(struck_by=event) > 0
 
 
@@ -139,7 +143,7 @@ def _to_read(
 ) -> tuple[FileReading, bool]:
     """The one reading of this file in this way, and whether it has to be asked for."""
     decoder = kind_of(file, kind)
-    reported = dict(answers) if decoder == "log" else {}
+    reported = as_read(answers) if decoder == "log" else {}
     reading, new = FileReading.objects.get_or_create(
         file=file,
         kind=decoder,

@@ -10,6 +10,7 @@ from uuid import uuid5
 from sites.actor import Actor
 from traveller.batches.files.decoded import packed
 from traveller.batches.models import Attachment, AttachmentKind, FileReading
+from traveller.batches.proof.cores import heated_alike
 from traveller.batches.proof.judge import Judging
 from traveller.batches.steps.answer import READ_NAME
 from traveller.batches.steps.fetch import step_locked
@@ -22,7 +23,7 @@ from traveller.journal.record import reported_before
 
 READ, UNREADABLE = "evidence read", "evidence unreadable"
 # Raised when a reader finds other figures in the same bytes: it stands beside what each version found.
-VERSIONS = {"log": 1, "picture": 1, "pdf": 1}
+VERSIONS = {"log": 2, "picture": 1, "pdf": 1}
 _SYSTEM = Actor("system", "")
 _STATE = FileReading.State
 
@@ -65,8 +66,11 @@ def tell_reading(attachment: Attachment, reading: FileReading, now: datetime) ->
         file=attachment.file_id,
         **_found(reading),
     )
-    if attachment.kind == AttachmentKind.LOG and attachment.struck_by_id is None:
-        Judging(event_context).step(step)
+    if attachment.is_log and attachment.struck_by_id is None:
+        judging = Judging(event_context)
+        judging.step(step)
+        for other in heated_alike(step) if attachment.kind == AttachmentKind.CORE else ():
+            judging.step(other)
     return event
 
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import lru_cache
 from hashlib import sha256
@@ -17,8 +17,10 @@ from typing import Any, ClassVar
 import numpy as np
 from django.db.models import Q
 
+from traveller.batches.files.other_oven import other_place
 from traveller.batches.files.stored import PDF
 from traveller.batches.models import Attachment, AttachmentKind, Batch, EvidenceFile, FileReading
+from traveller.batches.models.attachment import LOG_KINDS
 from traveller.decode.kinds.log import answers_from
 from traveller.decode.wire import packed_message, unpack_kept
 from traveller.paper.pdf_pages import PdfPages
@@ -26,7 +28,7 @@ from traveller.paper.process_record import PHOTO_PX
 from traveller.products.frozen import checks_of
 from traveller.rules.checks.heat import heat_asked
 from traveller.rules.logs import Fault, Log, NotALog, Said, Unclear
-from traveller.rules.logs.doubt import unit_doubt
+from traveller.rules.logs.doubt import oven_doubt, probe_doubt, unit_doubt
 
 # Drawn anew in these sizes: for a page, and for a paper.
 SHOWN_PX, PRINTED_PX = 1600, PHOTO_PX
@@ -34,9 +36,14 @@ _SIDES = (SHOWN_PX, PRINTED_PX)
 # The digest is of what was found before packing; a packed message may not grow beyond this when it is unpacked.
 _MESSAGE_BYTES_MAX = 64 << 20
 # A file that may still prove something: one that could not be read, or is no log, has to be sent anew.
-USABLE = Q(reading=None) | ~Q(reading__state=FileReading.State.UNREADABLE) & (
-    Q(reading__finding="") | Q(reading__finding__startswith="log.ask_")
+# Nor does one that was said to be another load's.
+_THIS_LOADS = Q(answers__oven__isnull=True) | ~Q(answers__oven="other")
+USABLE = _THIS_LOADS & (
+    Q(reading=None)
+    | ~Q(reading__state=FileReading.State.UNREADABLE)
+    & (Q(reading__finding="") | Q(reading__finding__startswith="log.ask_"))
 )
+_OF_THE_LOAD = frozenset(("probe", "oven"))
 _NOT_READ = {"too_slow": "log.too_slow", "too_large": "log.takes_memory", "ended": "log.ended"}
 _FAULTS = {"too_slow": "endless", "too_large": "heavy", "ended": "ended"}
 
@@ -59,14 +66,19 @@ class _NotYet(Exception):
 
 def kind_of(file: EvidenceFile, kind: str) -> str:
     """By which decoder a file that was sent as a log, photo or certificate is read."""
-    if kind == AttachmentKind.LOG:
+    if kind in LOG_KINDS:
         return "log"
     return "pdf" if file.content_type == PDF else "picture"
 
 
 def key_of(answers: Mapping[str, Any]) -> str:
     """One way of reading a file: what was answered about it, in few letters."""
-    return sha256(dumps(dict(answers), sort_keys=True).encode()).hexdigest()[:32]
+    return sha256(dumps(as_read(answers), sort_keys=True).encode()).hexdigest()[:32]
+
+
+def as_read(answers: Mapping[str, Any]) -> dict[str, Any]:
+    """Of what was answered about a file that by which it is read: where its probe was changes no reading."""
+    return {name: value for name, value in answers.items() if name not in _OF_THE_LOAD}
 
 
 def asked_for(reading: FileReading) -> dict[str, Any]:
@@ -93,8 +105,9 @@ def message_of(content: bytes) -> bytes:
 
 
 def log_of(attachment: Attachment, operation_id: int | None = None) -> Log | Unclear | NotALog | BeingRead:
-    """A logger's file as it is understood with what was answered about it, and asked about where its unit can
-    hardly be right for the checks of its step (`operation_id` saves a query where it is known)."""
+    """A logger's file as it is understood with what was answered about it, and asked about where it names another oven,
+    where its unit can hardly be right for the checks of its step, and where they hang on the place of its probe
+    (`operation_id` saves a query where it is known)."""
     try:
         found = _log(attachment.file_id, key_of(attachment.answers))
     except _NotYet as early:
@@ -103,14 +116,19 @@ def log_of(attachment: Attachment, operation_id: int | None = None) -> Log | Unc
         return NotALog(_NOT_READ.get(early.reading.why, "log.unreadable"))
     if not isinstance(found, Log):
         return found
+    told = answers_from(attachment.answers)
+    found = replace(found, answers=replace(found.answers, probe=told.probe, oven=told.oven))
+    if doubt := oven_doubt(found, *other_place(attachment, head_of(attachment))):
+        return doubt
     plans = checks_of(operation_id or attachment.step.operation_id)
     heats = [plan.heat for plan in plans if plan.heat is not None and "log" in plan.kind.needs]
-    return unit_doubt(found, heat_asked(heats)) or found
+    asked = attachment.kind == AttachmentKind.LOG and any(heat.asks_probe for heat in heats)
+    return unit_doubt(found, heat_asked(heats)) or probe_doubt(found, asked=asked) or found
 
 
 def pages_of(attachment: Attachment) -> PdfPages:
     """The first pages of a PDF as pictures; of any other file none, and nothing to be said."""
-    if attachment.file.content_type != PDF or attachment.kind == AttachmentKind.LOG:
+    if attachment.file.content_type != PDF or attachment.is_log:
         return PdfPages()
     try:
         facts, pictures = _found(attachment.file_id, "pdf", key_of({}))
@@ -123,7 +141,7 @@ def pages_of(attachment: Attachment) -> PdfPages:
 def photo_of(attachment: Attachment, side: int) -> bytes | None:
     """A JPEG of a photo's pixels alone, turned as it was held, in one of SIDES; None while it is being read, and
     where no picture can be made of it."""
-    if not attachment.file.content_type.startswith("image/") or attachment.kind == AttachmentKind.LOG:
+    if not attachment.file.content_type.startswith("image/") or attachment.is_log:
         return None
     try:
         _, pictures = _found(attachment.file_id, "picture", key_of({}))

@@ -336,7 +336,12 @@ class Migration(migrations.Migration):
                 (
                     "kind",
                     models.CharField(
-                        choices=[("log", "temperature log"), ("photo", "photo"), ("certificate", "certificate")],
+                        choices=[
+                            ("log", "temperature log"),
+                            ("core", "log from inside a part"),
+                            ("photo", "photo"),
+                            ("certificate", "certificate"),
+                        ],
                         max_length=12,
                     ),
                 ),

@@ -67,8 +67,13 @@ class FileReading(models.Model):
 
 class AttachmentKind(models.TextChoices):
     LOG = "log", "temperature log"
+    # From inside a part of a full charge, beside the log of the load's air: it tells how well the oven heats.
+    CORE = "core", "log from inside a part"
     PHOTO = "photo", "photo"
     CERTIFICATE = "certificate", "certificate"
+
+
+LOG_KINDS = (AttachmentKind.LOG, AttachmentKind.CORE)
 
 
 class Attachment(models.Model):
@@ -90,3 +95,8 @@ class Attachment(models.Model):
 
     def __str__(self) -> str:
         return f"{self.kind} {self.name}"
+
+    @property
+    def is_log(self) -> bool:
+        """A logger's file: of a load, or from inside a part."""
+        return self.kind in LOG_KINDS

@@ -9,6 +9,7 @@ from decimal import Decimal, InvalidOperation
 
 from traveller.batches.files.decoded import log_of
 from traveller.batches.models import Attachment, Batch, Load, Reading, Step, StepState
+from traveller.batches.proof.cores import cores_for
 from traveller.batches.proof.first_piece import NOT_ASKED, approvals, open_cavities
 from traveller.batches.proof.materials import used_at
 from traveller.batches.proof.tester import BEFORE_TEST, NOTHING, asked_of, bench_of
@@ -70,6 +71,7 @@ def of_step(
     hangs_on_before: bool,
     hangs_on: Collection[int] = (),
     asks_materials: bool = False,
+    asks_cores: bool = False,
     first_pieces: Sequence[Terms] = (),
 ) -> Evidence:
     """All evidence of a step; when the step before ended, which lots were used, and what the founder said of its
@@ -86,7 +88,7 @@ def of_step(
     bench = bench_of(step, tester, struck) if tester else NOTHING
     approved = approvals(step, loads, first_pieces) if first_pieces else NOT_ASKED
     return Evidence(
-        loads=_loads(step, loads, has_logs=has_logs),
+        loads=_loads(step, loads, has_logs=has_logs, asks_cores=asks_cores),
         readings=readings,
         counts=_counts(step, here or 0, struck, has_loads=has_loads),
         said_done=step.state == StepState.DONE,
@@ -105,14 +107,21 @@ def of_step(
     )
 
 
-def _loads(step: Step, loads: Sequence[Load], *, has_logs: bool) -> tuple[LoadEvidence, ...]:
+def _loads(step: Step, loads: Sequence[Load], *, has_logs: bool, asks_cores: bool = False) -> tuple[LoadEvidence, ...]:
     """A log of the whole step, such as a platen's over a shift, stands for every load that sent none of its own;
     it is the load's own times that say which part of it counts."""
     logs = _logs(step) if loads and (has_logs or step.batch.parent_id) else {}
     whole = logs.get(None)
+    cores = cores_for(step, loads) if asks_cores and logs else {}
     return tuple(
         LoadEvidence(
-            load.number, load.quantity, load.started_at, load.ended_at, load.late_reason, logs.get(load.pk, whole)
+            load.number,
+            load.quantity,
+            load.started_at,
+            load.ended_at,
+            load.late_reason,
+            logs.get(load.pk, whole),
+            cores.get(load.pk),
         )
         for load in loads
     )

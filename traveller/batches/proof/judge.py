@@ -166,6 +166,7 @@ def _judge(step: Step, plans: Sequence[CheckPlan]) -> _Found:
         hangs_on_before=STEP_BEFORE in ends,
         hangs_on=ends - {STEP_BEFORE},
         asks_materials=any("materials" in plan.kind.needs for plan in plans),
+        asks_cores=any("core" in plan.kind.needs for plan in plans),
         first_pieces=[plan.terms for plan in plans if "decisions" in plan.kind.needs],
     )
     rulings = [(plan, plan.kind.judge(plan.params, known, plan.scope)) for plan in plans]

@@ -181,7 +181,7 @@ def _checks(
 
 def _file(row: Attachment, plans: Sequence[CheckPlan], zone: ZoneInfo, voice: Voice) -> FileRow:
     understood, picture = "", None
-    if row.kind == AttachmentKind.LOG:
+    if row.is_log:
         found = log_of(row)
         if isinstance(found, Log):
             understood, picture = voice.understood(found, zone), picture_of(found, row.load, plans, zone)

@@ -20,6 +20,9 @@ _SAMPLES = (
     "Zeit;Temp °F\n01.02.2026 10:00;150,0\n01.02.2026 10:01;151,0\n13.02.2026 10:01;151,0\n",
     "Time\tTemp C\n10:00:00\t150\n10:01:00\t151\n",
     "min,Temp C\n0,150\n1,151\n2,152\n",
+    "Epoch|Temp K\n1767261600|423.15\n1767261660|424.15\n",
+    "Day;Temp C\n46023.4166666667;150\n46023.4173611111;151\n",
+    "Time   Temp C\n2026-01-01 10:00:00   150\n2026-01-01 10:01:00   151\n",
     "Date,Time,Temp C\n1 Mar 2026,10:00 AM,150\n1 Mar 2026,10:01 AM,151\n",
 )
 _LETTERS = ("utf-8", "utf-8-sig", "utf-16", "cp1252")
@@ -60,4 +63,6 @@ def answers_from(reported: Mapping[str, Any]) -> Answers:
         start=read_moment(start) if start else None,
         elapsed_unit=reported.get("elapsed_unit"),
         unit_sure=reported.get("unit_sure"),
+        probe=reported.get("probe"),
+        oven=reported.get("oven"),
     )

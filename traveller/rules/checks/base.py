@@ -10,6 +10,7 @@ from typing import Literal, TypeAlias, get_args
 
 from traveller.rules.checks.evidence import (
     ApprovalEvidence,
+    CoreEvidence,
     CountEvidence,
     Evidence,
     LoadEvidence,
@@ -28,6 +29,7 @@ __all__ = [
     "Box",
     "CheckFigure",
     "CheckVerdict",
+    "CoreEvidence",
     "CountEvidence",
     "Evidence",
     "Judged",

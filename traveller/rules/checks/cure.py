@@ -2,13 +2,14 @@
 
 Minutes alone prove nothing: about 10 degrees C hotter halves the time. Eight minutes at the set temperature is
 common practice, with no source. For a thick part the middle is judged too, so that the log of a hot surface
-does not pass a raw core: the least must be met in the middle, the most must not be passed at the face.
+does not pass a raw core: the least must be met in the middle, the most must not be passed at the face. What a log says
+of either hangs on where its probe was (`inside`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
@@ -27,28 +28,33 @@ from traveller.rules.checks.base import (
 from traveller.rules.checks.columns import CheckCells, plain
 from traveller.rules.checks.curve import RheometerCurve
 from traveller.rules.checks.degrees import Length, as_celsius, degrees_shown, dump_degrees
-from traveller.rules.checks.fields import Amount, Degrees, Duration, Field, Unit, limit_fields
+from traveller.rules.checks.fields import Amount, Degrees, Field, Unit, limit_fields
+from traveller.rules.checks.inside import (
+    INSIDE_FIELDS,
+    INSIDE_WORDS,
+    Inside,
+    PartHeat,
+    fits_together,
+    middle_of,
+    seen_of,
+    worth,
+)
 from traveller.rules.checks.kind import CheckKind, Heat, Limited
-from traveller.rules.checks.limits import LIMIT_WORDS, TIME_UNITS, Limits, read_limits
-from traveller.rules.checks.logged import LOGGED_WORDS, log_boxes, log_questions, part_judged
-from traveller.rules.checks.soak import GAP
-from traveller.rules.cure import Arrhenius, Doubling, Rate, Rheometer, equivalent_minutes, from_curve
-from traveller.rules.slab import centre_under
+from traveller.rules.checks.limits import LIMIT_WORDS, Limits, read_limits
+from traveller.rules.checks.logged import GAP, GAP_FIELD, LOGGED_WORDS, log_boxes, log_questions, notes_of, part_judged
+from traveller.rules.checks.ninety import T90, MinutesAsked, minutes_asked, t90_of
+from traveller.rules.cure import Arrhenius, Doubling, Rate, Rheometer, from_curve
 from traveller.rules.soak import Trace
 
-__all__ = ["KIND", "T90", "WORDS", "CureParams", "judge", "rate_of", "t90_minutes"]
+__all__ = ["KIND", "WORDS", "CureParams", "judge", "rate_of"]
 
-# A reading of this name, from the rheometer strip of the mix that was used, goes before the workbook's figure.
-T90 = "t90"
-_START_C = Limits(Decimal(25), None, "C")
-# Rubber compounds lie about 0.1 mm2/s (from memory); the compound's own figure overrides it.
-_DIFFUSIVITY = Decimal("0.1")
 _HAIR = 1e-9
 
 WORDS: Mapping[str, str] = {
     **LOAD_WORDS,
     **LIMIT_WORDS,
     **LOGGED_WORDS,
+    **INSIDE_WORDS,
     "cure.passed": "Load {load}: {minutes} min, worth {worth} min at {reference} (t90 {t_ninety} min).",
     "cure.passed_through": "Load {load}: {minutes} min, worth {worth_centre} min at {reference} in the middle "
     "and {worth} min at the face (t90 {t_ninety} min).",
@@ -61,7 +67,6 @@ WORDS: Mapping[str, str] = {
     "cure.no_rheometer": "Load {load}: nobody said what t90 of this compound is.",
     "limit.cure_times": "{limits} times t90 ({t_ninety} min) at {reference}",
     "limit.cure_minutes": "{limits} min worth at {reference}",
-    "limit.thickness": "all through {thickness} mm",
     "ask.ninety": "t90 of this mix (from the rheometer strip)?",
 }
 
@@ -113,44 +118,21 @@ READS = (
         unit="min and torque",
         longest=400,
     ),
-    Field(
-        "thickness",
-        Amount("millimetres above 0", above_zero=True),
-        "Thickness of a part whose middle is judged too.",
-        unit="mm",
-        keeps="thickness_mm",
-    ),
-    Field(
-        "diffusivity",
-        Amount("mm2/s above 0", above_zero=True),
-        "Thermal diffusivity of the compound.",
-        plain(_DIFFUSIVITY),
-        unit="mm2/s",
-        keeps="diffusivity_mm2_s",
-    ),
-    Field(
-        "start",
-        Degrees("the temperature at which it goes in: 25 C"),
-        "How warm the part goes in.",
-        "25 C",
-        unit="C or F behind it",
-    ),
-    Field("gap", Duration(), "The longest time without a reading of the log.", "2 min", unit="s, min or h behind it"),
+    *INSIDE_FIELDS,
+    GAP_FIELD,
 )
 
 
 @dataclass(frozen=True)
 class CureParams:
-    """Least and most in equivalent minutes or in times t90, how the rate grows, how thick the part is."""
+    """Least and most in equivalent minutes or in times t90, how the rate grows, what is known of the part's inside."""
 
     limits: Limits
     reference: Limits
     energy_kj: Decimal | None = None
     doubling: Decimal | None = None
     t90_min: Decimal | None = None
-    thickness_mm: Decimal | None = None
-    diffusivity_mm2_s: Decimal = _DIFFUSIVITY
-    start: Limits = _START_C
+    inside: Inside = field(default_factory=Inside)
     gap: Length = GAP
     # (minutes, torque) points of the compound's rheometer curve, from which t90 is computed
     curve: tuple[tuple[Decimal, Decimal], ...] = ()
@@ -164,6 +146,11 @@ class CureParams:
         return found.t90_min if isinstance(found, Rheometer) else None
 
     @property
+    def degree_c(self) -> float:
+        """One degree of the reference's unit, as a difference in degrees C: 18 Fahrenheit degrees are 10."""
+        return 5 / 9 if self.reference.unit == "F" else 1.0
+
+    @property
     def by_t90(self) -> bool:
         """Whether the limits are multiples of t90."""
         return self.limits.unit == "t90"
@@ -175,8 +162,7 @@ def rate_of(params: CureParams) -> Rate:
     if params.energy_kj is not None:
         return Arrhenius(float(params.energy_kj) * 1000, reference)
     degrees_c = params.doubling if params.doubling is not None else Decimal(10)
-    # Degrees per doubling are a difference: 18 Fahrenheit degrees are 10 Celsius degrees.
-    return Doubling(float(degrees_c) * (5 / 9 if params.reference.unit == "F" else 1), reference)
+    return Doubling(float(degrees_c) * params.degree_c, reference)
 
 
 def build(row: CheckCells, found: Mapping[str, Any]) -> CureParams | None:
@@ -189,8 +175,12 @@ def build(row: CheckCells, found: Mapping[str, Any]) -> CureParams | None:
         row.wrong("curve", "nothing, since t90 is given; or leave t90 empty")
     if limits is None or row.errors:
         return None
-    thickness, diffusivity, start, gap = (found[name] for name in ("thickness", "diffusivity", "start", "gap"))
-    return CureParams(limits, found["reference"], energy, doubling, t90, thickness, diffusivity, start, gap, curve)
+    kept = {one.keeps or one.name: found[one.name] for one in INSIDE_FIELDS}
+    inside = Inside(**{**kept, "probe": found["probe"] or ""})
+    fits_together(row, inside)
+    return None if row.errors else CureParams(
+        limits, found["reference"], energy, doubling, t90, inside, found["gap"], curve
+    )  # fmt: skip
 
 
 def questions(params: CureParams) -> tuple[Question, ...]:
@@ -216,8 +206,8 @@ def limit_words(params: CureParams) -> list[LimitWord]:
         "t_ninety": _ninety(params),
     }
     words: list[LimitWord] = [("limit.cure_times" if params.by_t90 else "limit.cure_minutes", figures)]
-    if params.thickness_mm is not None:
-        words.append(("limit.thickness", {"thickness": plain(params.thickness_mm)}))
+    if params.inside.thickness_mm is not None:
+        words.append(("limit.thickness", {"thickness": plain(params.inside.thickness_mm)}))
     return words
 
 
@@ -228,88 +218,83 @@ def _ninety(params: CureParams) -> str:
     return "?" if params.t90_known is None else degrees_shown(params.t90_known, up=True)
 
 
-def t90_minutes(params: CureParams, evidence: Evidence, load: LoadEvidence) -> float | None:
-    """t90 in minutes: the longest that was read for this load's mix, else the row's; None: unknown.
-
-    Of several mixes in one load the slowest has to be cured.
-    """
-    own = [
-        float(reading.number) * TIME_UNITS.get(reading.unit or "min", 0) / 60
-        for reading in evidence.named(T90)
-        if reading.number is not None and reading.load in (None, load.number)
-    ]
-    read = [minutes for minutes in own if minutes > 0]
-    if read:
-        return max(read)
-    return params.t90_known
-
-
-def _worth(params: CureParams, part: Trace) -> tuple[float, float | None]:
-    """Equivalent minutes at the face, and in the middle of a thick part."""
-    rate = rate_of(params)
-    face = equivalent_minutes(part.seconds, part.celsius, rate, part.live)
-    if params.thickness_mm is None or part.seconds.size < 2:
-        return face, None
-    times, centre = centre_under(
-        part.seconds,
-        part.celsius,
-        thickness_mm=float(params.thickness_mm),
-        diffusivity_mm2_s=float(params.diffusivity_mm2_s),
-        start_c=as_celsius(params.start.least or Decimal(0), params.start.unit),
-    )
-    return face, equivalent_minutes(times, centre, rate)
-
-
-def _figures(
-    params: CureParams, part: Trace, face: float, centre: float | None, t90: float | None
-) -> dict[str, CheckFigure]:
-    scale = t90 if params.by_t90 else 1.0
-    least, most = params.limits.least, params.limits.most
-    over = most is not None and scale is not None and face > float(most) * scale * (1 + _HAIR)
-    figures: dict[str, CheckFigure] = {
-        **params.limits.figures(),
-        "reference": dump_degrees(params.reference),
-        "minutes": degrees_shown(float(part.seconds[-1] - part.seconds[0]) / 60),
-        "worth": degrees_shown(face, up=over),
-        "t_ninety": "?" if t90 is None else degrees_shown(t90),
-        "highest_c": degrees_shown(float(part.celsius.max()), 1, up=True),
-    }
-    if scale is not None:
-        figures["least_minutes"] = "0" if least is None else degrees_shown(float(least) * scale, up=True)
-        figures["most_minutes"] = "" if most is None else degrees_shown(float(most) * scale)
-    if centre is not None:
-        figures["worth_centre"] = degrees_shown(centre)
-        figures["thickness"] = plain(params.thickness_mm or Decimal(0))
-    return figures
-
-
 def _judge_load(params: CureParams, evidence: Evidence, load: LoadEvidence) -> CheckVerdict:
-    part, missing, known = part_judged(load, params.gap)
+    asked = minutes_asked(params.limits, t90_of(params.t90_known, evidence, load))
+    part, missing, known = part_judged(load, params.gap, (asked.least or 0) * 60 or None)
     if part is None:
         assert missing is not None
         return CheckVerdict("missing", missing.code, known)
-    t90 = t90_minutes(params, evidence, load)
-    face, centre = _worth(params, part)
-    figures = {**known, **_figures(params, part, face, centre, t90)}
-    scale = t90 if params.by_t90 else 1.0
-    if scale is None:
+    seen = seen_of(params.inside, load, part, params.degree_c, known)
+    if isinstance(seen, str):
+        return CheckVerdict("missing", seen, known)
+    return _judge_seen(params, asked, part, seen, known, missing)
+
+
+def _judge_seen(
+    params: CureParams,
+    asked: MinutesAsked,
+    part: Trace,
+    seen: PartHeat,
+    known: dict[str, CheckFigure],
+    missing: CheckVerdict | None,
+) -> CheckVerdict:
+    """The least in the middle, the most at the face; a gap in the log hurts only what is not proved without it."""
+    rate = rate_of(params)
+    face, hottest = worth(seen.face_least, rate), worth(seen.face_most, rate)
+    centre = worth(seen.middle, rate) if seen.middle else None
+    over = asked.most is not None and hottest > asked.most * (1 + _HAIR)
+    figures: dict[str, CheckFigure] = {
+        **known,
+        **params.limits.figures(),
+        **asked.figures(),
+        "reference": dump_degrees(params.reference),
+        "minutes": degrees_shown(float(part.seconds[-1] - part.seconds[0]) / 60),
+        "worth": degrees_shown(hottest if over else face, up=over),
+        "highest_c": degrees_shown(float(part.celsius.max()), 1, up=True),
+    }
+    if centre is not None:
+        figures["worth_centre"] = degrees_shown(centre)
+    if asked.least is None:
         return CheckVerdict("missing", "cure.no_rheometer", figures)
-    least, most = params.limits.least, params.limits.most
-    if most is not None and face > float(most) * scale * (1 + _HAIR):
+    if over:
         return CheckVerdict("failed", "cure.over", figures)
-    if missing is not None:
+    short = _under(face, centre, asked.least * (1 - _HAIR))
+    if missing is not None and (short or asked.most is not None):
         return CheckVerdict("missing", missing.code, figures)
-    needed = float(least or 0) * scale * (1 - _HAIR)
-    if face < needed:
-        return CheckVerdict("failed", "cure.under", figures)
-    if centre is not None and centre < needed:
-        return CheckVerdict("failed", "cure.raw_core", figures)
+    if short:
+        return CheckVerdict("failed", short, figures)
+    if asked.most is not None and not seen.face_seen:
+        return CheckVerdict("missing", "cure.face_unseen", figures)
+    if missing is not None:
+        # What nobody saw can take nothing away from what was seen.
+        notes_of(figures, "logged.note_gap")
     return CheckVerdict("passed", "cure.passed" if centre is None else "cure.passed_through", figures)
+
+
+def _under(face: float, centre: float | None, needed: float) -> str:
+    """Where too little was reached; empty where it was not."""
+    if face < needed:
+        return "cure.under"
+    return "cure.raw_core" if centre is not None and centre < needed else ""
 
 
 def judge(params: CureParams, evidence: Evidence) -> Judged:
     """Every load by its own part of its log; pieces that no load holds are missing evidence."""
     return judged_by_load(evidence, lambda load: _judge_load(params, evidence, load))
+
+
+def heat(params: CureParams) -> Heat:
+    """The reference, what heat is worth against it, and how hot the middle of a part was."""
+    scale = params.t90_known if params.by_t90 else 1.0
+    least = float(params.limits.least or 0) * (scale or 0) * 60
+    return Heat(
+        params.reference,
+        params.gap,
+        rate_of(params),
+        proves_s=least or None,
+        asks_probe=not params.inside.probe,
+        middle=lambda load: middle_of(params.inside, load, params.gap, params.degree_c),
+    )
 
 
 KIND: CheckKind[CureParams] = CheckKind(
@@ -320,7 +305,7 @@ KIND: CheckKind[CureParams] = CheckKind(
     fields=READS,
     example={"least": "0.9", "most": "2.5", "unit": "t90", "reference": "160 C", "doubling": "10", "t90": "6.5"},
     scopes=("load",),
-    needs={"times": "load", "log": "load", "readings": "step", "counts": "load"},
+    needs={"times": "load", "log": "load", "core": "step", "readings": "step", "counts": "load"},
     build=build,
     questions=questions,
     boxes=boxes,
@@ -328,6 +313,6 @@ KIND: CheckKind[CureParams] = CheckKind(
     judge_evidence=judge,
     words=WORDS,
     limits=lambda params: (Limited("worth", params.limits),),
-    heat=lambda params: Heat(params.reference, params.gap, rate_of(params)),
+    heat=heat,
     by_load=True,
 )

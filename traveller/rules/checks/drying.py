@@ -36,11 +36,13 @@ from traveller.rules.checks.kind import CheckKind, Heat, Limited
 from traveller.rules.checks.limits import TIME_UNITS, Limits, Side, in_unit, read_limits, shown_length
 from traveller.rules.checks.quantities import TIME
 from traveller.rules.checks.readings import judge_values
+from traveller.rules.checks.recipes import DRYINGS, RECIPE_WORDS, recipe_field, recipe_words
 from traveller.rules.checks.window import HELD_WORDS, judge_held, time_boxes, time_questions
 
 __all__ = ["KIND", "WORDS", "DryingParams", "judge"]
 
 READS = (
+    recipe_field(DRYINGS),
     *limit_fields(
         "time in the dryer",
         "hours",
@@ -69,6 +71,7 @@ HOPPER, THROUGHPUT, OPEN = "hopper", "throughput", "open"
 
 WORDS: Mapping[str, str] = {
     **HELD_WORDS,
+    **RECIPE_WORDS,
     "temperature.below": "Load {load}: dryer at {value} {value_unit}, at least {least} {unit} needed.",
     "temperature.above": "Load {load}: dryer at {value} {value_unit}, at most {most} {unit} allowed.",
     "temperature.unit": "Load {load}: the dryer's temperature was given in {value_unit}, not in {unit}.",
@@ -115,6 +118,7 @@ class DryingParams:
     moisture_most: Decimal | None = None
     by_hopper: bool = False
     open_most: Length | None = None
+    recipe: str = ""
 
     @property
     def open(self) -> Limits | None:
@@ -132,7 +136,9 @@ def build(row: CheckCells, found: Mapping[str, Any]) -> DryingParams | None:
     hours = read_limits(row, found)
     if hours is None or row.errors:
         return None
-    return DryingParams(hours, found["temperature"], found["moisture"], found["hopper"], found["open"])
+    return DryingParams(
+        hours, found["temperature"], found["moisture"], found["hopper"], found["open"], found["recipe"] or ""
+    )
 
 
 def questions(params: DryingParams) -> tuple[Question, ...]:
@@ -172,7 +178,7 @@ def limit_words(params: DryingParams) -> list[LimitWord]:
         words.append(("limit.at_most", {"most": plain(params.moisture_most), "unit": "%"}))
     if params.open is not None:
         words.append(("limit.open", params.open.figures()))
-    return words
+    return [*words, *recipe_words(DRYINGS, params.recipe)]
 
 
 def _own(evidence: Evidence, load: LoadEvidence, name: str) -> list[ReadingEvidence]:
@@ -282,4 +288,5 @@ KIND: CheckKind[DryingParams] = CheckKind(
     timer=timer,
     heat=heat,
     by_load=True,
+    recipes=DRYINGS,
 )

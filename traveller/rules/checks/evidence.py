@@ -13,6 +13,7 @@ from traveller.rules.shift_periods import Period
 
 __all__ = [
     "ApprovalEvidence",
+    "CoreEvidence",
     "CountEvidence",
     "Evidence",
     "LoadEvidence",
@@ -31,9 +32,33 @@ def _must_be_aware(moment: datetime | None) -> None:
         raise ValueError(f"{moment!r} has no time zone")
 
 
+@dataclass(frozen=True, eq=False)
+class CoreEvidence:
+    """A log from inside a part of a full charge, beside the log of the air of that load: how well the air heats it.
+
+    `name` is the file's, `batch` and `number` say which load it was, `pieces` how many were in it.
+    """
+
+    core: Log
+    air: Log
+    started_at: datetime
+    ended_at: datetime
+    pieces: int
+    name: str = ""
+    batch: str = ""
+    number: int = 1
+
+    def __post_init__(self) -> None:
+        _must_be_aware(self.started_at)
+        _must_be_aware(self.ended_at)
+
+
 @dataclass(frozen=True)
 class LoadEvidence:
-    """One load: its pieces, when it went in and came out, why the times were typed late, if so, and its log."""
+    """One load: its pieces, when it went in and came out, why the times were typed late, if so, and its log.
+
+    `core` is the newest log from inside a part of a charge of the same part, where one was sent, in the same oven.
+    """
 
     number: int
     quantity: int
@@ -41,6 +66,7 @@ class LoadEvidence:
     ended_at: datetime | None
     late_reason: str = ""
     log: Log | None = None
+    core: CoreEvidence | None = None
 
     def __post_init__(self) -> None:
         _must_be_aware(self.started_at)

@@ -13,6 +13,7 @@ from typing import Any, Generic, Literal, TypeVar
 
 from traveller.rules.checks.base import (
     Box,
+    CheckFigure,
     CheckVerdict,
     Evidence,
     Judged,
@@ -28,16 +29,21 @@ from traveller.rules.checks.columns import CheckCells
 from traveller.rules.checks.degrees import Length
 from traveller.rules.checks.fields import Field, collected
 from traveller.rules.checks.limits import Limits
+from traveller.rules.checks.recipes import Recipe, filled_in
 from traveller.rules.cure import Rate
+from traveller.rules.logs.found import Floats
 
-__all__ = ["STEP_BEFORE", "CheckKind", "EvidenceSource", "Heat", "Inward", "Limited", "Per", "Terms"]
+__all__ = ["STEP_BEFORE", "CheckKind", "Computed", "EvidenceSource", "Heat", "Inward", "Limited", "Per", "Terms"]
 
 # What a check may be judged from:
 #   times: when a load went in and came out     log: a temperature log     readings: values that were read
+#   core: a log from inside a part of a full charge
 #   counts: what was counted     untested: scrap told apart that never came to the test
 #   materials: lots used, when, and their last day     decisions: the founder's on a first piece
 #   tries: how the tester did on the test master     ends: when steps before ended
-EvidenceSource = Literal["times", "log", "readings", "counts", "untested", "materials", "decisions", "tries", "ends"]
+EvidenceSource = Literal[
+    "times", "log", "core", "readings", "counts", "untested", "materials", "decisions", "tries", "ends"
+]
 # ... and what each of them is told of.
 Per = Literal["load", "step", "lot", "cavity", "piece", "shift"]
 # Which way a figure is rounded so that a limit does not widen.
@@ -59,16 +65,31 @@ class Limited:
     target: Decimal | None = None
 
 
+@dataclass(frozen=True, eq=False)
+class Computed:
+    """How hot it was in the middle of a part: UTC seconds, degrees C, and by what, as codes with their figures."""
+
+    seconds: Floats
+    celsius: Floats
+    notes: tuple[str, ...]
+    figures: Mapping[str, CheckFigure]
+
+
 @dataclass(frozen=True)
 class Heat:
     """Temperatures of a check, as a log of its step is drawn and read against them; in C or F.
 
-    With a `rate` they are only the reference of what the heat is worth. `gap` is the longest time without a reading.
+    With a `rate` they are only the reference of what the heat is worth. `gap` is the longest time without a reading,
+    `proves_s` the shortest time that a log has to prove. `asks_probe`: whoever sends a log has to say where its probe
+    was. `middle` computes how hot it was in the middle of a part of a load, where that is to be known.
     """
 
     limits: Limits
     gap: Length | None = None
     rate: Rate | None = None
+    proves_s: float | None = None
+    asks_probe: bool = False
+    middle: Callable[[LoadEvidence], Computed | None] | None = None
 
 
 @dataclass(frozen=True)
@@ -120,8 +141,9 @@ class CheckKind(Generic[P]):
     `timer`: the seconds that somebody has to wait at least, None where no clock tells them. `heat`: what a log is drawn
     against. `allowed`: how many more pieces may be made as the evidence stands, None: as many as are wanted. `inward`:
     of its own sentences about limits, which figures are turned into the other system's unit, and which way they are
-    rounded. `by_load` says that `judge_evidence` already judges load by load (times); the other kinds look at the step
-    as a whole and are asked once per load when the check's scope is the load.
+    rounded. `recipes`: starting values by the name in the column recipe. `by_load` says that `judge_evidence` already
+    judges load by load (times); the other kinds look at the step as a whole and are asked once per load when the
+    check's scope is the load.
     """
 
     name: str
@@ -146,6 +168,7 @@ class CheckKind(Generic[P]):
     allowed: Callable[[P, Evidence], int | None] = _as_many_as_wanted
     inward: Mapping[str, Mapping[str, Inward]] = field(default_factory=dict)
     by_load: bool = False
+    recipes: Mapping[str, Recipe] = field(default_factory=dict)
 
     @cached_property
     def columns(self) -> tuple[str, ...]:
@@ -154,7 +177,7 @@ class CheckKind(Generic[P]):
 
     def parse(self, raw: Mapping[str, str]) -> P | list[ParamError]:
         """The parameters of a row by column, or all that cannot be used in it."""
-        row, found = collected(self.fields, raw)
+        row, found = collected(self.fields, filled_in(self.recipes, raw))
         params = self.build(row, found)
         if row.errors:
             return row.errors

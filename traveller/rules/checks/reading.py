@@ -29,6 +29,7 @@ from traveller.rules.checks.limits import LIMIT_WORDS, Limits, in_unit, read_lim
 from traveller.rules.checks.plausible import PLAUSIBLE_WORDS, FromTo
 from traveller.rules.checks.quantities import MEASURED_UNIT_MOST
 from traveller.rules.checks.readings import judge_values
+from traveller.rules.checks.recipes import RECIPE_WORDS, SURFACES, recipe_field, recipe_words
 
 __all__ = ["KIND", "WORDS", "ReadingParams", "judge"]
 
@@ -37,6 +38,7 @@ WORDS: Mapping[str, str] = {
     **LOAD_WORDS,
     **LIMIT_WORDS,
     **PLAUSIBLE_WORDS,
+    **RECIPE_WORDS,
     "reading.passed": "{name}: {found} read, from {lowest} to {highest}.",
     "reading.below": "{name}: {value} {value_unit}, at least {least} {unit} needed.",
     "reading.above": "{name}: {value} {value_unit}, at most {most} {unit} allowed.",
@@ -48,6 +50,7 @@ WORDS: Mapping[str, str] = {
 
 
 READS = (
+    recipe_field(SURFACES),
     Field("name", Phrase("what is read, e.g. hardness"), "What is read.", needed=True),
     Field("least", Amount(), "The least it may be.", unit="as in unit", within="limits"),
     Field("most", Amount(), "The most it may be.", unit="as in unit", within="limits"),
@@ -72,6 +75,7 @@ class ReadingParams:
     limits: Limits
     inspected: int = 1
     plausible: tuple[Decimal, Decimal] | None = None
+    recipe: str = ""
 
 
 def build(row: CheckCells, found: Mapping[str, Any]) -> ReadingParams | None:
@@ -79,7 +83,7 @@ def build(row: CheckCells, found: Mapping[str, Any]) -> ReadingParams | None:
     limits = read_limits(row, found)
     if limits is None or row.errors:
         return None
-    return ReadingParams(found["name"], limits, found["inspected"], found["plausible"])
+    return ReadingParams(found["name"], limits, found["inspected"], found["plausible"], found["recipe"] or "")
 
 
 def questions(params: ReadingParams) -> tuple[Question, ...]:
@@ -100,7 +104,7 @@ def boxes(params: ReadingParams, cavities: Sequence[int] = ()) -> tuple[Box, ...
 
 def limit_words(params: ReadingParams) -> list[LimitWord]:
     """The limit in short."""
-    return params.limits.words()
+    return [*params.limits.words(), *recipe_words(SURFACES, params.recipe)]
 
 
 def judge(params: ReadingParams, evidence: Evidence) -> Judged:
@@ -147,4 +151,5 @@ KIND: CheckKind[ReadingParams] = CheckKind(
     words=WORDS,
     limits=lambda params: (charted(params),),
     charted=charted,
+    recipes=SURFACES,
 )

@@ -25,16 +25,29 @@ from traveller.rules.checks.base import (
 )
 from traveller.rules.checks.columns import CheckCells, plain
 from traveller.rules.checks.degrees import Length, as_celsius, degrees_shown
-from traveller.rules.checks.fields import Amount, Degrees, Duration, Field, Unit
+from traveller.rules.checks.fields import Amount, Degrees, Field, OneOf, Unit
 from traveller.rules.checks.kind import CheckKind, Heat, Limited
 from traveller.rules.checks.limits import LIMIT_WORDS, TIME_UNITS, Limits
-from traveller.rules.checks.logged import LOGGED_WORDS, log_boxes, log_questions, part_judged, stamp
+from traveller.rules.checks.logged import (
+    GAP,
+    GAP_FIELD,
+    LOGGED_WORDS,
+    log_boxes,
+    log_questions,
+    notes_of,
+    part_judged,
+    stamp,
+)
+from traveller.rules.checks.probe import PROBE, note_of, probe_of, reaches
 from traveller.rules.checks.quantities import TIME
+from traveller.rules.checks.recipes import BAKES, RECIPE_WORDS, recipe_field, recipe_words
+from traveller.rules.logs.found import Probe
 from traveller.rules.soak import HAIR_C, HAIR_S, Held, held
 
-__all__ = ["GAP", "KIND", "WORDS", "SoakParams", "judge"]
+__all__ = ["KIND", "WORDS", "SoakParams", "judge"]
 
 READS = (
+    recipe_field(BAKES),
     Field("least", Amount(least=Decimal(0)), "The least time unbroken at the temperature.", unit="as in unit"),
     Field("total", Amount(least=Decimal(0)), "The least time in all at the temperature.", unit="as in unit"),
     Field("most", Amount(least=Decimal(0)), "The most time in all at the temperature.", unit="as in unit"),
@@ -46,25 +59,46 @@ READS = (
         unit="C or F behind it",
         needed=True,
     ),
-    Field("gap", Duration(), "The longest time without a reading of the log.", "2 min", unit="s, min or h behind it"),
+    Field(
+        "where",
+        OneOf(words=("air", "surface", "part")),
+        "What has to be so hot: the air of the oven, the surface of the parts, or the inside of a part.",
+        "air",
+    ),
+    PROBE,
+    GAP_FIELD,
 )
-GAP = Length(Decimal(2), "min")
 
 WORDS: Mapping[str, str] = {
     **LOAD_WORDS,
     **LIMIT_WORDS,
     **LOGGED_WORDS,
+    **RECIPE_WORDS,
     "soak.passed": "Load {load}: {longest} {unit} unbroken and {in_all} {unit} in all at or above {hot} {degrees}, "
     "from {lowest_c} to {highest_c} °C.",
     "soak.too_short": "Load {load}: {longest} {unit} unbroken at or above {hot} {degrees}, {least} {unit} needed.",
     "soak.too_little": "Load {load}: {in_all} {unit} in all at or above {hot} {degrees}, {total} {unit} needed.",
     "soak.too_long": "Load {load}: {in_all} {unit} in all at or above {hot} {degrees}, at most {most} {unit} allowed.",
     "soak.too_hot": "Load {load}: {highest_c} °C was reached, at most {hottest} {degrees} allowed.",
+    "soak.no_air": "Load {load}: the probe was in a platen, and the air of an oven is asked for. "
+    "Send a log of the air.",
+    "soak.no_surface": "Load {load}: it was hot enough where the probe was, which does not show that the "
+    "surface of the parts was. Send a log with its probe on the surface of a part.",
+    "soak.no_inside": "Load {load}: it was hot enough where the probe was, which does not show that the inside of a "
+    "part was. Send a log with its probe inside a part.",
+    "soak.outside_unseen": "Load {load}: hot enough further in, but how hot and how long it was where the limit counts "
+    "was not seen. Send a log from there.",
+    "limit.of_air": "in the air of the oven",
+    "limit.of_surface": "on the surface of the parts",
+    "limit.of_part": "inside a part",
     "limit.soak": "{least} {unit} unbroken at {hot} {degrees} or more",
     "limit.soak_in_all": "{total} {unit} in all at {hot} {degrees} or more",
     "limit.soak_most": "at most {most} {unit} at {hot} {degrees} or more",
     "limit.hottest": "never above {hottest} {degrees}",
 }
+
+
+_OF: Mapping[Probe, str] = {"air": "limit.of_air", "surface": "limit.of_surface", "part": "limit.of_part"}
 
 
 @dataclass(frozen=True)
@@ -77,6 +111,14 @@ class SoakParams:
     total: Decimal | None = None
     most: Decimal | None = None
     gap: Length = GAP
+    where: Probe = "air"
+    probe: str = ""
+    recipe: str = ""
+
+    @property
+    def proves_s(self) -> float:
+        """The shortest time in seconds that a log has to prove."""
+        return min(self.seconds(number) for number in (self.least, self.total) if number is not None)
 
     @property
     def hot(self) -> Decimal:
@@ -104,7 +146,8 @@ def build(row: CheckCells, found: Mapping[str, Any]) -> SoakParams | None:
         row.wrong("most", f"{plain(longest)} or more, since so much is needed")
     if row.errors:
         return None
-    return SoakParams(found["temperature"], found["unit"], least, total, most, found["gap"])
+    place = (found["where"], found["probe"] or "", found["recipe"] or "")
+    return SoakParams(found["temperature"], found["unit"], least, total, most, found["gap"], *place)
 
 
 def questions(params: SoakParams) -> tuple[Question, ...]:
@@ -122,7 +165,8 @@ def limit_words(params: SoakParams) -> list[LimitWord]:
     figures = params.figures()
     named = (("limit.soak", "least"), ("limit.soak_in_all", "total"), ("limit.soak_most", "most"))
     words: list[LimitWord] = [(code, figures) for code, name in named if name in figures]
-    return [*words, ("limit.hottest", figures)] if "hottest" in figures else words
+    words += [("limit.hottest", figures)] if "hottest" in figures else []
+    return [*words, (_OF[params.where], {}), *recipe_words(BAKES, params.recipe)]
 
 
 def _found(params: SoakParams, got: Held) -> dict[str, CheckFigure]:
@@ -140,7 +184,7 @@ def _found(params: SoakParams, got: Held) -> dict[str, CheckFigure]:
 
 
 def _judge_load(params: SoakParams, load: LoadEvidence) -> CheckVerdict:
-    part, missing, known = part_judged(load, params.gap)
+    part, missing, known = part_judged(load, params.gap, params.proves_s)
     figures = {**params.figures(), **known}
     if part is None:
         assert missing is not None
@@ -153,13 +197,49 @@ def _judge_load(params: SoakParams, load: LoadEvidence) -> CheckVerdict:
     # What was seen too long is too long whatever the gaps hide; what was too short may have gone on in them.
     if params.most is not None and got.total_s > params.seconds(params.most) + HAIR_S:
         return CheckVerdict("failed", "soak.too_long", figures)
-    if missing is not None:
+    if unseen := _elsewhere(params, load, got, figures):
+        return CheckVerdict("missing", unseen, figures)
+    if missing is not None and (_limited_above(params) or _short(params, got)):
         return CheckVerdict("missing", missing.code, figures)
-    if params.least is not None and got.longest_s < params.seconds(params.least) - HAIR_S:
-        return CheckVerdict("failed", "soak.too_short", figures)
-    if params.total is not None and got.total_s < params.seconds(params.total) - HAIR_S:
-        return CheckVerdict("failed", "soak.too_little", figures)
+    if missing is not None:
+        # What nobody saw can take nothing away from what was seen.
+        notes_of(figures, "logged.note_gap")
+    if code := _short(params, got):
+        return CheckVerdict("failed", code, figures)
     return CheckVerdict("passed", "soak.passed", figures)
+
+
+def _limited_above(params: SoakParams) -> bool:
+    """Whether it may be too hot or too long: then what was not seen counts too."""
+    return params.most is not None or params.temperature.most is not None
+
+
+def _elsewhere(params: SoakParams, load: LoadEvidence, got: Held, figures: dict[str, CheckFigure]) -> str:
+    """Why a log from where its probe was cannot prove this; empty where it can, or need not since too little is seen.
+
+    A log of the air is the least that a log can be: where the air is asked for, nobody is asked.
+    """
+    assert load.log is not None
+    probe = probe_of(load.log, params.probe) or ("air" if params.where == "air" else None)
+    if probe is None:
+        return "logged.no_probe"
+    notes_of(figures, note_of(probe))
+    if params.where == "air" and probe == "platen":
+        return "soak.no_air"
+    further = reaches(probe, params.where)
+    if further < 0:
+        # What was too short outside was too short inside: that it failed needs no other probe.
+        return "" if _short(params, got) else "soak.no_inside" if params.where == "part" else "soak.no_surface"
+    return "soak.outside_unseen" if further > 0 and _limited_above(params) else ""
+
+
+def _short(params: SoakParams, got: Held) -> str:
+    """Which of the least times was not met; empty where both were."""
+    if params.least is not None and got.longest_s < params.seconds(params.least) - HAIR_S:
+        return "soak.too_short"
+    if params.total is not None and got.total_s < params.seconds(params.total) - HAIR_S:
+        return "soak.too_little"
+    return ""
 
 
 def judge(params: SoakParams, evidence: Evidence) -> Judged:
@@ -183,7 +263,15 @@ KIND: CheckKind[SoakParams] = CheckKind(
     title="Held hot",
     about="Each load was at or above a temperature for long enough, and never too hot, by its temperature log.",
     fields=READS,
-    example={"least": "20", "total": "30", "most": "60", "unit": "min", "temperature": "150-200 C", "gap": "90 s"},
+    example={
+        "least": "20",
+        "total": "30",
+        "most": "60",
+        "unit": "min",
+        "temperature": "150-200 C",
+        "where": "air",
+        "gap": "90 s",
+    },
     scopes=("load",),
     needs={"times": "load", "log": "load", "counts": "load"},
     build=build,
@@ -193,7 +281,12 @@ KIND: CheckKind[SoakParams] = CheckKind(
     judge_evidence=judge,
     words=WORDS,
     limits=limits,
-    heat=lambda params: Heat(params.temperature, params.gap),
+    heat=lambda params: Heat(
+        params.temperature,
+        params.gap,
+        proves_s=params.proves_s,
+        asks_probe=params.where != "air" and not params.probe,
+    ),
     inward={
         "limit.soak": {"hot": "up"},
         "limit.soak_in_all": {"hot": "up"},
@@ -201,4 +294,5 @@ KIND: CheckKind[SoakParams] = CheckKind(
         "limit.hottest": {"hottest": "down"},
     },
     by_load=True,
+    recipes=BAKES,
 )

@@ -16,11 +16,13 @@ from traveller.rules.logs.values import is_number, unit_in
 
 __all__ = ["Layout", "TimeForm", "layout_of"]
 
-TimeForm = Literal["date_time", "date_and_clock", "clock", "elapsed"]
+TimeForm = Literal["date_time", "date_and_clock", "clock", "elapsed", "epoch", "serial"]
 _Kind = Literal["date_time", "date", "clock", "number", "other"]
 
 _SAMPLED = 60
-_BARE = re.compile(r"\s*[+-]?\d{1,12}(?:[.,]\d{1,9})?\s*", re.ASCII)
+_BARE = re.compile(r"\s*[+-]?\d{1,16}(?:[.,]\d{1,16})?\s*", re.ASCII)
+# From 2000 to 2100: seconds and milliseconds since 1970, and the days of a spreadsheet since 30 December 1899.
+_EPOCH_S, _SERIAL = (946_684_800.0, 4_102_444_800.0), (36_526.0, 73_051.0)
 _COUNTERS = re.compile(r"\s*(?:no\.?|nr\.?|#|n|index|idx|rec(?:ord)?|id|sample|scan|line|row|lfd.*)\s*", re.IGNORECASE)
 _ELAPSED = re.compile(r"elapsed|since|duration|dauer|laufzeit|run ?time|\bt(?:ime)?\b|\bmin|\bsec|\bs\b", re.IGNORECASE)
 _OTHER = re.compile(
@@ -103,13 +105,20 @@ def layout_of(rows: Table) -> Layout | NotALog:
 def _first(rows: Table, kinds: list[_Kind], width: int) -> int:
     """The first row in which every column holds what it usually holds."""
     for place, row in enumerate(rows):
-        if len(row) < min(2, width) or len(row) > width:
+        if not min(2, width) <= len(row) <= width:
             continue
-        clear = [k for k in range(len(row)) if kinds[k] != "other"]
-        fitting = [k for k in clear if kinds[k] == (form_of(row[k]) or ("number" if is_number(row[k]) else "other"))]
+        clear, fitting = _fitting(row, kinds)
         if fitting and len(fitting) * 2 > len(clear) and (kinds[clear[0]] == "number" or clear[0] in fitting):
-            return place
+            # A reading whose temperature is n.a. may be the first: the line before this one, if it has a time.
+            before = _fitting(rows[place - 1], kinds)[1] if place and len(rows[place - 1]) == width else []
+            return place - 1 if clear[0] in before and kinds[clear[0]] == "date_time" else place
     return len(rows)
+
+
+def _fitting(row: list[str], kinds: list[_Kind]) -> tuple[list[int], list[int]]:
+    """The cells whose column usually holds something, and those of them that hold it here."""
+    clear = [k for k in range(len(row)) if kinds[k] != "other"]
+    return clear, [k for k in clear if kinds[k] == (form_of(row[k]) or ("number" if is_number(row[k]) else "other"))]
 
 
 def _header(before: Table, width: int) -> tuple[str, ...]:
@@ -118,7 +127,8 @@ def _header(before: Table, width: int) -> tuple[str, ...]:
     names = [""] * width
     for row in lines:
         for place, cell in enumerate(row[:width]):
-            names[place] = f"{names[place]} {cell}".strip()
+            if cell.strip("-=+_ \t"):
+                names[place] = f"{names[place]} {cell}".strip()
     return tuple(names)
 
 
@@ -148,8 +158,25 @@ def _times(
         if "date" in kinds:
             return "date_and_clock", (kinds.index("date"), clock)
         return ("elapsed" if re.search(r"elapsed|since|duration|dauer", header[clock], re.I) else "clock"), (clock,)
+    for place, kind in enumerate(kinds):
+        if kind == "number" and (since := _absolute(columns[place])):
+            return since, (place,)
     elapsed = _elapsed(kinds, columns, header)
     return None if elapsed is None else ("elapsed", (elapsed,))
+
+
+def _absolute(column: list[str]) -> Literal["epoch", "serial"] | None:
+    """Seconds or milliseconds since 1970, or a spreadsheet's days with the time behind the point; None: neither."""
+    numbers = _numbers(column)
+    if len(numbers) < 2:
+        return None
+    for factor in (1.0, 1000.0):
+        if all(_EPOCH_S[0] * factor <= number < _EPOCH_S[1] * factor for number in numbers):
+            return "epoch"
+    parts = sum(number != int(number) for number in numbers)
+    # Half the days of a log begin at no midnight; whole numbers of this size may be seconds since the start.
+    apart = all(abs(later - earlier) < 1 for earlier, later in pairwise(numbers))
+    return "serial" if apart and parts and all(_SERIAL[0] <= number < _SERIAL[1] for number in numbers) else None
 
 
 def _elapsed(kinds: list[_Kind], columns: list[list[str]], header: tuple[str, ...]) -> int | None:
@@ -168,7 +195,11 @@ def _channels(
     numbers = [
         place
         for place in numbers
-        if not (_COUNTERS.fullmatch(header[place]) or (place < times[0] and _counts_up(columns[place])))
+        if not (
+            _absolute(columns[place])
+            or _COUNTERS.fullmatch(header[place])
+            or (place < times[0] and _counts_up(columns[place]))
+        )
     ]
     degrees = [
         place for place in numbers if unit_in(header[place]) and not re.search(r"dew|set ?p|soll", header[place], re.I)

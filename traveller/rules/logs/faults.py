@@ -11,7 +11,7 @@ from traveller.rules.logs.found import Fault, Floats, LogFigure
 from traveller.rules.logs.moments import Bools, Ints
 from traveller.rules.logs.values import HIGHEST_C, LOWEST_C
 
-__all__ = ["MOST_NAMED", "Faults", "Readings", "drop_impossible", "name_gaps", "put_in_order"]
+__all__ = ["MOST_NAMED", "Faults", "Readings", "drop_impossible", "falls", "name_gaps", "put_in_order"]
 
 # Who reads a page does not read a thousand lines; how many there are is said beside.
 MOST_NAMED = 50
@@ -63,17 +63,22 @@ def drop_impossible(found: Readings, faults: Faults) -> Readings:
     return found.where(fine)
 
 
+def falls(times: Floats) -> bool:
+    """Whether a file was written newest first: more of its steps go back than forward."""
+    steps = np.diff(times)
+    return bool((steps < 0).sum() > (steps > 0).sum())
+
+
 def put_in_order(found: Readings, faults: Faults) -> tuple[Readings, bool]:
     """Oldest first, repeats once; True when the file was written newest first.
 
     Two values at one time both stay: the line drawn through them is upright, so neither the lower nor
     the higher of them is lost.
     """
-    steps = np.diff(found.times)
-    newest_first = bool(steps.size and (steps <= 0).all() and (steps < 0).any())
+    newest_first = falls(found.times)
     if newest_first:
         found = found.where(np.arange(found.times.size)[::-1])
-    elif (steps < 0).any():
+    if (np.diff(found.times) < 0).any():
         # Late is what lies before something that was already there.
         behind = found.times < np.maximum.accumulate(found.times)
         faults.add("log.out_of_order", found.lines[behind])

@@ -10,13 +10,18 @@ from typing import Literal, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Answers", "DateOrder", "Fault", "Floats", "Log", "LogFigure", "NotALog", "Said", "Unclear", "Unit"]
+__all__ = ["Answers", "DateOrder", "Fault", "Floats", "Log", "LogFigure", "NotALog", "Probe", "Said", "Unclear", "Unit"]
 
 Floats: TypeAlias = NDArray[np.float64]
 LogFigure: TypeAlias = int | str | list[str] | dict[str, int]
 DateOrder = Literal["day", "month", "year"]
-Unit = Literal["C", "F"]
-_Asked = Literal["date_order", "unit", "channel", "zone", "start", "elapsed_unit", "clock", "fahrenheit", "celsius"]
+Unit = Literal["C", "F", "K"]
+# Where the probe was: inside a part, on its surface, in the mould's face (held face), in a platen, in the oven's air.
+Probe = Literal["part", "surface", "mould", "platen", "air"]
+_Asked = Literal[
+    "date_order", "unit", "channel", "zone", "start", "elapsed_unit", "clock",
+    "fahrenheit", "celsius", "kelvin", "probe", "oven",
+]  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -41,7 +46,7 @@ class Unclear:
     """What nobody can know from the file alone; the answer goes into the parameter of that name.
 
     `clock` (the logger does not follow the site's clock changes) is answered by a fixed zone such as +01:00,
-    `fahrenheit` and `celsius` (did you mean ...?) by `unit_sure`.
+    `fahrenheit`, `celsius` and `kelvin` (did you mean ...?) by `unit_sure`.
     """
 
     question: _Asked
@@ -59,6 +64,7 @@ class Answers:
     """What was told about a file beside its bytes; kept with it, the file reads the same way again.
 
     `unit` counts where the file names none; `unit_sure` goes before the file: somebody was asked and knows better.
+    `probe` is where the probe was, `oven` whether a log that names another oven is this load's all the same.
     """
 
     date_order: DateOrder | None = None
@@ -68,6 +74,8 @@ class Answers:
     start: datetime | None = None
     elapsed_unit: Literal["s", "min", "h"] | None = None
     unit_sure: Unit | None = None
+    probe: Probe | None = None
+    oven: Literal["same", "other"] | None = None
 
     def __post_init__(self) -> None:
         if self.start is not None and self.start.utcoffset() is None:
@@ -80,7 +88,7 @@ class Said:
 
     delimiter: str
     decimal_sign: str
-    dates: Literal["iso", "day", "month", "year", "words", "clock", "elapsed"]
+    dates: Literal["iso", "day", "month", "year", "words", "clock", "elapsed", "epoch", "serial"]
     unit: Unit
     channel: str
     channel_number: int

@@ -13,20 +13,24 @@ from typing import Literal
 import numpy as np
 
 from traveller.rules.logs.columns import Layout, layout_of
-from traveller.rules.logs.faults import Faults, Readings, drop_impossible, name_gaps, put_in_order
+from traveller.rules.logs.faults import Faults, Readings, drop_impossible, falls, name_gaps, put_in_order
 from traveller.rules.logs.found import Answers, Fault, Floats, Log, NotALog, Said, Unclear, Unit
 from traveller.rules.logs.instants import day_numbers, order_of_dates, to_utc, zone_named
 from traveller.rules.logs.moments import Bools, Ints, Moments, read_moments
-from traveller.rules.logs.text import Table, decoded, table
-from traveller.rules.logs.values import decimal_sign_of, read_values, to_celsius, unit_in
+from traveller.rules.logs.text import BLANKS, Table, decoded, spaced_table, table
+from traveller.rules.logs.values import decimal_sign_of, is_number, read_values, to_celsius, unit_in, unit_of_cells
 
 __all__ = ["read_log"]
 
 _UNTOLD = Answers()
 _DAY_S = 86_400.0
 _LEAST_READINGS = 2
+_HEAD_ROWS = 400
+_SERIAL_1970 = 25_569
+# No seconds since 1970 are so many before the year 5138, and no milliseconds so few after 1973.
+_MILLI_FROM = 1e11
 _ELAPSED_S = {"s": 1.0, "min": 60.0, "h": 3600.0}
-Dates = Literal["iso", "day", "month", "year", "words", "clock", "elapsed"]
+Dates = Literal["iso", "day", "month", "year", "words", "clock", "elapsed", "epoch", "serial"]
 
 
 @dataclass(frozen=True)
@@ -42,7 +46,7 @@ class _Timed:
 def read_log(data: bytes, answers: Answers = _UNTOLD) -> Log | Unclear | NotALog:
     """Read a logger's file; what is `Unclear` is asked one question at a time, the answers given here.
 
-    Cells are parted by comma, semicolon or tab; decimal sign, dates, unit and channel are found from the
+    Cells are parted by comma, semicolon, tab, | or blanks; decimal sign, dates, unit and channel are found from the
     file where it tells them. The file's lines are numbered from 1 in every fault.
     """
     with _without_collection():
@@ -68,13 +72,10 @@ def _read(data: bytes, answers: Answers) -> Log | Unclear | NotALog:
     text = decoded(data)
     if isinstance(text, NotALog):
         return text
-    found = table(text)
+    found = _laid_out(text)
     if isinstance(found, NotALog):
         return found
-    rows, lines, delimiter = found
-    layout = layout_of(rows)
-    if isinstance(layout, NotALog):
-        return layout
+    rows, lines, delimiter, layout = found
     layout, rows = _with_decimal_commas(layout, rows, delimiter)
     channel = _channel(layout, answers)
     if isinstance(channel, Unclear):
@@ -84,6 +85,24 @@ def _read(data: bytes, answers: Answers) -> Log | Unclear | NotALog:
         return unit
     body = _Body(layout, rows[layout.first :], np.array(lines[layout.first :], np.int64))
     return _assembled(body, channel, unit, delimiter, answers, cut=not text.endswith("\n"))
+
+
+def _laid_out(text: str) -> tuple[Table, list[int], str, Layout] | NotALog:
+    """Cells and what they are; where no sign makes times and temperatures of them, parted by blanks."""
+    found = table(text)
+    layout = found if isinstance(found, NotALog) else layout_of(found[0])
+    if not isinstance(found, NotALog) and isinstance(layout, Layout):
+        return *found, layout
+    for apart in BLANKS:
+        # A look at the head first: of a long text that is no log not all is taken apart.
+        head = spaced_table(text, apart, _HEAD_ROWS)
+        if head is None or not isinstance(layout_of(head[0]), Layout):
+            continue
+        spaced = spaced_table(text, apart)
+        if spaced and isinstance(other := layout_of(spaced[0]), Layout):
+            return *spaced, other
+    assert isinstance(layout, NotALog)
+    return layout
 
 
 class _Body:
@@ -149,12 +168,12 @@ def _unit(layout: Layout, rows: Table, column: int, answers: Answers) -> Unit | 
         return answers.unit_sure
     named = layout.header[column] if column < len(layout.header) else ""
     cells = [row[column] for row in rows[layout.first : layout.first + 5] if column < len(row)]
+    cells = [cell for cell in cells if is_number(cell)]
     before = [" ".join(row) for row in rows[: layout.first]]
     naming = [line for line in before if re.search(r"unit|einheit|temp|scale|°|celsius|fahrenheit", line, re.I)]
-    for words in (named, " ".join(cells), " ".join(naming)):
-        if found := unit_in(words):
-            return found
-    return answers.unit or Unclear("unit", ("C", "F"), {"value": cells[0].strip() if cells else ""})
+    if found := unit_in(named) or unit_of_cells(cells) or unit_in(" ".join(naming)):
+        return found
+    return answers.unit or Unclear("unit", ("C", "F", "K"), {"value": cells[0].strip() if cells else ""})
 
 
 def _assembled(
@@ -218,7 +237,8 @@ def _without_ends(body: _Body, found: Readings, cells: Sequence[str], faults: Fa
 
 def _breaks_off(cells: Sequence[str]) -> bool:
     """The last number has fewer decimals than each of those before it, which all have as many."""
-    places = {len(re.split(r"[.,]", cell.strip())[-1]) if re.search(r"[.,]", cell) else 0 for cell in cells[-200:-1]}
+    before = [cell for cell in cells[-200:-1] if is_number(cell)]
+    places = {len(re.split(r"[.,]", cell.strip())[-1]) if re.search(r"[.,]", cell) else 0 for cell in before}
     last = cells[-1].strip()
     own = len(re.split(r"[.,]", last)[-1]) if re.search(r"[.,]", last) else 0
     return not last or (len(places) == 1 and own < places.pop())
@@ -229,6 +249,8 @@ def _timed(body: _Body, answers: Answers) -> _Timed | Unclear | NotALog:
     first = body.cells(layout.times[0])
     if layout.time_form == "elapsed":
         return _elapsed(first, layout, answers)
+    if layout.time_form in ("epoch", "serial"):
+        return _counted(first, body.lines, layout.time_form, answers)
     if layout.time_form == "date_and_clock":
         days, clock = read_moments(first), read_moments(body.cells(layout.times[1]))
         moments = Moments(**{**vars(days), "second": clock.second, "offset": clock.offset, "ok": days.ok & clock.ok})
@@ -256,8 +278,10 @@ def _clock(moments: Moments, lines: Ints, answers: Answers) -> _Timed | Unclear 
     day = answers.start.astimezone(zone).date()
     second = np.where(moments.ok, moments.second, np.nan)
     known = second[moments.ok]
+    back = slice(None, None, -1 if falls(known) else 1)
+    known = known[back]
     turns = np.concatenate(([0.0], np.cumsum(np.diff(known) < -_DAY_S / 2)))
-    second[moments.ok] = known + turns * _DAY_S
+    second[moments.ok] = (known + turns * _DAY_S)[back]
     local = np.datetime64(day, "D").astype(np.int64) * _DAY_S + second
     return _zoned(local, moments.offset, moments.ok, "clock", lines, answers)
 
@@ -277,11 +301,27 @@ def _zoned(
     zone = _zone(answers)
     if isinstance(zone, Unclear):
         return zone
-    found = to_utc(local[bare], zone, lines[bare])
+    # Which of two equal hours comes first is told by the order in which they passed, not by that of the file.
+    back = slice(None, None, -1 if falls(local[bare]) else 1)
+    found = to_utc(local[bare][back], zone, lines[bare][back])
     if isinstance(found, Unclear):
         return found
-    seconds[bare] = found[0]
+    seconds[bare] = found[0][back]
     return _Timed(seconds, dates, answers.zone or str(UTC), tuple(found[1]))
+
+
+def _counted(
+    cells: list[str], lines: Ints, form: Literal["epoch", "serial"], answers: Answers
+) -> _Timed | Unclear | NotALog:
+    """Seconds or milliseconds since 1970, which are UTC; days since 30 December 1899, on the logger's clock."""
+    numbers = read_values(cells, decimal_sign_of(cells))
+    ok = np.isfinite(numbers)
+    if form == "epoch":
+        milli = float(np.median(numbers[ok])) >= _MILLI_FROM if ok.any() else False
+        return _Timed(numbers / 1000 if milli else numbers, form, "UTC")
+    # To the millisecond: a day's fraction with eight places is a hair beside the second that it means.
+    local = np.round((numbers - _SERIAL_1970) * _DAY_S, 3)
+    return _zoned(local, np.full(numbers.size, np.nan), ok, form, lines, answers)
 
 
 def _elapsed(cells: list[str], layout: Layout, answers: Answers) -> _Timed | Unclear:

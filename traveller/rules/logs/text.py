@@ -9,7 +9,18 @@ from collections import Counter
 
 from traveller.rules.logs.found import NotALog
 
-__all__ = ["MOST_BYTES", "MOST_COLUMNS", "MOST_LINE_CHARS", "MOST_ROWS", "Table", "decoded", "delimiter_of", "table"]
+__all__ = [
+    "BLANKS",
+    "MOST_BYTES",
+    "MOST_COLUMNS",
+    "MOST_LINE_CHARS",
+    "MOST_ROWS",
+    "Table",
+    "decoded",
+    "delimiter_of",
+    "spaced_table",
+    "table",
+]
 
 # Two channels once a second for a week are about 25 MB; what is larger is no log of one load.
 MOST_BYTES = 40_000_000
@@ -17,6 +28,8 @@ MOST_BYTES = 40_000_000
 MOST_ROWS, MOST_COLUMNS, MOST_LINE_CHARS = 300_000, 64, 4_000
 _PACKED = (b"PK\x03\x04", b"\x1f\x8b", b"7z\xbc\xaf", b"Rar!", b"BZh", b"\xfd7zXZ")
 _BOMS = ((codecs.BOM_UTF8, "utf-8-sig"), (codecs.BOM_UTF16_LE, "utf-16"), (codecs.BOM_UTF16_BE, "utf-16"))
+# Two or more first, so that a date and its time, or the words of a name, stay together.
+BLANKS = (re.compile(r"[ \t\u00a0]{2,}"), re.compile(r"[ \t\u00a0]+"))
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1a\x1c-\x1f]")
 
 Table = list[list[str]]
@@ -53,11 +66,11 @@ def _as_text(data: bytes) -> str | None:
 
 
 def delimiter_of(lines: list[str]) -> str | None:
-    """Tab, semicolon or comma: the one that parts most of the sampled lines into equally many cells."""
+    """Tab, semicolon, upright stroke or comma: the one that parts most of the sampled lines into equally many cells."""
     step = max(1, len(lines) // 200)
     sample = [line for line in lines[::step] if line.strip()]
     best: tuple[int, str] | None = None
-    for sign in ("\t", ";", ","):
+    for sign in ("\t", ";", "|", ","):
         counts = Counter(line.count(sign) for line in sample if sign in line)
         agreeing = max(counts.values(), default=0)
         # A comma may be the decimal sign of a file parted by semicolons: it must win clearly.
@@ -85,6 +98,18 @@ def table(text: str) -> tuple[Table, list[int], str] | NotALog:
     if len(rows) == len(lines):
         return rows, list(range(1, len(rows) + 1)), sign
     return _by_line(lines, sign)
+
+
+def spaced_table(text: str, apart: re.Pattern[str], most: int = MOST_ROWS) -> tuple[Table, list[int], str] | None:
+    """The cells of each of the first `most` rows where blanks part them; None for what is too large to take apart.
+
+    For a file in which no other sign makes columns of times and temperatures.
+    """
+    if _oversize(text):
+        return None
+    lines = text.split("\n")[:most]
+    rows = [apart.split(line.strip()) for line in lines]
+    return (rows, list(range(1, len(rows) + 1)), " ") if max(map(len, rows)) <= MOST_COLUMNS else None
 
 
 def _oversize(text: str) -> NotALog | None:

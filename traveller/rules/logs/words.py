@@ -25,7 +25,7 @@ WORDS: Mapping[str, str] = {
     "log.packed": "This is a packed file or a spreadsheet. Save the log as CSV and send that.",
     "log.binary": "This is no text file. Let the logger's program write CSV and send that.",
     "log.no_columns": "No columns were found: a log has a time and a temperature on each line, "
-    "parted by comma, semicolon or tab.",
+    "parted by comma, semicolon, tab, | or blanks.",
     "log.no_times": "No column of times was found.",
     "log.no_temperatures": "No column of temperatures was found.",
     "log.too_few": "Only {readings} readings could be read: that is no log.",
@@ -44,11 +44,17 @@ WORDS: Mapping[str, str] = {
     "log.another_time": "The log runs from {first} to {last}; the load from {started} to {ended}.",
     "log.shorter": "The log covers {covered} of the load's {lasted} minutes.",
     "log.ask_date_order": "Is {example} written with the day first or the month first?",
-    "log.ask_unit": "Are the temperatures (such as {value}) in Celsius or in Fahrenheit?",
+    "log.ask_unit": "Are the temperatures (such as {value}) in Celsius, in Fahrenheit or in kelvin?",
     "log.ask_fahrenheit": "{highest} °C is outside what is done at this step; as Fahrenheit it would be {other} °C. "
     "Did you mean Fahrenheit?",
     "log.ask_celsius": "The log reads up to {highest} °F, which is {other} °C and not what is done at this step. "
     "Did you mean Celsius?",
+    "log.ask_kelvin": "The log reads up to {highest}, which is not what is done at this step; as kelvin it would be "
+    "{other} °C. Did you mean kelvin?",
+    "log.ask_probe": "Where was the probe of this log?",
+    "log.ask_oven": "The file names {place}, the load was in {own}. Is it the log of this load?",
+    "log.another_oven": "This is the log of another load: it names {place}, the load was in {own}. "
+    "Send the log of this load.",
     "log.ask_channel": "Which channel belongs to this load?",
     "log.ask_zone": "In which zone does the logger's clock run?",
     "log.ask_start": "When did the log start?",

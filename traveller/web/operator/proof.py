@@ -16,7 +16,8 @@ from sites.access import narrow
 from traveller.batches.actions.attach import attach, understand
 from traveller.batches.files.decoded import USABLE, log_of
 from traveller.batches.files.stored import BYTES_MAX
-from traveller.batches.models import Attachment, AttachmentKind, Load, Step, Verdict
+from traveller.batches.models import Attachment, Load, Step, Verdict
+from traveller.batches.models.attachment import LOG_KINDS
 from traveller.journal.refusal import Refusal
 from traveller.products.frozen import checks_of
 from traveller.rules.logs import Log
@@ -37,6 +38,11 @@ def asks_log(row: Step) -> bool:
     """Some check of this step is judged by a temperature log."""
     plans = checks_of(row.operation_id)
     return any("log" in plan.kind.needs for plan in plans)
+
+
+def asks_core(row: Step) -> bool:
+    """Some check of this step may need to know how hot it was inside a part."""
+    return any("core" in plan.kind.needs for plan in checks_of(row.operation_id))
 
 
 def without_log(row: Step) -> Load | None:
@@ -66,7 +72,7 @@ def send_proof(request: HttpRequest, step_id: int) -> HttpResponse:
         "loads": loads,
         "load": next((one for one in loads if str(one.uid) == asked.get("load")), None),
         "kind": asked.get("kind") or ("log" if logs else "photo"),
-        "kinds": _kinds(logs=logs),
+        "kinds": _kinds(logs=logs, cores=bool(loads) and asks_core(step)),
     }
     if request.method != "POST":
         return page(request, "proof.html", context)
@@ -76,8 +82,9 @@ def send_proof(request: HttpRequest, step_id: int) -> HttpResponse:
     return redirect(reported_url("here_proof_seen", answer.pk, reported=str(answer.event.uid)))
 
 
-def _kinds(*, logs: bool) -> list[tuple[str, str]]:
+def _kinds(*, logs: bool, cores: bool) -> list[tuple[str, str]]:
     ways = [("log", _("Temperature log"))] if logs else []
+    ways += [("core", _("Log from inside a part"))] if cores else []
     return [*ways, ("photo", _("Photo")), ("certificate", _("Certificate"))]
 
 
@@ -103,7 +110,7 @@ def _attached(request: HttpRequest, step: Step, kind: str) -> Attachment | Refus
             kind=kind,
             load=load.uid if load else None,
             # A logger at this site shows this site's time, unless its file says otherwise.
-            answers={"zone": site_of(request).zone.key} if kind == AttachmentKind.LOG else {},
+            answers={"zone": site_of(request).zone.key} if kind in LOG_KINDS else {},
         )
     if isinstance(answer, Refusal):
         return answer
@@ -139,7 +146,7 @@ def proof_seen(request: HttpRequest, attachment_id: int) -> HttpResponse:
 def _seen_context(request: HttpRequest, found: Attachment) -> dict[str, Any]:
     load, zone = found.load, site_of(request).zone
     log, chart = None, ""
-    if found.kind == AttachmentKind.LOG:
+    if found.is_log:
         read = log_of(found)
         if isinstance(read, Log):
             # Our own drawing, its words escaped; the verdict stands below it in full.

@@ -52,7 +52,7 @@ def test_a_gap_is_a_break_with_a_word_and_stands_in_the_table(oven: Oven) -> Non
 
 
 def test_a_cure_shows_its_reference_and_when_it_was_worth_enough() -> None:
-    cure = {"least": "5", "unit": "min", "reference": "160 C", "doubling": "10"}
+    cure = {"least": "5", "unit": "min", "reference": "160 C", "doubling": "10", "probe": "mould"}
     oven = make_oven(check=CheckRow("cure", "cure", cure, "load"))
     # At 170 degrees, 10 above the reference, each minute is worth two: 5 are reached after 2.5, seen at 3.
     answer = founder_client().get(sent(oven, log([170.0] * 41)))
@@ -62,7 +62,7 @@ def test_a_cure_shows_its_reference_and_when_it_was_worth_enough() -> None:
 
 
 def test_a_cure_that_was_worth_too_little_marks_no_moment() -> None:
-    cure = {"least": "50", "unit": "min", "reference": "160 C", "doubling": "10"}
+    cure = {"least": "50", "unit": "min", "reference": "160 C", "doubling": "10", "probe": "mould"}
     oven = make_oven(check=CheckRow("cure", "cure", cure, "load"))
     page = founder_client().get(sent(oven, log([160.0] * 41))).content.decode()
     assert "worth 50 min 1" not in page and "worth only 40 min at 160 C, 50 min needed" in page

@@ -52,7 +52,7 @@ def test_the_channel_and_then_the_unit_are_asked_one_after_the_other(oven: Oven)
     rows = log([185.0] * 41, head="time;left;right").replace(b";185.0", b";140.0;185.0")
     path = page_of(oven, rows)
     words = text_of(tap(path, channel="right"))
-    assert "Are the temperatures (such as 185.0) in Celsius or in Fahrenheit?" in words
+    assert "Are the temperatures (such as 185.0) in Celsius, in Fahrenheit or in kelvin?" in words
     words = text_of(tap(path, unit="F"))
     assert "Read as: year first, Fahrenheit, channel 2 of 2 (right)" in words
     assert oven.verdict() == ("passed", "soak.passed")
@@ -71,7 +71,7 @@ def test_the_start_is_typed_on_the_clocks_of_the_site_whatever_the_founders_benc
 
 def test_an_answer_that_was_not_offered_changes_nothing(oven: Oven) -> None:
     path = page_of(oven, log([185.0] * 41, head="time;oven"))
-    wrong = tap(path, unit="K")
+    wrong = tap(path, unit="R")
     assert wrong.status_code == 422 and "Choose one of the answers." in text_of(wrong)
     assert not Event.objects.filter(kind="log understood").exists()
 

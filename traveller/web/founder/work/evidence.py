@@ -82,7 +82,7 @@ def _context(found: Attachment, desk: Desk) -> dict[str, Any]:
         **pages_in(found),
         **also_sent(found, Attachment.objects.filter(file=found.file_id)),
     }
-    if found.kind == AttachmentKind.LOG:
+    if found.is_log:
         context |= _log_context(found, desk)
     return context
 

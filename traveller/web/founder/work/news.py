@@ -180,6 +180,8 @@ _ANSWERED = {
     "zone": lazy("zone"),
     "start": lazy("start"),
     "elapsed_unit": lazy("counted in"),
+    "probe": lazy("probe:"),
+    "oven": lazy("of this load or of another:"),
 }
 
 
