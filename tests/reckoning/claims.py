@@ -13,6 +13,10 @@ from tests.reckoning.goods import Known
 from tests.reckoning.page import Page, Table, Tag
 
 
+# So many tags of a kind are shown; of more, one less and their number.
+FEW_MOST = 4
+
+
 @dataclass(frozen=True)
 class Rule:
     """Sentences of this form; `reckon` gives what each named part of it ought to say."""
@@ -105,7 +109,15 @@ class Book:
 
     def tags(self, shown: Sequence[Tag], word: str, form: str, reckoned: Sequence[dict[str, Any]]) -> None:
         """All tags with this word: as many as reckoned, in any order, each with its figures."""
-        found = [(tag, re.fullmatch(form, tag.text)) for tag in shown if tag.word == word]
+        mine = [tag for tag in shown if tag.word == word]
+        if len(reckoned) > FEW_MOST:
+            # The rest stands as one: counted, not told.
+            more = f"{len(reckoned) - FEW_MOST + 1} more of this kind."
+            if not any(tag.text == more for tag in mine):
+                self.differ(f"tag {word}: reckoned {len(reckoned)}, and none says {more!r}")
+            mine = [tag for tag in mine if tag.text != more]
+            reckoned = reckoned[: FEW_MOST - 1]
+        found = [(tag, re.fullmatch(form, tag.text)) for tag in mine]
         rest = [(tag, match.groupdict()) for tag, match in found if match]
         for tag, match in found:
             if not match:

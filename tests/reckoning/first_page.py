@@ -4,17 +4,24 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
+from datetime import datetime
 
 from tests.reckoning import batches, kits, orders, stays
 from tests.reckoning.claims import Book, Rule, as_of
-from tests.reckoning.figures import Day, Expected, Free, Words
+from tests.reckoning.figures import Day, Expected, Free, Lapse, Words
 from tests.reckoning.goods import LYING, Known
 from tests.reckoning.page import Page
 from tests.reckoning.rows import Row
+from tests.reckoning.visits import Visits
 
 READY = ("Can be assembled", "Can be packed")
 COMPONENTS = {"Here": "here", "One step off": "one", "Two or more off": "two", "On the road": "road", "Held": "held"}
 EACH_MOST = 4
+# What is said of production, whoever says it; the rest is done at the founder's desk.
+REPORTS = {
+    "counted", "load started", "load ended", "measured", "step started", "step done", "sent", "received", "packed",
+    "shipped", "undone",
+}  # fmt: skip
 
 
 def compare(page: Page, known: Known, book: Book) -> None:
@@ -54,11 +61,21 @@ def _headline(page: Page, known: Known) -> Iterable[Rule]:
 
 def _heard(known: Known) -> Iterable[Rule]:
     """What people of the shop reported, or by phone through the founder; only where goods lie."""
-    lying = {place.site for place in known.rows.lying("in_process", "rework", "stock", "packed", "on_the_road")}
+    lying = {place.site for place in known.rows.lying(*LYING)}
     for site in known.rows.sites.values():
-        if site.id not in lying or site.kind == "supplier":
-            continue
-        yield Rule(rf"{site.name}: (?:heard (?P<lapse>.+) ago|never heard)", _just({"lapse": Free("who was heard")}))
+        if site.id in lying and site.kind != "supplier":
+            heard = [event.recorded_at for event in known.rows.events.values() if _is_report(event, site)]
+            lapse = Lapse(known.now - max(heard)) if heard else None
+            yield Rule(rf"{site.name}: (?:heard (?P<lapse>.+) ago|not heard from yet)", _just({"lapse": lapse}))
+
+
+def _is_report(event: Row, site: Row) -> bool:
+    """At her own bench the founder is one of its people; what only follows from news is none."""
+    if event.site_id != site.id or event.kind == "judged":
+        return False
+    if event.actor_kind in ("operator", "packer"):
+        return True
+    return event.kind in REPORTS and (bool(event.on_behalf) or site.kind == "own")
 
 
 def _just(expected: Mapping[str, Expected]) -> Callable[[Mapping[str, str]], Mapping[str, Expected]]:
@@ -88,7 +105,9 @@ def _tags(page: Page, known: Known, book: Book, found: list[kits.Product]) -> No
     book.tags(page.tags, "Can be assembled", form, [_assemble(known, one) for one in ready])
     packed = r"(?P<n>\S+) of (?P<left>\S+) (?P<part>.+) for order (?P<order>\S+) lie finished and free\."
     book.tags(page.tags, "Can be packed", packed, _packable(known)[:EACH_MOST])
-    taken = {"Held", "Counts differ", *READY}
+    longer = r"(?P<n>\S+) (?P<part>.+), (?P<code>\w{3}-\w{3}-\w), at (?P<site>.+) for (?P<days>[^;]+); (?P<bound>.+)\."
+    book.tags(page.tags, "Longer than usual", longer + "(?P<phone> .+)?", _longer(known))
+    taken = {"Longer than usual", "Held", "Counts differ", *READY}
     for tag in page.tags:
         if tag.word not in taken:
             book.differ(f"tag {tag.word}: not reckoned: {tag.text!r}")
@@ -111,6 +130,32 @@ def _held(known: Known, hold: Row) -> dict[str, Expected]:
         "lies": ", ".join(f"{n:,} at {site}" for site, n in sorted(lies.items())),
         "why": known.why_held(hold),
     }
+
+
+def _longer(known: Known) -> list[dict[str, Expected]]:
+    """Pieces of one batch at one shop for longer than batches stay there; what is held waits for the founder."""
+    visits = Visits.of(known)
+    lying: dict[tuple[datetime, int, int], int] = defaultdict(int)
+    for place, n in known.rows.lying(*LYING).items():
+        batch = known.rows.batch_of(place.lot)
+        if visits.at_work(place) and place.lot not in known.held and batch and batch.closed_at is None:
+            lying[visits.here_since(place), place.lot, place.site] += n
+    found: list[dict[str, Expected]] = []
+    for (since, lot, at), n in sorted(lying.items()):
+        site, lasted = known.rows.sites[at], visits.worked(at, since, known.now)
+        if lasted > visits.usual[at].longest:
+            found.append(
+                {
+                    "n": n,
+                    "part": known.title_of(lot),
+                    "code": known.code(known.rows.lots[lot].code),
+                    "site": site.name,
+                    "days": batches.days(lasted),
+                    "bound": batches.bound(visits.usual[at]),
+                    "phone": f" {site.contact} {site.phone}".rstrip() or None,
+                }
+            )
+    return found
 
 
 def _differences(known: Known) -> Iterable[dict[str, Expected]]:

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cached_property
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from tests.reckoning.figures import Words
@@ -50,6 +51,8 @@ class Known:
         self.bench = min((site for site in rows.sites.values() if site.kind == "own"), key=lambda site: site.id)
         self.zone = ZoneInfo(self.bench.timezone)
         self.today: date = now.astimezone(self.zone).date()
+        # What other modules reckoned of this moment, by its name.
+        self.kept: dict[str, Any] = {}
         self._proved: dict[tuple[int, str, int | None], bool] = {}
 
     # --- parts and names
@@ -226,6 +229,15 @@ class Known:
         kept = {row.id for row in self.rows.reserved.values() if row.lot_id in lots}
         by_others = sum(int(self.rows.reserved[one].quantity) - self.reservations[one] for one in kept)
         return max(0, share - (used - by_others))
+
+    def since(self, place: Place) -> datetime:
+        """When pieces came there that have not all gone since."""
+        lie, began = 0, self.now
+        for move in self.rows.moves[place]:
+            if lie <= 0 < lie + move.quantity:
+                began = move.happened_at
+            lie += move.quantity
+        return began
 
     # --- what orders still want
     def unpacked(self, line: Row) -> int:
