@@ -6,10 +6,13 @@ hand and one by one, and compared with label, page, phone and packer's list.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import os
+import secrets
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from random import Random
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from unittest.mock import patch
 
 import pytest
@@ -17,6 +20,9 @@ from django.db import transaction
 from django.db.models import Q, Sum
 
 from sites.models import Site
+from tests.kept import standing
+from tests.stories import altered
+from tests.stories.reckoned import Reckoned
 from traveller.batches.models import Batch, Step, Verdict
 from traveller.batches.reads import labels
 from traveller.batches.reads.labels import Totes, tote_labels
@@ -38,9 +44,14 @@ from traveller.rules.statuses import FREE_WORDS
 from traveller.shipping.queries import shelves
 from traveller.web.status_words import said_in_words
 
+if TYPE_CHECKING:
+    from pytest_django.plugin import DjangoDbBlocker
+
 pytestmark = pytest.mark.django_db
 
 NOW = datetime(2026, 11, 25, 15, 0, tzinfo=UTC)
+FIGURES_A_DAY = 200
+SEED = 20261130
 HEADING = Heading(maker="Bench", call_if_found="", public_address="https://trace.example")
 # What a check's word of the workbook keeps goods from.
 KEEPS_FROM: dict[Purpose, tuple[str, ...]] = {
@@ -235,27 +246,89 @@ class Watch:
                 assert free.get(part_id, 0) == sum(a.balance for a in own if self.hand.may(a, purpose, on))
 
 
-def _play(watch: Watch) -> None:
-    """The whole demo, with a look after each of its actions."""
+def _play(watch: Watch | None, pages: Reckoned | None = None) -> None:
+    """The whole demo, with a look after each of its actions, and one at the pages when a day is over."""
     frozen.forget()
     Command().read_workbook(NOW)
     told = Teller.done
 
     def done(self: Teller, action: Callable[..., Any], **reported: Any) -> Any:
+        at: datetime = reported["event_context"].recorded_at
+        if pages:
+            pages.before(at)
         answer = told(self, action, **reported)
-        watch.look()
+        if watch:
+            watch.look()
+        if pages:
+            pages.after(at)
         return answer
 
     with patch.object(Teller, "done", done):
         Story(NOW).tell()
+    if pages and pages.every_day:
+        pages.look(NOW)
     frozen.forget()
 
 
-def test_on_a_drawn_day_of_the_demo_nothing_is_called_free_that_may_not_be_used() -> None:
+@dataclass(frozen=True)
+class Walked:
+    """What both lookers saw on one walk; what the first of them stumbled over."""
+
+    watch: Watch
+    pages: Reckoned
+    stumbled: AssertionError | None
+
+
+def _walk() -> Walked:
     # Drawn once: a day of the last week on which something is held and goods are on the road.
-    watch = Watch((NOW - timedelta(days=7)).date())
-    _play(watch)
+    watch, pages = Watch((NOW - timedelta(days=7)).date()), Reckoned()
+    try:
+        _play(watch, pages)
+    except AssertionError as stumbled:
+        return Walked(watch, pages, stumbled)
+    return Walked(watch, pages, None)
+
+
+@pytest.fixture(scope="module")
+def walked(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[Walked]:
+    yield from standing(django_db_blocker, _walk)
+
+
+def test_on_a_drawn_day_of_the_demo_nothing_is_called_free_that_may_not_be_used(walked: Walked) -> None:
+    if walked.stumbled:
+        raise walked.stumbled
+    watch = walked.watch
     assert watch.looks >= 3 and watch.free and watch.stopped, vars(watch)
+
+
+def test_on_every_day_of_the_demo_each_figure_on_the_pages_is_what_the_rows_make_it(walked: Walked) -> None:
+    pages = walked.pages
+    assert not pages.differences, "\n".join(pages.differences)
+    assert len(pages.looks) >= 28
+    few = {f"{now:%d %b}": book.compared for now, book in pages.looks if book.compared < FIGURES_A_DAY}
+    assert not few, few
+
+
+def test_ten_postings_altered_one_at_a_time_are_each_found_on_a_page(walked: Walked, db: None) -> None:
+    found = altered.postings(walked.pages, NOW, Random(SEED), ten=10)
+    assert len(found) == 10 and all(found.values()), found
+
+
+def test_ten_postings_altered_with_their_balances_break_a_law(walked: Walked, db: None) -> None:
+    found = altered.with_balances(Random(SEED), ten=10)
+    assert len(found) == 10 and all(found.values()), found
+
+
+@pytest.mark.long
+@pytest.mark.sqlite
+def test_after_each_event_of_three_drawn_days_each_figure_is_what_the_rows_make_it() -> None:
+    seed = int(os.environ.get("RECKONING_SEED") or secrets.randbelow(10**6))
+    days = Random(seed).sample([NOW.date() - timedelta(days=n) for n in range(1, 30)], 3)
+    print(f"seed {seed}: {', '.join(str(day) for day in sorted(days))}")
+    pages = Reckoned(closely=days, every_day=False)
+    _play(None, pages)
+    assert not pages.differences, "\n".join([f"RECKONING_SEED={seed}", *pages.differences])
+    assert all(book.compared >= FIGURES_A_DAY for _now, book in pages.looks), seed
 
 
 # One transaction of a thousand looks, each spoilt and taken back: PostgreSQL plans ever worse in it, without its

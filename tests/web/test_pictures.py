@@ -64,6 +64,15 @@ def graphs(draw: st.DrawFn) -> LineGraph:
     return LineGraph(sites, several, draw(moments()), "One sentence.", promise, heard=("26 hours ago",) * 3)
 
 
+def test_of_many_trips_the_nine_largest_are_drawn() -> None:
+    later = START + timedelta(days=5)
+    several = tuple(
+        Trip(f"t{n}", f"Lot{n}", (Point(START, n % 4, 100 + n), Point(later, n % 4, 100 + n))) for n in range(12)
+    )
+    drawn = line_graph.line_graph(LineGraph(("A", "B", "C", "D"), several, later, "All of them."))
+    assert [n for n in range(12) if f"Lot{n}<" in drawn] == list(range(3, 12))
+
+
 @given(graphs(), WIDTHS)
 def test_no_label_of_a_line_graph_lies_on_another(graph: LineGraph, width: float) -> None:
     plan = line_layout.lay_out(graph, width)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 
 from traveller.rules.moments import later, on_clocks
@@ -30,6 +30,8 @@ from traveller.web.pictures.line_layout import SMALL, THICKEST, LineLayout, lay_
 
 __all__ = ["LineEvent", "LineGraph", "Point", "Silence", "Trip", "Words", "line_graph", "strokes"]
 
+# More lines than this can't be told apart; the table beside the drawing has them all.
+TRIPS_MOST = 9
 STEPS_D = (1, 7, 14, 28, 56, 91, 182, 364)
 
 
@@ -48,6 +50,7 @@ class Stroke:
 
 def line_graph(graph: LineGraph, width: float = 1120, prefix: str = "line") -> str:
     """Return the drawing; at a width under 600 px it is the phone's, with site names above the bands."""
+    graph = _largest(graph)
     plan = lay_out(graph, width)
     body = [hatches(prefix, ["held"] if any(trip.holds for trip in graph.trips) else [])]
     body += [*_closed(plan), *_days(plan), *_rules(plan)]
@@ -59,6 +62,12 @@ def line_graph(graph: LineGraph, width: float = 1120, prefix: str = "line") -> s
             body.append(_mark(note.kind, note.x, stay.y, note.row, prefix))
     body += [text.svg() for text in plan.texts]
     return sheet(plan.width, plan.height, graph.sentence, body)
+
+
+def _largest(graph: LineGraph) -> LineGraph:
+    """The trips with most pieces, in their order."""
+    kept = sorted(graph.trips, key=lambda trip: -max((point.good for point in trip.points), default=0))[:TRIPS_MOST]
+    return replace(graph, trips=tuple(trip for trip in graph.trips if trip in kept))
 
 
 def _midnight(plan: LineLayout, day: date) -> datetime:

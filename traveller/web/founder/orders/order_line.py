@@ -22,8 +22,6 @@ from traveller.web.pictures.line_graph import LineEvent, LineGraph, Point, Silen
 from traveller.web.templatetags.look import whole
 from traveller.web.words import say
 
-# More lines than this can't be told apart; the table beside the drawing has them all.
-TRIPS_MOST = 9
 HALF_A_DAY = timedelta(hours=12)
 
 
@@ -182,8 +180,7 @@ def _trips(
                 )
             )
     trips.sort(key=lambda trip: trip.points[0].at)
-    kept = sorted(trips, key=lambda trip: -max(point.good for point in trip.points))[:TRIPS_MOST]
-    return [trip for trip in trips if trip in kept]
+    return trips
 
 
 def _joined(journey: Journey, drafts: dict[int, list[_Draft]]) -> str | None:
@@ -193,7 +190,12 @@ def _joined(journey: Journey, drafts: dict[int, list[_Draft]]) -> str | None:
 
 
 def _label(batch: Batch, draft: _Draft, journey: Journey, *, main: bool) -> str:
-    """A part that left is ahead only while the rest of it still lies there; later it is told by its day."""
+    """A part that left is ahead only while the rest of it still lies there; later it is told by its day.
+
+    What turned up where all had left, as a tray behind a press, was sent nowhere.
+    """
+    if not main and draft.branch_of is None:
+        return _("%(n)s found there") % {"n": whole(draft.points[0][2])}
     if not main:
         left_at, origin, pieces = draft.points[0]
         if journey.lying.get(origin):

@@ -1,0 +1,221 @@
+"""The first page: its sentence, who was heard when, the tags, the most urgent order, the kits, every batch."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Mapping
+from datetime import datetime
+
+from tests.reckoning import batches, kits, orders, stays
+from tests.reckoning.claims import Book, Rule, as_of
+from tests.reckoning.figures import Day, Expected, Free, Lapse, Words
+from tests.reckoning.goods import LYING, Known
+from tests.reckoning.page import Page
+from tests.reckoning.rows import Row
+from tests.reckoning.visits import Visits
+
+READY = ("Can be assembled", "Can be packed")
+COMPONENTS = {"Here": "here", "One step off": "one", "Two or more off": "two", "On the road": "road", "Held": "held"}
+EACH_MOST = 4
+# What is said of production, whoever says it; the rest is done at the founder's desk.
+REPORTS = {
+    "counted", "load started", "load ended", "measured", "step started", "step done", "sent", "received", "packed",
+    "shipped", "undone",
+}  # fmt: skip
+
+
+def compare(page: Page, known: Known, book: Book) -> None:
+    found = kits.products(known)
+    own = [as_of(known), *_headline(page, known), *_heard(known), *_headings(known)]
+    book.sentences(page, "first page", [*own, *kits.sentence_rules(known, found)])
+    _tags(page, known, book, found)
+    first = next(iter(orders.opened(known)), None)
+    if first:
+        mine = orders.batches_of(known, first)
+        stays.compare(page.table(*stays.COLUMNS), known, book, mine)
+    _components(page, known, book, found)
+    batches.compare(page.table(*batches.COLUMNS), known, book, batches.under_way(known))
+
+
+def _headline(page: Page, known: Known) -> Iterable[Rule]:
+    opened, late = orders.opened(known), orders.late(known)
+    first = next(iter(late or opened), None)
+    line = orders.due(known, first.id) if first else None
+    asks = sum(tag.word not in READY for tag in page.tags)
+
+    def claims(shown: Mapping[str, str]) -> Mapping[str, Expected]:
+        return {
+            "n": len(opened),
+            "late": len(late) if "late" in shown else None,
+            "order": first.number if first else None,
+            "day": Day(line.due_on, known.today) if line else None,
+            "asks": asks or None,
+            "why": Free("what an order waits for"),
+        }
+
+    needs = r"(?:(?P<asks>\w+) things? needs? you\.|Nothing needs a decision\.)"
+    start = r"(?P<n>\w+) orders? (?:is|are) open"
+    yield Rule(rf"{start}, none late; (?P<order>\S+) is due next, (?P<day>[^:]+): (?P<why>.+?)\. {needs}", claims)
+    yield Rule(rf"{start}; (?P<order>\S+) is late: it was due (?P<day>[^,]+), because (?P<why>.+?)\. {needs}", claims)
+
+
+def _heard(known: Known) -> Iterable[Rule]:
+    """What people of the shop reported, or by phone through the founder; only where goods lie."""
+    lying = {place.site for place in known.rows.lying(*LYING)}
+    for site in known.rows.sites.values():
+        if site.id in lying and site.kind != "supplier":
+            heard = [event.recorded_at for event in known.rows.events.values() if _is_report(event, site)]
+            lapse = Lapse(known.now - max(heard)) if heard else None
+            yield Rule(rf"{site.name}: (?:heard (?P<lapse>.+) ago|not heard from yet)", _just({"lapse": lapse}))
+
+
+def _is_report(event: Row, site: Row) -> bool:
+    """At her own bench the founder is one of its people; what only follows from news is none."""
+    if event.site_id != site.id or event.kind == "judged":
+        return False
+    if event.actor_kind in ("operator", "packer"):
+        return True
+    return event.kind in REPORTS and (bool(event.on_behalf) or site.kind == "own")
+
+
+def _just(expected: Mapping[str, Expected]) -> Callable[[Mapping[str, str]], Mapping[str, Expected]]:
+    return lambda _shown: expected
+
+
+def _headings(known: Known) -> Iterable[Rule]:
+    """The order that is shown is the one due first."""
+    first = next(iter(orders.opened(known)), None)
+    if first:
+        line = orders.due(known, first.id)
+        day = Day(line.due_on, known.today) if line else None
+        form = r"Order (?P<order>\S+): (?P<what>.+) by (?P<day>.+)"
+        yield Rule(form, _just({"order": first.number, "what": orders.what(known, first), "day": day}))
+
+
+def _tags(page: Page, known: Known, book: Book, found: list[kits.Product]) -> None:
+    held = r"(?P<part>.+?), (?P<code>\w{3}-\w{3}-\w): (?P<lies>.+?): (?P<why>.+)"
+    book.tags(page.tags, "Held", held, [_held(known, hold) for hold in _open_holds(known)])
+    differ = (
+        r"(?P<origin>.+) sent (?P<sent>\S+) (?P<part>.+), (?P<to>.+) counted (?P<counted>\S+): "
+        r"(?:(?P<missing>\S+) missing|(?P<many>\S+) too many)\."
+    )
+    book.tags(page.tags, "Counts differ", differ, list(_differences(known)))
+    form = r"(?P<n>\S+) of (?P<wanted>\S+) (?P<part>.+?): every part is here and free\.(?: (?P<limits>.+?) limits?\.)?"
+    ready = [one for one in found if one.kits][:EACH_MOST]
+    book.tags(page.tags, "Can be assembled", form, [_assemble(known, one) for one in ready])
+    packed = r"(?P<n>\S+) of (?P<left>\S+) (?P<part>.+) for order (?P<order>\S+) lie finished and free\."
+    book.tags(page.tags, "Can be packed", packed, _packable(known)[:EACH_MOST])
+    longer = r"(?P<n>\S+) (?P<part>.+), (?P<code>\w{3}-\w{3}-\w), at (?P<site>.+) for (?P<days>[^;]+); (?P<bound>.+)\."
+    book.tags(page.tags, "Longer than usual", longer + "(?P<phone> .+)?", _longer(known))
+    taken = {"Longer than usual", "Held", "Counts differ", *READY}
+    for tag in page.tags:
+        if tag.word not in taken:
+            book.differ(f"tag {tag.word}: not reckoned: {tag.text!r}")
+
+
+def _open_holds(known: Known) -> list[Row]:
+    """Nobody has decided them; those inherited fall with them."""
+    rows = known.rows.holds.values()
+    return [one for one in rows if one.closed_at is None and not one.root_id and not one.disposition]
+
+
+def _held(known: Known, hold: Row) -> dict[str, Expected]:
+    lies: dict[str, int] = defaultdict(int)
+    for place, n in known.rows.lying(*LYING).items():
+        if place.lot == hold.lot_id:
+            lies[known.rows.sites[place.site].name] += n
+    return {
+        "part": known.title_of(hold.lot_id),
+        "code": known.code(known.rows.lots[hold.lot_id].code),
+        "lies": ", ".join(f"{n:,} at {site}" for site, n in sorted(lies.items())),
+        "why": known.why_held(hold),
+    }
+
+
+def _longer(known: Known) -> list[dict[str, Expected]]:
+    """Pieces of one batch at one shop for longer than batches stay there; what is held waits for the founder."""
+    visits = Visits.of(known)
+    lying: dict[tuple[datetime, int, int], int] = defaultdict(int)
+    for place, n in known.rows.lying(*LYING).items():
+        batch = known.rows.batch_of(place.lot)
+        if visits.at_work(place) and place.lot not in known.held and batch and batch.closed_at is None:
+            lying[visits.here_since(place), place.lot, place.site] += n
+    found: list[dict[str, Expected]] = []
+    for (since, lot, at), n in sorted(lying.items()):
+        site, lasted = known.rows.sites[at], visits.worked(at, since, known.now)
+        if lasted > visits.usual[at].longest:
+            found.append(
+                {
+                    "n": n,
+                    "part": known.title_of(lot),
+                    "code": known.code(known.rows.lots[lot].code),
+                    "site": site.name,
+                    "days": batches.days(lasted),
+                    "bound": batches.bound(visits.usual[at]),
+                    "phone": f" {site.contact} {site.phone}".rstrip() or None,
+                }
+            )
+    return found
+
+
+def _differences(known: Known) -> Iterable[dict[str, Expected]]:
+    """By the postings of sending and of counting; what is not explained stands where it was sent from."""
+    for line in known.rows.sent.values():
+        if not line.closed or line.settled_event_id or not line.difference:
+            continue
+        way = known.rows.consignments[line.consignment_id]
+        sent = sum(
+            move.quantity
+            for move in known.rows.postings
+            if (move.event_id, move.lot_id, move.condition) == (way.sent_event_id, line.lot_id, "on_the_road")
+        )
+        rest = sum(
+            n
+            for place, n in known.rows.balance.items()
+            if (place.lot, place.site, place.condition) == (line.lot_id, way.origin_id, "unexplained")
+        )
+        yield {
+            "origin": known.rows.sites[way.origin_id].name,
+            "sent": sent,
+            "part": known.title_of(line.lot_id),
+            "to": known.rows.sites[way.destination_id].name,
+            "counted": sent - rest,
+            "missing": rest if rest > 0 else None,
+            "many": -rest if rest < 0 else None,
+        }
+
+
+def _assemble(known: Known, one: kits.Product) -> dict[str, Expected]:
+    limits = Words("|".join(known.title(c.part) for c in one.limiting)) if one.limiting else None
+    return {"n": one.kits, "wanted": one.wanted, "part": known.title(one.part), "limits": limits}
+
+
+def _packable(known: Known) -> list[dict[str, Expected]]:
+    """Finished, free to be packed, at the own bench; the line due first takes first."""
+    free: dict[int, int] = defaultdict(int)
+    for place, n in known.rows.lying("stock").items():
+        if place.site == known.bench.id and not place.step and not known.why_not(place, "pack"):
+            free[known.rows.lots[place.lot].part_id] += n
+    found: list[dict[str, Expected]] = []
+    for line in sorted(known.rows.lines.values(), key=lambda one: (one.due_on, one.id)):
+        left = known.unpacked(line)
+        order = known.rows.orders[line.order_id]
+        pieces = min(free[line.part_id], left)
+        if order.closed_at is None and pieces > 0 and orders.released(known, line):
+            free[line.part_id] -= pieces
+            part = known.title(known.rows.parts[line.part_id])
+            found.append({"n": pieces, "left": left, "part": part, "order": order.number})
+    return found
+
+
+def _components(page: Page, known: Known, book: Book, found: list[kits.Product]) -> None:
+    """The drawing of one product in figures: the one whose name stands over it."""
+    heading = "Components awaiting assembly: "
+    for one in found:
+        table = page.table("Component", "Held", section=heading + known.title(one.part))
+        if table:
+            rows: list[dict[str, Expected]] = [
+                {"Component": known.title(c.part), **{column: c.pieces[kind] for column, kind in COMPONENTS.items()}}
+                for c in one.components
+            ]
+            book.table(table, "components", ["Component"], rows)

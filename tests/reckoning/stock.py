@@ -1,0 +1,119 @@
+"""The stock page: what lies where, by part and by lot, and what of it is free."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+from tests.reckoning.claims import Book, Rule, as_of
+from tests.reckoning.figures import Amount, Day, Expected, Free, amount
+from tests.reckoning.goods import LYING, Known
+from tests.reckoning.page import Page
+from tests.reckoning.rows import Place
+
+WORDS = {"held": "Held", "expired": "Expired", "unproved": "Not proved"}
+
+
+def compare(page: Page, known: Known, book: Book) -> None:
+    lying = known.rows.lying(*LYING)
+    book.sentences(page, "stock", [as_of(known), *_headline(known, lying)])
+    held = {place.lot for place in lying if place.lot in known.held}
+    old = {place.lot for place in lying if known.expired(place.lot)}
+    count = r"(?P<n>\S+) lots? .*"
+    book.tags(page.tags, "Held", count, [{"n": len(held)}] if held else [])
+    book.tags(page.tags, "Expired", count, [{"n": len(old)}] if old else [])
+    book.table(page.table("Part", "Free", "In process", section="By part"), "by part", ["Part"], _by_part(known, lying))
+    book.table(page.table("Part", "Lot", section="By lot"), "by lot", ["Lot", "Site"], _by_lot(known, lying))
+    _sums(page, known, book)
+
+
+def _headline(known: Known, lying: dict[Place, int]) -> list[Rule]:
+    lots = {place.lot for place in lying}
+    figures: dict[str, Expected] = {
+        "lots": len(lots),
+        "parts": len({known.rows.lots[lot].part_id for lot in lots}),
+        "sites": len({place.site for place in lying}),
+        "held": len({lot for lot in lots if lot in known.held}),
+        "expired": len({lot for lot in lots if known.expired(lot)}),
+    }
+    start = r"(?P<lots>\S+) lots? of (?P<parts>\S+) parts? at (?P<sites>\S+) sites?\. "
+    none: dict[str, Expected] = {**figures, "held": None, "expired": None} if not figures["held"] else figures
+    return [
+        Rule(start + "Nothing is held and nothing has expired.", lambda _shown: _without(figures)),
+        Rule(start + r"(?P<held>\S+) lots? (?:is|are) held\.", lambda _shown: _without(figures, "expired")),
+        Rule(start + r"(?P<expired>\S+) lots? ha(?:s|ve) expired\.", lambda _shown: _without(none, "held")),
+        Rule(start + r"(?P<held>\S+) lots? (?:is|are) held, (?P<expired>\S+) ha(?:s|ve) expired\.", lambda _s: figures),
+    ]
+
+
+def _without(figures: dict[str, Expected], *names: str) -> dict[str, Expected]:
+    """What is none may be left out; what is not must be said."""
+    return {name: value for name, value in figures.items() if value or name not in ("held", "expired")}
+
+
+def _by_part(known: Known, lying: dict[Place, int]) -> list[dict[str, Expected]]:
+    sums: dict[int, dict[str, int]] = defaultdict(lambda: defaultdict(int))
+    for place, n in lying.items():
+        own = sums[known.rows.lots[place.lot].part_id]
+        if place.condition == "on_the_road":
+            own["On the road"] += n
+        elif place.condition in ("in_process", "rework") or place.step:
+            own["In process"] += n
+        elif place.condition == "stock":
+            shelf = known.shelves[place]
+            if shelf.why_not:
+                own[WORDS[shelf.why_not]] += n
+            own["Free"] += shelf.free
+            own["Reserved"] += 0 if shelf.why_not else shelf.kept
+    columns = ("Free", "Reserved", "Held", "Expired", "Not proved", "In process", "On the road")
+    return [
+        {
+            "Part": known.title(part := known.rows.parts[pk]),
+            **{column: Amount(own[column], part.unit) if own[column] else None for column in columns},
+        }
+        for pk, own in sums.items()
+    ]
+
+
+def _by_lot(known: Known, lying: dict[Place, int]) -> list[dict[str, Expected]]:
+    found: list[dict[str, Expected]] = []
+    for place, n in lying.items():
+        part = known.rows.part_of(place.lot)
+        lot = known.rows.lots[place.lot]
+        shelf = known.shelves.get(place)
+        kept = 0 if shelf is None or shelf.why_not else shelf.kept
+        found.append(
+            {
+                "Part": known.title(part),
+                "Lot": known.code(lot.code),
+                "Site": known.rows.sites[place.site].name,
+                "Quantity": Amount(n, part.unit),
+                "Free": Amount(shelf.free, part.unit) if shelf and shelf.free else None,
+                "Reserved": Amount(kept, part.unit) if kept else None,
+                "Use by": Day(lot.expires_on, known.today) if lot.expires_on else None,
+                "Where": Free("the step's verb"),
+                "State": Free("the state's own words"),
+            }
+        )
+    return found
+
+
+def _sums(page: Page, known: Known, book: Book) -> None:
+    """What is shown by part is what is shown by lot, added up."""
+    parts = page.table("Part", "Free", "In process", section="By part")
+    lots = page.table("Part", "Lot", section="By lot")
+    if parts is None or lots is None:
+        return
+    unit = {known.title(part): part.unit for part in known.rows.parts.values()}
+
+    def total(rows: tuple[dict[str, str], ...], part: str, *columns: str) -> object:
+        shown = [row[one] for row in rows if row["Part"] == part for one in columns if row[one] not in ("", "–")]
+        return sum(amount(text, unit[part]) or 0 for text in shown)
+
+    for row in parts.rows:
+        name = row["Part"]
+        apart = total(parts.rows, name, *(column for column in parts.columns if column != "Part"))
+        if apart != total(lots.rows, name, "Quantity"):
+            book.differ(f"by part: the columns of {name} do not add up to its lots")
+        for column in ("Free", "Reserved"):
+            if total(parts.rows, name, column) != total(lots.rows, name, column):
+                book.differ(f"by part: {column} of {name} is not the sum of its lots")
