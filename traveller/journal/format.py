@@ -17,8 +17,9 @@ from traveller.journal.models import Format
 
 # Raise it when what is recorded changes its meaning without a migration, so that older releases keep away; and when
 # the migrations begin anew, so that this one keeps away from what older releases wrote. 2: the second plan; 3: what
-# leaves a batch by plan is destroyed or kept.
-FORMAT = 3
+# leaves a batch by plan is destroyed or kept; 4: figures as they were typed, where a log's probe was, lines of a
+# dispatch that were taken back.
+FORMAT = 4
 
 Name = tuple[str, str]  # the label of an app, the name of a migration
 
