@@ -77,6 +77,17 @@ def test_silence_longer_than_the_sites_usual_days_is_told_with_whom_to_call() ->
     assert "; 4 working days agreed. Inés +52 614 555 0142" in text
 
 
+def test_what_stays_longer_than_usual_can_be_listed() -> None:
+    played = scene.play(timezone.now() - timedelta(days=30))
+    text = _page("/?only=long")
+    table = text[text.index("Every batch") :]
+    assert "Printer · " in table and "Moulder · rework before 30" in table and "Not begun" not in table
+    for batch in played.batches.values():
+        if batch.lot:
+            hold_lot(event_context=factory.event_context(f"h {batch}"), lot_id=batch.lot.pk, reason="founder's turn")
+    assert "No batch fits." in _page("/?only=long")
+
+
 def test_a_site_not_heard_of_for_longer_than_usual_is_flagged() -> None:
     scene.play(timezone.now() - timedelta(days=30))
     text = _page()

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
-from datetime import datetime
 
 from django.db.models import F
 from django.utils.translation import gettext as _
@@ -15,14 +14,13 @@ from traveller.batches.files.turns import waiting as unread
 from traveller.batches.history.for_review import KIND as ASIDE
 from traveller.batches.models import Verdict
 from traveller.batches.reads.queries import LYING
-from traveller.batches.reads.stays import lies_at_work
 from traveller.dispatches.models import ConsignmentLine
 from traveller.journal.models import Parked
 from traveller.ledger.models import OWED, Account, Hold, Lot
 from traveller.products.models import Check
 from traveller.web.founder.desk.frame import Desk, link_to
 from traveller.web.founder.work.places import code_words
-from traveller.web.founder.work.usual import Usual, bound_words, days_words
+from traveller.web.founder.work.usual import Usual, bound_words, days_words, overstays
 from traveller.web.pictures.marks import MarkDrawn
 from traveller.web.shown_file import PATIENCE
 from traveller.web.templatetags.look import lapse_words, moment_words, whole
@@ -163,29 +161,20 @@ def unreported(desk: Desk) -> list[Decision]:
 
 def silent(desk: Desk, usual: dict[int, Usual]) -> list[Decision]:
     """Pieces that have been at a shop for longer than batches usually stay there; not what waits for the founder."""
-    accounts = Account.objects.filter(lies_at_work(), balance__gt=0, lot__batch__closed_at=None)
-    accounts = accounts.exclude(lot__in=Hold.objects.filter(closed_at=None).values("lot_id"))
-    sums: dict[tuple[int, int], int] = defaultdict(int)
-    came: dict[tuple[int, int], datetime] = {}
-    # Sifted on four columns: hundreds may lie about, and only the first few are told in words.
-    for lot, site, since, balance in accounts.order_by("since", "id").values_list("lot", "site", "since", "balance"):
-        sums[lot, site] += balance
-        if at := usual[site].here_since(lot, since):
-            came[lot, site] = min(at, came.get((lot, site), at))
-    over = sorted((at, *key) for key, at in came.items() if usual[key[1]].is_over(at, desk.now))
-    lots = Lot.objects.select_related("part").defer("part__picture").in_bulk([row[1] for row in over[: EACH_MOST + 1]])
+    over = overstays(usual, desk.now)
+    shown = over[: EACH_MOST + 1]
+    lots = Lot.objects.select_related("part").defer("part__picture").in_bulk([row.lot_id for row in shown])
     found = []
-    for at, lot, site in over[: EACH_MOST + 1]:
-        place = usual[site]
+    for row in shown:
+        place, lot = usual[row.site_id], lots[row.lot_id]
         text = _("%(n)s %(part)s, %(code)s, at %(site)s for %(days)s; %(bound)s.") % {
-            "n": whole(sums[lot, site]), "part": lots[lot].part.title, "code": code_words(lots[lot].code),
-            "site": place.site.name, "days": days_words(place.worked(at, desk.now)),
-            "bound": bound_words(place.stay),
+            "n": whole(row.pieces), "part": lot.part.title, "code": code_words(lot.code), "site": place.site.name,
+            "days": days_words(place.worked(row.since, desk.now)), "bound": bound_words(place.stay),
         }  # fmt: skip
         phone = f" {place.site.contact} {place.site.phone}".rstrip()
-        link = link_to("batch", lots[lot].code)
+        link = link_to("batch", lot.code)
         found.append(Decision("late", _("Longer than usual"), text + phone, link, _("Open the batch")))
-    return few(found, _("Longer than usual"), "late", link_to("home") + "?only=late", len(over))
+    return few(found, _("Longer than usual"), "late", link_to("home") + "?only=long#batches", len(over))
 
 
 def checks_waiting() -> list[Decision]:

@@ -97,7 +97,7 @@ def _urgent(
 def _every_batch(request: HttpRequest, desk: Desk, usual: dict[int, Usual]) -> dict[str, Any]:
     """The filtered table, fifty batches a page."""
     form = Filter(request.GET)
-    page = Paginator(chosen(form, desk), PAGE).get_page(request.GET.get("page"))
+    page = Paginator(chosen(form, desk, usual), PAGE).get_page(request.GET.get("page"))
     asked = request.GET.copy()
     asked.pop("page", None)
     site_id = site_asked(form)

@@ -21,7 +21,7 @@ from traveller.ledger.models import Account, Hold
 from traveller.web.founder.desk.frame import Desk, link_to
 from traveller.web.founder.orders.order_reads import day
 from traveller.web.founder.work.places import idle_words, place_words, then_words
-from traveller.web.founder.work.usual import Usual, days_words, usual_words
+from traveller.web.founder.work.usual import Usual, days_words, overstays, usual_words
 from traveller.web.tables import PaperTable, TableColumn
 from traveller.web.templatetags.look import code, mark, whole
 
@@ -76,13 +76,14 @@ class Filter(forms.Form):
             ("", lazy("all that are open")),
             ("waiting", lazy("not begun")),
             ("late", lazy("late")),
+            ("long", lazy("longer than usual at a shop")),
             ("held", lazy("held")),
             ("every", lazy("used up too")),
         ],
     )
 
 
-def chosen(form: Filter, desk: Desk) -> QuerySet[Batch]:
+def chosen(form: Filter, desk: Desk, usual: dict[int, Usual]) -> QuerySet[Batch]:
     """The batches that a filter lets through, due first."""
     rows = open_batches().defer("part__picture")
     reported = form.cleaned_data if form.is_valid() else {}
@@ -104,6 +105,8 @@ def chosen(form: Filter, desk: Desk) -> QuerySet[Batch]:
         rows = rows.exclude(begun())
     if only == "late":
         rows = rows.filter(unfinished(), due_on__lt=desk.today)
+    elif only == "long":
+        rows = rows.filter(lot__in=[row.lot_id for row in overstays(usual, desk.now)])
     elif only == "held":
         rows = rows.filter(Exists(Hold.objects.filter(lot=OuterRef("lot"), closed_at=None)))
     if only != "every":

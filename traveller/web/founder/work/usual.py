@@ -18,9 +18,9 @@ from django.utils.translation import ngettext
 from sites.calendars import calendars_of
 from sites.models import Site, SiteKind
 from traveller.batches.reads.queries import LYING
-from traveller.batches.reads.stays import Visit, of_late, visits_of
+from traveller.batches.reads.stays import Visit, lies_at_work, of_late, visits_of
 from traveller.journal.heard import last_heard
-from traveller.ledger.models import Account
+from traveller.ledger.models import Account, Hold
 from traveller.rules.moments import later, on_clocks
 from traveller.rules.stays import MEDIAN_FROM, StayLength, UsualStay, usual_stay
 from traveller.rules.workdays import SiteCalendar, working_days_between
@@ -89,6 +89,33 @@ def _length(site: Site, calendar: SiteCalendar, visit: Visit, now: datetime) -> 
 def _worked(site: Site, calendar: SiteCalendar, since: datetime, until: datetime) -> int:
     first, last = on_clocks(since, site.zone).date(), on_clocks(until, site.zone).date()
     return working_days_between(calendar, later(first, timedelta(days=1)), last)
+
+
+@dataclass(frozen=True, slots=True)
+class Overstay:
+    """Pieces of a lot that have been at a site since then, which is longer than usual there."""
+
+    since: datetime
+    lot_id: int
+    site_id: int
+    pieces: int
+
+
+def overstays(usual: dict[int, Usual], now: datetime) -> list[Overstay]:
+    """What has been at a shop for longer than usual, the longest first; held lots wait for the founder. One query."""
+    accounts = Account.objects.filter(lies_at_work(), balance__gt=0, lot__batch__closed_at=None)
+    accounts = accounts.exclude(lot__in=Hold.objects.filter(closed_at=None).values("lot_id"))
+    pieces: dict[tuple[int, int], int] = defaultdict(int)
+    came: dict[tuple[int, int], datetime] = {}
+    # Sifted on four columns: hundreds may lie about, and only the first few are told in words.
+    for lot, site, since, balance in accounts.order_by("since", "id").values_list("lot", "site", "since", "balance"):
+        pieces[lot, site] += balance
+        if at := usual[site].here_since(lot, since):
+            came[lot, site] = min(at, came.get((lot, site), at))
+    found = [
+        Overstay(at, lot, site, pieces[lot, site]) for (lot, site), at in came.items() if usual[site].is_over(at, now)
+    ]
+    return sorted(found, key=lambda row: (row.since, row.lot_id, row.site_id))
 
 
 def lying_since() -> dict[int, datetime]:
