@@ -8,12 +8,14 @@ under the step's site although another site told it.
 from __future__ import annotations
 
 from datetime import datetime
+from uuid import UUID
 
 from django.db.models import F, OuterRef, Q, QuerySet, Subquery
 
 from sites.models import Site, SiteKind
-from traveller.journal.models import Event
+from traveller.journal.models import Event, Parked
 
+TAKEN_UP_MOST = 200
 # Follows from news, without anybody saying more.
 _FOLLOWS = ("judged", "evidence read", "evidence unreadable", "over tolerance")
 _PRINTED = ("traveller printed", "label printed", "note printed", "packing list printed")
@@ -36,10 +38,17 @@ def reports() -> QuerySet[Event]:
     people = Q(actor_kind__in=("operator", "packer")) & (Q(site_pass=None) | Q(site_pass__site=F("site")))
     spoken = Q(actor_kind="founder") & (Q(on_behalf=True) | Q(site__kind=SiteKind.OWN))
     said = people | (spoken & ~Q(kind__in=_DESK))
-    return Event.objects.filter(said, site__isnull=False).exclude(kind__in=[*_FOLLOWS, *_PRINTED])
+    reported = Event.objects.filter(said, site__isnull=False).exclude(kind__in=[*_FOLLOWS, *_PRINTED])
+    return reported.exclude(uid__in=_taken_up())
+
+
+def _taken_up() -> list[UUID]:
+    """What a phone told and the founder took up later, of late: the shop was heard when the phone told it."""
+    settled = Parked.objects.filter(event__kind="set aside", settled_by__isnull=False).order_by("-pk")
+    return [UUID(news) for news in settled.values_list("event__data__told__news", flat=True)[:TAKEN_UP_MOST]]
 
 
 def last_heard() -> dict[int, datetime | None]:
-    """By site, when its last report was recorded; None: not heard from yet. One query, each site by its index."""
+    """By site, when its last report was recorded; None: not heard from yet. Two queries, each site by its index."""
     latest = reports().filter(site=OuterRef("pk")).order_by("-recorded_at").values("recorded_at")[:1]
     return dict(Site.objects.order_by("pk").annotate(heard=Subquery(latest)).values_list("pk", "heard"))

@@ -13,6 +13,7 @@ from tests import cast
 from tests.web.operator.floor import Floor, make_floor, text_of
 from tests.web.queueing import Phone
 from traveller.batches.models import Count
+from traveller.journal.heard import last_heard
 from traveller.journal.models import Event, Parked
 from traveller.web.founder.desk.entry_words import PAGES
 from traveller.web.operator.urls import urlpatterns
@@ -86,6 +87,16 @@ def test_taken_it_is_booked_as_the_phone_told_it_at_its_time_by_its_person(floor
     taken = Event.objects.get(kind="set aside taken")
     assert taken.person == cast.FOUNDER and Parked.objects.get().settled_by == taken
     verified()
+
+
+def test_the_shop_was_heard_when_its_phone_told_it_and_not_when_she_takes_it(floor: Floor) -> None:
+    for_review = clash(floor)
+    heard = last_heard()[floor.moulder.pk]
+    assert heard == for_review.recorded_at
+    floor.clock.go(minutes=3000)
+    decide(cast.founder_client(), for_review, "take")
+    assert Event.objects.filter(kind="counted", recorded_at=floor.clock.now).exists()
+    assert last_heard()[floor.moulder.pk] == heard
 
 
 def test_left_it_is_not_booked_and_the_reason_stays_in_the_record(floor: Floor) -> None:

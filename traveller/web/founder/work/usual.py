@@ -63,7 +63,7 @@ class Usual:
 
 
 def every_site(now: datetime) -> dict[int, Usual]:
-    """All sites by name; seven queries, however many sites, batches and reports there are."""
+    """All sites by name; eight queries, however many sites, batches and reports there are."""
     heard = last_heard()
     sites = list(Site.objects.order_by("name"))
     calendars = calendars_of(sites)
