@@ -11,6 +11,7 @@ from tests.web.founder import scene
 from tests.web.founder.scene import done
 from traveller.batches.actions.split import split
 from traveller.batches.actions.start_step import start_step
+from traveller.batches.actions.take_back_dispatch import take_back_dispatch
 from traveller.batches.actions.undo import undo
 from traveller.batches.models import Batch
 from traveller.batches.reads.stays import of_late, visits_of
@@ -124,6 +125,14 @@ def test_a_count_that_was_taken_back_did_not_happen() -> None:
     wrong = Event.objects.latest("id")
     done(undo(event_context=played.by("moulder", 1.001), event_id=wrong.pk))
     assert found(played, "globe", "moulder") == []
+
+
+def test_goods_that_came_back_before_anybody_counted_them_had_not_left() -> None:
+    played = shipped_globes()
+    sent = played.send("globe", "moulder", "bench", 4, 100)
+    assert found(played, "globe", "moulder") == [(0.5, 4, True)]
+    done(take_back_dispatch(event_context=played.by("moulder", 4.1), consignment_id=sent.pk))
+    assert found(played, "globe", "moulder") == [(0.5, None, False)]
 
 
 def test_the_latest_batches_are_read_and_older_ones_that_still_lie_at_work(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -16,7 +16,6 @@ from functools import partial
 from django.db.models import Exists, F, Max, Min, OuterRef, Q, QuerySet, Sum
 
 from traveller.batches.models import Batch, Step, StepState
-from traveller.journal.models import Event
 from traveller.ledger.models import Account, Condition, Posting
 
 # What is usual is what was so of late: in so many batches back, whichever shops they went through.
@@ -106,7 +105,8 @@ def _moves(lot_ids: Sequence[int], parted: set[int]) -> dict[tuple[int, int], li
 
     Asked by the lots' keys: as part of a question it would be the postings of all time that are walked through.
     """
-    struck = Event.objects.filter(corrects=OuterRef("event"), kind__in=_STRIKES)
+    strikes = Posting.objects.filter(event__corrects=OuterRef("event"), event__kind__in=_STRIKES)
+    struck = strikes.filter(account__lot=OuterRef("account__lot"))
     rows = (
         Posting.objects.filter(account__lot__in=lot_ids)
         .exclude(event__kind__in=_STRIKES)
