@@ -21,6 +21,7 @@ from traveller.journal.models import Parked
 from traveller.ledger.models import OWED, Account, Hold, Lot
 from traveller.products.models import Check
 from traveller.web.founder.desk.frame import Desk, link_to
+from traveller.web.founder.desk.listing import amount
 from traveller.web.founder.work.places import code_words
 from traveller.web.founder.work.usual import Usual, bound_words, days_words
 from traveller.web.pictures.marks import MarkDrawn
@@ -74,12 +75,15 @@ def root_holds() -> list[Decision]:
 def _lying(lot_ids: set[int]) -> dict[int, str]:
     """In words: how much of each lot lies where."""
     sums: dict[int, dict[str, int]] = defaultdict(lambda: defaultdict(int))
-    for lot, site, balance in Account.objects.filter(lot__in=lot_ids, condition__in=LYING, balance__gt=0).values_list(
-        "lot_id", "site__name", "balance"
-    ):
+    units: dict[int, str] = {}
+    rows = Account.objects.filter(lot__in=lot_ids, condition__in=LYING, balance__gt=0)
+    for lot, unit, site, balance in rows.values_list("lot_id", "lot__part__unit", "site__name", "balance"):
+        units[lot] = unit
         sums[lot][site] += balance
     return {
-        lot: ", ".join(_("%(n)s at %(site)s") % {"n": whole(n), "site": site} for site, n in sorted(sites.items()))
+        lot: ", ".join(
+            _("%(n)s at %(site)s") % {"n": amount(n, units[lot]), "site": site} for site, n in sorted(sites.items())
+        )
         for lot, sites in sums.items()
     }
 
@@ -93,11 +97,12 @@ def differences() -> list[Decision]:
         rest = line.difference
         text = _("%(origin)s sent %(sent)s %(part)s, %(destination)s counted %(received)s: %(rest)s.") % {
             "origin": line.consignment.origin.name,
-            "sent": whole(line.sent),
+            "sent": amount(line.sent, line.lot.part.unit),
             "part": line.lot.part.title,
             "destination": line.consignment.destination.name,
-            "received": whole(line.received + line.misdirected),
-            "rest": (_("%(n)s missing") if rest > 0 else _("%(n)s too many")) % {"n": whole(abs(rest))},
+            "received": amount(line.received + line.misdirected, line.lot.part.unit),
+            "rest": (_("%(n)s missing") if rest > 0 else _("%(n)s too many"))
+            % {"n": amount(abs(rest), line.lot.part.unit)},
         }
         found.append(
             Decision(
@@ -154,8 +159,8 @@ def unreported(desk: Desk) -> list[Decision]:
             "%(n)s %(part)s, %(code)s, were counted at step %(step)s (%(site)s) before anybody told that they "
             "came there; open for %(age)s."
         ) % {
-            "n": whole(-row.balance), "part": row.lot.part.title, "code": code_words(row.lot.code), "step": row.step,
-            "site": row.site.name, "age": age,
+            "n": amount(-row.balance, row.lot.part.unit), "part": row.lot.part.title,
+            "code": code_words(row.lot.code), "step": row.step, "site": row.site.name, "age": age,
         }  # fmt: skip
         found.append(Decision("doubt", _("Not reported"), text, link_to("batch", row.lot.code), _("Open the batch")))
     return few(found, _("Not reported"), "doubt", "", rows.count())
@@ -178,7 +183,8 @@ def silent(desk: Desk, usual: dict[int, Usual]) -> list[Decision]:
     for at, lot, site in over[: EACH_MOST + 1]:
         place = usual[site]
         text = _("%(n)s %(part)s, %(code)s, at %(site)s for %(days)s; %(bound)s.") % {
-            "n": whole(sums[lot, site]), "part": lots[lot].part.title, "code": code_words(lots[lot].code),
+            "n": amount(sums[lot, site], lots[lot].part.unit), "part": lots[lot].part.title,
+            "code": code_words(lots[lot].code),
             "site": place.site.name, "days": days_words(place.worked(at, desk.now)),
             "bound": bound_words(place.stay),
         }  # fmt: skip
