@@ -68,6 +68,7 @@ def test_pounds_are_sent_in_grams_and_stay_as_they_were_typed() -> None:
     assert client.post(WAY, {"news_id": news_id(), field_of(lot): "55 lb", "method": "hand"}).status_code == 302
     assert factory.balance(lot, bench, Condition.ON_THE_ROAD) == 24_948  # 55 times 453.59237 g is 24,947.58 g
     assert "55 lb = 24.948 kg sent to Moulder" in text_of(client.get(f"/lots/{lot.code}"))
+    assert "55 lb = 24.948 kg" in text_of(client.get(f"/consignments/{Consignment.objects.get().code}"))
 
 
 def test_a_weight_without_its_unit_is_asked_about() -> None:

@@ -132,7 +132,9 @@ function wire(form) {
     card.querySelector("[role=alert]")?.remove();
     const line = document.createElement("div");
     const list = Object.assign(document.createElement("ul"), { className: "errors" });
-    const said = Object.assign(document.createElement("li"), { textContent: words });
+    const said = document.createElement("li");
+    if (two.length) said.append(Object.assign(document.createElement("span"), { className: "asked", textContent: words }));
+    else said.textContent = words;
     for (const way of two) {
       const button = Object.assign(document.createElement("button"), { type: "button", className: "alt", textContent: way });
       button.addEventListener("click", () => {
@@ -140,7 +142,7 @@ function wire(form) {
         line.remove();
         one.dispatchEvent(new Event("input", { bubbles: true }));
       });
-      said.append(" ", button);
+      said.append(button);
     }
     list.append(said);
     line.setAttribute("role", "alert");
