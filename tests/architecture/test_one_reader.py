@@ -17,6 +17,8 @@ ALLOWED: dict[str, set[str]] = {
     "keys and step numbers that our own page wrote into an address, a button or a choice": {
         "founder/orders/plan.py int(text)",
         "founder/parts/purchases.py int(quantity)",
+        "founder/today/missing_parts.py int(shown)",
+        "operator/arrival_questions.py int(text)",
         "founder/subcontractors/behalf.py int(text)",
         "founder/today/clock.py forms.IntegerField(min_value=1, widget=forms.HiddenInput)",
         "founder/work/batch_actions.py int(site)",
@@ -45,6 +47,8 @@ ALLOWED: dict[str, set[str]] = {
         "founder/work/batch_facts.py float(share)",
         "operator/measure.py Decimal(one)",
         "operator/measure.py Decimal(reading.value)",
+        "operator/arrival_questions.py int(str(figures['counted']))",
+        "operator/weighing.py int(found.number.as_tuple().exponent)",
         "operator/weighing.py int(one)",
         "packer/kit.py int(read_count(progress.quantity))",
         "workbook/canonical.py Decimal(per_thousand // 1000)",
