@@ -40,7 +40,6 @@ EXCEPTIONS = {
     "forget_logs": "a process remembers logs for as long as it lives; a test must not",
     "let_lock_go": "a lock ends with its process; a test ends it before",
     "METHODS": "the closed list of Method, of which tests draw",
-    "BASE_UNITS": "the closed list of BaseUnit, of which tests draw",
     # Columns that are written, or asked for by the database alone.
     "token_hash": "queries look a pass up by it",
     "address_hash": "queries count tries by it",

@@ -179,6 +179,22 @@ def test_a_value_outside_is_told_once_it_was_said_twice(held: Phone) -> None:
     assert sent[0] == "POST" and sent.count("POST") == 1 and Reading.objects.get().value == "5.08" and held.faults == []
 
 
+def test_a_value_that_can_mean_two_things_is_asked_in_place_with_a_button_for_each(held: Phone) -> None:
+    page, floor = held.page, held.floor
+    floor.moulded(24)
+    held.go(floor.path(40, "measure"))
+    page.locator("input.answer:visible").fill("50,825")
+    held.next()
+    asked = page.locator("[role=alert]:visible")
+    expect(asked).to_contain_text("“50,825” can mean two things. Which is it?")
+    assert asked.get_by_role("button").all_inner_texts() == ["50.825", "50825"]
+    asked.get_by_role("button", name="50.825").click()
+    expect(page.locator("input.answer:visible")).to_have_value("50.825")
+    held.next()
+    page.get_by_text("Recorded", exact=True).wait_for()
+    assert Reading.objects.get().value == "50.825" and held.faults == []
+
+
 FOCUSED = """() => {
   const one = document.activeElement;
   if (one === document.body) return "";

@@ -11,6 +11,8 @@ from hypothesis import strategies as st
 from tests.exchange.books import cell_date
 from traveller.exchange.workbook.numbers import BadCell, to_decimal
 from traveller.exchange.workbook.raw import DecimalMark, Raw, Unusable
+from traveller.exchange.workbook.validate_routes import quantity_fault
+from traveller.rules.units import BaseUnit, whole_of
 
 
 @pytest.mark.parametrize(
@@ -97,3 +99,24 @@ def test_any_number_written_in_the_files_own_habit_is_read_back(number: Decimal,
     if mark == ",":
         text = text.translate(str.maketrans(",.", ".,"))
     assert to_decimal(text, mark) == number
+
+
+@pytest.mark.parametrize(
+    ("quantity", "unit", "base", "whole"),
+    [("55", "lb", "GRM", 24_948), ("2.5", "oz", "GRM", 71), ("1", "in", "MMT", 25), ("0.125", "kg", "GRM", 125)],
+)
+def test_pounds_and_inches_are_converted_once_to_the_nearest_base_unit(
+    quantity: str, unit: str, base: BaseUnit, whole: int
+) -> None:
+    assert quantity_fault(Decimal(quantity), unit, base) is None
+    assert whole_of(Decimal(quantity), unit, base) == whole
+
+
+@pytest.mark.parametrize(
+    ("quantity", "unit", "base"), [("0.5", "g", "GRM"), ("0.0005", "kg", "GRM"), ("1.5", "piece", "C62")]
+)
+def test_what_is_no_whole_number_of_base_units_in_their_own_system_is_not_rounded(
+    quantity: str, unit: str, base: BaseUnit
+) -> None:
+    fault = quantity_fault(Decimal(quantity), unit, base)
+    assert fault is not None and fault[0] == "quantity"

@@ -1,9 +1,8 @@
 """Units against published factors.
 
 Length and mass factors: 16 CFR 500.19, conversion factors, table in (a); NIST SP 811 (2008), appendix B.
-The exact pound, 0.453 592 37 kg: international yard and pound agreement of 1959 (Federal Register 24, 5348), NIST SP
-811
-(2008), appendix B.8; both from memory, and the six digits printed in the table of 16 CFR 500.19 confirm it.
+The exact pound, 0.453 592 37 kg: international yard and pound agreement of 1959 (Federal Register 24, 5348), and
+NIST SP 811 (2008), appendix B.8; both from memory, and the six digits printed in the table of 16 CFR 500.19 confirm it.
 US fluid ounce: 231 cubic inches to the gallon, 128 to it, NIST Handbook 44, appendix C; imperial: 4.54609 l to the
 gallon, 160 to it, UK Units of Measurement Regulations 1995; both from memory.
 """

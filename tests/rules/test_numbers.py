@@ -17,8 +17,8 @@ from traveller.rules.numbers import (
     TypedQuantity,
     read_amount,
     read_number,
-    read_quantity,
     read_pieces,
+    read_quantity,
 )
 from traveller.rules.units import BASE_UNITS, UNIT_WORDS, BaseUnit, DecimalSign, convert, show_quantity
 
@@ -191,6 +191,15 @@ def test_a_quantity_of_two_meanings_is_asked_with_both() -> None:
     fluid = read_quantity("12 fl. oz.", "MLT", mark=".")
     assert isinstance(fluid, Meanings) and [one.unit for one in fluid.meanings] == ["US fl oz", "imp fl oz"]
     assert read_quantity("2.500 kg", "GRM", mark=".") == TypedQuantity(2500)
+
+
+def test_material_without_a_unit_is_asked_about_and_none_of_it_is_none() -> None:
+    found = read_quantity("25", "GRM", mark=".")
+    assert isinstance(found, Meanings) and [(one.number, one.unit) for one in found.meanings] == [(25, "kg"), (25, "g")]
+    four = read_quantity("2,500", "MMT", mark=".")
+    assert isinstance(four, Meanings) and len(four.meanings) == 4
+    assert (read_quantity("0", "GRM"), read_quantity("25", "C62")) == (TypedQuantity(0), TypedQuantity(25))
+    assert read_quantity("-25", "GRM") == NotNumber("below_zero", "-25", "", "g")
 
 
 def test_an_amount_keeps_its_own_unit() -> None:

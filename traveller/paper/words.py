@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date, datetime
 from decimal import Decimal
+
+from traveller.rules.units import BASE_UNITS, BaseUnit, show_quantity, word_of
 
 MONTHS = (
     "January", "February", "March", "April", "May", "June",
@@ -11,7 +14,8 @@ MONTHS = (
 )  # fmt: skip
 _COUNTED = ("pieces", "shots", "totes")
 # Base units (UN/ECE Recommendation 20) as papers write them.
-UNITS = {"C62": "pieces", "GRM": "g", "MGM": "mg", "MMT": "mm", "MLT": "ml"}
+UNITS: Mapping[str, str] = {"C62": "pieces", "GRM": "g", "MGM": "mg", "MMT": "mm", "MLT": "ml"}
+_BASES: Mapping[str, BaseUnit] = {word_of(base): base for base in BASE_UNITS if base != "C62"}
 
 
 def figure(number: int | Decimal) -> str:
@@ -20,9 +24,11 @@ def figure(number: int | Decimal) -> str:
 
 
 def quantity_on_paper(number: int | Decimal, unit: str) -> str:
-    """A number with its unit; one piece, two pieces."""
+    """A number with its unit; one piece, two pieces; material in the unit people use: 25 kg, not 25,000 g."""
     if number == 1 and unit in _COUNTED:
         return f"1 {unit[:-1]}"
+    if unit in _BASES and number == int(number):
+        return show_quantity(int(number), _BASES[unit])
     return f"{figure(number)} {unit}".rstrip()
 
 

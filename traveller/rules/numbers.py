@@ -11,7 +11,7 @@ import unicodedata
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from typing import Final, Literal
+from typing import Final, Literal, cast
 
 from traveller.rules.units import BaseUnit, DecimalSign, UnitError, convert, word_of
 
@@ -40,6 +40,7 @@ _GROUP, _POINT = "'", "|"
 _ALWAYS = str.maketrans({"’": _GROUP, "٬": _GROUP, "٫": _POINT, **dict.fromkeys("‐‑‒–—−", "-")})
 _TYPED = re.compile(r"(?P<number>[^A-Za-zµμ\"]*)(?P<unit>[A-Za-zµμ\"][A-Za-zµμ\". ]*)?", re.DOTALL)
 # An ounce of fluid differs by 4 % on the two sides of the Atlantic, so that its name alone is no unit.
+_BARE: Final = {"GRM": ("kg", "g"), "MGM": ("g", "mg"), "MMT": ("m", "mm"), "MLT": ("l", "ml")}
 _FLUID: Final = ("US fl oz", "imp fl oz")
 _FLUID_WORDS = frozenset(("fl oz", "floz", "fluid ounce", "fluid ounces"))
 
@@ -239,6 +240,7 @@ def read_quantity(
 ) -> TypedQuantity | Meanings | NotNumber:
     """A quantity of a part in whole base units, zero or more, typed in any unit of its kind (else in `unit`).
 
+    Material without a unit, where the field has none either, may be so many kilograms or grams: it is asked about.
     Converted once, exactly, and rounded to the base unit where the unit typed is larger than it; then the figure is
     kept as it was typed. In the base unit itself only whole numbers count, so that "1,060 g" is not asked about.
 
@@ -248,21 +250,43 @@ def read_quantity(
     (TypedQuantity(quantity=125, kept=''), TypedQuantity(quantity=1060, kept=''))
     >>> [one.number for one in read_quantity("2,500 kg", "GRM", mark=".").meanings]
     [Decimal('2.500'), Decimal('2500')]
+    >>> [one.unit for one in read_quantity("25", "GRM").meanings]
+    ['kg', 'g']
     """
     found = _parted(text)
+    if found is not None and not (found[1] or unit) and base != "C62":
+        return _of_either_unit(text, base, mark)
     word = (found[1] if found else "") or unit or word_of(base)
     size = _size(_FLUID[0] if word.casefold() in _FLUID_WORDS else word, base)
     if found is not None and size == 1:
         whole = read_pieces(found[0], mark) if base == "C62" else _of_the_unit(found[0], word, mark)
-        if isinstance(whole, int):
-            return TypedQuantity(whole)
-        return whole if isinstance(whole, Meanings) else NotNumber(whole.why, text, word, word_of(base))
+        read: TypedQuantity | Meanings | NotNumber = TypedQuantity(whole) if isinstance(whole, int) else whole
+    else:
+        read = _in_unit(text, word, size, base, mark)
+    return NotNumber(read.why, text, word, word_of(base)) if isinstance(read, NotNumber) else read
+
+
+def _in_unit(
+    text: str, word: str, size: Fraction | NotNumber, base: BaseUnit, mark: DecimalSign | None
+) -> TypedQuantity | Meanings | NotNumber:
+    """So many of a unit of the same kind; a fault of the figure goes before one of its unit."""
     read = read_amount(text, word, mark)
-    if isinstance(read, NotNumber):
-        return NotNumber(read.why, text, word, word_of(base))
-    if isinstance(size, NotNumber):
-        return NotNumber(size.why, text, word, word_of(base))
+    if isinstance(read, NotNumber) or isinstance(size, NotNumber):
+        return read if isinstance(read, NotNumber) else cast(NotNumber, size)
     return read if isinstance(read, Meanings) else _converted(text, read, base)
+
+
+def _of_either_unit(text: str, base: BaseUnit, mark: DecimalSign | None) -> TypedQuantity | Meanings | NotNumber:
+    """So many of the larger or of the smaller unit: none of either is none."""
+    number = read_number(text, mark)
+    if isinstance(number, NotNumber):
+        return NotNumber(number.why, text, "", word_of(base))
+    numbers = (number.small, number.large) if isinstance(number, TwoWays) else (number,)
+    if min(numbers) < 0:
+        return NotNumber("below_zero", text, "", word_of(base))
+    if not any(numbers):
+        return TypedQuantity(0)
+    return Meanings(text, tuple(Meaning(one, word) for one in numbers for word in _BARE[base]))
 
 
 def _of_the_unit(digits: str, word: str, mark: DecimalSign | None) -> int | Meanings | NotNumber:

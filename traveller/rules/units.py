@@ -23,13 +23,14 @@ __all__ = [
     "fahrenheit",
     "limits_inward",
     "show_quantity",
+    "whole_of",
     "word_of",
 ]
 
 BaseUnit = Literal["C62", "GRM", "MGM", "MMT", "MLT"]
 BASE_UNITS: Final[tuple[BaseUnit, ...]] = get_args(BaseUnit)
 DecimalSign = Literal[".", ","]
-_Why = Literal["unit", "dimension", "no_room"]
+_Why = Literal["unit", "dimension", "not_whole", "no_room"]
 Number = int | Decimal | Fraction
 
 # Exact by definition: inch 25.4 mm and pound 453.59237 g (international yard and pound, 1959; NIST SP 811 (2008),
@@ -99,6 +100,23 @@ def convert(value: Number, from_word: str, to_word: str) -> Fraction | UnitError
     if source_kind != target_kind:
         return UnitError("dimension", str(value), from_word, to_word)
     return Fraction(value) * source[1] * source_size / (target[1] * target_size)
+
+
+def whole_of(value: Number, unit: str, base: BaseUnit) -> int | UnitError:
+    """A quantity in whole base units. Only a unit that is no whole number of them (pound, inch) is rounded.
+
+    >>> whole_of(25, "kg", "GRM"), whole_of(55, "lb", "GRM"), whole_of(Decimal("0.5"), "g", "GRM").why
+    (25000, 24948, 'not_whole')
+    """
+    exact, size = convert(value, unit, base), convert(1, unit, base)
+    if isinstance(exact, UnitError) or isinstance(size, UnitError):
+        return exact if isinstance(exact, UnitError) else UnitError("unit", str(value), unit, base)
+    if exact.denominator == 1:
+        return exact.numerator
+    rounded = int((exact + Fraction(1, 2)) // 1)
+    if size < 1 or size.denominator == 1 or not rounded:
+        return UnitError("not_whole", str(value), unit, base)
+    return rounded
 
 
 def word_of(base: BaseUnit) -> str:

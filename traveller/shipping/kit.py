@@ -112,7 +112,7 @@ def judge(
         _wrong_part(lot, wanted)
         or _in_cartons(lot, site, stop)
         or ((stop.code, stop.figures) if stop else None)
-        or _not_enough(site, here, quantity)
+        or _not_enough(site, lot, here, quantity)
         or _too_many(line, lot, quantity)
     )
     if refused:
@@ -164,10 +164,10 @@ def _in_cartons(lot: Lot, site: Site, stop: Stop | None) -> _Reason:
     return ("in_carton" if len(waiting) == 1 else "in_several_cartons"), figures
 
 
-def _not_enough(site: Site, here: int, quantity: int | None) -> _Reason:
+def _not_enough(site: Site, lot: Lot, here: int, quantity: int | None) -> _Reason:
     if here >= (quantity or 0):
         return None
-    return "not_enough_here", {"there": here, "wanted": quantity or 0, "site": site.name}
+    return "not_enough_here", {"there": here, "wanted": quantity or 0, "site": site.name, "unit": lot.part.unit}
 
 
 def _too_many(line: OrderLine, lot: Lot, quantity: int | None) -> _Reason:
@@ -204,7 +204,7 @@ def _kept_for_others(line: OrderLine, lot: Lot, here: int, quantity: int) -> Ite
     for pk, other in rows.items():
         yield Notice(
             "reserved_for_another",
-            {"order": other.order.number, "line": other.number, "quantity": others[pk]},
+            {"order": other.order.number, "line": other.number, "quantity": others[pk], "unit": lot.part.unit},
         )
 
 
@@ -236,10 +236,15 @@ def _near(text: str, kit: list[KitPart], site: Site) -> list[str]:
     return list(codes.nearest(text, here.order_by("id").values_list("code", flat=True).distinct()))
 
 
+def _amount(part: Part, quantity: int) -> str:
+    """Pieces bare, material in people's units."""
+    return show_quantity(quantity, part.unit)  # type: ignore[arg-type]
+
+
 def short_of(kit: Iterable[KitPart], got: Mapping[int, int]) -> dict[str, str]:
     """By the part's title: how many are still missing."""
     return {
-        row.part.title: str(row.quantity - got.get(row.part.pk, 0))
+        row.part.title: _amount(row.part, row.quantity - got.get(row.part.pk, 0))
         for row in kit
         if got.get(row.part.pk, 0) < row.quantity
     }
@@ -248,7 +253,7 @@ def short_of(kit: Iterable[KitPart], got: Mapping[int, int]) -> dict[str, str]:
 def beyond(kit: Iterable[KitPart], got: Mapping[int, int]) -> dict[str, str]:
     """By the part's title: how many are too many."""
     return {
-        row.part.title: str(got.get(row.part.pk, 0) - row.quantity)
+        row.part.title: _amount(row.part, got.get(row.part.pk, 0) - row.quantity)
         for row in kit
         if got.get(row.part.pk, 0) > row.quantity
     }

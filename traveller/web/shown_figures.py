@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
@@ -10,7 +11,8 @@ from django.utils import formats
 from django.utils.translation import gettext
 
 from traveller.rules.codes import is_valid, show_code
-from traveller.web.language.numbers import isolated, local
+from traveller.rules.units import BASE_UNITS
+from traveller.web.language.numbers import isolated, local, quantity_words
 from traveller.web.shift_words import shifts_words
 from traveller.web.templatetags.look import moment_words
 
@@ -20,6 +22,22 @@ DEGREES = {"C": "°C", "F": "°F"}
 
 # A moment as the rules write it into figures: with its offset, so that it is shown in the reader's zone.
 _MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d(?::\d\d(?:\.\d+)?)?(?:Z|[+-]\d\d:\d\d)")
+
+
+# Figures of a sentence that are quantities of the part whose unit stands beside them.
+QUANTITIES = frozenset(("there", "wanted", "quantity", "short", "missing"))
+
+
+def with_their_units(figures: Mapping[str, Any]) -> dict[str, Any]:
+    """All figures of a sentence as they are shown; quantities of material in people's units: 2.5 kg, not 2,500."""
+    unit = figures.get("unit")
+    counted = unit if unit in BASE_UNITS and unit != "C62" else None
+    found = {}
+    for key, value in figures.items():
+        # A reason within a reason carries its figures as texts.
+        whole = counted and key in QUANTITIES and re.fullmatch(r"-?[0-9]+", str(value))
+        found[key] = isolated(quantity_words(int(value), counted)) if counted and whole else shown(key, value)
+    return found
 
 
 def shown(key: str, value: Any) -> Any:

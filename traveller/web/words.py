@@ -23,7 +23,7 @@ from traveller.web.asked_words import QUESTIONS
 from traveller.web.goods_words import GOODS
 from traveller.web.language.numbers import with_units
 from traveller.web.language.reader import units
-from traveller.web.shown_figures import shown
+from traveller.web.shown_figures import with_their_units
 
 REFUSALS: Mapping[str, str | Promise] = {
     "told_otherwise": _("This form was sent before with other figures, and the first ones stand. Open the page anew."),
@@ -288,12 +288,12 @@ class _Figures(dict[str, Any]):
 
 def with_figures(template: str | Promise, figures: Mapping[str, Any]) -> str:
     """A text with its figures, shown as the reader reads them."""
-    return with_units(str(template).format_map(_Figures({key: shown(key, value) for key, value in figures.items()})))
+    return with_units(str(template).format_map(_Figures(with_their_units(figures))))
 
 
 def say(code: str, figures: Mapping[str, Any] | None = None) -> str:
     """The sentence for a code, in the reader's language."""
-    words = _Figures({key: shown(key, value) for key, value in (figures or {}).items()})
+    words = _Figures(with_their_units(figures or {}))
     if "why_code" in words:
         words["why_sentence"] = _ended(say(str(words["why_code"]), (figures or {}).get("why")))
     if "changes" in words:

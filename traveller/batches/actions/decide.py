@@ -120,7 +120,7 @@ def _lying(hold: Hold, balances: Balances) -> Iterator[tuple[Place, int]]:
     """Where the lot lies at sites; nothing is decided while some of it is on the road."""
     for place, balance in balances.places().items():
         if place.condition == Condition.ON_THE_ROAD:
-            raise Refused("still_on_the_road", lot=hold.lot.code, quantity=balance)
+            raise Refused("still_on_the_road", lot=hold.lot.code, quantity=balance, unit=hold.lot.part.unit)
         if place.condition in _LYING:
             yield place, balance
 

@@ -41,7 +41,7 @@ def found_good(*, event_context: EventContext, step_id: int, quantity: int, reas
     if lot_id is None or not there:
         raise Refused("no_scrap_there")
     if not 0 < quantity <= there:
-        raise Refused("more_than_scrap", there=there, wanted=quantity)
+        raise Refused("more_than_scrap", there=there, wanted=quantity, unit=step.batch.part.unit)
     event = record_at(step, event_context=event_context, kind=KIND, reported=reported)
     place = _scrap(step, lot_id)
     post(event, Balances([lot_id]).transfer(place, place.become(Condition.REWORK), quantity))

@@ -66,7 +66,7 @@ def _refuse(step: Step, site: Site) -> None:
         if place.step != step.number:
             continue
         if place.condition == Condition.ON_THE_ROAD:
-            raise Refused("still_on_the_road", lot=step.batch.code, quantity=balance)
+            raise Refused("still_on_the_road", lot=step.batch.code, quantity=balance, unit=step.batch.part.unit)
         if place.condition in OWED or place.condition == Condition.REWORK:
             raise Refused("step_begun", step=step.number, verb=step.operation.verb)
 

@@ -80,7 +80,8 @@ def _beyond(batch: Batch, totes: Sequence[Totes]) -> Refusal | None:
     for each in totes:
         wanted, there = sum(each.quantities), each.account.balance
         if wanted > there:
-            return Refusal("more_labelled", {"wanted": wanted, "there": there, "site": each.account.site.name})
+            site, unit = each.account.site.name, batch.part.unit
+            return Refusal("more_labelled", {"wanted": wanted, "there": there, "site": site, "unit": unit})
     return None
 
 

@@ -44,5 +44,5 @@ def part_locked(batch_id: int, place: Place, quantity: int) -> tuple[Batch, int]
         raise Refused("not_on_a_shelf", condition=place.condition)
     there = Balances([batch.lot_id]).at(place)
     if not 0 < quantity < there:
-        raise Refused("not_a_part", there=there, wanted=quantity)
+        raise Refused("not_a_part", there=there, wanted=quantity, unit=batch.part.unit)
     return batch, there

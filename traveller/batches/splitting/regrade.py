@@ -37,7 +37,7 @@ def regrade(event: Event, hold: Hold, part: Part) -> Lot:
     lying = {place: balance for place, balance in balances.places().items() if place.condition in _LYING}
     for place, balance in balances.places().items():
         if place.condition == Condition.ON_THE_ROAD:
-            raise Refused("still_on_the_road", lot=hold.lot.code, quantity=balance)
+            raise Refused("still_on_the_road", lot=hold.lot.code, quantity=balance, unit=hold.lot.part.unit)
     if not lying:
         raise Refused("nothing_there")
     subject = register(uuid5(event.uid, "regraded"), "lot")

@@ -64,7 +64,7 @@ def take_in_unannounced(
         site_id=site_id,
         **extras(misdirected=misdirected),
     )
-    told = {"lot": lot.code, "quantity": quantity, **extras(consignment=dispatch)}
+    told = {"lot": lot.code, "quantity": quantity, "unit": lot.part.unit, **extras(consignment=dispatch)}
     parked = park(event, MISDIRECTED if misdirected else TAKEN_BACK if dispatch else "dispatch_unknown", **told)
     # The sender's news may have come first, unknown to the phone that counted.
     return parked, meet(event_context, [parked])

@@ -78,7 +78,7 @@ def take_in_unknown(
     figures: dict[str, int | str] = {"quantity": quantity, "words": words}
     if part and subject:
         _make_provisional(event, part, subject, site_id, quantity, words)
-        figures |= {"lot": subject.code or "", "part": part.title}
+        figures |= {"lot": subject.code or "", "part": part.title, "unit": part.unit}
     return park(event, CODE, **figures)
 
 
@@ -86,7 +86,13 @@ def _make_provisional(event: Event, part: Part, subject: Subject, site_id: int, 
     lot = lots.create(event, part, origin=PROVISIONAL, subject=subject)
     shelf = Place(lot.pk, site_id, Condition.STOCK)
     post(event, Balances([lot.pk]).transfer(shelf.become(Condition.UNEXPLAINED), shelf, quantity))
-    holds.open_hold(event, lot, cause=f"unknown:{event.pk}", code=CODE, figures={"quantity": quantity, "words": words})
+    holds.open_hold(
+        event,
+        lot,
+        cause=f"unknown:{event.pk}",
+        code=CODE,
+        figures={"quantity": quantity, "words": words, "unit": part.unit},
+    )
 
 
 def match(
@@ -140,7 +146,8 @@ def _give_way(event: Event, provisional: Lot, site_id: int, quantity: int) -> No
     shelf = Place(provisional.pk, site_id, Condition.STOCK)
     balances = Balances([provisional.pk])
     if balances.at(shelf) != quantity:
-        raise Refused("used_meanwhile", lot=provisional.code, there=balances.at(shelf), quantity=quantity)
+        there, unit = balances.at(shelf), provisional.part.unit
+        raise Refused("used_meanwhile", lot=provisional.code, there=there, quantity=quantity, unit=unit)
     post(event, balances.transfer(shelf, shelf.become(Condition.UNEXPLAINED), quantity))
 
 

@@ -13,7 +13,7 @@ from traveller.exchange.workbook.canonical import written_per
 from traveller.exchange.workbook.problems import Counts
 from traveller.exchange.workbook.sheets import SHEETS
 from traveller.exchange.workbook.validate_routes import per_thousand
-from traveller.rules.units import UnitError, convert
+from traveller.rules.units import UnitError, whole_of
 
 __all__ = ["Changes", "canonical", "compare", "row_key"]
 
@@ -115,7 +115,7 @@ def _per_thousand(row: r.BillRow, unit: str) -> r.BillRow:
 
 
 def _in_base_unit(row: r.StockRow, unit: str) -> r.StockRow:
-    exact = convert(row.quantity, row.unit, unit)
-    if isinstance(exact, UnitError) or exact.denominator != 1:
+    whole = whole_of(row.quantity, row.unit, unit)  # type: ignore[arg-type]
+    if isinstance(whole, UnitError):
         raise ValueError(f"stock row {row.row} was not validated")
-    return replace(row, quantity=type(row.quantity)(exact.numerator), unit=unit)
+    return replace(row, quantity=type(row.quantity)(whole), unit=unit)

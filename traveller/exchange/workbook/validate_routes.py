@@ -11,7 +11,7 @@ from traveller.exchange.workbook.lookup import Lookup
 from traveller.exchange.workbook.problems import Findings
 from traveller.exchange.workbook.rows import BillRow, RoutingRow, Workbook
 from traveller.rules.netting import NeedPerThousand, find_loop
-from traveller.rules.units import UNIT_WORDS, UnitError, convert
+from traveller.rules.units import UNIT_WORDS, UnitError, whole_of
 
 __all__ = ["per_thousand", "quantity_fault", "validate_bills", "validate_routings"]
 
@@ -22,22 +22,22 @@ YIELD_PERCENT_LEAST = 50
 
 def per_thousand(row: BillRow, unit: str) -> int:
     """A bill's row as whole base units of the component per thousand pieces made."""
-    exact = convert(row.quantity * (1000 // row.per), row.unit, unit)
-    if isinstance(exact, UnitError) or exact.denominator != 1:
+    whole = whole_of(row.quantity * (1000 // row.per), row.unit, unit)  # type: ignore[arg-type]
+    if isinstance(whole, UnitError):
         raise ValueError(f"row {row.row} was not validated")
-    return exact.numerator
+    return whole
 
 
 def quantity_fault(quantity: Decimal, unit: str, base: str, counted: str = "") -> tuple[str, str, str] | None:
     """Column, what is wrong and what is right with a quantity for a part counted in `base`; None when it fits."""
-    exact = convert(quantity, unit, base)
-    if isinstance(exact, UnitError):
+    whole = whole_of(quantity, unit, base)  # type: ignore[arg-type]
+    if isinstance(whole, UnitError) and whole.why != "not_whole":
         like = [each for each in UNITS_KEPT if _kind(each) == _kind(base)]
         others = [word for word in ("kg", "m", "l") if _kind(word) == _kind(base)]
         return "unit", f"does not measure a part counted in {base}", "write " + " or ".join(like + others)
-    if exact.denominator != 1:
+    if isinstance(whole, UnitError):
         return "quantity", f"is no whole number of {base}{counted}", f"the part is counted in whole {base}"
-    if exact > PER_THOUSAND_MAX:
+    if whole > PER_THOUSAND_MAX:
         return "quantity", "is too large", "check the unit"
     return None
 

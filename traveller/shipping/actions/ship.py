@@ -127,6 +127,7 @@ def _check_lots(lots: set[int], site_id: int, on: date) -> None:
             site=unreported.site.name,
             step=unreported.step,
             quantity=-unreported.balance,
+            unit=unreported.lot.part.unit,
         )
 
 

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import re
+from typing import cast
 
 from django.utils import formats
 from django.utils.translation import get_language_bidi
 
-__all__ = ["decimal_mark", "isolated", "local", "with_units"]
+from traveller.rules.units import BaseUnit, show_quantity
+
+__all__ = ["decimal_mark", "isolated", "local", "quantity_words", "with_units"]
 
 _NUMBER = re.compile(r"[+-]?\d+(,\d{3})*(\.\d+)?")
 # First strong isolate and its end: a code or a name in another script keeps its own direction in the sentence.
@@ -27,6 +30,12 @@ def local(text: str) -> str:
     whole, point, rest = text.partition(".")
     group = str(formats.get_format("THOUSAND_SEPARATOR"))
     return whole.replace(",", group) + (decimal_mark() + rest if point else "")
+
+
+def quantity_words(quantity: int, unit: str) -> str:
+    """A quantity in the unit people use, its number in the reader's way of writing: 1.250,5 kg; pieces bare."""
+    number, space, word = show_quantity(quantity, cast(BaseUnit, unit)).partition(" ")
+    return local(number) + space + word
 
 
 def isolated(text: str) -> str:

@@ -24,6 +24,7 @@ from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
 from traveller.ledger.models import Lot
 from traveller.web.door import attempt, queued_of
+from traveller.web.language.numbers import quantity_words
 from traveller.web.operator.again import arrived_again
 from traveller.web.operator.arrival_questions import (
     ask_arrival,
@@ -48,7 +49,6 @@ from traveller.web.operator.sending import owner_of_goods, row_errors
 from traveller.web.operator.shop import actor_of, at_work, page
 from traveller.web.operator.weighing import CountedHere, How, how_context, how_counted, read_totes
 from traveller.web.parts.figures import SHOP_UNITS
-from traveller.web.templatetags.shop import quantity_words
 from traveller.web.words import say
 
 

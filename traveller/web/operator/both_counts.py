@@ -15,8 +15,9 @@ from traveller.dispatches.models import Consignment, ConsignmentLine
 from traveller.dispatches.queries import ArrivalCount, counts_of, counts_of_all, unsettled
 from traveller.dispatches.weighed import sides_of
 from traveller.rules.counts import compare_counts
+from traveller.web.language.numbers import quantity_words
 from traveller.web.templatetags.look import moment_words
-from traveller.web.templatetags.shop import amount, quantity_words
+from traveller.web.templatetags.shop import amount
 
 LISTED_MOST = 12
 

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
-from typing import cast
 
 from django import template
 from django.utils.safestring import SafeString
 
-from traveller.rules.units import BaseUnit, show_quantity
-from traveller.web.language.numbers import decimal_mark, local
+from traveller.web.language.numbers import decimal_mark, quantity_words
 from traveller.web.pictures.reasons import Drawing, reason_svg
 from traveller.web.templatetags.look import whole
 
@@ -39,12 +37,6 @@ def decimal() -> str:
 def amount(quantity: int, unit: str) -> str | SafeString:
     """A quantity with its unit, pieces as a plain number in the reader's way of writing."""
     return whole(quantity) if unit == "C62" else quantity_words(quantity, unit)
-
-
-def quantity_words(quantity: int, unit: str) -> str:
-    """A quantity in the unit people use, its number in the reader's way of writing: 1.250,5 kg."""
-    number, space, word = show_quantity(quantity, cast(BaseUnit, unit)).partition(" ")
-    return local(number) + space + word
 
 
 @register.simple_tag

@@ -9,6 +9,7 @@ from tests import factory
 from tests.cast import founder_client
 from tests.factory import Op
 from tests.web.founder.signed_in import assert_costs_the_same, assert_for_the_founder_alone, news_id, text_of
+from tests.web.meanings import meanings_of
 from traveller.batches.actions.hold import hold_lot
 from traveller.batches.actions.report import report
 from traveller.dispatches.models import Consignment
@@ -61,13 +62,34 @@ def test_free_issue_goes_on_the_road_and_belongs_to_the_maker() -> None:
     assert moulder.pk == consignment.destination_id
 
 
+def test_pounds_are_sent_in_grams_and_stay_as_they_were_typed() -> None:
+    bench, _moulder, lot = resin()
+    client = founder_client()
+    assert client.post(WAY, {"news_id": news_id(), field_of(lot): "55 lb", "method": "hand"}).status_code == 302
+    assert factory.balance(lot, bench, Condition.ON_THE_ROAD) == 24_948  # 55 times 453.59237 g is 24,947.58 g
+    assert "55 lb = 24.948 kg sent to Moulder" in text_of(client.get(f"/lots/{lot.code}"))
+    assert "55 lb = 24.948 kg" in text_of(client.get(f"/consignments/{Consignment.objects.get().code}"))
+
+
+def test_a_weight_without_its_unit_is_asked_about() -> None:
+    bench, _moulder, lot = resin()
+    field, client = field_of(lot), founder_client()
+    form = {"news_id": news_id(), field: "25", "method": "hand"}
+    asked = client.post(WAY, form)
+    assert asked.status_code == 422 and 'value="25"' in asked.content.decode()
+    assert meanings_of(asked) == {f"{field}=25 kg": "25 kg", f"{field}=25 g": "25 g"}
+    assert client.post(WAY, {**form, "meant": f"{field}=25 kg"}).status_code == 302
+    assert factory.balance(lot, bench, Condition.ON_THE_ROAD) == 25_000
+
+
 def test_more_than_lies_there_is_refused_and_stays_typed() -> None:
     _bench, _moulder, lot = resin()
     form = {"news_id": news_id(), field_of(lot): "61 kg", "method": "hand", "carrier": "Van 3"}
     answer = founder_client().post(WAY, form)
     assert answer.status_code == 409
     html = answer.content.decode()
-    assert "60,000" in html and 'value="61 kg"' in html and 'value="Van 3"' in html and form["news_id"] in html
+    assert "Only 60 kg of Resin" in text_of(answer) and "61 kg were asked for" in text_of(answer)
+    assert 'value="61 kg"' in html and 'value="Van 3"' in html and form["news_id"] in html
 
 
 @pytest.mark.parametrize("typed", ["-1", "much", "3 pieces", "1e9999", "0.0001"])

@@ -19,6 +19,7 @@ from traveller.orders.models import OrderLine
 from traveller.orders.plan import make_plan
 from traveller.orders.planned import Issue, Plan, Shortage
 from traveller.orders.short import look_out
+from traveller.products.models import Part
 from traveller.web.door import attempt
 from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, link_to, show
 from traveller.web.founder.desk.listing import AmountColumn, amount, amount_or_none, answer_again, back_to
@@ -134,6 +135,8 @@ def _choose(request: HttpRequest, desk: Desk) -> HttpResponse:
 def _context(made: Plan, line_ids: list[int]) -> dict[str, Any]:
     sites = dict(Site.objects.values_list("code", "name"))
     lines = {line.line_id: line for line in made.lines}
+    numbers = {row.part for row in made.reservations}
+    parts = {part.number: part for part in Part.objects.filter(number__in=numbers).defer("picture")}
     return {
         "section": "orders",
         "title": _("Plan"),
@@ -148,7 +151,7 @@ def _context(made: Plan, line_ids: list[int]) -> dict[str, Any]:
         "to_buy": [_to_buy(row) for row in made.shortages if row.short],
         "shortages": ShortageTable([_shortage(row, sites) for row in made.shortages], orderable=False, prefix="s-"),
         "issues": IssueTable([_issue(row, sites) for row in made.issues], orderable=False, prefix="i-"),
-        "kept": KeepTable([_kept(row, sites, lines) for row in made.reservations], orderable=False, prefix="k-"),
+        "kept": KeepTable([_kept(row, sites, lines, parts) for row in made.reservations], orderable=False, prefix="k-"),
         "under_way": [(row, lines[row.line_id]) for row in made.under_way if row.line_id in lines],
     }
 
@@ -201,13 +204,13 @@ def _issue(row: Issue, sites: dict[str, str]) -> dict[str, Any]:
     }
 
 
-def _kept(row: Any, sites: dict[str, str], lines: dict[int, Any]) -> dict[str, Any]:
-    line = lines.get(row.line_id)
+def _kept(row: Any, sites: dict[str, str], lines: dict[int, Any], parts: dict[str, Part]) -> dict[str, Any]:
+    line, part = lines.get(row.line_id), parts.get(row.part)
     return {
-        "part": row.part,
+        "part": part.title if part else row.part,
         "lot": row.lot,
         "site": sites.get(row.site, row.site) + (_(" (on the road)") if row.coming else ""),
-        "quantity": whole(row.quantity),
+        "quantity": amount(row.quantity, part.unit) if part else whole(row.quantity),
         "line": _("order %(order)s line %(line)s") % {"order": line.order, "line": line.number} if line else "",
         "expires_on": row.expires_on,
     }

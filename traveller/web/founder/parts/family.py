@@ -8,7 +8,6 @@ from dataclasses import dataclass, field
 from traveller.ledger import genealogy
 from traveller.ledger.models import Account, Hold, Link, Lot
 from traveller.web.founder.desk.listing import amount
-from traveller.web.templatetags.look import whole
 from traveller.web.words import CONDITIONS
 
 _LYING = ("in_process", "rework", "stock", "packed", "on_the_road", "sold_to")
@@ -87,8 +86,8 @@ def _places(lot_ids: set[int]) -> dict[int, str]:
     """Where each lot lies now, in words."""
     words: dict[int, list[str]] = defaultdict(list)
     rows = Account.objects.filter(lot__in=lot_ids, condition__in=_LYING, balance__gt=0)
-    for lot, site, condition, balance in rows.order_by("site__name", "step").values_list(
-        "lot_id", "site__name", "condition", "balance"
+    for lot, unit, site, condition, balance in rows.order_by("site__name", "step").values_list(
+        "lot_id", "lot__part__unit", "site__name", "condition", "balance"
     ):
-        words[lot].append(f"{whole(balance)} {CONDITIONS[condition]}, {site}")
+        words[lot].append(f"{amount(balance, unit)} {CONDITIONS[condition]}, {site}")
     return {lot: "; ".join(said) for lot, said in words.items()}

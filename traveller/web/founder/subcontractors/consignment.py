@@ -27,7 +27,7 @@ from traveller.web.door import attempt, new_uid
 from traveller.web.founder.desk.amounts import AmountField, how_typed
 from traveller.web.founder.desk.days import DayField
 from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, show
-from traveller.web.founder.desk.listing import amount, answer_again, back_to
+from traveller.web.founder.desk.listing import amount, answer_again, back_to, typed_amount
 from traveller.web.founder.subcontractors.consignments import is_open, is_struck, rest_words
 from traveller.web.founder.subcontractors.count_words import METHOD_WORDS, count_words, explained, method_words
 from traveller.web.founder.subcontractors.speaking import event_context_at
@@ -127,7 +127,7 @@ def _row(line: ConsignmentLine, form: forms.Form | None, counts: list[queries.Ar
 def _figures(line: ConsignmentLine, counts: list[queries.ArrivalCount]) -> dict[str, str]:
     unit = line.lot.part.unit
     return {
-        "sent": amount(line.sent, unit),
+        "sent": _sent(line),
         "sent_how": method_words(line.sent_method, line.sent_sample),
         "received": amount(line.received, unit) if counts else "",
         "received_how": method_words(line.received_method, line.received_sample) if line.received_method else "",
@@ -136,6 +136,14 @@ def _figures(line: ConsignmentLine, counts: list[queries.ArrivalCount]) -> dict[
         "misdirected": amount(line.misdirected, unit) if line.misdirected else "",
         "rest": rest_words(line) if line.closed and line.difference else "",
     }
+
+
+def _sent(line: ConsignmentLine) -> str:
+    """What left, as it was typed too where that was converted."""
+    reported = line.consignment.sent_event.data["told"]["lines"]
+    hows = [row[7] for row in reported if len(row) > 7 and row[:2] == [line.lot_id, line.sent]]
+    typed = hows[0].get("typed", "") if hows else ""
+    return typed_amount({"quantity": line.sent, "typed": typed}, line.lot.part.unit)
 
 
 def _kept(

@@ -19,6 +19,7 @@ from traveller.journal.models import Parked
 from traveller.ledger.models import OWED, Account, Hold, Lot
 from traveller.products.models import Check
 from traveller.web.founder.desk.frame import Desk, link_to
+from traveller.web.founder.desk.listing import amount
 from traveller.web.founder.work.places import code_words
 from traveller.web.founder.work.usual import Usual, bound_words, days_words, overstays
 from traveller.web.pictures.marks import MarkDrawn
@@ -72,12 +73,15 @@ def root_holds() -> list[Decision]:
 def _lying(lot_ids: set[int]) -> dict[int, str]:
     """In words: how much of each lot lies where."""
     sums: dict[int, dict[str, int]] = defaultdict(lambda: defaultdict(int))
-    for lot, site, balance in Account.objects.filter(lot__in=lot_ids, condition__in=LYING, balance__gt=0).values_list(
-        "lot_id", "site__name", "balance"
-    ):
+    units: dict[int, str] = {}
+    rows = Account.objects.filter(lot__in=lot_ids, condition__in=LYING, balance__gt=0)
+    for lot, unit, site, balance in rows.values_list("lot_id", "lot__part__unit", "site__name", "balance"):
+        units[lot] = unit
         sums[lot][site] += balance
     return {
-        lot: ", ".join(_("%(n)s at %(site)s") % {"n": whole(n), "site": site} for site, n in sorted(sites.items()))
+        lot: ", ".join(
+            _("%(n)s at %(site)s") % {"n": amount(n, units[lot]), "site": site} for site, n in sorted(sites.items())
+        )
         for lot, sites in sums.items()
     }
 
@@ -91,11 +95,12 @@ def differences() -> list[Decision]:
         rest = line.difference
         text = _("%(origin)s sent %(sent)s %(part)s, %(destination)s counted %(received)s: %(rest)s.") % {
             "origin": line.consignment.origin.name,
-            "sent": whole(line.sent),
+            "sent": amount(line.sent, line.lot.part.unit),
             "part": line.lot.part.title,
             "destination": line.consignment.destination.name,
-            "received": whole(line.received + line.misdirected),
-            "rest": (_("%(n)s missing") if rest > 0 else _("%(n)s too many")) % {"n": whole(abs(rest))},
+            "received": amount(line.received + line.misdirected, line.lot.part.unit),
+            "rest": (_("%(n)s missing") if rest > 0 else _("%(n)s too many"))
+            % {"n": amount(abs(rest), line.lot.part.unit)},
         }
         found.append(
             Decision(
@@ -152,8 +157,8 @@ def unreported(desk: Desk) -> list[Decision]:
             "%(n)s %(part)s, %(code)s, were counted at step %(step)s (%(site)s) before anybody told that they "
             "came there; open for %(age)s."
         ) % {
-            "n": whole(-row.balance), "part": row.lot.part.title, "code": code_words(row.lot.code), "step": row.step,
-            "site": row.site.name, "age": age,
+            "n": amount(-row.balance, row.lot.part.unit), "part": row.lot.part.title,
+            "code": code_words(row.lot.code), "step": row.step, "site": row.site.name, "age": age,
         }  # fmt: skip
         found.append(Decision("doubt", _("Not reported"), text, link_to("batch", row.lot.code), _("Open the batch")))
     return few(found, _("Not reported"), "doubt", "", rows.count())
@@ -168,8 +173,9 @@ def silent(desk: Desk, usual: dict[int, Usual]) -> list[Decision]:
     for row in shown:
         place, lot = usual[row.site_id], lots[row.lot_id]
         text = _("%(n)s %(part)s, %(code)s, at %(site)s for %(days)s; %(bound)s.") % {
-            "n": whole(row.pieces), "part": lot.part.title, "code": code_words(lot.code), "site": place.site.name,
-            "days": days_words(place.worked(row.since, desk.now)), "bound": bound_words(place.stay),
+            "n": amount(row.pieces, lot.part.unit), "part": lot.part.title, "code": code_words(lot.code),
+            "site": place.site.name, "days": days_words(place.worked(row.since, desk.now)),
+            "bound": bound_words(place.stay),
         }  # fmt: skip
         phone = f" {place.site.contact} {place.site.phone}".rstrip()
         link = link_to("batch", lot.code)

@@ -18,6 +18,7 @@ from traveller.batches.status import statuses_of
 from traveller.ledger.models import Account, Condition
 from traveller.web.founder.desk.amounts import AmountField, of_unit
 from traveller.web.founder.desk.frame import Desk, founder_page, show
+from traveller.web.founder.desk.listing import amount
 from traveller.web.founder.orders.order_reads import day, orders_of
 from traveller.web.founder.parts.unknown import unknown_material
 from traveller.web.founder.work import batch_facts as facts
@@ -29,7 +30,6 @@ from traveller.web.founder.work.places import idle_words, place_words, said_of, 
 from traveller.web.founder.work.usual import Usual, days_words, every_site, usual_words
 from traveller.web.pictures.ribbon import yield_ribbon
 from traveller.web.status_words import said_in_words
-from traveller.web.templatetags.look import whole
 from traveller.web.words import say
 
 _SEPARABLE = (Condition.IN_PROCESS, Condition.REWORK, Condition.STOCK)
@@ -52,7 +52,10 @@ class PartForm(forms.Form):
         super().__init__(*args, **kwargs)
         of_unit(self, row.batch.part.unit)
         self.fields["place"].choices = [  # type: ignore[attr-defined]
-            (f"{lie.site_id}:{lie.condition}:{lie.step}", f"{place_words(row, lie)}, {whole(lie.quantity)}")
+            (
+                f"{lie.site_id}:{lie.condition}:{lie.step}",
+                f"{place_words(row, lie)}, {amount(lie.quantity, row.batch.part.unit)}",
+            )
             for lie in row.lies
             if lie.condition in _SEPARABLE
         ]
@@ -138,12 +141,12 @@ def _place(row: Whereabouts, lie: Lie, usual: Usual, desk: Desk) -> dict[str, An
 
 def sentence(row: Whereabouts, desk: Desk) -> str:
     """Where the batch is, whether it is held and why, and whether its day is past."""
-    part = row.batch.part.title
+    part, unit = row.batch.part.title, row.batch.part.unit
     if row.lies:
         most = sorted(row.lies, key=lambda lie: -lie.quantity)
         places = [said_of(row, lie) for lie in most[:2]]
         if len(most) > 2:
-            places.append(_("%(n)s elsewhere") % {"n": whole(sum(lie.quantity for lie in most[2:]))})
+            places.append(_("%(n)s elsewhere") % {"n": amount(sum(lie.quantity for lie in most[2:]), unit)})
         where = "; ".join(places)
     else:
         where = idle_words(row)
@@ -152,7 +155,7 @@ def sentence(row: Whereabouts, desk: Desk) -> str:
         first = row.holds[0].root or row.holds[0]
         text += " " + _("All of it is held: %(why)s") % {"why": say(first.code, first.figures)}
     elif row.unreported:
-        text += " " + _("%(n)s were counted before anybody told that they came.") % {"n": whole(-row.unreported)}
+        text += " " + _("%(n)s were counted before anybody told that they came.") % {"n": amount(-row.unreported, unit)}
     if row.batch.due_on and row.batch.due_on < desk.today and is_unfinished(row):
         text += " " + _("It was due %(day)s.") % {"day": day(row.batch.due_on)}
     return text

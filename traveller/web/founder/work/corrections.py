@@ -18,7 +18,7 @@ from traveller.rules.codes import show_code as show_code
 from traveller.web.door import attempt
 from traveller.web.founder.desk.amounts import AmountField, of_unit, to_type
 from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, link_to, show
-from traveller.web.founder.desk.listing import answer_again, back_to
+from traveller.web.founder.desk.listing import amount, answer_again, back_to
 from traveller.web.founder.work.news import pieces_words
 from traveller.web.templatetags.look import moment_words
 
@@ -99,8 +99,9 @@ def _as_it_stands(event: Event) -> dict[str, Any]:
 
 def _context(count: Count, stands: dict[str, Any]) -> dict[str, Any]:
     batch, step = count.step.batch, count.step
+    pieces = pieces_words(stands, lambda n: amount(n, batch.part.unit))
     figures = {
-        "part": batch.part.title, "step": step.number, "verb": step.operation.verb, "pieces": pieces_words(stands),
+        "part": batch.part.title, "step": step.number, "verb": step.operation.verb, "pieces": pieces,
         "when": moment_words(count.event.happened_at), "person": count.event.person,
     }  # fmt: skip
     return {

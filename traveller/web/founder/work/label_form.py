@@ -13,9 +13,9 @@ from traveller.batches.splitting.places import SEPARABLE
 from traveller.batches.status import statuses_of
 from traveller.ledger.models import Account
 from traveller.web.founder.desk.frame import Desk
+from traveller.web.founder.desk.listing import amount
 from traveller.web.parts.figures import parted, read_count
 from traveller.web.status_words import said_in_words
-from traveller.web.templatetags.look import whole
 
 # A sheet has eight labels; nobody fills five hundred totes of one batch.
 TOTES_MOST = 500
@@ -30,7 +30,7 @@ class LabelForm(forms.Form):
         statuses = statuses_of(self.accounts.values(), desk.today)
         for name, account in self.accounts.items():
             said = said_in_words(statuses[account.pk])
-            figures = {"n": whole(account.balance), "site": account.site.name, "word": said["word"]}
+            figures = {"n": amount(account.balance, batch.part.unit), "site": account.site.name, "word": said["word"]}
             self.fields[name] = forms.CharField(
                 max_length=200,
                 required=False,

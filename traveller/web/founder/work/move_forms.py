@@ -16,8 +16,8 @@ from traveller.ledger.models import Account, Condition
 from traveller.ledger.post import Place
 from traveller.rules.codes import show_code as show_code
 from traveller.web.founder.desk.amounts import AmountField, of_unit
+from traveller.web.founder.desk.listing import amount
 from traveller.web.founder.work.places import place_words
-from traveller.web.templatetags.look import whole
 
 Choices = list[tuple[str, str]]
 
@@ -25,7 +25,10 @@ Choices = list[tuple[str, str]]
 def places_of(row: Whereabouts) -> Choices:
     """Where pieces of the batch lie that a hand may take, as a form names them."""
     return [
-        (f"{lie.site_id}:{lie.condition}:{lie.step}", f"{place_words(row, lie)}, {whole(lie.quantity)}")
+        (
+            f"{lie.site_id}:{lie.condition}:{lie.step}",
+            f"{place_words(row, lie)}, {amount(lie.quantity, row.batch.part.unit)}",
+        )
         for lie in row.lies
         if lie.condition in SEPARABLE
     ]
@@ -126,7 +129,11 @@ def _others_at(batch: Batch, places: Choices) -> Choices:
     for account in rows.select_related("lot", "site").order_by("lot_id", "id"):
         key = f"{account.site_id}:{account.condition}:{account.step}"
         if key in here:
-            figures = {"n": whole(account.balance), "code": show_code(account.lot.code), "place": here[key]}
+            figures = {
+                "n": amount(account.balance, batch.part.unit),
+                "code": show_code(account.lot.code),
+                "place": here[key],
+            }
             words = _("%(n)s of batch %(code)s, with: %(place)s") % figures
             found.append((f"{account.lot_id}:{key}", words))
     return found
@@ -165,7 +172,11 @@ def _scrap(row: Whereabouts) -> Choices:
     for account in rows:
         step = by_place.get((account.site_id, account.step))
         if step:
-            figures = {"step": step.number, "verb": step.operation.verb, "n": whole(account.balance)}
+            figures = {
+                "step": step.number,
+                "verb": step.operation.verb,
+                "n": amount(account.balance, row.batch.part.unit),
+            }
             found.append((str(step.pk), _("step %(step)s, %(verb)s: %(n)s scrap") % figures))
     return found
 

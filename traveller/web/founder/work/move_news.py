@@ -19,18 +19,26 @@ def _undone(known: NamesKnown, event: Event, reported: _Told) -> str:
 
 
 def _split(known: NamesKnown, event: Event, reported: _Told) -> str:
-    figures = {"n": whole(reported["quantity"]), "site": known.site(reported["site"]), "reason": reported["reason"]}
+    figures = {
+        "n": known.amount(reported["quantity"]),
+        "site": known.site(reported["site"]),
+        "reason": reported["reason"],
+    }
     return _("%(n)s at %(site)s set apart as a batch of their own: %(reason)s") % figures
 
 
 def _recombined(known: NamesKnown, event: Event, reported: _Told) -> str:
     taken = sum(event.data.get("taken", {}).values())
-    figures = {"n": whole(taken), "site": known.site(reported["site"]), "reason": reported["reason"]}
+    figures = {"n": known.amount(taken), "site": known.site(reported["site"]), "reason": reported["reason"]}
     return _("Joined at %(site)s, %(n)s in all: %(reason)s") % figures
 
 
 def _rest(known: NamesKnown, event: Event, reported: _Told) -> str:
-    figures = {"n": whole(event.data["quantity"]), "from": known.site(reported["site"]), "reason": reported["reason"]}
+    figures = {
+        "n": known.amount(event.data["quantity"]),
+        "from": known.site(reported["site"]),
+        "reason": reported["reason"],
+    }
     if reported["to_site"] is not None:
         words = _("%(n)s carried from %(from)s to %(to)s: %(reason)s")
         return words % {**figures, "to": known.site(reported["to_site"])}
@@ -38,7 +46,7 @@ def _rest(known: NamesKnown, event: Event, reported: _Told) -> str:
 
 
 def _found(known: NamesKnown, event: Event, reported: _Told) -> str:
-    figures = {"n": whole(reported["quantity"]), "reason": reported["reason"]}
+    figures = {"n": known.amount(reported["quantity"]), "reason": reported["reason"]}
     return known.step(event) + _("%(n)s told as scrap were found good: %(reason)s") % figures
 
 
@@ -60,12 +68,16 @@ def _rerouted(known: NamesKnown, event: Event, reported: _Told) -> str:
 
 
 def _written_off(known: NamesKnown, event: Event, reported: _Told) -> str:
-    figures = {"n": whole(reported["quantity"]), "site": known.site(reported["site"]), "reason": reported["reason"]}
+    figures = {
+        "n": known.amount(reported["quantity"]),
+        "site": known.site(reported["site"]),
+        "reason": reported["reason"],
+    }
     return _("%(n)s at %(site)s written off: %(reason)s") % figures
 
 
 def _again(known: NamesKnown, event: Event, reported: _Told) -> str:
-    return _("%(n)s that were missing are made again in a new batch.") % {"n": whole(event.data["wanted"])}
+    return _("%(n)s that were missing are made again in a new batch.") % {"n": known.amount(event.data["wanted"])}
 
 
 def _own_number(known: NamesKnown, event: Event, reported: _Told) -> str:

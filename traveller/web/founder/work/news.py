@@ -121,23 +121,23 @@ def _knot(event: Event) -> str:
     return "road" if event.kind in ("sent", "received") else ""
 
 
-def pieces_words(reported: Mapping[str, Any]) -> str:
-    """Figures of a count: "98 good, 2 scrap (short 2), 1 rework"."""
-    words = [_("%(n)s good") % {"n": whole(reported.get("good", 0))}]
+def pieces_words(reported: Mapping[str, Any], said: Callable[[int], str]) -> str:
+    """Figures of a count: "98 good, 2 scrap (short 2), 1 rework"; `said` writes a quantity of that part."""
+    words = [_("%(n)s good") % {"n": said(reported.get("good", 0))}]
     reasons: Mapping[str, int] = reported.get("scrap") or {}
     if scrap := sum(reasons.values()):
-        why = ", ".join(f"{reason} {whole(n)}" for reason, n in reasons.items() if n)
-        words.append(_("%(n)s scrap (%(why)s)") % {"n": whole(scrap), "why": why})
+        why = ", ".join(f"{reason} {said(n)}" for reason, n in reasons.items() if n)
+        words.append(_("%(n)s scrap (%(why)s)") % {"n": said(scrap), "why": why})
     if reported.get("rework"):
-        words.append(_("%(n)s to rework") % {"n": whole(reported["rework"])})
+        words.append(_("%(n)s to rework") % {"n": said(reported["rework"])})
     if reported.get("samples"):
         samples = reported["samples"]
-        words.append(ngettext("%(n)s sample", "%(n)s samples", samples) % {"n": whole(samples)})
+        words.append(ngettext("%(n)s sample", "%(n)s samples", samples) % {"n": said(samples)})
     return ", ".join(words)
 
 
 def _counted(known: NamesKnown, event: Event, reported: Mapping[str, Any]) -> str:
-    words = known.step(event) + pieces_words(reported)
+    words = known.step(event) + pieces_words(reported, known.amount)
     if reported.get("again"):
         words += _(", out of rework")
     if reported.get("done"):
@@ -192,12 +192,12 @@ def _understood(known: NamesKnown, event: Event, reported: Mapping[str, Any]) ->
 
 def _step_done(known: NamesKnown, event: Event, reported: Mapping[str, Any]) -> str:
     lost = reported.get("lost", 0)
-    words = _("done; %(n)s cannot be found") % {"n": whole(lost)} if lost else _("done")
+    words = _("done; %(n)s cannot be found") % {"n": known.amount(lost)} if lost else _("done")
     return with_note(known.step(event) + words, reported)
 
 
 def _corrected(known: NamesKnown, event: Event, reported: Mapping[str, Any]) -> str:
-    figures = {"pieces": pieces_words(reported), "reason": reported.get("reason", "")}
+    figures = {"pieces": pieces_words(reported, known.amount), "reason": reported.get("reason", "")}
     return known.step(event) + _("the count was %(pieces)s: %(reason)s.") % figures
 
 
@@ -224,7 +224,7 @@ def _problem(known: NamesKnown, event: Event, reported: Mapping[str, Any]) -> st
 
 def _part_held(known: NamesKnown, event: Event, reported: Mapping[str, Any]) -> str:
     figures = {
-        "n": whole(reported.get("quantity", 0)),
+        "n": known.amount(reported.get("quantity", 0)),
         "site": known.site(reported.get("site")),
         "reason": reported.get("reason", ""),
     }

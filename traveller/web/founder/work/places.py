@@ -10,7 +10,7 @@ from traveller.batches.reads.queries import Lie, Whereabouts
 from traveller.ledger.models import Condition
 from traveller.products.models import OperationKind
 from traveller.rules.codes import show_code
-from traveller.web.templatetags.look import whole
+from traveller.web.founder.desk.listing import amount
 
 
 def code_words(code: str) -> str:
@@ -20,7 +20,7 @@ def code_words(code: str) -> str:
 
 def said_of(row: Whereabouts, lie: Lie) -> str:
     """The same inside a sentence: "697 in stock at Own bench"."""
-    figures = {"n": whole(lie.quantity), "site": lie.site, "verb": lie.verb}
+    figures = {"n": amount(lie.quantity, row.batch.part.unit), "site": lie.site, "verb": lie.verb}
     if lie.condition == Condition.ON_THE_ROAD:
         return _("%(n)s on the road from %(site)s") % figures
     if lie.condition == Condition.PACKED:

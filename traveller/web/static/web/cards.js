@@ -5,17 +5,21 @@
 // data-send: its great button sends the form, though other cards stand behind it.
 // data-low, data-high, or data-ask='{"code": …}': what is asked once more before the answer counts.
 
-// A figure as typed (see read_typed on the server): null for none, and for one that could mean two, such as 1,234.
+// Digits of Arabic keyboards and wide ones as the server reads them (rules/numbers.py).
+const plain = (text) => text.normalize("NFKC").replace(/[٠-٩۰-۹]/g, (c) => c.charCodeAt(0) & 15).replace(/[\s'’٬]/g, "").replace("٫", ".").replace("−", "-");
+const mark = () => document.querySelector("[name=mark]")?.value ?? ".";
+// What a figure can mean that can mean two things, such as 1,234: as its buttons write it.
+const ways = (text) => {
+  const found = plain(text).match(/^(-?[1-9]\d{0,2})([.,])(\d{3})$/);
+  return found && found[2] !== mark() ? [found[1] + mark() + found[3], found[1] + found[3]] : [];
+};
+// A figure as typed: null for none, and for one that could mean two.
 const number = (text) => {
-  const found = text.replace(/[\s'’]/g, "").replace("−", "-").match(/^([+-]?)(\d[\d.,]*|[.,]\d+)$/);
+  const found = plain(text).match(/^([+-]?)(\d[\d.,]*|[.,]\d+)$/);
   if (!found) return null;
   const [, sign, body] = found;
   const marks = body.match(/[.,]/g) ?? [];
-  if (marks.length < 2) {
-    const own = document.querySelector("[name=mark]")?.value ?? ".";
-    const twoWays = marks.length && marks[0] !== own && /^[1-9]\d{0,2}[.,]\d{3}$/.test(body);
-    return twoWays ? null : Number(sign + body.replace(",", "."));
-  }
+  if (marks.length < 2) return ways(text).length ? null : Number(sign + body.replace(",", "."));
   const [group, point] = [marks[0], marks.at(-1)];
   const [whole, rest, more] = point === group ? [body, "0"] : body.split(point);
   if (more !== undefined || !new RegExp(`^\\d{1,3}(\\${group}\\d{3})+$`).test(whole)) return null;
@@ -121,13 +125,26 @@ function wire(form) {
     const one = field(card);
     const text = one?.value.trim() ?? "";
     const { sayEmpty, sayBad, whole: pieces } = card.dataset;
-    const good = pieces === undefined ? number(text) !== null : /^(\d+|\d{1,3}([.,]\d{3})+)$/.test(text.replace(/[\s'’]/g, ""));
-    const words = text ? (sayBad && !good && fill(sayBad, { text })) : (!card.dataset.passed && sayEmpty);
+    const good = pieces === undefined ? number(text) !== null : /^(\d+|\d{1,3}([.,]\d{3})+)$/.test(plain(text));
+    const two = pieces === undefined && card.dataset.sayTwo ? ways(text) : [];
+    const words = text ? (sayBad && !good && fill(two.length ? card.dataset.sayTwo : sayBad, { text })) : (!card.dataset.passed && sayEmpty);
     if (!words || !one) return false;
     card.querySelector("[role=alert]")?.remove();
     const line = document.createElement("div");
     const list = Object.assign(document.createElement("ul"), { className: "errors" });
-    list.append(Object.assign(document.createElement("li"), { textContent: words }));
+    const said = document.createElement("li");
+    if (two.length) said.append(Object.assign(document.createElement("span"), { className: "asked", textContent: words }));
+    else said.textContent = words;
+    for (const way of two) {
+      const button = Object.assign(document.createElement("button"), { type: "button", className: "alt", textContent: way });
+      button.addEventListener("click", () => {
+        one.value = way;
+        line.remove();
+        one.dispatchEvent(new Event("input", { bubbles: true }));
+      });
+      said.append(button);
+    }
+    list.append(said);
     line.setAttribute("role", "alert");
     line.append(list);
     (one.closest(".ask") ?? one).after(line);
