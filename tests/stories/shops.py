@@ -59,6 +59,10 @@ def print_bands(printer: Phone, code: str, plain: str) -> None:
     """White ground, oven, red, oven: one smudged, one off register; 21 good."""
     printer.scan(code)
     printer.start("print first colour")
+    assert printer.clock is not None
+    # Whether the ink was in date is known once it was used.
+    printer.measure(printer.clock.local(60, printer.zone), "24", proves=False)
+    printer.follow("Go on: print first colour")
     printer.count(22, {"Lot used: Plain band": plain, "smudged": 1, DONE: True})
     printer.follow("Next: 20 · oven between colours")
     printer.load(22, went_in=150, came_out=124)
@@ -70,6 +74,9 @@ def print_bands(printer: Phone, code: str, plain: str) -> None:
     printer.count(21, {"off register": 1})
     printer.follow("Next: 40 · final bake")
     printer.load(21, went_in=100, came_out=60)
+    printer.follow("Back to the step")
+    printer.measure("3", "0")
+    printer.follow("Next: count load 1")
     printer.count(21)
 
 

@@ -39,6 +39,7 @@ from traveller.orders.kits import free_here
 from traveller.paper.tote_label import ToteLabel
 from traveller.products import frozen
 from traveller.products.models import BillLine, Check
+from traveller.rules.checks import KINDS
 from traveller.rules.purposes import Purpose
 from traveller.rules.statuses import FREE_WORDS
 from traveller.shipping.queries import shelves
@@ -61,6 +62,10 @@ KEEPS_FROM: dict[Purpose, tuple[str, ...]] = {
     "pack": ("step", "sending", "consuming", "packing"),
     "ship": ("step", "sending", "consuming", "packing"),
 }
+
+
+# Judged by a file that a logger wrote.
+BY_LOG = ("cure", "soak")
 
 
 class ByHand:
@@ -299,6 +304,22 @@ def test_on_a_drawn_day_of_the_demo_nothing_is_called_free_that_may_not_be_used(
         raise walked.stumbled
     watch = walked.watch
     assert watch.looks >= 3 and watch.free and watch.stopped, vars(watch)
+    _every_kind_of_check_is_judged()
+
+
+def _every_kind_of_check_is_judged() -> None:
+    """Each kind stands in a routing of the demo and was judged there; a sample and an ink both ways, and decided."""
+    checks = {(row.operation_id, row.key): row.kind for row in Check.objects.all()}
+    judged: dict[str, set[str]] = {kind: set() for kind in KINDS}
+    conceded = set()
+    for verdict in Verdict.objects.select_related("step"):
+        kind = checks[verdict.step.operation_id, verdict.check_key]
+        judged[kind].add(verdict.outcome)
+        if verdict.conceded_event_id:
+            conceded.add(kind)
+    assert [kind for kind, outcomes in judged.items() if not outcomes and kind not in BY_LOG] == []
+    assert {"passed", "failed"} <= judged["sample"] & judged["age"]
+    assert {"sample", "age"} <= conceded
 
 
 def test_on_every_day_of_the_demo_each_figure_on_the_pages_is_what_the_rows_make_it(walked: Walked) -> None:

@@ -102,6 +102,9 @@ def rubber(t: Teller, batch: Batch, day: int, lots: list[Lot], *, size: int, mil
         samples={1: 2},
         place="press 1",
     )
+    if batch.part.number == "FOOT":
+        hard = [ReadingTold("hardness", "hardness", value, "Shore A") for value in ("60", "61", "59")]
+        t.read(batch, 30, t.at(day + 1, "15:10", "rubber"), hard, beside=True)
     t.finish(batch, 30, t.at(day + 1, "15:20", "rubber"))
 
 
@@ -118,16 +121,33 @@ def second_colour(t: Teller, band: Batch, day: int, word: str, *, lost: int = 2)
     t.count(band, 30, t.at(day, "12:20", "printer"), good=here - lost, scrap={"off register": lost}, done=True)
 
 
-def final_bake(t: Teller, band: Batch, day: int, *, short: dict[int, int] | None = None) -> None:
+def mix_ink(t: Teller, band: Batch, day: int, *, mixed: str, room: str) -> None:
+    """Ink and hardener are weighed and mixed before the first print: when, and how warm it is where the pot stands."""
+    values = [
+        ReadingTold("ink", "mixed_at", t.at(day, mixed, "printer").isoformat()),
+        ReadingTold("ink", "room", room, "C"),
+    ]
+    t.read(band, 10, t.at(day, "08:16", "printer"), values, beside=True)
+
+
+def final_bake(t: Teller, band: Batch, day: int, *, short: dict[int, int] | None = None, lifts: int = 0) -> None:
+    """Baked load by load; when they are cold, tape is torn off three bands, from so many of which ink `lifts`."""
     t.start(band, 40, t.at(day, "12:30", "printer"))
     t.loads(band, 40, t.at(day, "12:35", "printer"), size=60, minutes=36, every=40, short=short, place="box oven")
+    taped = [ReadingTold("adhesion", "looked_at", "3"), ReadingTold("adhesion", "bad", str(lifts))]
+    t.read(band, 40, t.at(day, "16:40", "printer"), taped, beside=True)
     t.finish(band, 40, t.at(day, "16:50", "printer"))
 
 
 def assemble(
     t: Teller, lantern: Batch, day: int, lots: list[Lot], *, good: int, scratched: int = 1, done: bool = True
 ) -> None:
+    """Put together; on the first three the ring is tried with a torque screwdriver."""
     t.start(lantern, 10, t.at(day, "08:30"))
+    rings = [
+        ReadingTold("ring", "band ring", value, "N m", piece=n) for n, value in enumerate(("1.18", "1.22", "1.25"), 1)
+    ]
+    t.read(lantern, 10, t.at(day, "08:50"), rings, beside=True)
     t.count(
         lantern,
         10,

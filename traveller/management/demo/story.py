@@ -174,32 +174,49 @@ class Story:
         )
         t.arrive(bands, t.at(15, "09:40"))
 
-    def _print_first(self, band: Batch, day: int, plain: list[Batch], lost: int = 2) -> None:
-        """As many as the plan starts, or as there are plain bands."""
+    def _print_first(
+        self, band: Batch, day: int, plain: list[Batch], lost: int = 2, *, mixed: str = "07:50", room: str = "24"
+    ) -> None:
+        """As many as the plan starts, or as there are plain bands; the ink was `mixed` in a room of so many degrees."""
         t = self.t
         there = sum(t.shelf(one, "printer") for one in plain)
         good = min(band.start, there) - lost
         t.start(band, 10, t.at(day, "08:15", "printer"))
+        shops.mix_ink(t, band, day, mixed=mixed, room=room)
         t.count(
             band,
             10,
             t.at(day, "11:30", "printer"),
             good=good,
             scrap={"smudged": lost},
-            used=scans(*[lot_made(one) for one in plain]),
+            used=scans(*[lot_made(one) for one in plain], _stock("INK-W", "IW-3310")),
             done=True,
         )
 
     def third_week(self) -> None:
         t = self.t
         clear, red = _batch("BAND-CL"), _batch("BAND-RD")
-        self._print_first(clear, 14, [_batch("BAND", 1), _batch("BAND", 2)])
+        # A warm week: the clear bands' ink is used up just in time, the red ones' half an hour too late.
+        self._print_first(clear, 14, [_batch("BAND", 1), _batch("BAND", 2)], mixed="07:40", room="30")
         shops.between_colours(t, clear, 14)
         shops.second_colour(t, clear, 15, "clear")
-        shops.final_bake(t, clear, 15)
+        shops.final_bake(t, clear, 15, lifts=1)
+        self._decide(
+            "BAND-CL",
+            15,
+            "16:50",
+            "Ink lifts from one of three. Baked 20 minutes more; of five more taped none lifts.",
+        )
         bands = t.ship([(lot_made(clear), t.shelf(clear, "printer"))], "printer", "bench", t.at(15, "17:00", "printer"),
                        carrier="Longhaul Parcel")  # fmt: skip
-        self._print_first(red, 16, [_batch("BAND", 2)])
+        self._print_first(red, 16, [_batch("BAND", 2)], mixed="07:45", room="34")
+        self._decide(
+            "BAND-RD",
+            16,
+            "13:10",
+            "The last of the pot was half an hour too old: 34 °C halves its life. No pinholes against the light; the "
+            "tape test after the bake decides.",
+        )
         shops.between_colours(t, red, 16)
         shops.second_colour(t, red, 17, "red")
         shops.final_bake(t, red, 17)
@@ -215,6 +232,14 @@ class Story:
         t.arrive(bands, t.at(18, "10:00"))
         t.arrive(road, t.at(21, "08:30", "printer"))
         t.arrive(reds, t.at(22, "09:30"))
+
+    def _decide(self, part: str, day: int, clock: str, reason: str) -> None:
+        """The founder takes the bands as they are, although a check failed."""
+        hold = Hold.objects.filter(lot__part__number=part, root=None, closed_at=None).first()
+        if hold is None:
+            raise StoryBroken(f"{part} is not held, though a check of it failed")
+        event_context = self.t.event_context(self.t.at(day, clock, "printer"), name=f"decided {part} {day}")
+        self.t.done(decide, event_context=event_context, hold_id=hold.pk, disposition="concession", reason=reason)
 
     def _assemble(self, lantern: str, day: int, made: list[str], pucks: str, *, done: bool = True) -> None:
         t = self.t

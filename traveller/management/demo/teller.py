@@ -52,10 +52,13 @@ class Teller:
         local = datetime.combine(self.day_0 + timedelta(days=day), time(int(hour), int(minute)))
         return local.replace(tzinfo=self.site(site).zone)
 
-    def event_context(self, at: datetime, site: str | None = None, person: int = 0) -> EventContext:
-        """The next telling: by a person of the site, or by the founder."""
-        self.reported += 1
-        uid = uuid5(STORY, str(self.reported))
+    def event_context(self, at: datetime, site: str | None = None, person: int = 0, *, name: str = "") -> EventContext:
+        """The next telling: by a person of the site, or by the founder.
+
+        `name`: it stands beside the story, which prints the same codes with it and without it.
+        """
+        self.reported += not name
+        uid = uuid5(STORY, name or str(self.reported))
         if site is None:
             return EventContext(uid=uid, at=at, recorded_at=at, actor=Actor("founder", "founder"))
         row = self.site(site)
@@ -95,9 +98,15 @@ class Teller:
         row = self.step(batch, number)
         self.done(finish_step, event_context=self.event_context(at, row.site.code), step_id=row.pk)
 
-    def read(self, batch: Batch, number: int, at: datetime, values: Sequence[ReadingTold]) -> None:
+    def read(
+        self, batch: Batch, number: int, at: datetime, values: Sequence[ReadingTold], *, beside: bool = False
+    ) -> None:
+        """What was measured; `beside` the story, see event_context."""
         row = self.step(batch, number)
-        self.done(measure, event_context=self.event_context(at, row.site.code), step_id=row.pk, readings=values)
+        name = f"read {batch.code} {number} {at.isoformat()}" if beside else ""
+        self.done(
+            measure, event_context=self.event_context(at, row.site.code, name=name), step_id=row.pk, readings=values
+        )
 
     def load_in(self, batch: Batch, number: int, at: datetime, quantity: int = 0, place: str = "") -> Load:
         row = self.step(batch, number)
