@@ -79,6 +79,8 @@ def take_again(
     post(event, moves)
     line.received, line.difference = booking.received, booking.difference
     line.received_method, line.received_sample, line.received_scale = method, sample, scale
+    # A count that knew the first figure teaches nothing of how far two counts lie apart (dispatches.weighed).
+    line.seen = line.seen or seen or line.consignment.shown
     line.settled_event = event if booking.inside else None
     line.save()
     return Received(event, line, arrived=more, place=arrival)

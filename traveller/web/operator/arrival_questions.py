@@ -156,12 +156,12 @@ def first_count(request: HttpRequest, line: ConsignmentLine) -> int:
     return int(text) if text.isdecimal() and len(text) < 13 else 0
 
 
-def shown_before(request: HttpRequest, line: ConsignmentLine) -> dict[str, Any]:
+def shown_before(request: HttpRequest, line: ConsignmentLine, cv_ppm: int) -> dict[str, Any]:
     """For who chose to count again: the sender's figure, an empty field, and what is kept of the first count."""
     first = first_count(request, line)
     if request.POST.get(f"{SURE}over_sent") == "no" and not line.closed:
         how, _wrong = how_counted(request)
-        counted = read_totes(how, request.POST.get(f"line:{line.pk}", ""), line.lot.part.unit)
+        counted = read_totes(how, request.POST.get(f"line:{line.pk}", ""), line.lot.part.unit, cv_ppm)
         if not isinstance(counted, str) and _over_sent([], [(line, counted)]):
             return {"first": first or counted.quantity, "sent": amount(line.sent, line.lot.part.unit), "value": ""}
     return {"first": first, "sent": amount(line.sent, line.lot.part.unit)} if first else {}

@@ -229,7 +229,7 @@ def _row(request: HttpRequest, line: ConsignmentLine, cv_ppm: int) -> dict[str, 
         "value": request.POST.get(_name(line), ""),
         "so_far": quantity_words(line.received, unit) if line.received else "",
         "rest_due": line.rest_due,
-        **shown_before(request, line),
+        **shown_before(request, line, cv_ppm),
     }
 
 

@@ -10,6 +10,7 @@ from django.shortcuts import get_object_or_404, redirect
 from traveller.batches.actions.count_again import count_again
 from traveller.dispatches.actions.receive import booked
 from traveller.dispatches.models import ConsignmentLine
+from traveller.dispatches.weighed import piece_spreads
 from traveller.journal.refusal import Refusal
 from traveller.web.door import Asked
 from traveller.web.operator.arrival_questions import ask_arrival
@@ -42,12 +43,13 @@ def recount(request: HttpRequest, code: str, line_id: int) -> HttpResponse:
         "unit": SHOP_UNITS[unit],
         "whole": unit == "C62",
         "value": request.POST.get(FIELD, ""),
+        "cv_ppm": piece_spreads([line.lot.part_id])[line.lot.part_id].cv_ppm,
         **how_context(request),
     }
     if request.method != "POST" or said_no(request):
         return page(request, "recount.html", context)
     how, wrong = how_counted(request)
-    counted = read_totes(how, request.POST.get(FIELD, ""), unit)
+    counted = read_totes(how, request.POST.get(FIELD, ""), unit, context["cv_ppm"])
     if isinstance(counted, str):
         wrong[FIELD] = counted
     if wrong or isinstance(counted, str):
