@@ -103,7 +103,7 @@ def lately_counted(site_id: int, since: datetime) -> list[dict[str, Any]]:
 
 
 def _stands(since: datetime) -> Q:
-    return Q(received_at__gte=since) | Exists(unsettled().filter(consignment=OuterRef("pk")))
+    return Q(received_at__gte=since) | Q(Exists(unsettled().filter(consignment=OuterRef("pk"))))
 
 
 def _lately(rows: QuerySet[Consignment], words: Callable[[ConsignmentLine, _Counts], _Words]) -> list[dict[str, Any]]:
