@@ -120,3 +120,13 @@ def test_more_than_the_tolerance_counted_again_is_set_apart_and_then_the_founder
     assert globe.at(globe.bench, Condition.IN_PROCESS, 40, batch=child) == 4
     assert refused(_again(globe, line, 195)).code == "surplus_was_held"
     assert everything_agrees()
+
+
+def test_a_count_that_knew_the_senders_figure_teaches_nothing_of_the_weight_of_a_piece() -> None:
+    globe, consignment = _on_the_road()
+    line = globe.receive(consignment, 110).line
+    assert line.seen is False
+    assert ok(_again(globe, line, 78)).line.seen is True  # type: ignore[attr-defined]
+    blind = globe.receive(second := ok(globe.send(50)), 49).line
+    assert ok(_again(globe, blind, 50, seen=False)).line.seen is False  # type: ignore[attr-defined]
+    assert [count.seen for count in counts_of(second)[blind.pk]] == [False, False]

@@ -287,6 +287,14 @@ def start(set_clock: SetClock) -> Ready:
     return floor.phone, floor.path(20, "").rstrip("/"), "start", {}
 
 
+def problem_back(set_clock: SetClock) -> Ready:
+    """Offered on the page that says that it is held."""
+    floor = _floor(set_clock)
+    path, typed = replay.problem(floor)
+    there = moved(floor.post(path, typed))
+    return floor.phone, there, "problem-back", {}
+
+
 def undo_offered(set_clock: SetClock) -> Ready:
     floor = _floor(set_clock)
     moved(floor.count(20, 12, shots=6))
@@ -342,6 +350,7 @@ FORMS: dict[str, Callable[[SetClock], Ready]] = {
     "else (cavities)": _shop(replay.cavities, "else"),
     "else (own number)": _shop(replay.own_number, "else"),
     "arrival": _shop(replay.arrival, "arrival"),
+    "problem-back": problem_back,
     "recount": _shop(replay.recount, "recount"),
     "back-here": _shop(replay.back_here, "back-here"),
 }

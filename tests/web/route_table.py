@@ -147,6 +147,7 @@ TABLE: dict[str, Rule] = {
     "here/paper/<str:code>": shop("batch"),
     "here/told/<uuid:uid>/undo": shop("uid"),
     "here/problem/<str:code>": shop("batch"),
+    "here/told/<uuid:uid>/no-problem": shop("uid"),
     "here/send": shop(),
     "here/return": shop(),
     "here/sent/<str:code>": shop("outgoing"),

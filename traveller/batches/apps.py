@@ -26,6 +26,7 @@ class BatchesConfig(AppConfig):
                 "step done",
                 "count corrected",
                 "problem reported",
+                "problem taken back",
                 "set aside",
                 "judged",
                 "adopted",

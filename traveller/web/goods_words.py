@@ -24,6 +24,8 @@ GOODS: Mapping[str, str | Promise] = {
     "came_all_the_same": _(
         "{quantity} of lot {lot} were counted on arrival, though the sender has taken dispatch {consignment} back."
     ),
+    "problem_too_old": _("More than {minutes} minutes have passed since it was reported. Call the maker."),
+    "problem_decided": _("The maker has decided on it already: it can’t be taken back any more."),
     # To the packer, of a lot that is on no shelf any more.
     "in_carton": _(
         "Lot {lot}, {part}: {quantity} of it are in carton {carton} for order {order}, packed {packed_at}. "

@@ -5,9 +5,12 @@ from __future__ import annotations
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
-from tests import factory
+from tests import cast, factory
+from tests.globe import everything_agrees, ok
 from tests.web.operator.floor import PICTURE, Floor, events, html_of, moved, text_of
+from traveller.batches.actions.decide import decide
 from traveller.batches.models import Attachment
+from traveller.journal.models import Event
 from traveller.ledger.models import Hold
 
 pytestmark = pytest.mark.django_db
@@ -58,3 +61,43 @@ def test_a_photo_that_is_none_is_said_to_be_lost_and_the_hold_stands(floor: Floo
     assert "Set all of it apart" in text_of(reported) and words in text_of(reported)
     assert "It is held, but the photo was not taken:" in text_of(reported)
     assert Hold.objects.filter(closed_at=None).exists() and not Attachment.objects.exists()
+
+
+def _reported(floor: Floor) -> tuple[str, str]:
+    """Where the page leads that says that it is held, and where its way back does."""
+    floor.moulded(48)
+    there = moved(floor.post(f"/here/problem/{floor.batch.code}", what="damaged"))
+    return there, f"/here/told/{Event.objects.get(kind='problem reported').uid}/no-problem"
+
+
+def test_a_problem_that_was_none_is_taken_back_by_its_shop_and_holds_nothing(floor: Floor) -> None:
+    there, back = _reported(floor)
+    assert f'action="{back}"' in html_of(floor.phone.get(there))
+    words = text_of(floor.phone.get(moved(floor.post(back))))
+    assert "The problem is taken back." in words and "take it back" not in words
+    hold = Hold.objects.get()
+    assert hold.closed_event is not None and (hold.closed_event.kind, hold.disposition) == (
+        "problem taken back",
+        "undone",
+    )
+    moved(floor.post(back))
+    assert events("problem taken back") == 1
+    assert everything_agrees()
+
+
+def test_only_the_own_shop_takes_a_problem_back_in_ten_minutes_and_before_anybody_has_decided(floor: Floor) -> None:
+    _there, back = _reported(floor)
+    rival = cast.pass_client(factory.make_site("rival"), person="Eve")
+    assert floor.post(back, client=rival).status_code == 404 and floor.phone.get(back).status_code == 405
+    hold = Hold.objects.get()
+    context = factory.event_context("decided", at=floor.clock.now, actor=factory.founder())
+    ok(decide(event_context=context, hold_id=hold.pk, disposition="release", reason="a shadow"))
+    refused = floor.post(back)
+    assert refused.status_code == 409 and "The maker has decided on it already" in text_of(refused)
+    late = moved(floor.post(f"/here/problem/{floor.batch.code}", what="damaged"))
+    floor.clock.go(minutes=11)
+    assert "no-problem" not in html_of(floor.phone.get(late))
+    newest = Event.objects.filter(kind="problem reported").latest("id")
+    refused = floor.post(f"/here/told/{newest.uid}/no-problem")
+    assert refused.status_code == 409 and "More than 10 minutes have passed" in text_of(refused)
+    assert Hold.objects.filter(closed_at=None).count() == 1 and events("problem taken back") == 0

@@ -66,6 +66,17 @@ def test_the_sender_reads_that_it_arrived_and_how_many_were_counted(floor: Floor
     assert ": 10 of your 12 counted." in listed and "2 missing" in listed
 
 
+def test_the_receiver_finds_what_it_has_counted_on_its_own_list(floor: Floor, bench: Client) -> None:
+    consignment = sent(floor, 12)
+    assert "Counted here lately" not in text_of(bench.get("/here/"))
+    moved(counted(floor, bench, consignment, "4", more="yes"))
+    assert "Counted here lately" not in text_of(bench.get("/here/")), "nothing is said of a line that is open"
+    moved(counted(floor, bench, consignment, "6"))
+    page = bench.get("/here/")
+    assert "2 missing · 10 counted, 12 sent." in text_of(page)
+    assert f'href="/here/arrival/{consignment.code}"' in html_of(page)
+
+
 def test_after_the_reveal_it_is_counted_again_and_both_counts_stand_on_both_sides(floor: Floor, bench: Client) -> None:
     consignment = sent(floor, 47)
     page = bench.get(moved(counted(floor, bench, consignment, "45")))

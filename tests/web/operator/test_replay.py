@@ -139,6 +139,12 @@ def back_here(floor: Floor) -> Form:
     return f"/here/sent/{Consignment.objects.get().code}/back", {}
 
 
+def no_problem(floor: Floor) -> Form:
+    path, typed = problem(floor)
+    moved(floor.post(path, typed))
+    return f"/here/told/{Event.objects.get(kind='problem reported').uid}/no-problem", {}
+
+
 AT_THE_BENCH = (arrival, recount)
 
 
@@ -153,7 +159,7 @@ def journal() -> list[tuple[str, str]]:
     return [(str(uid), kind) for uid, kind in Event.objects.order_by("id").values_list("uid", "kind")]
 
 
-@pytest.mark.parametrize("form", [*FORMS, arrival, recount, back_here], ids=lambda form: form.__name__)
+@pytest.mark.parametrize("form", [*FORMS, arrival, recount, back_here, no_problem], ids=lambda form: form.__name__)
 def test_told_by_its_page_and_again_from_the_queue_it_is_one_event(floor: Floor, form: Any) -> None:
     phone, path, typed = reported_by(floor, form)
     entry = phone.tap(path, floor.clock.now, typed)
@@ -166,7 +172,7 @@ def test_told_by_its_page_and_again_from_the_queue_it_is_one_event(floor: Floor,
     assert journal() == reported and not Parked.objects.filter(event__kind="set aside").exists()
 
 
-@pytest.mark.parametrize("form", [*FORMS, arrival, recount, back_here], ids=lambda form: form.__name__)
+@pytest.mark.parametrize("form", [*FORMS, arrival, recount, back_here, no_problem], ids=lambda form: form.__name__)
 def test_told_from_the_queue_and_again_it_is_one_event(floor: Floor, form: Any) -> None:
     phone, path, typed = reported_by(floor, form)
     entry = phone.tap(path, floor.clock.now, typed)

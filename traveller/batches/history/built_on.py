@@ -28,6 +28,7 @@ _BESIDE = (
     "evidence unreadable",
     "cavities changed",
     "problem reported",
+    "problem taken back",
     "held",
     "sent",
     "received",

@@ -109,6 +109,10 @@ class Replay:
         for hold in found["closes"]:
             self.closed[hold] = (event.pk, "undone")
 
+    def _problem_taken_back(self, event: Event, reported: _Told) -> None:
+        for hold in event.data["closes"]:
+            self.closed[hold] = (event.pk, "undone")
+
     def _load_undone(self, event: Event, load: Load) -> None:
         """A load whose start did not occur is none; one whose end did not occur ends as it did before."""
         if event.data["what"] == "load started":
@@ -313,6 +317,7 @@ _OF_OTHERS: dict[str, Callable[[Replay, Event, _Told], None]] = {
     "load ended": Replay._load_ended,
     "held": Replay._held,
     "problem reported": Replay._held,
+    "problem taken back": Replay._problem_taken_back,
     "part held": Replay._held,
     "log understood": Replay._understood,
     "decided": Replay._decided,

@@ -16,7 +16,7 @@ from traveller.journal.models import Event
 from traveller.journal.record import earlier, record
 from traveller.journal.refusal import Refused
 from traveller.ledger.models import Condition
-from traveller.ledger.post import Balances, Place, post
+from traveller.ledger.post import Balances, Move, Place, post
 
 KIND = "counted again"
 COUNTS = (COUNTED, KIND)
@@ -71,17 +71,22 @@ def take_again(
         booking=booking.as_data(),
         **extras(used=used, scale=scale),
     )
-    rest = Place(line.lot_id, line.consignment.origin_id, Condition.UNEXPLAINED, line.to_step)
-    if more > 0:
-        moves = balances.transfer(rest, arrival, more)
-    else:
-        moves = balances.transfer(arrival, rest, -more, beyond=Condition.UNEXPLAINED)
-    post(event, moves)
+    post(event, _moves(line, arrival, more, balances))
     line.received, line.difference = booking.received, booking.difference
     line.received_method, line.received_sample, line.received_scale = method, sample, scale
+    # A count that knew the first figure teaches nothing of how far two counts lie apart (dispatches.weighed).
+    line.seen = line.seen or seen or line.consignment.shown
     line.settled_event = event if booking.inside else None
     line.save()
     return Received(event, line, arrived=more, place=arrival)
+
+
+def _moves(line: ConsignmentLine, arrival: Place, more: int, balances: Balances) -> list[Move]:
+    """What this count has more than the one before, out of the line's unexplained rest; or fewer, back to it."""
+    rest = Place(line.lot_id, line.consignment.origin_id, Condition.UNEXPLAINED, line.to_step)
+    if more > 0:
+        return balances.transfer(rest, arrival, more)
+    return balances.transfer(arrival, rest, -more, beyond=Condition.UNEXPLAINED)
 
 
 def _reckoned(line: ConsignmentLine, quantity: int, method: str, sample: int, scale: Scale) -> Booking:

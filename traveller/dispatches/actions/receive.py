@@ -152,6 +152,19 @@ def booked(
     return Booking(received, gone_misdirected, True, line.sent - result.booked, result.inside)
 
 
+def beyond_sent(
+    line: ConsignmentLine, quantity: int, method: str, sample: int, scale: Scale, *, again: bool = False
+) -> int:
+    """So many more than were sent, and more than such counts can be apart; 0 where it is no such count.
+
+    `again`: `quantity` is all that has come of the line, not what is added to what came before.
+    """
+    if again:
+        quantity -= line.received
+    booking = booked(line, quantity, method, sample, scale, final=True)
+    return 0 if booking.inside else max(0, -booking.difference)
+
+
 def book(
     event: Event,
     line: ConsignmentLine,

@@ -14,7 +14,7 @@ from django.http import HttpRequest, HttpResponse
 from django.utils.translation import gettext as _
 
 from traveller.batches.models import Batch
-from traveller.dispatches.actions.receive import booked
+from traveller.dispatches.actions.receive import beyond_sent
 from traveller.dispatches.models import Consignment, ConsignmentLine
 from traveller.web.door import Asked, queued_of
 from traveller.web.operator.reporting import SURE, already_recorded, ask, carried, event_here
@@ -92,17 +92,17 @@ def _over_sent(together: _Mixes, counts: _Lines) -> list[Asked]:
     for line, counted in counts:
         if line.closed:
             continue
-        booking = booked(line, counted.quantity, counted.method, counted.sample, counted.scale, final=True)
-        if booking.difference < 0 and not booking.inside:
-            return [_over(line.lot.part.unit, line.sent, line.sent - booking.difference)]
+        if over := beyond_sent(line, counted.quantity, counted.method, counted.sample, counted.scale):
+            return [over_sent(line.lot.part.unit, line.sent, line.sent + over)]
     for mix, counted in together:
         sent = sum(max(0, line.remaining) for line in mix["lines"])
         if counted.quantity > sent:
-            return [_over(mix["part"].unit, sent, counted.quantity)]
+            return [over_sent(mix["part"].unit, sent, counted.quantity)]
     return []
 
 
-def _over(unit: str, sent: int, counted: int) -> Asked:
+def over_sent(unit: str, sent: int, counted: int) -> Asked:
+    """ "110 counted, 78 were sent": in the unit that people use."""
     figures = {"counted": counted, "sent": sent, "over": counted - sent}
     return Asked("over_sent", {name: str(amount(quantity, unit)) for name, quantity in figures.items()})
 
@@ -156,12 +156,12 @@ def first_count(request: HttpRequest, line: ConsignmentLine) -> int:
     return int(text) if text.isdecimal() and len(text) < 13 else 0
 
 
-def shown_before(request: HttpRequest, line: ConsignmentLine) -> dict[str, Any]:
+def shown_before(request: HttpRequest, line: ConsignmentLine, cv_ppm: int) -> dict[str, Any]:
     """For who chose to count again: the sender's figure, an empty field, and what is kept of the first count."""
     first = first_count(request, line)
     if request.POST.get(f"{SURE}over_sent") == "no" and not line.closed:
         how, _wrong = how_counted(request)
-        counted = read_totes(how, request.POST.get(f"line:{line.pk}", ""), line.lot.part.unit)
+        counted = read_totes(how, request.POST.get(f"line:{line.pk}", ""), line.lot.part.unit, cv_ppm)
         if not isinstance(counted, str) and _over_sent([], [(line, counted)]):
             return {"first": first or counted.quantity, "sent": amount(line.sent, line.lot.part.unit), "value": ""}
     return {"first": first, "sent": amount(line.sent, line.lot.part.unit)} if first else {}

@@ -191,12 +191,12 @@ def _name(line: ConsignmentLine) -> str:
 
 
 def _confirmed(request: HttpRequest, lines: list[ConsignmentLine]) -> str:
-    """The form's id, once what it told stands in the journal line by line."""
+    """The form's id, once what it told stands in the journal: line by line, or a count that was made again."""
     try:
         uid = UUID(request.GET.get("told", ""))
     except ValueError:
         return ""
-    reported = any(event_here(request, str(uuid5(uid, _name(line)))) for line in lines)
+    reported = any(event_here(request, str(one)) for one in (uid, *(uuid5(uid, _name(line)) for line in lines)))
     return str(uid) if reported else ""
 
 
@@ -229,7 +229,7 @@ def _row(request: HttpRequest, line: ConsignmentLine, cv_ppm: int) -> dict[str, 
         "value": request.POST.get(_name(line), ""),
         "so_far": quantity_words(line.received, unit) if line.received else "",
         "rest_due": line.rest_due,
-        **shown_before(request, line),
+        **shown_before(request, line, cv_ppm),
     }
 
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime
 from typing import Any, cast
 
-from django.db.models import Exists, OuterRef, Prefetch, Q
+from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet
 from django.utils.translation import gettext as _
 
 from traveller.dispatches.actions.count_again import may_count_again
@@ -20,6 +20,9 @@ from traveller.web.templatetags.look import moment_words
 from traveller.web.templatetags.shop import amount
 
 LISTED_MOST = 12
+_Counts = Sequence[ArrivalCount]
+# A mark, its word, and the sentence behind them; nothing where there is nothing to be said yet.
+_Words = dict[str, str]
 
 
 def counted_rows(consignment: Consignment, lines: Iterable[ConsignmentLine]) -> list[dict[str, Any]]:
@@ -28,7 +31,7 @@ def counted_rows(consignment: Consignment, lines: Iterable[ConsignmentLine]) -> 
     return [_counted(line, counts[line.pk]) for line in lines if line.closed and not line.taken_back_event_id]
 
 
-def _counted(line: ConsignmentLine, counts: Sequence[ArrivalCount]) -> dict[str, Any]:
+def _counted(line: ConsignmentLine, counts: _Counts) -> dict[str, Any]:
     """Both figures once the receiver's stands, and the least difference that such counts can tell."""
     counted = _found(line, counts)
     unit = cast(Any, line.lot.part.unit)
@@ -52,7 +55,7 @@ def _counted(line: ConsignmentLine, counts: Sequence[ArrivalCount]) -> dict[str,
     }
 
 
-def _found(line: ConsignmentLine, counts: Sequence[ArrivalCount]) -> int:
+def _found(line: ConsignmentLine, counts: _Counts) -> int:
     """What the receiver counted of it in the end: parts together, or the count that was made of all once more."""
     counted = 0
     for count in counts:
@@ -61,14 +64,14 @@ def _found(line: ConsignmentLine, counts: Sequence[ArrivalCount]) -> int:
     return counted if counts else line.received + line.misdirected
 
 
-def _history(line: ConsignmentLine, counts: Sequence[ArrivalCount]) -> list[dict[str, Any]]:
+def _history(line: ConsignmentLine, counts: _Counts) -> list[dict[str, Any]]:
     """Count after count, where there was more than one of the whole."""
     if not any(count.again or not count.recorded for count in counts):
         return []
     return [{"count": count, "n": amount(count.quantity, line.lot.part.unit)} for count in counts]
 
 
-def _used(line: ConsignmentLine, counts: Sequence[ArrivalCount]) -> str:
+def _used(line: ConsignmentLine, counts: _Counts) -> str:
     """Pieces that had been used by the time of the newest count, and that it does not have."""
     used = counts[-1].used if counts else 0
     return amount(used, line.lot.part.unit) if used and line.settled_event_id is None else ""
@@ -92,23 +95,50 @@ def sent_rows(consignment: Consignment, lines: Iterable[ConsignmentLine]) -> lis
 
 def lately_sent(site_id: int, since: datetime) -> list[dict[str, Any]]:
     """For the sender's list: what is on the road, what arrived since then, and what differs and is not settled."""
-    rows = Consignment.objects.filter(origin=site_id).filter(
-        Q(received_at=None) | Q(received_at__gte=since) | Exists(unsettled().filter(consignment=OuterRef("pk")))
-    )
+    return _lately(Consignment.objects.filter(Q(received_at=None) | _stands(since), origin=site_id), _became)
+
+
+def lately_counted(site_id: int, since: datetime) -> list[dict[str, Any]]:
+    """For the receiver's list: what was counted here since then, and what differs and is not settled."""
+    return _lately(Consignment.objects.filter(_stands(since), destination=site_id), _was_counted)
+
+
+def _stands(since: datetime) -> Q:
+    return Q(received_at__gte=since) | Q(Exists(unsettled().filter(consignment=OuterRef("pk"))))
+
+
+def _lately(rows: QuerySet[Consignment], words: Callable[[ConsignmentLine, _Counts], _Words]) -> list[dict[str, Any]]:
+    """The latest, one more than are shown; four queries."""
     lines = ConsignmentLine.objects.select_related("lot__part", "taken_back_event").defer("lot__part__picture")
-    shown = rows.select_related("destination").prefetch_related(Prefetch("lines", lines.order_by("id")))
+    shown = rows.select_related("origin", "destination").prefetch_related(Prefetch("lines", lines.order_by("id")))
     found = list(shown.order_by("-sent_at", "-id")[: LISTED_MOST + 1])
     counts = counts_of_all(found)
+    told = [[(line, words(line, counts[line.pk])) for line in one.lines.all()] for one in found]
     return [
-        {
-            "consignment": one,
-            "lines": [{"line": line, **_became(line, counts[line.pk])} for line in one.lines.all()],
-        }
-        for one in found
+        {"consignment": one, "lines": [{"line": line, **said} for line, said in lines if said]}
+        for one, lines in zip(found, told, strict=True)
+        if any(said for _line, said in lines)
     ]
 
 
-def _became(line: ConsignmentLine, counts: Sequence[ArrivalCount]) -> dict[str, str]:
+def _was_counted(line: ConsignmentLine, counts: _Counts) -> _Words:
+    """Both figures to who has counted; of a line that is not closed not a word about what was sent."""
+    if not counts or not line.closed:
+        return {}
+    unit = line.lot.part.unit
+    figures = {"n": amount(_found(line, counts), unit), "sent": amount(line.sent, unit)}
+    words = _("%(n)s counted, %(sent)s sent.") % figures
+    if line.difference and line.settled_event_id is None:
+        return {"mark": "doubt", "word": _missing(line), "words": words}
+    return {"mark": "free", "word": _("Settled") if line.difference else _("Agreed"), "words": words}
+
+
+def _missing(line: ConsignmentLine) -> str:
+    rest = {"n": amount(abs(line.difference), line.lot.part.unit)}
+    return (_("%(n)s missing") if line.difference > 0 else _("%(n)s too many")) % rest
+
+
+def _became(line: ConsignmentLine, counts: _Counts) -> _Words:
     """Its mark and its words: "Arrived 26 Nov, 10 of your 12 counted"."""
     unit = line.lot.part.unit
     figures = {
@@ -128,9 +158,7 @@ def _became(line: ConsignmentLine, counts: Sequence[ArrivalCount]) -> dict[str, 
     words = _("Arrived %(at)s: %(n)s of your %(sent)s counted.") % figures
     if not line.difference:
         return {"mark": "free", "word": _("Arrived"), "words": words}
-    rest = amount(abs(line.difference), unit)
-    missing = _("%(n)s missing") if line.difference > 0 else _("%(n)s too many")
     if line.settled_event_id is not None:
-        settled = {"words": words, "rest": missing % {"n": rest}}
+        settled = {"words": words, "rest": _missing(line)}
         return {"mark": "free", "word": _("Settled"), "words": _("%(words)s %(rest)s: settled.") % settled}
-    return {"mark": "doubt", "word": missing % {"n": rest}, "words": words}
+    return {"mark": "doubt", "word": _missing(line), "words": words}

@@ -3,21 +3,27 @@
 from __future__ import annotations
 
 from typing import Any
+from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
+from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
+from django.views.decorators.http import require_POST
 
+from sites.access import narrow
 from traveller.batches.actions.attach import attach
 from traveller.batches.actions.hold import report_problem
+from traveller.batches.actions.take_back_problem import KIND, PROBLEM, may_take_back, take_back_problem
 from traveller.batches.files.stored import BYTES_MAX
 from traveller.batches.models import Batch, Step, StepState
 from traveller.journal.event_context import EventContext
+from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
 from traveller.journal.unable import UNABLE
 from traveller.web.door import attempt
-from traveller.web.operator.reporting import event_context_here, just_reported, reported_url
-from traveller.web.operator.shop import at_work, batches_here, page, site_of
+from traveller.web.operator.reporting import event_context_here, just_reported, reported_url, tell_here
+from traveller.web.operator.shop import actor_of, at_work, batches_here, page, site_of
 from traveller.web.whole import whole
 from traveller.web.words import say
 
@@ -44,7 +50,9 @@ def problem(request: HttpRequest, code: str) -> HttpResponse:
             return page(request, "problem.html", context)
         lost = request.GET.get("photo", "")
         words = say(lost, {"megabytes_max": BYTES_MAX // 1024 // 1024}) if lost in PHOTO_REFUSED else ""
-        return page(request, "problem_told.html", {**context, "confirmed": reported, "photo_lost": words})
+        return page(
+            request, "problem_told.html", {**context, "confirmed": reported, "photo_lost": words, **_of(reported)}
+        )
     event_context = event_context_here(request)
     if isinstance(event_context, Refusal):
         return page(request, "problem.html", context, refusal=event_context)
@@ -93,3 +101,22 @@ def _keep_photo(request: HttpRequest, event_context: EventContext, batch: Batch)
             kind="photo",
         )
     return answer.code if isinstance(answer, Refusal) else ""
+
+
+def _of(uid: str) -> dict[str, Any]:
+    """Whether what was just told is a problem that may be taken back, or one that was."""
+    event = Event.objects.get(uid=uid)
+    return {"taken_back": event.kind == KIND, "back_uid": uid if may_take_back(event, timezone.now()) else ""}
+
+
+@require_POST
+@at_work
+def problem_back(request: HttpRequest, uid: UUID) -> HttpResponse:
+    """It was no problem: within ten minutes, and while nobody has decided."""
+    reported = narrow(Event.objects.filter(kind=PROBLEM), actor_of(request), "site")
+    event = get_object_or_404(reported, uid=uid)
+    batch = get_object_or_404(batches_here(request), subject__in=event.about.values("subject"))
+    answer = tell_here(request, take_back_problem, event_id=event.pk)
+    if isinstance(answer, Refusal):
+        return page(request, "problem_told.html", {"batch": batch, "kinds": _KINDS}, refusal=answer)
+    return redirect(reported_url("here_problem", batch.code, reported=str(answer.event.uid)))

@@ -8,18 +8,18 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 
 from traveller.batches.actions.count_again import count_again
-from traveller.dispatches.actions.receive import booked
+from traveller.dispatches.actions.receive import beyond_sent
 from traveller.dispatches.models import ConsignmentLine
+from traveller.dispatches.weighed import piece_spreads
 from traveller.journal.refusal import Refusal
 from traveller.web.door import Asked
-from traveller.web.operator.arrival_questions import ask_arrival
+from traveller.web.operator.arrival_questions import ask_arrival, over_sent
 from traveller.web.operator.arriving import arriving
 from traveller.web.operator.both_counts import counted_rows
 from traveller.web.operator.reporting import already_recorded, note_of, reported_url, said_no, tell_here, unanswered
 from traveller.web.operator.shop import at_work, page
 from traveller.web.operator.weighing import CountedHere, how_context, how_counted, questions, read_totes
 from traveller.web.parts.figures import SHOP_UNITS
-from traveller.web.templatetags.shop import amount
 
 FIELD = "counted"
 
@@ -42,12 +42,13 @@ def recount(request: HttpRequest, code: str, line_id: int) -> HttpResponse:
         "unit": SHOP_UNITS[unit],
         "whole": unit == "C62",
         "value": request.POST.get(FIELD, ""),
+        "cv_ppm": piece_spreads([line.lot.part_id])[line.lot.part_id].cv_ppm,
         **how_context(request),
     }
     if request.method != "POST" or said_no(request):
         return page(request, "recount.html", context)
     how, wrong = how_counted(request)
-    counted = read_totes(how, request.POST.get(FIELD, ""), unit)
+    counted = read_totes(how, request.POST.get(FIELD, ""), unit, context["cv_ppm"])
     if isinstance(counted, str):
         wrong[FIELD] = counted
     if wrong or isinstance(counted, str):
@@ -74,8 +75,5 @@ def _odd(line: ConsignmentLine, counted: CountedHere) -> list[Asked]:
     """More than was sent, or nothing at all."""
     if not counted.quantity:
         return [Asked("none_after_all", {})]
-    booking = booked(line, counted.quantity - line.received, counted.method, counted.sample, counted.scale, final=True)
-    if booking.difference >= 0 or booking.inside:
-        return []
-    figures = {"counted": counted.quantity, "sent": line.sent, "over": -booking.difference}
-    return [Asked("over_sent", {name: str(amount(value, line.lot.part.unit)) for name, value in figures.items()})]
+    over = beyond_sent(line, counted.quantity, counted.method, counted.sample, counted.scale, again=True)
+    return [over_sent(line.lot.part.unit, line.sent, line.sent + over)] if over else []

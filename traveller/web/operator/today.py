@@ -21,15 +21,15 @@ from traveller.dispatches.models import Consignment
 from traveller.ledger.models import Account
 from traveller.products.models import Part
 from traveller.web.operator.awaited import awaited
-from traveller.web.operator.both_counts import LISTED_MOST, lately_sent
+from traveller.web.operator.both_counts import LISTED_MOST, lately_counted, lately_sent
 from traveller.web.operator.deeds import inside_words
 from traveller.web.operator.shop import at_work, page, site_of
 from traveller.web.status_words import stop_in_a_word
 
 # A thumb scrolls through so many; the rest stands on further pages.
 EACH_PAGE = 40
-# So long what arrived stays on its sender's list.
-SENT_LATELY = timedelta(days=7)
+# So long what arrived stays on its sender's list, and on the list of who has counted it.
+LATELY = timedelta(days=7)
 
 
 @at_work
@@ -50,14 +50,17 @@ def today(request: HttpRequest) -> HttpResponse:
     to_send = queries.lots_waiting_to_be_sent(site.pk)
     goods = {account.pk: after_step(account.lot_id, account.step) for account in to_send}
     stops = usable_goods(set(goods.values()), "send", on)
-    sent = lately_sent(site.pk, now - SENT_LATELY) if turns.number == 1 else []
+    first = turns.number == 1
+    sent = lately_sent(site.pk, now - LATELY) if first else []
+    counted = lately_counted(site.pk, now - LATELY) if first else []
     context: dict[str, Any] = {
         "rows": [_row(task, words[task.step.pk], inside.get(task.step.pk, ()), on) for task in tasks],
         "turns": turns,
-        "first_page": turns.number == 1,
+        "first_page": first,
         **_some("coming", list(_coming(site.pk)[: EACH_PAGE + 1])),
         "sent": sent[:LISTED_MOST],
         "sent_more": len(sent) > LISTED_MOST,
+        "counted": counted[:LISTED_MOST],
         **_some("to_send", [account for account in to_send if stops[goods[account.pk]] is None]),
         **_some("set_apart", [_apart(account, stop) for account in to_send if (stop := stops[goods[account.pk]])]),
     }

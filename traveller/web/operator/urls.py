@@ -62,6 +62,7 @@ urlpatterns = [
     path("paper/<str:code>", papers.paper, name="here_paper"),
     path("told/<uuid:uid>/undo", undo.take_back, name="here_undo"),
     path("problem/<str:code>", problem.problem, name="here_problem"),
+    path("told/<uuid:uid>/no-problem", problem.problem_back, name="here_problem_back"),
     path("send", sending.send_goods, name="here_send"),
     path("return", returning.send_back, name="here_return"),
     path("sent/<str:code>", sent.sent, name="here_sent"),

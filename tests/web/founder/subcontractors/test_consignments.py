@@ -168,6 +168,22 @@ def test_an_odd_count_is_said_in_words_and_kept(typed: str) -> None:
     assert not Event.objects.filter(kind="received").exists()
 
 
+def test_more_than_was_sent_is_asked_before_it_is_recorded_for_a_shop() -> None:
+    consignment = on_the_road(78)
+    line = consignment.lines.get()
+    founder, path = founder_client(), f"/consignments/{consignment.code}/lines/{line.pk}/count"
+    typed = {"news_id": news_id(), f"l{line.pk}-quantity": "110", f"l{line.pk}-method": "hand"}
+    asked = founder.post(path, typed)
+    assert "110 counted, 78 were sent: 32 more." in text_of(asked) and "32 more came: record it so" in text_of(asked)
+    assert not Event.objects.filter(kind="received").exists()
+    other = founder.post(path, {**typed, f"l{line.pk}-quantity": "120", "over": "110"})
+    assert "120 counted" in text_of(other), "the yes was to another figure"
+    for _ in range(2):
+        assert founder.post(path, {**typed, "over": "110"}).status_code == 302
+    line.refresh_from_db()
+    assert (line.received, line.difference) == (110, -32)
+
+
 def test_counts_stand_side_by_side_and_the_founder_records_one_made_again() -> None:
     consignment = on_the_road(78)
     Site.objects.filter(code="bench").update(kind="subcontractor")  # the receiver is another's shop

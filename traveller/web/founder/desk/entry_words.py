@@ -30,6 +30,7 @@ PAGES: Mapping[str, Promise] = {
     "here_found": lazy("scrap was found good"),
     "here_cavities": lazy("cavities were blocked or freed"),
     "here_own_number": lazy("the shop’s own lot number"),
+    "here_problem_back": lazy("a problem was taken back"),
     "here_problem": lazy("a problem was reported"),
     "here_send": lazy("goods were sent"),
     "here_return": lazy("goods were sent back"),

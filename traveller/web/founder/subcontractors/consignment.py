@@ -17,8 +17,10 @@ from traveller.batches.actions.receive import receive
 from traveller.batches.actions.settle_difference import settle_difference
 from traveller.dispatches import queries
 from traveller.dispatches.actions.count_again import may_count_again
+from traveller.dispatches.actions.receive import beyond_sent
 from traveller.dispatches.models import Consignment, ConsignmentLine
 from traveller.dispatches.papers import print_note
+from traveller.dispatches.weighed import kept_scale
 from traveller.journal.event_context import EventContext
 from traveller.journal.refusal import Refusal
 from traveller.rules.codes import TravellerCode
@@ -32,6 +34,7 @@ from traveller.web.founder.subcontractors.consignments import is_open, is_struck
 from traveller.web.founder.subcontractors.count_words import METHOD_WORDS, count_words, explained, method_words
 from traveller.web.founder.subcontractors.speaking import event_context_at
 from traveller.web.templatetags.look import moment_words
+from traveller.web.words import say
 
 FINDINGS = {
     "lost": gettext_lazy("Lost on the way: the rest becomes scrap."),
@@ -212,6 +215,14 @@ def count(request: HttpRequest, desk: Desk, code: str, line_id: int) -> HttpResp
         return answer_again(request, desk, "subcontractors/consignment.html", _context(found, {line.pk: form}))
     event_context = event_context_at(request, desk, found.destination)
     reported = {**form.cleaned_data, "sample": form.cleaned_data["sample"] or 0}
+    over = 0 if line.closed and not again else _over(line, reported, again=again)
+    if over and request.POST.get("over") != str(reported["quantity"]):
+        form.add_error("quantity", _over_words(line, over))
+        shown = _context(found, {line.pk: form})
+        for row in shown["lines"]:
+            if row["line"].pk == line.pk:
+                row |= {"over": reported["quantity"], "over_words": amount(over, line.lot.part.unit)}
+        return answer_again(request, desk, "subcontractors/consignment.html", shown)
     answer = (
         event_context
         if isinstance(event_context, Refusal)
@@ -221,6 +232,18 @@ def count(request: HttpRequest, desk: Desk, code: str, line_id: int) -> HttpResp
         return answer_again(request, desk, "subcontractors/consignment.html", _context(found, {line.pk: form}), answer)
     messages.success(request, _("The count is recorded."))
     return back_to("consignment", found.code, reported=request.POST.get("news_id"))
+
+
+def _over(line: ConsignmentLine, reported: dict[str, Any], *, again: bool) -> int:
+    """How many more than were sent, and more than such counts can be apart."""
+    scale = kept_scale(line.lot.part_id, reported["method"], None)
+    return beyond_sent(line, reported["quantity"], reported["method"], reported["sample"], scale, again=again)
+
+
+def _over_words(line: ConsignmentLine, over: int) -> str:
+    unit = line.lot.part.unit
+    figures = {"counted": line.sent + over, "sent": line.sent, "over": over}
+    return say("over_sent", {name: amount(quantity, unit) for name, quantity in figures.items()})
 
 
 def _tell_count(event_context: EventContext, line: ConsignmentLine, reported: dict[str, Any], *, again: bool) -> object:

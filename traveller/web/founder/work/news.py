@@ -263,6 +263,10 @@ def _printed(known: NamesKnown, event: Event, reported: Mapping[str, Any]) -> st
     return _("Traveller printed, print %(n)s.") % {"n": event.data.get("serial")}
 
 
+def _problem_taken_back(known: NamesKnown, event: Event, reported: Mapping[str, Any]) -> str:
+    return _("Problem taken back: it holds nothing any more.")
+
+
 _WORDS: Mapping[str, Words] = {
     "step started": _started,
     "load started": _load_started,
@@ -276,6 +280,7 @@ _WORDS: Mapping[str, Words] = {
     "judged": _judged,
     "held": _held,
     "problem reported": _problem,
+    "problem taken back": _problem_taken_back,
     "part held": _part_held,
     "decided": _decided,
     "first-off decided": _first_piece,
