@@ -34,6 +34,7 @@ ANSWERS: Mapping[str, tuple[str | Promise, str | Promise]] = {
     "same_load": (_("Another load"), _CHANGE),
     "step_was_done": (_("Add this count"), _CHANGE),
     "batch_was_closed": (_("Add this count"), _CHANGE),
+    "is_that_all": (_("Yes, {recorded} is all"), _CHANGE),
     "empty_load": (_("Record an empty load"), _CHANGE),
     "more_than_fits": (_("{counted} are in it"), _CHANGE),
     "load_was_out": (_("Set its end anew"), _("The first end is right")),
@@ -47,6 +48,8 @@ ANSWERS: Mapping[str, tuple[str | Promise, str | Promise]] = {
     "by_weight": (_("Record {counted}"), _CHANGE),
     "by_shots": (_("Record {counted}"), _CHANGE),
 }
+# A third meaning, where there is one.
+_THIRD: Mapping[str, Promise] = {"same_load": _("The same load"), "is_that_all": _("More will come")}
 # Of these the figure makes the word: one piece, two pieces.
 _SAME = frozenset(("same_again", "same_bad_again", "same_shots_again"))
 
@@ -64,8 +67,8 @@ def answers_to(code: str, figures: Mapping[str, object]) -> Buttons:
     """What may be answered to a question, by its code and the figures of its sentence."""
     # What a kind of check asks is about a value.
     yes, no = ANSWERS.get(code, _VALUE)
-    if code == "same_load":
-        return Buttons(with_figures(yes, figures), with_figures(no, figures), with_figures(_("The same load"), figures))
+    if code in _THIRD:
+        return Buttons(with_figures(yes, figures), with_figures(no, figures), str(_THIRD[code]))
     if code not in _SAME:
         return Buttons(with_figures(yes, figures), with_figures(no, figures))
     more, same = _shots(figures) if code == "same_shots_again" else _pieces(figures)

@@ -7,6 +7,7 @@ from traveller.batches.steps.answer import Answer
 from traveller.batches.steps.closing import review_batch
 from traveller.batches.steps.fetch import lot_of, step_locked
 from traveller.batches.steps.flows import source
+from traveller.batches.steps.short_of_plan import said_of_plan
 from traveller.batches.steps.states import finish
 from traveller.journal.action import action
 from traveller.journal.event_context import EventContext
@@ -20,8 +21,14 @@ KIND = "step done"
 
 
 @action
-def finish_step(*, event_context: EventContext, step_id: int, lost: int = 0, note: str = "") -> Answer:
-    """`lost`: pieces that arrived and cannot be found; they stand as unexplained until settled."""
+def finish_step(
+    *, event_context: EventContext, step_id: int, lost: int = 0, note: str = "", is_all: bool = False
+) -> Answer:
+    """`lost`: pieces that arrived and cannot be found; they stand as unexplained until settled.
+
+    `is_all`: asked whether so few pieces are all, the shop said that they are. Far below plan and not asked, it is
+    taken all the same, and the event says so.
+    """
     reported = {"step": step_id, "lost": lost, "note": note}
     if before := earlier(event_context, KIND, reported):
         return Answer(before, repeated=True)
@@ -36,6 +43,7 @@ def finish_step(*, event_context: EventContext, step_id: int, lost: int = 0, not
         site_id=step.site_id,
         number=step.number,
         step_id=step.pk,
+        **said_of_plan(step, is_all, through=lost),
     )
     finish(step, event_context.at)
     step.save()

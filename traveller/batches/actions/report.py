@@ -16,6 +16,7 @@ from traveller.batches.steps.consume import Take, Used
 from traveller.batches.steps.fetch import lot_of, step_locked
 from traveller.batches.steps.flows import Figures, count_moves
 from traveller.batches.steps.news import record_at
+from traveller.batches.steps.short_of_plan import said_of_plan
 from traveller.batches.steps.states import begin, finish
 from traveller.journal.action import action
 from traveller.journal.event_context import EventContext
@@ -49,11 +50,12 @@ def report(
     used: Sequence[Used] = (),
     done: bool = False,
     note: str = "",
+    is_all: bool = False,
 ) -> Answer:
     """Take a count as news. Pieces beyond what had arrived come out of `unreported`, which must return to zero.
 
     `again`: these pieces come out of rework. `used` without a quantity takes the bill's; components nobody
-    scanned are inferred from the bill. `done` also says that the step is finished.
+    scanned are inferred from the bill. `done` also says that the step is finished; `is_all` as in `finish_step`.
     """
     reasons = dict(scrap or {})
     whole_number(good, rework, samples, shots, *reasons.values())
@@ -75,9 +77,10 @@ def report(
     if before := earlier(event_context, KIND, reported):
         return Answer(before, repeated=True)
     step = step_locked(_step_of(step_id, load))
-    event = record_at(step, event_context=event_context, kind=KIND, reported=reported)
-    begin(step, event_context.at)
     figures = Figures(good, sum(reasons.values()), rework, samples)
+    found = said_of_plan(step, is_all, good=good, through=0 if again else figures.total) if done else {}
+    event = record_at(step, event_context=event_context, kind=KIND, reported=reported, **found)
+    begin(step, event_context.at)
     if open_cavities is not None:
         step.open_cavities = open_cavities
     closing = _count(event, step, figures, reasons, again=again, load=load, shots=shots, used=used)

@@ -14,6 +14,7 @@ from traveller.batches.actions.report import report
 from traveller.batches.models import Count, Load, Step, StepState
 from traveller.batches.proof.cap import cap_of
 from traveller.batches.reads.waiting import Waiting, waiting_at
+from traveller.batches.steps.short_of_plan import still_to_come
 from traveller.batches.usable import usable
 from traveller.journal.models import Event
 from traveller.journal.refusal import Refusal
@@ -25,6 +26,7 @@ from traveller.web.operator.alike import Alike, asked_of, count_alike, the_same
 from traveller.web.operator.count_page import with_rows
 from traveller.web.operator.counted import Typed, read_form
 from traveller.web.operator.deeds import inside_words
+from traveller.web.operator.is_all import MORE, is_that_all, more_will_come, said_all, unanswered_all
 from traveller.web.operator.loads import load_by_uid
 from traveller.web.operator.own_numbers import note_number
 from traveller.web.operator.reporting import (
@@ -88,7 +90,12 @@ def _book(
     asked = unanswered(request, [] if before else _questions(request, step, typed, context, alike))
     if asked:
         return asked_of(request, asked, context, alike)
-    return _tell(request, step, typed, context, _done(request, step, typed, before))
+    done = _done(request, step, typed, before)
+    if done and before is None and (all_asked := is_that_all(step, good=typed.good, through=typed.total)):
+        if unanswered_all(request, all_asked):
+            return ask(request, all_asked, context, same=MORE)
+        done = not more_will_come(request)
+    return _tell(request, step, typed, context, done)
 
 
 def _after_the_good(request: HttpRequest, step: Step, typed: Typed, context: dict[str, Any]) -> HttpResponse | None:
@@ -152,6 +159,7 @@ def _tell(request: HttpRequest, step: Step, typed: Typed, context: dict[str, Any
         used=typed.used,
         done=done,
         note=note_of(request),
+        is_all=said_all(request),
     )
     if isinstance(answer, Refusal):
         return _again(request, step, context, answer)
@@ -251,4 +259,6 @@ def _done(request: HttpRequest, step: Step, typed: Typed, before: Event | None) 
     if step.operation.kind == OperationKind.MAKE or not through or through != waits.lying + waits.rework:
         return False
     earlier = Step.objects.filter(batch=step.batch, number__lt=step.number).exclude(state=StepState.DONE)
+    if still_to_come(step):
+        return False
     return not earlier.exists() and not Load.objects.filter(step=step, ended_at=None, struck_by=None).exists()

@@ -12,8 +12,9 @@ from django.utils import timezone
 
 from sites.access import narrow
 from traveller.batches.actions.undo import may_undo
-from traveller.batches.history.built_on import UNDONE_NEWS
+from traveller.batches.history.built_on import UNDONE_NEWS, was_undone
 from traveller.batches.models import Batch, Count, Load, Step, StepState
+from traveller.batches.reads.corrected import corrected_by
 from traveller.batches.reads.waiting import waiting_at
 from traveller.batches.steps.answer import Answer
 from traveller.batches.steps.fetch import next_step
@@ -44,7 +45,6 @@ def reported(request: HttpRequest, uid: UUID) -> HttpResponse:
         "step": step,
         "batch": step.batch,
         **_counted(event),
-        "corrected": event.corrects is not None,
         "event": event,
         "inside_words": inside_words(waits),
         "here": here if step.operation.kind == OperationKind.WORK else 0,
@@ -70,14 +70,17 @@ def reported(request: HttpRequest, uid: UUID) -> HttpResponse:
 def _counted(event: Event) -> dict[str, Any]:
     """The pieces that it told or took back, and whether they can be corrected."""
     counts = list(Count.objects.filter(event=event).select_related("load"))
+    struck = was_undone(event) is not None
     return {
+        "struck": struck,
+        "corrected": corrected_by(event) if event.kind == "count corrected" else None,
         "good": sum(c.good for c in counts),
         "scrap": sum(c.scrap for c in counts),
         "rework": sum(c.rework for c in counts),
         "samples": sum(c.samples for c in counts),
         "again": any(c.again for c in counts),
         "counted": bool(counts) and event.kind != UNDONE_NEWS,
-        "may_correct": event.kind == "counted" and bool(counts),
+        "may_correct": event.kind == "counted" and bool(counts) and not struck,
     }
 
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_POST
@@ -23,9 +24,11 @@ from traveller.products.models import OperationKind
 from traveller.rules.cautions import CAUTIONS
 from traveller.web.door import attempt
 from traveller.web.operator.deeds import deeds_of, inside_words, load_seconds
+from traveller.web.operator.is_all import MORE, all_context, is_that_all, more_will_come, said_all, unanswered_all
 from traveller.web.operator.proof import proofs_of
 from traveller.web.operator.reporting import (
     already_recorded,
+    ask,
     event_context_here,
     form_let_go,
     note_of,
@@ -126,8 +129,11 @@ def finish(request: HttpRequest, step_id: int) -> HttpResponse:
     loads = Load.objects.filter(step=row, ended_at=None, struck_by=None)
     context = {"step": row, "batch": row.batch, "here": here, "rework": waits.rework, "loads_in": list(loads)}
     context["being_read"] = being_read([row.pk])
+    all_asked = is_that_all(row, through=here)
     if request.method != "POST":
-        return page(request, "finish.html", context)
+        return page(request, "finish.html", context | all_context(request, all_asked))
+    if more_will_come(request):
+        return redirect(f"{reverse('here_step', args=[row.pk])}?left=1")
     event_context = event_context_here(request)
     if isinstance(event_context, Refusal):
         return page(request, "finish.html", context, refusal=event_context)
@@ -135,7 +141,16 @@ def finish(request: HttpRequest, step_id: int) -> HttpResponse:
     lost = before.data["told"].get("lost", 0) if before else here
     if lost and request.POST.get("rest") != "lost":
         return page(request, "finish.html", context, refusal=Refusal("rest_unexplained", {"there": lost}))
-    answer = attempt(finish_step, event_context=event_context, step_id=row.pk, lost=lost, note=note_of(request))
+    if before is None and all_asked and unanswered_all(request, all_asked):
+        return ask(request, all_asked, context, same=MORE)
+    answer = attempt(
+        finish_step,
+        event_context=event_context,
+        step_id=row.pk,
+        lost=lost,
+        note=note_of(request),
+        is_all=said_all(request),
+    )
     if isinstance(answer, Refusal):
         return page(request, "finish.html", context, refusal=answer)
     return redirect("here_told", answer.event.uid)

@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as lazy
 from django.utils.translation import ngettext
 
+from traveller.batches.reads.corrected import corrected_by
 from traveller.journal.models import Event
 from traveller.web.founder.desk.frame import link_to
 from traveller.web.founder.work import goods_news, move_news
@@ -141,7 +142,7 @@ def _counted(known: NamesKnown, event: Event, reported: Mapping[str, Any]) -> st
     if reported.get("again"):
         words += _(", out of rework")
     if reported.get("done"):
-        words += _("; step done")
+        words += _("; step done") + _far_below(event)
     return with_note(words, reported)
 
 
@@ -193,12 +194,31 @@ def _understood(known: NamesKnown, event: Event, reported: Mapping[str, Any]) ->
 def _step_done(known: NamesKnown, event: Event, reported: Mapping[str, Any]) -> str:
     lost = reported.get("lost", 0)
     words = _("done; %(n)s cannot be found") % {"n": known.amount(lost)} if lost else _("done")
-    return with_note(known.step(event) + words, reported)
+    return with_note(known.step(event) + words + _far_below(event), reported)
+
+
+def _far_below(event: Event) -> str:
+    """Done far below plan: what the shop says of it, or that nobody was asked."""
+    short = event.data.get("short")
+    if not short:
+        return ""
+    figures = {"planned": whole(short["planned"]), "recorded": whole(short["recorded"])}
+    if short["said"]:
+        return _("; %(planned)s planned, %(recorded)s recorded: asked, the shop says that is all") % figures
+    return _("; %(planned)s planned, only %(recorded)s recorded, and nobody was asked whether that is all") % figures
 
 
 def _corrected(known: NamesKnown, event: Event, reported: Mapping[str, Any]) -> str:
     figures = {"pieces": pieces_words(reported, known.amount), "reason": reported.get("reason", "")}
-    return known.step(event) + _("the count was %(pieces)s: %(reason)s.") % figures
+    words = known.step(event) + _("the count was %(pieces)s: %(reason)s.") % figures
+    gone = corrected_by(event).gone
+    if gone:
+        words += " " + ngettext(
+            "%(n)s piece was used or sent on before: it stands as unexplained.",
+            "%(n)s pieces were used or sent on before: they stand as unexplained.",
+            gone,
+        ) % {"n": whole(gone)}
+    return words
 
 
 def _judged(known: NamesKnown, event: Event, reported: Mapping[str, Any]) -> str:
