@@ -5,9 +5,10 @@ from __future__ import annotations
 from datetime import timedelta
 
 from traveller.batches.actions.decide_first_piece import decide_first_piece
-from traveller.batches.models import Batch
+from traveller.batches.models import Batch, Load
 from traveller.batches.proof.readings import ReadingTold
 from traveller.ledger.models import Lot
+from traveller.management.demo.ovens import air_log, core_log
 from traveller.management.demo.teller import Teller, scans
 
 
@@ -118,9 +119,15 @@ def second_colour(t: Teller, band: Batch, day: int, word: str, *, lost: int = 2)
     t.count(band, 30, t.at(day, "12:20", "printer"), good=here - lost, scrap={"off register": lost}, done=True)
 
 
-def final_bake(t: Teller, band: Batch, day: int, *, short: dict[int, int] | None = None) -> None:
+def final_bake(t: Teller, band: Batch, day: int, *, short: dict[int, int] | None = None, logged: bool = False) -> None:
+    """Sixty at a time; where it is logged, the air of the oven all along, and a band of the first, full load inside."""
     t.start(band, 40, t.at(day, "12:30", "printer"))
     t.loads(band, 40, t.at(day, "12:35", "printer"), size=60, minutes=36, every=40, short=short, place="box oven")
+    if logged:
+        loads = list(Load.objects.filter(step=t.step(band, 40)).select_related("step__site").order_by("number"))
+        t.send_log(band, 40, t.at(day, "16:20", "printer"), "horno-de-caja.csv", air_log(loads))
+        inside = core_log(loads[0], loads)
+        t.send_log(band, 40, t.at(day, "16:24", "printer"), "banda-centro.csv", inside, kind="core", load=loads[0])
     t.finish(band, 40, t.at(day, "16:50", "printer"))
 
 

@@ -10,6 +10,7 @@ from uuid import UUID, uuid5
 
 from sites.actor import Actor
 from sites.models import Person, Site
+from traveller.batches.actions.attach import attach
 from traveller.batches.actions.finish_step import finish_step
 from traveller.batches.actions.loads import end_load, start_load
 from traveller.batches.actions.measure import measure
@@ -52,10 +53,10 @@ class Teller:
         local = datetime.combine(self.day_0 + timedelta(days=day), time(int(hour), int(minute)))
         return local.replace(tzinfo=self.site(site).zone)
 
-    def event_context(self, at: datetime, site: str | None = None, person: int = 0) -> EventContext:
-        """The next telling: by a person of the site, or by the founder."""
-        self.reported += 1
-        uid = uuid5(STORY, str(self.reported))
+    def event_context(self, at: datetime, site: str | None = None, person: int = 0, *, named: str = "") -> EventContext:
+        """The next telling: by a person of the site, or by the founder; a `named` one leaves the ids of the rest."""
+        self.reported += not named
+        uid = uuid5(STORY, named or str(self.reported))
         if site is None:
             return EventContext(uid=uid, at=at, recorded_at=at, actor=Actor("founder", "founder"))
         row = self.site(site)
@@ -98,6 +99,30 @@ class Teller:
     def read(self, batch: Batch, number: int, at: datetime, values: Sequence[ReadingTold]) -> None:
         row = self.step(batch, number)
         self.done(measure, event_context=self.event_context(at, row.site.code), step_id=row.pk, readings=values)
+
+    def send_log(
+        self,
+        batch: Batch,
+        number: int,
+        at: datetime,
+        name: str,
+        content: bytes,
+        *,
+        kind: str = "log",
+        load: Load | None = None,
+    ) -> None:
+        """A logger's file as a shop sends it: its clock is the site's."""
+        row = self.step(batch, number)
+        self.done(
+            attach,
+            event_context=self.event_context(at, row.site.code, named=f"{batch.code} {name}"),
+            step_id=row.pk,
+            content=content,
+            name=name,
+            kind=kind,
+            load=load.uid if load else None,
+            answers={"zone": row.site.zone.key},
+        )
 
     def load_in(self, batch: Batch, number: int, at: datetime, quantity: int = 0, place: str = "") -> Load:
         row = self.step(batch, number)

@@ -55,16 +55,15 @@ WORDS: Mapping[str, str] = {
     **LIMIT_WORDS,
     **LOGGED_WORDS,
     **INSIDE_WORDS,
-    "cure.passed": "Load {load}: {minutes} min, worth {worth} min at {reference} (t90 {t_ninety} min).",
+    "cure.passed": "Load {load}: {minutes} min, worth {worth} min at {reference}.",
     "cure.passed_through": "Load {load}: {minutes} min, worth {worth_centre} min at {reference} in the middle "
-    "and {worth} min at the face (t90 {t_ninety} min).",
-    "cure.under": "Load {load}: {minutes} min are worth only {worth} min at {reference}, {least_minutes} min needed "
-    "(t90 {t_ninety} min).",
+    "and {worth} min at the face.",
+    "cure.under": "Load {load}: {minutes} min are worth only {worth} min at {reference}, {least_minutes} min needed.",
     "cure.raw_core": "Load {load}: the face has {worth} min at {reference}, but the middle only {worth_centre} min; "
-    "{least_minutes} min needed (t90 {t_ninety} min).",
-    "cure.over": "Load {load}: {minutes} min are worth {worth} min at {reference}, at most {most_minutes} min allowed "
-    "(t90 {t_ninety} min).",
+    "{least_minutes} min needed.",
+    "cure.over": "Load {load}: {minutes} min are worth {worth} min at {reference}, at most {most_minutes} min allowed.",
     "cure.no_rheometer": "Load {load}: nobody said what t90 of this compound is.",
+    "cure.note_ninety": "t90 is {t_ninety} min.",
     "limit.cure_times": "{limits} times t90 ({t_ninety} min) at {reference}",
     "limit.cure_minutes": "{limits} min worth at {reference}",
     "ask.ninety": "t90 of this mix (from the rheometer strip)?",
@@ -254,6 +253,8 @@ def _judge_seen(
     }
     if centre is not None:
         figures["worth_centre"] = degrees_shown(centre)
+    if asked.t90 is not None:
+        notes_of(figures, "cure.note_ninety")
     if asked.least is None:
         return CheckVerdict("missing", "cure.no_rheometer", figures)
     if over:

@@ -103,6 +103,7 @@ def _log_context(found: Attachment, desk: Desk) -> dict[str, Any]:
             "chart": log_chart(picture.chart, 1120, "logw"),
             "chart_narrow": log_chart(picture.chart, 340, "logn"),
             "rows": picture.rows,
+            "models": picture.models,
             "limits": picture.limits,
             "verdicts": [
                 (row.check_key.replace("-", " "), _mark(row), _outcome(row), say(row.code, row.figures))
