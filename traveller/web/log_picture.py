@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from itertools import pairwise
@@ -56,6 +56,7 @@ class Shown:
     plans: list[CheckPlan]
     # By what the middle was computed, once where it is the same for several loads.
     models: list[str]
+    model_notes: frozenset[str]
 
     @property
     def limits(self) -> list[tuple[str, str]]:
@@ -105,14 +106,21 @@ def log_shown(found: Attachment, log: Log, zone: ZoneInfo) -> Shown:
             reached=tuple(reached),
             reached_words=reached_words,
             gaps=tuple(Span(a, b, _("nothing read for %(long)s") % {"long": _long(b - a)}) for a, b in whole.gaps),
-            verdict=" ".join(say(row.code, row.figures) for row in verdicts),
+            verdict=" ".join(words_without(row) for row in verdicts),
             zone=zone,
             words=chart_words(),
             middles=tuple(list(zip(one.seconds.tolist(), one.celsius.tolist(), strict=True)) for one in middles),
             middle_words=_("middle of a part, computed") if middles else "",
         )
         models = dict.fromkeys(_model(one) for one in middles)
-        return Shown(chart, _rows(log, whole, middles), verdicts, plans, list(models))
+        notes = frozenset(code for one in middles for code in one.notes)
+        return Shown(chart, _rows(log, whole, middles), verdicts, plans, list(models), notes)
+
+
+def words_without(row: Verdict, notes: Collection[str] | None = None) -> str:
+    """A verdict without the sentences behind it that stand beside it anyway: these notes, or all."""
+    left = [] if notes is None else [code for code in row.figures.get("notes", ()) if code not in notes]
+    return say(row.code, {**row.figures, "notes": left})
 
 
 def chart_words() -> Words:
@@ -166,7 +174,8 @@ def middles_of(found: Attachment, log: Log, loads: Sequence[Load], plans: Sequen
 
 def _model(one: Computed) -> str:
     """In words: from where, by which figures."""
-    return " ".join(say(code, one.figures) for code in one.notes)
+    first, *rest = one.notes
+    return say(first, {**one.figures, "notes": rest})
 
 
 def _limits(plan: CheckPlan) -> list[LimitDrawn]:

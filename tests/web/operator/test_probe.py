@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from datetime import timedelta
 
@@ -194,3 +195,31 @@ def test_a_log_of_another_hour_proves_nothing_and_says_both_times(hours: int) ->
     words = text_of(oven.send(log([85.0] * 41, start=IN_AT + timedelta(hours=hours)), load))
     assert verdict_of(load) == ("missing", "logged.another_time")
     assert "The log runs from" in words and "the load from" in words
+
+
+# ------------------------------------------------------------------ the middle beside the log
+def test_the_middle_stands_beside_the_log_with_the_model_in_words(oven: Oven) -> None:
+    load = oven.bake()
+    oven.send(log(AIR), load)
+    oven.answer(probe="air")
+    path = f"/evidence/{Attachment.objects.get().pk}"
+    before = founder_client().get(path).content.decode()
+    assert "middle of a part, computed" not in before and "Middle, °C" not in before
+    oven.send(log(MIDDLE), load, name="core.csv", kind="core")
+    answer = founder_client().get(path)
+    page, words = answer.content.decode(), text_of(answer)
+    assert "middle of a part, computed" in page and "How the middle was computed" in words
+    assert words.count("Surface and middle follow from the air") == 1, "said once, not with every verdict"
+    rows = dict(re.findall(r'<th scope="row">[^<]*, (\d\d:\d\d)</th>\s*<td class="n">([\d.]+)</td>', page))
+    middles = re.findall(r'<td class="n">([\d.]+)</td>\s*<td class="n">([\d.]+)</td>', page)
+    assert rows and float(middles[0][1]) == 25.0, "as warm as it went in"
+    assert all(float(inside) <= float(air) + 0.1 for air, inside in middles)
+    # What was measured in the middle a minute from the end is what is computed there.
+    assert abs(float(middles[-1][1]) - MIDDLE[-1]) < 1.0
+
+
+def test_where_the_probe_was_inside_there_is_nothing_to_compute(oven: Oven) -> None:
+    oven.send(log([160.0] * 41), oven.bake())
+    oven.answer(probe="part")
+    page = text_of(founder_client().get(f"/evidence/{Attachment.objects.get().pk}"))
+    assert "How the middle was computed" not in page and "The probe was inside a part." in page
