@@ -188,6 +188,30 @@ def test_a_log_that_names_its_own_oven_is_asked_nothing() -> None:
     assert verdict_of(load) == ("passed", "soak.passed")
 
 
+def test_a_log_of_the_whole_step_is_held_against_all_its_ovens() -> None:
+    oven = make_oven()
+    oven.bake(10, place="Oven 2")
+    later = another_batch(oven)
+    start = IN_AT + timedelta(hours=3)
+    for place in ("Oven 1", "Oven 3"):
+        later.bake(10, place=place, start=start)
+    words = text_of(later.send(b"Oven 2;export\r\n" + log([85.0] * 41, start=start)))
+    assert "The file names Oven 2, the load was in Oven 1, Oven 3." in words
+    words = text_of(later.send(b"Oven 3;export\r\n" + log([85.0] * 41, start=start)))
+    assert "The file names" not in words and later.verdict()[1] == "loads.all_passed"
+
+
+def test_where_nobody_said_which_oven_the_tool_of_the_operation_is_asked() -> None:
+    oven = make_oven()
+    oven.bake(10, place="Oven 2")
+    operation = oven.step.operation
+    type(operation).objects.filter(pk=operation.pk).update(tool="box oven, 60 places")
+    load = oven.bake(10, place="", start=IN_AT + timedelta(hours=3))
+    content = log([85.0] * 41, start=IN_AT + timedelta(hours=3))
+    assert "The file names Oven 2, the load was in box oven." in text_of(oven.send(b"Oven 2;x\r\n" + content, load))
+    assert "The file names" not in text_of(oven.send(b"Box oven;x\r\n" + content, load))
+
+
 @pytest.mark.parametrize("hours", [-5, 5])
 def test_a_log_of_another_hour_proves_nothing_and_says_both_times(hours: int) -> None:
     oven = make_oven()
