@@ -17,8 +17,8 @@ from traveller.rules.numbers import (
     TypedQuantity,
     read_amount,
     read_number,
-    read_quantity,
     read_pieces,
+    read_quantity,
 )
 from traveller.rules.units import BASE_UNITS, UNIT_WORDS, BaseUnit, DecimalSign, convert, show_quantity
 

@@ -18,7 +18,7 @@ from traveller.batches.actions.report import report
 from traveller.batches.history.verify import differences
 from traveller.batches.models import Attachment, FileReading, Load, Verdict
 from traveller.journal.models import Event
-from traveller.rules.slab import Body, inside_of
+from traveller.rules.slab import Body, heated_through
 from traveller.rules.transfer import biot_of
 
 pytestmark = pytest.mark.django_db
@@ -36,7 +36,7 @@ def curves(h: float = 40.0, minutes: int = 40) -> tuple[list[float], list[float]
     """The air of an oven, and the middle of a part in it, a reading a minute."""
     seconds = np.arange(0.0, minutes * 60 + 1, 60.0)
     air = 160 - 80 * np.exp(-seconds / 150)
-    _, middle, _ = inside_of(Body(12.0, 0.1, biot_of(h, 0.25, 12.0)), seconds, air, start_c=24.0, fine=False)
+    _, middle, _ = heated_through(Body(12.0, 0.1, biot_of(h, 0.25, 12.0)), seconds, air, start_c=24.0, fine=False)
     return [round(one, 1) for one in air.tolist()], [round(one, 1) for one in middle.tolist()]
 
 

@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 
 from traveller.batches.models import Load
-from traveller.rules.slab import Body, inside_of
+from traveller.rules.slab import Body, heated_through
 from traveller.rules.transfer import biot_of
 
 _SET_C, _OPENED_C, _ROOM_C = 72.0, 55.0, 23.0
@@ -36,7 +36,9 @@ def core_log(load: Load, loads: Sequence[Load]) -> bytes:
     moments = _minutes(load.started_at, load.ended_at or load.started_at)
     seconds = np.array([at.timestamp() for at in moments])
     body = Body(_THICK_MM, _DIFFUSIVITY, biot_of(_HEAT_W_M2_K, _CONDUCTIVITY, _THICK_MM))
-    _, middle, _ = inside_of(body, seconds, np.array([_air(at, loads) for at in moments]), start_c=_ROOM_C, fine=False)
+    _, middle, _ = heated_through(
+        body, seconds, np.array([_air(at, loads) for at in moments]), start_c=_ROOM_C, fine=False
+    )
     return _file("Banda, centro (°C)", list(zip(moments, middle.tolist(), strict=True)), load)
 
 

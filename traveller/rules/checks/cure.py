@@ -32,7 +32,7 @@ from traveller.rules.checks.fields import Amount, Degrees, Field, Unit, limit_fi
 from traveller.rules.checks.inside import (
     INSIDE_FIELDS,
     INSIDE_WORDS,
-    Inside,
+    InsideParams,
     PartHeat,
     fits_together,
     middle_of,
@@ -131,7 +131,7 @@ class CureParams:
     energy_kj: Decimal | None = None
     doubling: Decimal | None = None
     t90_min: Decimal | None = None
-    inside: Inside = field(default_factory=Inside)
+    inside: InsideParams = field(default_factory=InsideParams)
     gap: Length = GAP
     # (minutes, torque) points of the compound's rheometer curve, from which t90 is computed
     curve: tuple[tuple[Decimal, Decimal], ...] = ()
@@ -175,7 +175,7 @@ def build(row: CheckCells, found: Mapping[str, Any]) -> CureParams | None:
     if limits is None or row.errors:
         return None
     kept = {one.keeps or one.name: found[one.name] for one in INSIDE_FIELDS}
-    inside = Inside(**{**kept, "probe": found["probe"] or ""})
+    inside = InsideParams(**{**kept, "probe": found["probe"] or ""})
     fits_together(row, inside)
     return None if row.errors else CureParams(
         limits, found["reference"], energy, doubling, t90, inside, found["gap"], curve
@@ -229,6 +229,17 @@ def _judge_load(params: CureParams, evidence: Evidence, load: LoadEvidence) -> C
     return _judge_seen(params, asked, part, seen, known, missing)
 
 
+def _figures(params: CureParams, asked: MinutesAsked, part: Trace) -> dict[str, CheckFigure]:
+    """The limits, and what the log shows of itself."""
+    return {
+        **params.limits.figures(),
+        **asked.figures(),
+        "reference": dump_degrees(params.reference),
+        "minutes": degrees_shown(float(part.seconds[-1] - part.seconds[0]) / 60),
+        "highest_c": degrees_shown(float(part.celsius.max()), 1, up=True),
+    }
+
+
 def _judge_seen(
     params: CureParams,
     asked: MinutesAsked,
@@ -242,15 +253,7 @@ def _judge_seen(
     face, hottest = worth(seen.face_least, rate), worth(seen.face_most, rate)
     centre = worth(seen.middle, rate) if seen.middle else None
     over = asked.most is not None and hottest > asked.most * (1 + _HAIR)
-    figures: dict[str, CheckFigure] = {
-        **known,
-        **params.limits.figures(),
-        **asked.figures(),
-        "reference": dump_degrees(params.reference),
-        "minutes": degrees_shown(float(part.seconds[-1] - part.seconds[0]) / 60),
-        "worth": degrees_shown(hottest if over else face, up=over),
-        "highest_c": degrees_shown(float(part.celsius.max()), 1, up=True),
-    }
+    figures = {**known, **_figures(params, asked, part), "worth": degrees_shown(hottest if over else face, up=over)}
     if centre is not None:
         figures["worth_centre"] = degrees_shown(centre)
     if asked.t90 is not None:
@@ -260,16 +263,22 @@ def _judge_seen(
     if over:
         return CheckVerdict("failed", "cure.over", figures)
     short = _under(face, centre, asked.least * (1 - _HAIR))
-    if missing is not None and (short or asked.most is not None):
-        return CheckVerdict("missing", missing.code, figures)
+    lacks = _lacking(asked, seen, missing, short)
+    if lacks:
+        return CheckVerdict("missing", lacks, figures)
     if short:
         return CheckVerdict("failed", short, figures)
-    if asked.most is not None and not seen.face_seen:
-        return CheckVerdict("missing", "cure.face_unseen", figures)
     if missing is not None:
         # What nobody saw can take nothing away from what was seen.
         notes_of(figures, "logged.note_gap")
     return CheckVerdict("passed", "cure.passed" if centre is None else "cure.passed_through", figures)
+
+
+def _lacking(asked: MinutesAsked, seen: PartHeat, missing: CheckVerdict | None, short: str) -> str:
+    """The code of what was not seen and might still change the verdict; empty where nothing might."""
+    if missing is not None and (short or asked.most is not None):
+        return missing.code
+    return "cure.face_unseen" if not short and asked.most is not None and not seen.face_seen else ""
 
 
 def _under(face: float, centre: float | None, needed: float) -> str:
