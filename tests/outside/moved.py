@@ -1,4 +1,4 @@
-"""A check against published figures is one only if it fails for others: every number of a table, moved once by a share."""
+"""A check against published figures is one only if it fails for others: every number of a table, moved by a share."""
 
 from __future__ import annotations
 

@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 
 from traveller.rules.cure import Doubling, equivalent_minutes
-from traveller.rules.slab import Body, Shape, inside_of, roots
+from traveller.rules.slab import Body, Shape, heated_through, roots
 from traveller.rules.transfer import biot_of
 
 # Bi, first root and strength of a plate, of a cylinder.
@@ -39,7 +39,7 @@ RUBBER: Final = ((12, 10, 0.3), (12, 25, 3.5), (12, 60, 12.0), (6, 10, 3.1), (6,
 def left_of(body: Body, fourier: float) -> tuple[float, float]:
     """What is left of a first difference of 1, in the middle and at the face, after that many diffusive times."""
     seconds = fourier * body.half_mm**2 / body.diffusivity_mm2_s
-    _, centre, face = inside_of(body, [0.0, seconds], [0.0, 0.0], start_c=1.0, fine=False)
+    _, centre, face = heated_through(body, [0.0, seconds], [0.0, 0.0], start_c=1.0, fine=False)
     return float(centre[-1]), float(face[-1])
 
 
@@ -73,7 +73,7 @@ def test_an_altered_figure_of_the_table_is_found(row: int, column: int) -> None:
 def test_brass_plates_in_an_oven_are_as_hot_at_the_face_as_the_series_says() -> None:
     """Cengel, problem 4-36: 448.24 C exact, 445 C printed (a table's root)."""
     brass = Body(30.0, 33.9, biot_of(80.0, 110.0, 30.0))
-    _, _, face = inside_of(brass, [0.0, 600.0], [700.0, 700.0], start_c=25.0, fine=False)
+    _, _, face = heated_through(brass, [0.0, 600.0], [700.0, 700.0], start_c=25.0, fine=False)
     assert float(face[-1]) == pytest.approx(448.24, abs=0.05)
 
 
@@ -90,7 +90,7 @@ def test_a_bar_in_air_is_the_product_of_two_plates() -> None:
 def minutes_in_the_middle(thickness_mm: float, h: float) -> float:
     """Half an hour in air of 160 C."""
     body = Body(thickness_mm, 0.1, biot_of(h, 0.25, thickness_mm))
-    times, centre, _ = inside_of(body, [0.0, 1800.0], [160.0, 160.0], start_c=25.0)
+    times, centre, _ = heated_through(body, [0.0, 1800.0], [160.0, 160.0], start_c=25.0)
     return equivalent_minutes(times, centre, Doubling(10, 160))
 
 
@@ -102,7 +102,7 @@ def test_rubber_in_the_air_of_an_oven_is_worth_far_less_than_in_a_press(
     assert found == pytest.approx(minutes, abs=0.06)
     # A fifth of a minute more or less in the table is found.
     assert abs(found - (minutes + 0.2)) > 0.06 and abs(found - (minutes - 0.2)) > 0.06
-    in_a_press = inside_of(Body(thickness, 0.1), [0.0, 1800.0], [160.0, 160.0], start_c=25.0)
+    in_a_press = heated_through(Body(thickness, 0.1), [0.0, 1800.0], [160.0, 160.0], start_c=25.0)
     assert equivalent_minutes(*in_a_press[:2], Doubling(10, 160)) > {12: 22.5, 6: 28.0}[int(thickness)]
 
 
@@ -142,7 +142,7 @@ def test_the_series_is_what_small_steps_come_to(shape: Shape, h: float) -> None:
     body = Body(12.0, 0.1, biot, shape)
     air = [90.0, 165.0, 160.0, 160.0, 110.0]
     seconds = np.linspace(0, 1800, len(air))
-    _, centre, face = inside_of(body, seconds, air, start_c=25.0)
+    _, centre, face = heated_through(body, seconds, air, start_c=25.0)
     middle, outside = by_small_steps(body, 30.0, air, 25.0)
     assert float(centre[-1]) == pytest.approx(middle, abs=0.3)
     assert float(face[-1]) == pytest.approx(outside, abs=0.5)

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from traveller.rules.slab import Body, inside_of, roots
+from traveller.rules.slab import Body, heated_through, roots
 
 
 def plate_share(biot: float, fourier: float, place: float = 0.0) -> float:
@@ -35,5 +35,5 @@ def centre_under(
     start_c: float,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Times and degrees C in the middle of a plate whose two faces follow a log."""
-    times, centre, _ = inside_of(Body(thickness_mm, diffusivity_mm2_s), seconds, surface_c, start_c=start_c)
+    times, centre, _ = heated_through(Body(thickness_mm, diffusivity_mm2_s), seconds, surface_c, start_c=start_c)
     return times, centre

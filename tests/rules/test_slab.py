@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from traveller.rules.slab import Body, Shape, inside_of, roots
+from traveller.rules.slab import Body, Shape, heated_through, roots
 from traveller.rules.transfer import biot_of
 
 thick = st.floats(4, 40)
@@ -23,7 +23,7 @@ def test_the_middle_is_never_hotter_than_the_face_nor_the_face_than_the_air(
     thickness: float, shape: Shape, h: float, seconds: float
 ) -> None:
     body = Body(thickness, 0.1, biot_of(h, 0.25, thickness), shape)
-    _, centre, face = inside_of(body, [0.0, seconds], [160.0, 160.0], start_c=25.0)
+    _, centre, face = heated_through(body, [0.0, seconds], [160.0, 160.0], start_c=25.0)
     assert (centre >= 25 - 0.2).all() and (centre <= face + 0.2).all() and (face <= 160 + 1e-6).all()
 
 
@@ -33,7 +33,7 @@ def test_better_air_never_leaves_a_part_colder(
     thickness: float, shape: Shape, h: float, better: float, seconds: float
 ) -> None:
     slow, quick = (
-        inside_of(
+        heated_through(
             Body(thickness, 0.1, biot_of(one, 0.25, thickness), shape),
             [0, seconds],
             [160, 160],
@@ -47,8 +47,8 @@ def test_better_air_never_leaves_a_part_colder(
 
 @pytest.mark.parametrize("shape", ["plate", "cylinder"])
 def test_air_that_carries_heat_without_end_holds_the_face(shape: Shape) -> None:
-    held = inside_of(Body(12.0, 0.1, math.inf, shape), [0, 600], [160, 160], start_c=25.0)
-    blown = inside_of(Body(12.0, 0.1, 1e7, shape), [0, 600], [160, 160], start_c=25.0)
+    held = heated_through(Body(12.0, 0.1, math.inf, shape), [0, 600], [160, 160], start_c=25.0)
+    blown = heated_through(Body(12.0, 0.1, 1e7, shape), [0, 600], [160, 160], start_c=25.0)
     assert float(blown[1][-1]) == pytest.approx(float(held[1][-1]), abs=0.01)
     assert float(held[2][-1]) == 160.0
 

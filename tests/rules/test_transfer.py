@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from traveller.rules.slab import Body, inside_of
+from traveller.rules.slab import Body, heated_through
 from traveller.rules.transfer import Floats, Transfer, biot_of, transfer_of
 
 K = 0.25
@@ -19,7 +19,7 @@ def logs(
     air = 160 - 60 * np.exp(-seconds / 120)
     body = Body(thickness, 0.1)
     blown = Body(thickness, 0.1, biot_of(h, K, thickness))
-    _, middle, _ = inside_of(blown, seconds, air, start_c=23.0, fine=False)
+    _, middle, _ = heated_through(blown, seconds, air, start_c=23.0, fine=False)
     return body, seconds, air, middle + off_c + np.random.default_rng(seed).normal(0, noise_c or 1e-9, seconds.size)
 
 

@@ -82,3 +82,16 @@ def test_words_from_a_file_cannot_leave_their_element() -> None:
 def test_a_log_of_one_temperature_is_drawn() -> None:
     flat = LogChart([0.0, 60.0], [80.0, 80.0], "flat")
     ElementTree.fromstring(log_chart(flat, 340))
+
+
+def test_the_middle_is_dashed_named_and_within_the_scale() -> None:
+    bare, middle = chart(), [(1_770_000_000.0 + 60 * n, 10.0 + n) for n in range(60)]
+    drawn = log_chart(chart(middles=(middle,), middle_words="middle of a part, computed"))
+    dashed = re.findall(r'stroke-dasharray="6 4"', drawn)
+    assert len(dashed) == 2, "the line, and the swatch before its words"
+    assert "middle of a part, computed" in drawn and "6 4" not in log_chart(bare)
+    # It begins colder than anything that was logged: the scale reaches down to it.
+    points = re.findall(r'd="M[\d.]+ ([\d.]+)L[^"]*"[^>]*stroke-dasharray="6 4"', drawn)
+    frame = re.search(r'<rect x="44" y="([\d.]+)"', drawn)
+    assert frame is not None and len(points) == 1
+    assert float(frame[1]) < float(points[0]) < float(frame[1]) + 200

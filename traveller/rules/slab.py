@@ -16,7 +16,7 @@ from typing import Final, Literal, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Body", "Shape", "inside_of", "roots"]
+__all__ = ["Body", "Shape", "heated_through", "roots"]
 
 Floats: TypeAlias = NDArray[np.float64]
 Shape = Literal["plate", "cylinder"]
@@ -127,7 +127,7 @@ def _modes(biot: float, shape: Shape) -> tuple[Floats, Floats, Floats]:
     return found, middle, face
 
 
-def inside_of(
+def heated_through(
     body: Body,
     seconds: Sequence[float] | Floats,
     around_c: Sequence[float] | Floats,

@@ -16,7 +16,7 @@ from typing import Final, Literal, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from traveller.rules.slab import Body, inside_of
+from traveller.rules.slab import Body, heated_through
 
 __all__ = ["Transfer", "Untold", "biot_of", "transfer_of"]
 
@@ -63,7 +63,7 @@ def transfer_of(
 
     def middle(log_h: float) -> Floats:
         biot = biot_of(math.exp(log_h), conductivity_w_m_k, body.thickness_mm)
-        _, centre, _ = inside_of(replace(body, biot=biot), seconds, air_c, start_c=float(core_c[0]), fine=False)
+        _, centre, _ = heated_through(replace(body, biot=biot), seconds, air_c, start_c=float(core_c[0]), fine=False)
         return centre
 
     def apart(log_h: float) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from itertools import pairwise
@@ -14,9 +14,13 @@ from django.db.models import Q
 from django.utils import formats, timezone
 from django.utils.translation import gettext as _
 
-from traveller.batches.models import Attachment, Load, Step, Verdict
+from traveller.batches.models import Attachment, AttachmentKind, Load, Step, Verdict
+from traveller.batches.proof.cores import cores_for
 from traveller.products.frozen import CheckPlan, checks_of
+from traveller.rules.checks.base import LoadEvidence
 from traveller.rules.checks.degrees import as_celsius
+from traveller.rules.checks.kind import Computed
+from traveller.rules.checks.logged import gap_allowed
 from traveller.rules.cure import Rate, equivalent_minutes
 from traveller.rules.logs import Log
 from traveller.rules.moments import on_clocks
@@ -39,6 +43,7 @@ class _Row:
     words_at: str
     celsius: str
     words: str = ""
+    middle: str = ""
 
 
 @dataclass(frozen=True)
@@ -49,6 +54,9 @@ class Shown:
     rows: list[_Row]
     verdicts: list[Verdict]
     plans: list[CheckPlan]
+    # By what the middle was computed, once where it is the same for several loads.
+    models: list[str]
+    model_notes: frozenset[str]
 
     @property
     def limits(self) -> list[tuple[str, str]]:
@@ -82,11 +90,13 @@ def log_shown(found: Attachment, log: Log, zone: ZoneInfo) -> Shown:
         loads, plans = loads_in(found), log_plans(found.step)
         log = _cut(log, loads)
         verdicts = verdicts_of(found, plans, loads)
-        longest = min((plan.heat.gap.seconds for plan in plans if plan.heat and plan.heat.gap), default=None)
+        heats = [plan.heat for plan in plans if plan.heat is not None]
+        longest = min((gap_allowed(log, heat.gap, heat.proves_s) for heat in heats if heat.gap), default=None)
         # Where no check says what it allows, twice and a half the usual pause is one worth seeing.
-        allowed = float(longest) if longest is not None else 2.5 * max(log.said.interval_s, 1.0)
+        allowed = longest if longest is not None else 2.5 * max(log.said.interval_s, 1.0)
         whole = trace(log.times, log.celsius, allowed)
         reached, reached_words, cured = _reached(plans, loads, whole, verdicts)
+        middles = middles_of(found, log, loads, plans)
         chart = LogChart(
             seconds=log.times.tolist(),
             celsius=log.celsius.tolist(),
@@ -96,11 +106,21 @@ def log_shown(found: Attachment, log: Log, zone: ZoneInfo) -> Shown:
             reached=tuple(reached),
             reached_words=reached_words,
             gaps=tuple(Span(a, b, _("nothing read for %(long)s") % {"long": _long(b - a)}) for a, b in whole.gaps),
-            verdict=" ".join(say(row.code, row.figures) for row in verdicts),
+            verdict=" ".join(words_without(row) for row in verdicts),
             zone=zone,
             words=chart_words(),
+            middles=tuple(list(zip(one.seconds.tolist(), one.celsius.tolist(), strict=True)) for one in middles),
+            middle_words=_("middle of a part, computed") if middles else "",
         )
-        return Shown(chart, _rows(log, whole), verdicts, plans)
+        models = dict.fromkeys(_model(one) for one in middles)
+        notes = frozenset(code for one in middles for code in one.notes)
+        return Shown(chart, _rows(log, whole, middles), verdicts, plans, list(models), notes)
+
+
+def words_without(row: Verdict, notes: Collection[str] | None = None) -> str:
+    """A verdict without the sentences behind it that stand beside it anyway: these notes, or all."""
+    left = [] if notes is None else [code for code in row.figures.get("notes", ()) if code not in notes]
+    return say(row.code, {**row.figures, "notes": left})
 
 
 def chart_words() -> Words:
@@ -136,6 +156,26 @@ def _near(loads: Sequence[Load], log: Log) -> list[Load]:
         if load.started_at.timestamp() <= last + wide
         and (load.ended_at is None or load.ended_at.timestamp() >= first - wide)
     ]
+
+
+def middles_of(found: Attachment, log: Log, loads: Sequence[Load], plans: Sequence[CheckPlan]) -> list[Computed]:
+    """How hot it was in the middle of a part, load by load, as the checks that judge it compute it."""
+    asked = [plan.heat.middle for plan in plans if plan.heat is not None and plan.heat.middle is not None]
+    if not asked or found.kind != AttachmentKind.LOG:
+        return []
+    cores = cores_for(found.step, loads)
+    known = [
+        LoadEvidence(load.number, load.quantity, load.started_at, load.ended_at, log=log, core=cores.get(load.pk))
+        for load in loads
+    ]
+    computed = (middle(load) for load in known for middle in asked[:1])
+    return [one for one in computed if one is not None]
+
+
+def _model(one: Computed) -> str:
+    """In words: from where, by which figures."""
+    first, *rest = one.notes
+    return say(first, {**one.figures, "notes": rest})
 
 
 def _limits(plan: CheckPlan) -> list[LimitDrawn]:
@@ -228,8 +268,8 @@ def _cured(rate: Rate, part: Trace, needed: float) -> list[Moment]:
     return [Moment(at, _("worth %(n)s min %(at)s") % {"n": f"{needed:g}", "at": when})]
 
 
-def _rows(log: Log, whole: Trace) -> list[_Row]:
-    """Every nth reading, the extremes, and where nothing was read."""
+def _rows(log: Log, whole: Trace, middles: Sequence[Computed]) -> list[_Row]:
+    """Every nth reading, the extremes, and where nothing was read; beside it the middle, where it was computed."""
     count = int(log.times.size)
     wanted = {*range(0, count, max(1, -(-count // _ROWS))), count - 1}
     lowest, highest = int(np.argmin(log.celsius)), int(np.argmax(log.celsius))
@@ -242,9 +282,17 @@ def _rows(log: Log, whole: Trace) -> list[_Row]:
             moment_words(datetime.fromtimestamp(float(log.times[n]), UTC)),
             formats.number_format(round(float(log.celsius[n]), 1), 1),
             notes.get(n, ""),
+            _middle_at(middles, float(log.times[n])),
         )
         for n in sorted(wanted | set(notes))
     ]
+
+
+def _middle_at(middles: Sequence[Computed], second: float) -> str:
+    for one in middles:
+        if one.seconds[0] <= second <= one.seconds[-1]:
+            return formats.number_format(round(float(np.interp(second, one.seconds, one.celsius)), 1), 1)
+    return ""
 
 
 def _sentence(found: Attachment, log: Log, verdicts: Sequence[Verdict]) -> str:

@@ -20,6 +20,9 @@ from traveller.web.templatetags.look import moment_words
 UNIT_KEYS = frozenset(("unit", "value_unit", "degrees"))
 DEGREES = {"C": "°C", "F": "°F"}
 
+# A temperature with its unit, as a check's row has it.
+_REFERENCE = re.compile(r" ([CF])$")
+
 # A moment as the rules write it into figures: with its offset, so that it is shown in the reader's zone.
 _MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d(?::\d\d(?:\.\d+)?)?(?:Z|[+-]\d\d:\d\d)")
 
@@ -63,6 +66,8 @@ def _text(key: str, text: str) -> str:
         return _moment(text)
     if key == "shifts":
         return isolated(shifts_words(text))
+    if key == "reference":
+        return isolated(_REFERENCE.sub(r" °\1", local(text)))
     if key in UNIT_KEYS:
         return isolated(DEGREES.get(text, text))
     return isolated(_ends(text) if key == "limits" else local(text))

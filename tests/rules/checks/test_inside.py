@@ -12,7 +12,7 @@ from tests.rules.checks.evidence import NOON, a_log, flat, load, parsed
 from traveller.rules.checks import cure
 from traveller.rules.checks.base import CheckVerdict, CoreEvidence, Evidence
 from traveller.rules.logs.found import Probe
-from traveller.rules.slab import Body, inside_of
+from traveller.rules.slab import Body, heated_through
 from traveller.rules.transfer import biot_of
 
 PLAIN = {"least": "8", "reference": "160 C", "doubling": "10"}
@@ -38,7 +38,7 @@ def core_of(h: float, *, pieces: int = 40, off_c: float = 0.0, minutes: int = 40
     """What a probe in the middle of a part shows in an oven that carries so much heat, with the air beside it."""
     seconds = np.arange(0.0, minutes * 60 + 1, 60.0)
     air = 160 - 80 * np.exp(-seconds / 150)
-    _, middle, _ = inside_of(Body(12.0, 0.1, biot_of(h, 0.25, 12.0)), seconds, air, start_c=24.0, fine=False)
+    _, middle, _ = heated_through(Body(12.0, 0.1, biot_of(h, 0.25, 12.0)), seconds, air, start_c=24.0, fine=False)
     middle = air if loose else middle + off_c
     return CoreEvidence(
         a_log(list(zip(seconds.tolist(), middle.tolist(), strict=True))),

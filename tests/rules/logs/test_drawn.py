@@ -219,3 +219,14 @@ def test_long_intervals(turn: int, every_s: int) -> None:
     found = judged(log, slow)[0].figures
     wanted = judged(log_of(file_of(quick.file()), AT_HOME), quick)[0].figures
     assert float(str(found["longest"])) == pytest.approx(float(str(wanted["longest"])) * every_s / 60, abs=0.06)
+
+
+@pytest.mark.parametrize("odd", ODD)
+@pytest.mark.parametrize("place", [1, -1])
+def test_an_odd_cell_at_either_end_is_named_too(odd: str, place: int) -> None:
+    rows = drawn(3).file()
+    rows[place] = f"{rows[place].split(',')[0]},{odd}"
+    log = log_of(file_of(rows), AT_HOME)
+    line = 2 if place == 1 else len(rows)
+    assert [fault.line for fault in log.faults if fault.code in ("log.not_a_number", "log.impossible")] == [line]
+    assert log.celsius.size == len(rows) - 2

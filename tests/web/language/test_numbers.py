@@ -58,10 +58,10 @@ def test_a_figure_and_its_unit_are_one_thing_from_right_to_left() -> None:
 @pytest.mark.parametrize(
     ("language", "limits", "said"),
     [
-        ("en", "1.5 to 2", "1.5 to 2 times t90 (6.2 min) at 160 C"),
-        ("es", "1.5 to 2", "1,5 a 2 veces t90 (6,2 min) a 160 C"),
-        ("zh-hans", "1.5 or more", "160 C 下 t90（6.2 分钟）的倍数：1.5 或以上"),
-        ("vi", "2 or less", "t90 (6,2 phút) × 2 trở xuống, ở 160 C"),
+        ("en", "1.5 to 2", "1.5 to 2 times t90 (6.2 min) at 160 °C"),
+        ("es", "1.5 to 2", "1,5 a 2 veces t90 (6,2 min) a 160 °C"),
+        ("zh-hans", "1.5 or more", "160 °C 下 t90（6.2 分钟）的倍数：1.5 或以上"),
+        ("vi", "2 or less", "t90 (6,2 phút) × 2 trở xuống, ở 160 °C"),
     ],
 )
 def test_limits_that_the_rules_put_together_are_taken_apart_and_said_anew(

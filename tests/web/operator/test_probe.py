@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from datetime import timedelta
 
@@ -17,7 +18,7 @@ from traveller.batches.actions.report import report
 from traveller.batches.history.verify import differences
 from traveller.batches.models import Attachment, FileReading, Load, Verdict
 from traveller.journal.models import Event
-from traveller.rules.slab import Body, inside_of
+from traveller.rules.slab import Body, heated_through
 from traveller.rules.transfer import biot_of
 
 pytestmark = pytest.mark.django_db
@@ -35,7 +36,7 @@ def curves(h: float = 40.0, minutes: int = 40) -> tuple[list[float], list[float]
     """The air of an oven, and the middle of a part in it, a reading a minute."""
     seconds = np.arange(0.0, minutes * 60 + 1, 60.0)
     air = 160 - 80 * np.exp(-seconds / 150)
-    _, middle, _ = inside_of(Body(12.0, 0.1, biot_of(h, 0.25, 12.0)), seconds, air, start_c=24.0, fine=False)
+    _, middle, _ = heated_through(Body(12.0, 0.1, biot_of(h, 0.25, 12.0)), seconds, air, start_c=24.0, fine=False)
     return [round(one, 1) for one in air.tolist()], [round(one, 1) for one in middle.tolist()]
 
 
@@ -187,6 +188,30 @@ def test_a_log_that_names_its_own_oven_is_asked_nothing() -> None:
     assert verdict_of(load) == ("passed", "soak.passed")
 
 
+def test_a_log_of_the_whole_step_is_held_against_all_its_ovens() -> None:
+    oven = make_oven()
+    oven.bake(10, place="Oven 2")
+    later = another_batch(oven)
+    start = IN_AT + timedelta(hours=3)
+    for place in ("Oven 1", "Oven 3"):
+        later.bake(10, place=place, start=start)
+    words = text_of(later.send(b"Oven 2;export\r\n" + log([85.0] * 41, start=start)))
+    assert "The file names Oven 2, the load was in Oven 1, Oven 3." in words
+    words = text_of(later.send(b"Oven 3;export\r\n" + log([85.0] * 41, start=start)))
+    assert "The file names" not in words and later.verdict()[1] == "loads.all_passed"
+
+
+def test_where_nobody_said_which_oven_the_tool_of_the_operation_is_asked() -> None:
+    oven = make_oven()
+    oven.bake(10, place="Oven 2")
+    operation = oven.step.operation
+    type(operation).objects.filter(pk=operation.pk).update(tool="box oven, 60 places")
+    load = oven.bake(10, place="", start=IN_AT + timedelta(hours=3))
+    content = log([85.0] * 41, start=IN_AT + timedelta(hours=3))
+    assert "The file names Oven 2, the load was in box oven." in text_of(oven.send(b"Oven 2;x\r\n" + content, load))
+    assert "The file names" not in text_of(oven.send(b"Box oven;x\r\n" + content, load))
+
+
 @pytest.mark.parametrize("hours", [-5, 5])
 def test_a_log_of_another_hour_proves_nothing_and_says_both_times(hours: int) -> None:
     oven = make_oven()
@@ -194,3 +219,31 @@ def test_a_log_of_another_hour_proves_nothing_and_says_both_times(hours: int) ->
     words = text_of(oven.send(log([85.0] * 41, start=IN_AT + timedelta(hours=hours)), load))
     assert verdict_of(load) == ("missing", "logged.another_time")
     assert "The log runs from" in words and "the load from" in words
+
+
+# ------------------------------------------------------------------ the middle beside the log
+def test_the_middle_stands_beside_the_log_with_the_model_in_words(oven: Oven) -> None:
+    load = oven.bake()
+    oven.send(log(AIR), load)
+    oven.answer(probe="air")
+    path = f"/evidence/{Attachment.objects.get().pk}"
+    before = founder_client().get(path).content.decode()
+    assert "middle of a part, computed" not in before and "Middle, °C" not in before
+    oven.send(log(MIDDLE), load, name="core.csv", kind="core")
+    answer = founder_client().get(path)
+    page, words = answer.content.decode(), text_of(answer)
+    assert "middle of a part, computed" in page and "How the middle was computed" in words
+    assert words.count("Surface and middle follow from the air") == 1, "said once, not with every verdict"
+    rows = dict(re.findall(r'<th scope="row">[^<]*, (\d\d:\d\d)</th>\s*<td class="n">([\d.]+)</td>', page))
+    middles = re.findall(r'<td class="n">([\d.]+)</td>\s*<td class="n">([\d.]+)</td>', page)
+    assert rows and float(middles[0][1]) == 25.0, "as warm as it went in"
+    assert all(float(inside) <= float(air) + 0.1 for air, inside in middles)
+    # What was measured in the middle a minute from the end is what is computed there.
+    assert abs(float(middles[-1][1]) - MIDDLE[-1]) < 1.0
+
+
+def test_where_the_probe_was_inside_there_is_nothing_to_compute(oven: Oven) -> None:
+    oven.send(log([160.0] * 41), oven.bake())
+    oven.answer(probe="part")
+    page = text_of(founder_client().get(f"/evidence/{Attachment.objects.get().pk}"))
+    assert "How the middle was computed" not in page and "The probe was inside a part." in page

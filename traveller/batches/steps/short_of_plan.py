@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from traveller.batches.models import Step, StepState
 from traveller.ledger.models import Account, Condition
@@ -19,7 +20,7 @@ class ShortOfPlan:
     recorded: int
 
 
-def said_of_plan(step: Step, is_all: bool, *, good: int = 0, through: int = 0) -> dict[str, dict[str, object]]:
+def said_of_plan(step: Step, is_all: bool, *, good: int = 0, through: int = 0) -> dict[str, Any]:
     """For the journal, of a step that is done now far below plan: its figures, and whether somebody was asked and said
     that it is all; nothing where it isn't. `good` and `through` as in `short_of_plan`."""
     short = short_of_plan(step, good=good, through=through)

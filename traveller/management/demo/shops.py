@@ -5,9 +5,10 @@ from __future__ import annotations
 from datetime import timedelta
 
 from traveller.batches.actions.decide_first_piece import decide_first_piece
-from traveller.batches.models import Batch
+from traveller.batches.models import Batch, Load
 from traveller.batches.proof.readings import ReadingTold
 from traveller.ledger.models import Lot
+from traveller.management.demo.ovens import air_log, core_log
 from traveller.management.demo.teller import Teller, scans
 
 
@@ -130,10 +131,26 @@ def mix_ink(t: Teller, band: Batch, day: int, *, mixed: str, room: str) -> None:
     t.read(band, 10, t.at(day, "08:16", "printer"), values, beside=True)
 
 
-def final_bake(t: Teller, band: Batch, day: int, *, short: dict[int, int] | None = None, lifts: int = 0) -> None:
-    """Baked load by load; when they are cold, tape is torn off three bands, from so many of which ink `lifts`."""
+def final_bake(
+    t: Teller,
+    band: Batch,
+    day: int,
+    *,
+    short: dict[int, int] | None = None,
+    lifts: int = 0,
+    logged: bool = False,
+) -> None:
+    """Baked load by load; when they are cold, tape is torn off three bands, from so many of which ink `lifts`.
+
+    Where it is `logged`: the air of the oven all along, and a band of the first, full load inside.
+    """
     t.start(band, 40, t.at(day, "12:30", "printer"))
     t.loads(band, 40, t.at(day, "12:35", "printer"), size=60, minutes=36, every=40, short=short, place="box oven")
+    if logged:
+        loads = list(Load.objects.filter(step=t.step(band, 40)).select_related("step__site").order_by("number"))
+        t.send_log(band, 40, t.at(day, "16:20", "printer"), "horno-de-caja.csv", air_log(loads))
+        inside = core_log(loads[0], loads)
+        t.send_log(band, 40, t.at(day, "16:24", "printer"), "banda-centro.csv", inside, kind="core", load=loads[0])
     taped = [ReadingTold("adhesion", "looked_at", "3"), ReadingTold("adhesion", "bad", str(lifts))]
     t.read(band, 40, t.at(day, "16:40", "printer"), taped, beside=True)
     t.finish(band, 40, t.at(day, "16:50", "printer"))

@@ -152,7 +152,7 @@ class Story:
         self._print_first(amber, 9, [_batch("BAND"), _batch("BAND", 1)])
         shops.between_colours(t, amber, 9)
         shops.second_colour(t, amber, 10, "amber")
-        shops.final_bake(t, amber, 10)
+        shops.final_bake(t, amber, 10, logged=True)
         bands = t.ship([(lot_made(amber), t.shelf(amber, "printer"))], "printer", "bench", t.at(10, "17:00", "printer"),
                        carrier="Longhaul Parcel")  # fmt: skip
         t.arrive(feet, t.at(10, "10:00"))

@@ -10,6 +10,7 @@ from uuid import UUID, uuid5
 
 from sites.actor import Actor
 from sites.models import Person, Site
+from traveller.batches.actions.attach import attach
 from traveller.batches.actions.finish_step import finish_step
 from traveller.batches.actions.loads import end_load, start_load
 from traveller.batches.actions.measure import measure
@@ -106,6 +107,30 @@ class Teller:
         name = f"read {batch.code} {number} {at.isoformat()}" if beside else ""
         self.done(
             measure, event_context=self.event_context(at, row.site.code, name=name), step_id=row.pk, readings=values
+        )
+
+    def send_log(
+        self,
+        batch: Batch,
+        number: int,
+        at: datetime,
+        name: str,
+        content: bytes,
+        *,
+        kind: str = "log",
+        load: Load | None = None,
+    ) -> None:
+        """A logger's file as a shop sends it: its clock is the site's."""
+        row = self.step(batch, number)
+        self.done(
+            attach,
+            event_context=self.event_context(at, row.site.code, name=f"{batch.code} {name}"),
+            step_id=row.pk,
+            content=content,
+            name=name,
+            kind=kind,
+            load=load.uid if load else None,
+            answers={"zone": row.site.zone.key},
         )
 
     def load_in(self, batch: Batch, number: int, at: datetime, quantity: int = 0, place: str = "") -> Load:

@@ -32,7 +32,7 @@ from traveller.rules.checks.fields import Amount, Degrees, Field, Unit, limit_fi
 from traveller.rules.checks.inside import (
     INSIDE_FIELDS,
     INSIDE_WORDS,
-    Inside,
+    InsideParams,
     PartHeat,
     fits_together,
     middle_of,
@@ -55,16 +55,15 @@ WORDS: Mapping[str, str] = {
     **LIMIT_WORDS,
     **LOGGED_WORDS,
     **INSIDE_WORDS,
-    "cure.passed": "Load {load}: {minutes} min, worth {worth} min at {reference} (t90 {t_ninety} min).",
+    "cure.passed": "Load {load}: {minutes} min, worth {worth} min at {reference}.",
     "cure.passed_through": "Load {load}: {minutes} min, worth {worth_centre} min at {reference} in the middle "
-    "and {worth} min at the face (t90 {t_ninety} min).",
-    "cure.under": "Load {load}: {minutes} min are worth only {worth} min at {reference}, {least_minutes} min needed "
-    "(t90 {t_ninety} min).",
+    "and {worth} min at the face.",
+    "cure.under": "Load {load}: {minutes} min are worth only {worth} min at {reference}, {least_minutes} min needed.",
     "cure.raw_core": "Load {load}: the face has {worth} min at {reference}, but the middle only {worth_centre} min; "
-    "{least_minutes} min needed (t90 {t_ninety} min).",
-    "cure.over": "Load {load}: {minutes} min are worth {worth} min at {reference}, at most {most_minutes} min allowed "
-    "(t90 {t_ninety} min).",
+    "{least_minutes} min needed.",
+    "cure.over": "Load {load}: {minutes} min are worth {worth} min at {reference}, at most {most_minutes} min allowed.",
     "cure.no_rheometer": "Load {load}: nobody said what t90 of this compound is.",
+    "cure.note_ninety": "t90 is {t_ninety} min.",
     "limit.cure_times": "{limits} times t90 ({t_ninety} min) at {reference}",
     "limit.cure_minutes": "{limits} min worth at {reference}",
     "ask.ninety": "t90 of this mix (from the rheometer strip)?",
@@ -132,7 +131,7 @@ class CureParams:
     energy_kj: Decimal | None = None
     doubling: Decimal | None = None
     t90_min: Decimal | None = None
-    inside: Inside = field(default_factory=Inside)
+    inside: InsideParams = field(default_factory=InsideParams)
     gap: Length = GAP
     # (minutes, torque) points of the compound's rheometer curve, from which t90 is computed
     curve: tuple[tuple[Decimal, Decimal], ...] = ()
@@ -176,7 +175,7 @@ def build(row: CheckCells, found: Mapping[str, Any]) -> CureParams | None:
     if limits is None or row.errors:
         return None
     kept = {one.keeps or one.name: found[one.name] for one in INSIDE_FIELDS}
-    inside = Inside(**{**kept, "probe": found["probe"] or ""})
+    inside = InsideParams(**{**kept, "probe": found["probe"] or ""})
     fits_together(row, inside)
     return None if row.errors else CureParams(
         limits, found["reference"], energy, doubling, t90, inside, found["gap"], curve
@@ -230,6 +229,17 @@ def _judge_load(params: CureParams, evidence: Evidence, load: LoadEvidence) -> C
     return _judge_seen(params, asked, part, seen, known, missing)
 
 
+def _figures(params: CureParams, asked: MinutesAsked, part: Trace) -> dict[str, CheckFigure]:
+    """The limits, and what the log shows of itself."""
+    return {
+        **params.limits.figures(),
+        **asked.figures(),
+        "reference": dump_degrees(params.reference),
+        "minutes": degrees_shown(float(part.seconds[-1] - part.seconds[0]) / 60),
+        "highest_c": degrees_shown(float(part.celsius.max()), 1, up=True),
+    }
+
+
 def _judge_seen(
     params: CureParams,
     asked: MinutesAsked,
@@ -243,32 +253,32 @@ def _judge_seen(
     face, hottest = worth(seen.face_least, rate), worth(seen.face_most, rate)
     centre = worth(seen.middle, rate) if seen.middle else None
     over = asked.most is not None and hottest > asked.most * (1 + _HAIR)
-    figures: dict[str, CheckFigure] = {
-        **known,
-        **params.limits.figures(),
-        **asked.figures(),
-        "reference": dump_degrees(params.reference),
-        "minutes": degrees_shown(float(part.seconds[-1] - part.seconds[0]) / 60),
-        "worth": degrees_shown(hottest if over else face, up=over),
-        "highest_c": degrees_shown(float(part.celsius.max()), 1, up=True),
-    }
+    figures = {**known, **_figures(params, asked, part), "worth": degrees_shown(hottest if over else face, up=over)}
     if centre is not None:
         figures["worth_centre"] = degrees_shown(centre)
+    if asked.t90 is not None:
+        notes_of(figures, "cure.note_ninety")
     if asked.least is None:
         return CheckVerdict("missing", "cure.no_rheometer", figures)
     if over:
         return CheckVerdict("failed", "cure.over", figures)
     short = _under(face, centre, asked.least * (1 - _HAIR))
-    if missing is not None and (short or asked.most is not None):
-        return CheckVerdict("missing", missing.code, figures)
+    lacks = _lacking(asked, seen, missing, short)
+    if lacks:
+        return CheckVerdict("missing", lacks, figures)
     if short:
         return CheckVerdict("failed", short, figures)
-    if asked.most is not None and not seen.face_seen:
-        return CheckVerdict("missing", "cure.face_unseen", figures)
     if missing is not None:
         # What nobody saw can take nothing away from what was seen.
         notes_of(figures, "logged.note_gap")
     return CheckVerdict("passed", "cure.passed" if centre is None else "cure.passed_through", figures)
+
+
+def _lacking(asked: MinutesAsked, seen: PartHeat, missing: CheckVerdict | None, short: str) -> str:
+    """The code of what was not seen and might still change the verdict; empty where nothing might."""
+    if missing is not None and (short or asked.most is not None):
+        return missing.code
+    return "cure.face_unseen" if not short and asked.most is not None and not seen.face_seen else ""
 
 
 def _under(face: float, centre: float | None, needed: float) -> str:

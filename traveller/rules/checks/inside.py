@@ -25,11 +25,20 @@ from traveller.rules.checks.logged import GAP, gap_allowed, notes_of
 from traveller.rules.checks.probe import PROBE, note_of, probe_of
 from traveller.rules.cure import Rate, equivalent_minutes
 from traveller.rules.logs.found import Log
-from traveller.rules.slab import Body, Shape, inside_of
+from traveller.rules.slab import Body, Shape, heated_through
 from traveller.rules.soak import Trace, part_of, trace
 from traveller.rules.transfer import Transfer, Untold, biot_of, transfer_of
 
-__all__ = ["INSIDE_FIELDS", "INSIDE_WORDS", "Inside", "PartHeat", "fits_together", "middle_of", "seen_of", "worth"]
+__all__ = [
+    "INSIDE_FIELDS",
+    "INSIDE_WORDS",
+    "InsideParams",
+    "PartHeat",
+    "fits_together",
+    "middle_of",
+    "seen_of",
+    "worth",
+]
 
 _START_C = Limits(Decimal(25), None, "C")
 # Rubber compounds lie about 0.1 mm2/s and 0.15 to 0.3 W/(m K) (from memory); the compound's own figures override them.
@@ -132,7 +141,7 @@ INSIDE_FIELDS = (
 
 
 @dataclass(frozen=True)
-class Inside:
+class InsideParams:
     """A part as heat sees it, where the probe of its log is, and how well the air of its oven heats it."""
 
     thickness_mm: Decimal | None = None
@@ -160,7 +169,7 @@ class Inside:
         return self.body(biot_of(h, float(self.conductivity_w_m_k), float(self.thickness_mm or 0)))
 
 
-def fits_together(row: CheckCells, inside: Inside) -> None:
+def fits_together(row: CheckCells, inside: InsideParams) -> None:
     """Names in the row what does not fit together: a figure without its source, or of a probe that is elsewhere."""
     if inside.transfer_w_m2_k is not None and not inside.figures:
         row.wrong("figures", "where the heat transfer comes from: a data sheet, a measurement with its day")
@@ -189,7 +198,7 @@ def worth(parts: list[Trace], rate: Rate) -> float:
 
 
 def seen_of(
-    inside: Inside, load: LoadEvidence, part: Trace, degree_c: float, figures: dict[str, CheckFigure]
+    inside: InsideParams, load: LoadEvidence, part: Trace, degree_c: float, figures: dict[str, CheckFigure]
 ) -> PartHeat | str:
     """What the log of a load says of its parts, or the code of what is missing; fills in the figures and the notes.
 
@@ -231,12 +240,12 @@ def _stretches(part: Trace) -> Iterator[Trace]:
 
 def _within(body: Body, part: Trace, start_c: float) -> tuple[Trace, Trace]:
     """Middle and face of a body in surroundings that follow a stretch of a log."""
-    times, centre, face = inside_of(body, part.seconds, part.celsius, start_c=start_c)
+    times, centre, face = heated_through(body, part.seconds, part.celsius, start_c=start_c)
     return Trace(times, centre, part.gap_s), Trace(times, face, part.gap_s)
 
 
 def _from_air(
-    inside: Inside, load: LoadEvidence, parts: list[Trace], figures: dict[str, CheckFigure]
+    inside: InsideParams, load: LoadEvidence, parts: list[Trace], figures: dict[str, CheckFigure]
 ) -> PartHeat | str:
     if inside.thickness_mm is None:
         return "cure.no_thickness"
@@ -247,7 +256,7 @@ def _from_air(
     return PartHeat([face for _, face in slow], [face for _, face in quick], [middle for middle, _ in slow])
 
 
-def _transfer(inside: Inside, load: LoadEvidence, figures: dict[str, CheckFigure]) -> Transfer | str:
+def _transfer(inside: InsideParams, load: LoadEvidence, figures: dict[str, CheckFigure]) -> Transfer | str:
     """By the log from inside a part, where there is one of a charge as full; else as the check says with its source."""
     core = load.core
     lacking = "cure.no_transfer"
@@ -270,7 +279,7 @@ def _transfer(inside: Inside, load: LoadEvidence, figures: dict[str, CheckFigure
     return Transfer(h, h, h)
 
 
-def _fitted(inside: Inside, core: CoreEvidence) -> Transfer | Untold:
+def _fitted(inside: InsideParams, core: CoreEvidence) -> Transfer | Untold:
     """The figure by the middle that was measured and the air at the same time, within the load's own times."""
     start, end = core.started_at.timestamp(), core.ended_at.timestamp()
     in_part = part_of(trace(core.core.times, core.core.celsius, _allowed(core.core)), start, end)
@@ -289,7 +298,7 @@ def _allowed(log: Log) -> float:
     return gap_allowed(log, GAP, None)
 
 
-def middle_of(inside: Inside, load: LoadEvidence, gap: Length, degree_c: float) -> Computed | None:
+def middle_of(inside: InsideParams, load: LoadEvidence, gap: Length, degree_c: float) -> Computed | None:
     """How hot it was in the middle during a load, for the picture beside the log; None where it is not computed."""
     if load.log is None or load.started_at is None or load.ended_at is None or inside.thickness_mm is None:
         return None

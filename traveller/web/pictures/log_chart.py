@@ -32,6 +32,7 @@ from traveller.web.pictures.ink import (
 POINTS_MOST = 600
 SIZE = 12
 LEFT, RIGHT, ROW, TALL = 44.0, 10.0, 16.0, 200.0
+_DASHED: dict[str, int | str] = {"stroke_width": 2, "stroke_dasharray": "6 4"}
 _STEPS_S = (60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 21600, 43200, 86400, 172800, 604800)
 
 
@@ -86,6 +87,9 @@ class LogChart:
     verdict: str = ""
     zone: tzinfo = UTC
     words: Words = field(default_factory=Words)
+    # How hot it was inside, computed: a line of points for each load, dashed, and what it is.
+    middles: tuple[Sequence[tuple[float, float]], ...] = ()
+    middle_words: str = ""
 
 
 Point = tuple[float, float]
@@ -175,6 +179,7 @@ def log_chart(chart: LogChart, width: float = 1120, prefix: str = "log") -> str:
         body.append(el("path", d=path, fill="none", stroke=RULE, stroke_width=2, stroke_linejoin="round"))
         if len(line) == 1:
             body.append(el("circle", cx=plan.x(line[0][0]), cy=plan.y(line[0][1]), r=2.5, fill=RULE))
+    body += [_middle(plan, points) for points in chart.middles]
     body += _moments(plan, marks, len(head) * ROW)
     height = top + TALL + 22
     if chart.reached_words:
@@ -184,8 +189,18 @@ def log_chart(chart: LogChart, width: float = 1120, prefix: str = "log") -> str:
             plan.texts.append(Text(LEFT + 30, height + 14, line_words, SIZE))
             height += ROW
         height += 4
+    if chart.middle_words:
+        body.append(el("path", d=f"M{num(LEFT)} {num(height + 10)}h22", stroke=DRAWN_INK, **_DASHED))
+        plan.texts.append(Text(LEFT + 30, height + 14, fit_text(chart.middle_words, width - LEFT - 32, SIZE), SIZE))
+        height += ROW + 4
     body += [text.svg() for text in plan.texts]
     return sheet(width, height + 4, chart.sentence, body)
+
+
+def _middle(plan: _Plan, points: Sequence[Point]) -> str:
+    """Dashed, so that nobody takes it for what a probe has read."""
+    path = "M" + "L".join(f"{num(plan.x(x))} {num(plan.y(y))}" for x, y in thinned(points))
+    return el("path", d=path, fill="none", stroke=DRAWN_INK, stroke_linejoin="round", **_DASHED)
 
 
 def _wrapped(words: str, room: float) -> list[str]:
@@ -206,7 +221,8 @@ def _rows(marks: Sequence[Moment], width: float) -> int:
 
 def _bounds(chart: LogChart) -> tuple[float, float]:
     """The lowest and highest temperature of the scale, with air above and below."""
-    reported = [*map(float, chart.celsius), *(limit.celsius for limit in chart.limits)]
+    inside = (celsius for points in chart.middles for _, celsius in points)
+    reported = [*map(float, chart.celsius), *(limit.celsius for limit in chart.limits), *inside]
     low, high = min(reported, default=0.0), max(reported, default=1.0)
     air = max((high - low) * 0.08, 1.0)
     return low - air, high + air

@@ -58,14 +58,14 @@ def test_a_cure_shows_its_reference_and_when_it_was_worth_enough() -> None:
     answer = founder_client().get(sent(oven, log([170.0] * 41)))
     page = answer.content.decode()
     assert "reference 160 °C" in page and "worth 5 min 14:05" in page
-    assert "Load 1: 40 min, worth 80 min at 160 C" in text_of(answer)
+    assert "Load 1: 40 min, worth 80 min at 160 °C" in text_of(answer)
 
 
 def test_a_cure_that_was_worth_too_little_marks_no_moment() -> None:
     cure = {"least": "50", "unit": "min", "reference": "160 C", "doubling": "10", "probe": "mould"}
     oven = make_oven(check=CheckRow("cure", "cure", cure, "load"))
     page = founder_client().get(sent(oven, log([160.0] * 41))).content.decode()
-    assert "worth 50 min 1" not in page and "worth only 40 min at 160 C, 50 min needed" in page
+    assert "worth 50 min 1" not in page and "worth only 40 min at 160 °C, 50 min needed" in page
 
 
 def test_the_log_of_a_whole_shift_shows_every_load_in_it(oven: Oven) -> None:

@@ -16,7 +16,7 @@ from traveller.rules.logs import Log
 from traveller.web.door import attempt, read_time
 from traveller.web.founder.desk.frame import Desk, event_context_of, founder_page, show
 from traveller.web.founder.desk.listing import answer_again, back_to
-from traveller.web.log_picture import log_shown
+from traveller.web.log_picture import log_shown, words_without
 from traveller.web.log_words import Seen, answer_in, seen
 from traveller.web.pictures.log_chart import log_chart
 from traveller.web.pictures.marks import MarkDrawn
@@ -103,9 +103,10 @@ def _log_context(found: Attachment, desk: Desk) -> dict[str, Any]:
             "chart": log_chart(picture.chart, 1120, "logw"),
             "chart_narrow": log_chart(picture.chart, 340, "logn"),
             "rows": picture.rows,
+            "models": picture.models,
             "limits": picture.limits,
             "verdicts": [
-                (row.check_key.replace("-", " "), _mark(row), _outcome(row), say(row.code, row.figures))
+                (row.check_key.replace("-", " "), _mark(row), _outcome(row), words_without(row, picture.model_notes))
                 for row in picture.verdicts
             ],
         }
