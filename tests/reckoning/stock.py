@@ -27,27 +27,22 @@ def compare(page: Page, known: Known, book: Book) -> None:
 
 
 def _headline(known: Known, lying: dict[Place, int]) -> list[Rule]:
+    """How much lies about, and of how many lots nothing may be used; what is none is said to be none, or not said."""
     lots = {place.lot for place in lying}
-    figures: dict[str, Expected] = {
+    everything: dict[str, Expected] = {
         "lots": len(lots),
         "parts": len({known.rows.lots[lot].part_id for lot in lots}),
         "sites": len({place.site for place in lying}),
-        "held": len({lot for lot in lots if lot in known.held}),
-        "expired": len({lot for lot in lots if known.expired(lot)}),
     }
-    start = r"(?P<lots>\S+) lots? of (?P<parts>\S+) parts? at (?P<sites>\S+) sites?\. "
-    none: dict[str, Expected] = {**figures, "held": None, "expired": None} if not figures["held"] else figures
+    held = sum(lot in known.held for lot in lots)
+    expired = sum(known.expired(lot) for lot in lots)
+    stopped: dict[str, Expected] = {"held": held or None, "expired": expired or None}
+    some = r"(?:(?P<held>\S+) lots? (?:is|are) held)?(?:, )?(?:(?P<expired>\S+)(?: lots?)? ha(?:s|ve) expired)?\."
     return [
-        Rule(start + "Nothing is held and nothing has expired.", lambda _shown: _without(figures)),
-        Rule(start + r"(?P<held>\S+) lots? (?:is|are) held\.", lambda _shown: _without(figures, "expired")),
-        Rule(start + r"(?P<expired>\S+) lots? ha(?:s|ve) expired\.", lambda _shown: _without(none, "held")),
-        Rule(start + r"(?P<held>\S+) lots? (?:is|are) held, (?P<expired>\S+) ha(?:s|ve) expired\.", lambda _s: figures),
+        Rule(r"(?P<lots>\S+) lots? of (?P<parts>\S+) parts? at (?P<sites>\S+) sites?\.", lambda _shown: everything),
+        Rule(r"Nothing is held and nothing has expired\.", lambda _shown: stopped),
+        Rule(some, lambda _shown: stopped),
     ]
-
-
-def _without(figures: dict[str, Expected], *names: str) -> dict[str, Expected]:
-    """What is none may be left out; what is not must be said."""
-    return {name: value for name, value in figures.items() if value or name not in ("held", "expired")}
 
 
 def _by_part(known: Known, lying: dict[Place, int]) -> list[dict[str, Expected]]:
