@@ -239,6 +239,12 @@ class Known:
             lie += move.quantity
         return began
 
+    def verb(self, place: Place) -> str:
+        """What is done at the step that pieces wait for, or have been through."""
+        batch = self.rows.batch_of(place.lot)
+        steps = [one for one in self.rows.operations.values() if batch and one.routing_id == batch.routing_id]
+        return next((str(one.verb) for one in steps if one.number == place.step), "")
+
     # --- what orders still want
     def unpacked(self, line: Row) -> int:
         """What of a line is in no carton yet."""
