@@ -42,9 +42,16 @@ def _lying(known: Known, visits: Visits, batch: Row, place: Place, n: int) -> di
     if place.condition == "on_the_road":
         where = Words(f"On the road from {site}")
     elif place.condition in ("in_process", "rework"):
-        where = Words(rf"{site} · (?:waits for )?(?P<step>\d+), .*", (("step", place.step),))
+        verb = re.escape(known.verb(place))
+        where = Words(rf"{site} · (?:waits for )?(?P<step>\d+), {verb}(?:, under way)?", (("step", place.step),))
     else:
-        words = "done there, to be sent" if visits.at_work(place) else "packed" if place.condition == "packed" else "in stock"
+        words = (
+            "done there, to be sent"
+            if visits.at_work(place)
+            else "packed"
+            if place.condition == "packed"
+            else "in stock"
+        )
         where = Words(f"{site} · {words}")
     return {
         **_of(known, batch, late=place.condition == "on_the_road" or visits.at_work(place)),

@@ -66,6 +66,14 @@ class Words:
     figures: tuple[tuple[str, int | str | Lapse | Day | Moment], ...] = ()
 
 
+def filled(words: Words) -> str:
+    """The form with its figures in place, to be a part of another."""
+    form = words.form
+    for name, value in words.figures:
+        form = re.sub(rf"\(\?P<{name}>[^)]*\)", str(value), form)
+    return form
+
+
 class Free:
     """Not a figure of this reckoning, with the reason."""
 

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
 from datetime import datetime
 
-from tests.reckoning import batches, kits, orders, stays
+from tests.reckoning import batches, kits, orders, standing, stays
 from tests.reckoning.claims import Book, Rule, as_of
-from tests.reckoning.figures import Day, Expected, Free, Lapse, Words
+from tests.reckoning.figures import Day, Expected, Lapse, Words
 from tests.reckoning.goods import LYING, Known
 from tests.reckoning.page import Page
 from tests.reckoning.rows import Row
 from tests.reckoning.visits import Visits
 
+MORE = re.compile(r"(\d+) more of this kind\.")
 READY = ("Can be assembled", "Can be packed")
 COMPONENTS = {"Here": "here", "One step off": "one", "Two or more off": "two", "On the road": "road", "Held": "held"}
 EACH_MOST = 4
@@ -38,25 +40,29 @@ def compare(page: Page, known: Known, book: Book) -> None:
 
 
 def _headline(page: Page, known: Known) -> Iterable[Rule]:
+    """How many orders, which is late or due next, how its line stands, how many things need the founder."""
     opened, late = orders.opened(known), orders.late(known)
     first = next(iter(late or opened), None)
     line = orders.due(known, first.id) if first else None
-    asks = sum(tag.word not in READY for tag in page.tags)
-
-    def claims(shown: Mapping[str, str]) -> Mapping[str, Expected]:
-        return {
-            "n": len(opened),
-            "late": len(late) if "late" in shown else None,
-            "order": first.number if first else None,
-            "day": Day(line.due_on, known.today) if line else None,
-            "asks": asks or None,
-            "why": Free("what an order waits for"),
-        }
-
-    needs = r"(?:(?P<asks>\w+) things? needs? you\.|Nothing needs a decision\.)"
+    asks = sum(
+        int(found[1]) if (found := MORE.fullmatch(tag.text)) else 1 for tag in page.tags if tag.word not in READY
+    )
+    figures: dict[str, Expected] = {
+        "n": len(opened),
+        "order": first.number if first else None,
+        "day": Day(line.due_on, known.today) if line else None,
+    }
     start = r"(?P<n>\w+) orders? (?:is|are) open"
-    yield Rule(rf"{start}, none late; (?P<order>\S+) is due next, (?P<day>[^:]+): (?P<why>.+?)\. {needs}", claims)
-    yield Rule(rf"{start}; (?P<order>\S+) is late: it was due (?P<day>[^,]+), because (?P<why>.+?)\. {needs}", claims)
+    if not late:
+        yield Rule(rf"{start}, none late; (?P<order>\S+) is due next, (?P<day>.+)\.", _just(figures))
+    elif len(late) == 1:
+        yield Rule(rf"{start}; (?P<order>\S+) is late \(due (?P<day>.+)\)\.", _just(figures))
+    else:
+        form = rf"{start}, (?P<late>\w+) of them late; (?P<order>\S+) was due (?P<day>.+)\."
+        yield Rule(form, _just({**figures, "late": len(late)}))
+    yield Rule(r"(?:(?P<asks>\w+) things? needs? you|Nothing needs a decision)\.", _just({"asks": asks or None}))
+    if first:
+        yield from standing.rules(known, standing.owed(known, first)[:1])
 
 
 def _heard(known: Known) -> Iterable[Rule]:
@@ -101,13 +107,15 @@ def _tags(page: Page, known: Known, book: Book, found: list[kits.Product]) -> No
     )
     book.tags(page.tags, "Counts differ", differ, list(_differences(known)))
     form = r"(?P<n>\S+) of (?P<wanted>\S+) (?P<part>.+?): every part is here and free\.(?: (?P<limits>.+?) limits?\.)?"
+    form += r"(?: Batch (?P<code>\S+), for order (?P<orders>.+)\.)?"
     ready = [one for one in found if one.kits][:EACH_MOST]
     book.tags(page.tags, "Can be assembled", form, [_assemble(known, one) for one in ready])
     packed = r"(?P<n>\S+) of (?P<left>\S+) (?P<part>.+) for order (?P<order>\S+) lie finished and free\."
     book.tags(page.tags, "Can be packed", packed, _packable(known)[:EACH_MOST])
     longer = r"(?P<n>\S+) (?P<part>.+), (?P<code>\w{3}-\w{3}-\w), at (?P<site>.+) for (?P<days>[^;]+); (?P<bound>.+)\."
     book.tags(page.tags, "Longer than usual", longer + "(?P<phone> .+)?", _longer(known))
-    taken = {"Longer than usual", "Held", "Counts differ", *READY}
+    standing.missing_tags(page, known, book)
+    taken = {"Missing", "Longer than usual", "Held", "Counts differ", *READY}
     for tag in page.tags:
         if tag.word not in taken:
             book.differ(f"tag {tag.word}: not reckoned: {tag.text!r}")
@@ -187,7 +195,39 @@ def _differences(known: Known) -> Iterable[dict[str, Expected]]:
 
 def _assemble(known: Known, one: kits.Product) -> dict[str, Expected]:
     limits = Words("|".join(known.title(c.part) for c in one.limiting)) if one.limiting else None
-    return {"n": one.kits, "wanted": one.wanted, "part": known.title(one.part), "limits": limits}
+    return {
+        "n": one.kits,
+        "wanted": one.wanted,
+        "part": known.title(one.part),
+        "limits": limits,
+        **_next_batch(known, one),
+    }
+
+
+def _next_batch(known: Known, one: kits.Product) -> dict[str, Expected]:
+    """The batch to put together next: of those that are still being made for open orders, the one due first."""
+    served: dict[int, set[str]] = defaultdict(set)
+    for share in known.rows.shares.values():
+        order = known.rows.orders[known.rows.lines[share.line_id].order_id]
+        if order.closed_at is None:
+            served[share.batch_id].add(order.number)
+    making = [
+        batch
+        for batch in known.rows.batches.values()
+        if batch.part_id == one.part.id
+        and batch.closed_at is None
+        and served[batch.id]
+        and _is_being_made(known, batch)
+    ]
+    if not making:
+        return {"code": None, "orders": None}
+    first = min(making, key=lambda batch: (batch.due_on, batch.id))
+    return {"code": known.code(first.code), "orders": ", ".join(sorted(served[first.id]))}
+
+
+def _is_being_made(known: Known, batch: Row) -> bool:
+    steps = known.rows.steps_of(batch.id) if batch.closed_at is None else []
+    return any(known.rows.operations[s.operation_id].kind == "make" and s.state != "done" for s in steps)
 
 
 def _packable(known: Known) -> list[dict[str, Expected]]:
@@ -201,7 +241,7 @@ def _packable(known: Known) -> list[dict[str, Expected]]:
         left = known.unpacked(line)
         order = known.rows.orders[line.order_id]
         pieces = min(free[line.part_id], left)
-        if order.closed_at is None and pieces > 0 and orders.released(known, line):
+        if order.closed_at is None and pieces > 0 and known.released(line):
             free[line.part_id] -= pieces
             part = known.title(known.rows.parts[line.part_id])
             found.append({"n": pieces, "left": left, "part": part, "order": order.number})

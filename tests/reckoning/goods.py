@@ -222,13 +222,13 @@ class Known:
         used = sum(self.rows.balance[place] for place in gone)
         # What was split off is under way for the same lines as before.
         used -= sum(
-            link.quantity
+            int(link.quantity)
             for link in self.rows.links.values()
             if link.parent_id in lots and link.child_id in lots and self.rows.lots[link.child_id].origin == "split"
         )
         kept = {row.id for row in self.rows.reserved.values() if row.lot_id in lots}
         by_others = sum(int(self.rows.reserved[one].quantity) - self.reservations[one] for one in kept)
-        return max(0, share - (used - by_others))
+        return max(0, share - used + by_others)
 
     def since(self, place: Place) -> datetime:
         """When pieces came there that have not all gone since."""
@@ -238,6 +238,12 @@ class Known:
                 began = move.happened_at
             lie += move.quantity
         return began
+
+    def verb(self, place: Place) -> str:
+        """What is done at the step that pieces wait for, or have been through."""
+        batch = self.rows.batch_of(place.lot)
+        steps = [one for one in self.rows.operations.values() if batch and one.routing_id == batch.routing_id]
+        return next((str(one.verb) for one in steps if one.number == place.step), "")
 
     # --- what orders still want
     def unpacked(self, line: Row) -> int:
@@ -257,6 +263,20 @@ class Known:
             for carton in self.rows.cartons.values()
             if carton.line_id == line.id and carton.shipment_id is not None
         )
+
+    def released(self, line: Row) -> int:
+        """What batches were made for it, or stock of the product reserved."""
+        made = [
+            int(share.quantity)
+            for share in self.rows.shares.values()
+            if share.line_id == line.id and self.rows.batches[share.batch_id].part_id == line.part_id
+        ]
+        kept = [
+            int(row.quantity)
+            for row in self.rows.reserved.values()
+            if row.line_id == line.id and self.rows.lots[row.lot_id].part_id == line.part_id
+        ]
+        return sum(made) + sum(kept)
 
     def finished_here(self, part: int) -> int:
         """Finished pieces at the own bench that are in no carton."""

@@ -8,10 +8,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 
+from tests.reckoning import coming
 from tests.reckoning.claims import Book, Rule, as_of
-from tests.reckoning.figures import Amount, Expected, Words
+from tests.reckoning.figures import Amount, Expected, Words, says
 from tests.reckoning.goods import LYING, Known
-from tests.reckoning.page import Page
+from tests.reckoning.page import Page, Table
 from tests.reckoning.rows import Row
 
 DISTANCES = {
@@ -126,10 +127,10 @@ def compare(page: Page, known: Known, book: Book) -> None:
         r"(?P<n>\S+) (?P<part>.+?): every part is here and free\.",
         [{"n": one.kits, "part": known.title(one.part)} for one in ready],
     )
-    book.table(page.table("Product", "Kits now"), "by product", ["Product"], [_row(known, one) for one in found])
+    book.table(page.table("Product", "Kits now"), "by product", ["Product"], [_row(known, one, page) for one in found])
     for one in found:
         table = page.table("Component", "Per kit", section=f"Components awaiting assembly, {known.title(one.part)}")
-        book.table(table, "components", ["Component"], [_component(known, one, c) for c in one.components])
+        book.table(table, "components", ["Component"], [_component(known, one, c, table) for c in one.components])
 
 
 def _headline(known: Known, found: list[Product]) -> list[Rule]:
@@ -137,15 +138,17 @@ def _headline(known: Known, found: list[Product]) -> list[Rule]:
 
     def claims(shown: Mapping[str, str]) -> dict[str, Expected]:
         what = ", ".join(f"{one.kits:,} of {one.wanted:,} {known.title(one.part)}" for one in wanted[:3])
-        expected: dict[str, Expected] = {"what": what}
+        expected: dict[str, Expected] = {"what": what} if "what" in shown else {}
         first = next((one for one in wanted if one.limiting), None)
-        if first or "which" in shown:
+        if "which" in shown:
             expected["which"] = known.title(first.part) if first else None
             expected["limits"] = names(known, first.limiting) if first else None
         return expected
 
-    limits = r"(?: (?P<limits>.+?) limits? (?P<which>[^.]+)\.)?"
-    return [Rule(rf"Can be assembled now: (?P<what>[^.]+)\.{limits}", claims)]
+    return [
+        Rule(r"Can be assembled now: (?P<what>[^.]+)\.", claims),
+        Rule(r"(?P<limits>.+?) limits? (?P<which>[^.]+)\.", claims),
+    ]
 
 
 def names(known: Known, some: list[Component]) -> str:
@@ -167,16 +170,31 @@ def sentence_rules(known: Known, found: list[Product]) -> list[Rule]:
             "n": one.kits,
             "wanted": one.wanted,
             "part": known.title(one.part),
-            "limits": named(known, one.limiting) if one.limiting else None,
+            **({"limits": named(known, one.limiting)} if "limits" in shown else {}),
         }
 
-    form = r"(?P<n>\S+) of (?P<wanted>\S+) (?P<part>.+?) can be assembled now\.(?: (?P<limits>.+?) limits?\.)?"
-    return [Rule(form, claims)]
+    def limiting(shown: Mapping[str, str]) -> dict[str, Expected]:
+        """Said of the product that was just spoken of: one that something limits."""
+        some = [one for one in found if says(shown["limits"], named(known, one.limiting)) and one.limiting]
+        return {"limits": shown["limits"] if some else "nothing that limits"}
+
+    def following(shown: Mapping[str, str]) -> dict[str, Expected]:
+        part = next(c.part.id for one in found for c in one.limiting if known.title(c.part) == shown["part"])
+        return {"part": shown["part"], "where": coming.sentence(known, shown["where"], part)}
+
+    whole = r"(?P<n>\S+) of (?P<wanted>\S+) (?P<part>.+?) can be assembled now\.(?: (?P<limits>.+?) limits?\.)?"
+    return [
+        Rule(whole, claims),
+        Rule(r"(?P<limits>.+?) limits?\.", limiting),
+        Rule(r"Next (?P<part>[^:]+): (?P<where>.+)\.", following),
+    ]
 
 
-def _row(known: Known, one: Product) -> dict[str, Expected]:
+def _row(known: Known, one: Product, page: Page) -> dict[str, Expected]:
     then = one.following
+    shown = _shown(page.table("Product", "Kits now"), "Product", known.title(one.part), "Its next pieces")
     return {
+        "Its next pieces": coming.cell(known, shown, [c.part.id for c in one.limiting]),
         "Product": known.title(one.part),
         "Still to assemble": one.wanted,
         "Kits now": one.kits,
@@ -185,7 +203,12 @@ def _row(known: Known, one: Product) -> dict[str, Expected]:
     }
 
 
-def _component(known: Known, product: Product, one: Component) -> dict[str, Expected]:
+def _shown(table: Table | None, key: str, name: str, column: str) -> str:
+    rows = [row for row in table.rows if row[key] == name] if table else []
+    return rows[0].get(column, "") if rows else ""
+
+
+def _component(known: Known, product: Product, one: Component, table: Table | None) -> dict[str, Expected]:
     note = "limits" if one in product.limiting else "next" if one is product.following else None
     return {
         "Component": known.title(one.part),
@@ -194,5 +217,8 @@ def _component(known: Known, product: Product, one: Component) -> dict[str, Expe
             column: Amount(one.pieces[kind], one.part.unit) if one.pieces[kind] else None
             for column, kind in DISTANCES.items()
         },
+        "Next pieces": coming.cell(
+            known, _shown(table, "Component", known.title(one.part), "Next pieces"), [one.part.id]
+        ),
         "Then": note,
     }

@@ -5,10 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 
-from tests.reckoning import batches, stays
+from tests.reckoning import batches, standing, stays
 from tests.reckoning.claims import Book, Rule, as_of
 from tests.reckoning.figures import Day, Expected, Free, Moment, Words
 from tests.reckoning.goods import Known
+from tests.reckoning.outlook import Lookout
 from tests.reckoning.page import Page
 from tests.reckoning.rows import Row
 
@@ -39,35 +40,13 @@ def late(known: Known) -> list[Row]:
     return [one for one in opened(known) if (first := due(known, one.id)) and first.due_on < known.today]
 
 
-def released(known: Known, line: Row) -> int:
-    """What batches were made for it, or stock of the product reserved."""
-    shares = known.rows.shares.values()
-    made = sum(
-        int(share.quantity)
-        for share in shares
-        if share.line_id == line.id and known.rows.batches[share.batch_id].part_id == line.part_id
-    )
-    kept = sum(
-        int(row.quantity)
-        for row in known.rows.reserved.values()
-        if row.line_id == line.id and known.rows.lots[row.lot_id].part_id == line.part_id
-    )
-    return made + kept
-
-
 def line_row(known: Known, line: Row) -> dict[str, Expected]:
     order = known.rows.orders[line.order_id]
-    packed, shipped, ready = known.packed(line), known.shipped(line), released(known, line)
+    packed, shipped, ready = known.packed(line), known.shipped(line), known.released(line)
     to_follow = max(0, line.quantity - shipped)
     past = line.due_on < known.today and to_follow > 0
-    if not to_follow:
-        state = "shipped in full"
-    elif shipped:
-        state = "shipped in part"
-    elif packed:
-        state = "packed, not shipped" if packed >= line.quantity else "packed in part"
-    else:
-        state = "not released" if not ready else "under way" if ready >= line.quantity else "released in part"
+    seen = Lookout.at(known).of.get(line.id)
+    state = "shipped in full" if not to_follow else seen.words() if seen else f"closed, {to_follow:,} not shipped"
     return {
         "Order": order.number,
         "Customer": order.customer,
@@ -77,8 +56,9 @@ def line_row(known: Known, line: Row) -> dict[str, Expected]:
         "Packed": packed,
         "Shipped": shipped,
         "To follow": to_follow,
+        "Expected": seen.expected if seen else Free("of a closed order"),
         "Due": Words(rf"{'Late ' if past else ''}(?P<day>.+)", (("day", Day(line.due_on, known.today)),)),
-        "State": state + (", late" if past else ""),
+        "State": state + (", late" if past and seen else ""),
     }
 
 
@@ -86,10 +66,13 @@ def compare_list(page: Page, known: Known, book: Book) -> None:
     found = opened(known)
     behind = late(known)
     which = ", ".join(order.number for order in behind[:5])
-    form = r"(?P<n>\S+) orders? (?:is|are) open; (?:none is late|(?P<late>.+?) (?:is|are) late)\."
+    form = (
+        r"(?P<n>\S+) orders? (?:is|are) open; (?:none is late|(?P<late>[^;]+?) (?:is|are) late)"
+        r"(?:; pieces are missing for (?P<lacking>[^;]+))?\."
+    )
 
     def claims(_shown: Mapping[str, str]) -> Mapping[str, Expected]:
-        return {"n": len(found), "late": which or None}
+        return {"n": len(found), "late": which or None, "lacking": _lacking(known) or None}
 
     book.sentences(page, "orders", [as_of(known), Rule(form, claims)])
     waiting = [line for order in found for line in lines_of(known, order.id) if not_released(known, line)]
@@ -99,20 +82,28 @@ def compare_list(page: Page, known: Known, book: Book) -> None:
     book.table(page.table("Order", "Wanted"), "order lines", KEYS, rows)
 
 
+def _lacking(known: Known) -> str:
+    """Orders that pieces of any part are missing for, as parts are looked at: users first, lines due first."""
+    short = Lookout.at(known).short
+    lines = [known.rows.lines[line] for part in short for line in short[part]]
+    return ", ".join(list(dict.fromkeys(known.rows.orders[line.order_id].number for line in lines))[:5])
+
+
 def not_released(known: Known, line: Row) -> int:
-    return max(0, int(line.quantity) - max(released(known, line), known.packed(line)))
+    return max(0, int(line.quantity) - max(known.released(line), known.packed(line)))
 
 
 def compare_order(page: Page, known: Known, book: Book, order: Row) -> None:
     lines = lines_of(known, order.id)
     book.sentences(page, "order", [as_of(known), *_headline(known, order), *_facts(known, order)])
     waiting = [
-        {"n": line.quantity, "part": known.title(known.rows.parts[line.part_id]), "released": released(known, line)}
+        {"n": line.quantity, "part": known.title(known.rows.parts[line.part_id]), "released": known.released(line)}
         for line in lines
         if not_released(known, line)
     ]
     book.tags(page.tags, "Not released", r"(?P<n>\S+) (?P<part>.+?): (?P<released>\S+) released so far\.", waiting)
     book.table(page.table("Order", "Wanted"), "order lines", KEYS, [line_row(known, line) for line in lines])
+    standing.missing_tags(page, known, book, order)
     ids = {line.id for line in lines}
     mine = batches_of(known, order)
     batches.compare(page.table(*batches.COLUMNS), known, book, mine)
@@ -157,16 +148,13 @@ def what(known: Known, order: Row) -> str:
 
 
 def _headline(known: Known, order: Row) -> Iterable[Rule]:
+    """When it is due, and how the pieces of each line stand."""
     first = due(known, order.id)
     day: Expected = Day(first.due_on, known.today) if first else None
-
-    def claims(_shown: Mapping[str, str]) -> Mapping[str, Expected]:
-        return {"order": order.number, "what": what(known, order), "day": day, "why": Free("what an order waits for")}
-
-    yield Rule(
-        r"(?P<n>\S+) of (?P<m>\S+) (.+) are missing for order (?P<order>\S+): batch .+",
-        lambda _s: {"n": Free("missing"), "m": Free("missing"), "order": order.number},
-    )
-    yield Rule(
-        r"Order (?P<order>\S+): (?P<what>.+?)(?:, due (?P<day>[^:]+))?(?:, shipped in full|: (?P<why>.+))?\.", claims
-    )
+    number = re.escape(order.number)
+    past = first is not None and first.due_on < known.today
+    is_due = r"is late \(due (?P<day>.+)\)" if past else r"is due (?P<day>.+)"
+    yield Rule(rf"Order (?P<order>{number}) {is_due}\.", lambda _shown: {"order": order.number, "day": day})
+    shipped: dict[str, Expected] = {"order": order.number, "what": what(known, order)}
+    yield Rule(rf"Order (?P<order>{number}): (?P<what>.+), shipped in full\.", lambda _shown: shipped)
+    yield from standing.rules(known, standing.owed(known, order))

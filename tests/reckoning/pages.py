@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from datetime import datetime
 
-from tests.reckoning import first_page, kits, laws, orders, stock
+from tests.reckoning import first_page, kits, laws, orders, purchases, stock
 from tests.reckoning.claims import Book
 from tests.reckoning.goods import Known
 from tests.reckoning.page import Page, read
@@ -35,6 +35,8 @@ def each(known: Known, fetch: Fetch, book: Book) -> Iterator[str]:
 
     stock.compare(page("/stock"), known, book)
     yield "/stock"
+    purchases.compare(page("/purchases"), known, book)
+    yield "/purchases"
     kits.compare(page("/kits"), known, book)
     yield "/kits"
     first_page.compare(page("/"), known, book)

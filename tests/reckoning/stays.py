@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from tests.reckoning.claims import Book
-from tests.reckoning.figures import Expected, Moment, Words
+from tests.reckoning.figures import Expected, Moment, Words, filled
 from tests.reckoning.goods import Known
 from tests.reckoning.page import Table
 from tests.reckoning.rows import Row
@@ -52,8 +52,20 @@ def _row(known: Known, batch: Row, site: int, stay: Stay, scrap: int) -> dict[st
         "From": Moment(stay.began, zone),
         "Until": Moment(stay.ended, zone) if stay.ended else "still there",
         "Good": stay.good,
-        "Told": Words(r"scrap (?P<n>\S+?)(, held.*)?", (("n", scrap),)) if scrap else Words(r"(held.*)?"),
+        "Told": _told(known, batch.lot_id, scrap),
     }
+
+
+def _told(known: Known, lot: int | None, scrap: int) -> Words:
+    """What was scrapped there, and why pieces are held."""
+    form = r"scrap (?P<n>\S+?)" if scrap else ""
+    figures: tuple[tuple[str, int], ...] = (("n", scrap),) if scrap else ()
+    holds = [one for one in known.rows.holds.values() if one.lot_id == lot and not one.closed_at and not one.root_id]
+    if not holds:
+        return Words(form, figures)
+    why = known.why_held(holds[0])
+    # At the site where they lay when it began: the rest of the batch may lie elsewhere.
+    return Words(rf"{form}(?:(?:, )?held: {filled(why)})?", figures)
 
 
 def _stays(known: Known, lot: int | None) -> dict[int, list[Stay]]:

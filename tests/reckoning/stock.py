@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 
 from tests.reckoning.claims import Book, Rule, as_of
-from tests.reckoning.figures import Amount, Day, Expected, Free, amount
+from tests.reckoning.figures import Amount, Day, Expected, Words, amount, filled
 from tests.reckoning.goods import LYING, Known
 from tests.reckoning.page import Page
 from tests.reckoning.rows import Place
@@ -27,27 +28,22 @@ def compare(page: Page, known: Known, book: Book) -> None:
 
 
 def _headline(known: Known, lying: dict[Place, int]) -> list[Rule]:
+    """How much lies about, and of how many lots nothing may be used; what is none is said to be none, or not said."""
     lots = {place.lot for place in lying}
-    figures: dict[str, Expected] = {
+    everything: dict[str, Expected] = {
         "lots": len(lots),
         "parts": len({known.rows.lots[lot].part_id for lot in lots}),
         "sites": len({place.site for place in lying}),
-        "held": len({lot for lot in lots if lot in known.held}),
-        "expired": len({lot for lot in lots if known.expired(lot)}),
     }
-    start = r"(?P<lots>\S+) lots? of (?P<parts>\S+) parts? at (?P<sites>\S+) sites?\. "
-    none: dict[str, Expected] = {**figures, "held": None, "expired": None} if not figures["held"] else figures
+    held = sum(lot in known.held for lot in lots)
+    expired = sum(known.expired(lot) for lot in lots)
+    stopped: dict[str, Expected] = {"held": held or None, "expired": expired or None}
+    some = r"(?:(?P<held>\S+) lots? (?:is|are) held)?(?:, )?(?:(?P<expired>\S+)(?: lots?)? ha(?:s|ve) expired)?\."
     return [
-        Rule(start + "Nothing is held and nothing has expired.", lambda _shown: _without(figures)),
-        Rule(start + r"(?P<held>\S+) lots? (?:is|are) held\.", lambda _shown: _without(figures, "expired")),
-        Rule(start + r"(?P<expired>\S+) lots? ha(?:s|ve) expired\.", lambda _shown: _without(none, "held")),
-        Rule(start + r"(?P<held>\S+) lots? (?:is|are) held, (?P<expired>\S+) ha(?:s|ve) expired\.", lambda _s: figures),
+        Rule(r"(?P<lots>\S+) lots? of (?P<parts>\S+) parts? at (?P<sites>\S+) sites?\.", lambda _shown: everything),
+        Rule(r"Nothing is held and nothing has expired\.", lambda _shown: stopped),
+        Rule(some, lambda _shown: stopped),
     ]
-
-
-def _without(figures: dict[str, Expected], *names: str) -> dict[str, Expected]:
-    """What is none may be left out; what is not must be said."""
-    return {name: value for name, value in figures.items() if value or name not in ("held", "expired")}
 
 
 def _by_part(known: Known, lying: dict[Place, int]) -> list[dict[str, Expected]]:
@@ -90,11 +86,36 @@ def _by_lot(known: Known, lying: dict[Place, int]) -> list[dict[str, Expected]]:
                 "Free": Amount(shelf.free, part.unit) if shelf and shelf.free else None,
                 "Reserved": Amount(kept, part.unit) if kept else None,
                 "Use by": Day(lot.expires_on, known.today) if lot.expires_on else None,
-                "Where": Free("the step's verb"),
-                "State": Free("the state's own words"),
+                "Where": _where(known, place),
+                "State": _state(known, place),
             }
         )
     return found
+
+
+def _where(known: Known, place: Place) -> Expected:
+    verb = re.escape(known.verb(place))
+    if place.condition == "on_the_road":
+        return Words(r"on the road to .+")
+    if place.condition in ("in_process", "rework"):
+        return Words(rf"{'rework' if place.condition == 'rework' else 'waits for'}: {verb}")
+    if place.condition == "packed":
+        return "packed"
+    return Words(rf"done: {verb}; to be sent on") if place.step else "in stock"
+
+
+def _state(known: Known, place: Place) -> Expected:
+    """Free only what may be used; what is held says why, in figures."""
+    if place.lot in known.held:
+        code, title = known.code(known.rows.lots[place.lot].code), re.escape(known.title_of(place.lot))
+        why = known.why_held(
+            next(one for one in known.rows.holds.values() if one.lot_id == place.lot and not one.closed_at)
+        )
+        return Words(rf"HELD: .* Lot {code}, {title}, is held\. {filled(why)} \D*")
+    if place.condition in ("stock", "packed"):
+        stopped = known.why_not(place, known.purpose(place))
+        return Words(r"(?!Free).*") if stopped else Words(r"Free to (?:pack|send|use|ship)")
+    return "On the road" if place.condition == "on_the_road" else "In process"
 
 
 def _sums(page: Page, known: Known, book: Book) -> None:

@@ -179,7 +179,7 @@ class Visits:
 
 
 def _weekdays(shifts: str) -> set[int]:
-    """"Mo-Fr 07:00-15:30, Sa 08:00-13:00": the days on which it is open at all."""
+    """ "Mo-Fr 07:00-15:30, Sa 08:00-13:00": the days on which it is open at all."""
     found: set[int] = set()
     for part in shifts.split(","):
         first, _, last = part.split()[0].partition("-")

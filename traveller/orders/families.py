@@ -15,6 +15,7 @@ from traveller.orders import reserved
 from traveller.orders.models import Reservation
 from traveller.products.models import OperationKind
 
+_ALIVE = (Condition.IN_PROCESS, Condition.REWORK, Condition.STOCK, Condition.ON_THE_ROAD)
 _GONE = (Condition.MADE_INTO, Condition.PACKED, Condition.SOLD_TO)
 
 
@@ -76,6 +77,19 @@ def went_on(lots: Iterable[int]) -> Mapping[int, int]:
     for lot_id, quantity in splits.order_by():
         gone[lot_id] -= quantity
     return gone
+
+
+def pieces_alive(lots: Iterable[int]) -> Mapping[int, int]:
+    """By lot: good pieces that lie somewhere, at work or finished, or are on the road; not those in cartons."""
+    rows = Account.objects.filter(lot__in=list(lots), condition__in=_ALIVE, balance__gt=0).order_by()
+    return dict(rows.values_list("lot").annotate(Sum("balance")))
+
+
+def still_to_make(family: BatchFamily, alive: int, gone: int) -> int:
+    """Pieces that a batch may still make of what it was released for; `alive` lie somewhere, `gone` went on."""
+    if family.made or not family.open:
+        return 0
+    return max(0, family.root.wanted - alive - gone)
 
 
 def through_reservations(lots: Iterable[int]) -> Mapping[int, int]:

@@ -13,7 +13,7 @@ from traveller.batches.usable import purposes_at_rest, stops
 from traveller.ledger.models import Account, Condition
 from traveller.orders import reserved
 from traveller.orders.calendars import own_bench
-from traveller.orders.families import BatchFamily, families_of, through_reservations, went_on
+from traveller.orders.families import BatchFamily, families_of, still_to_make, through_reservations, went_on
 from traveller.orders.models import BatchShare
 from traveller.rules.coverage import Supply
 
@@ -134,9 +134,7 @@ class _Promises:
 
     def unborn(self, family: BatchFamily, alive: int) -> int:
         """Pieces that an open batch may still make of what it was released for."""
-        if family.made or not family.open:
-            return 0
-        return max(0, family.root.wanted - alive - sum(self.gone[lot_id] for lot_id in family.lots))
+        return still_to_make(family, alive, sum(self.gone[lot_id] for lot_id in family.lots))
 
     def left(self, family: BatchFamily) -> dict[int, int]:
         """By line: what it has not had yet of its share. What was brought went to lines that are closed, then due."""

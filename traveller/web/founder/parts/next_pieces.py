@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -15,6 +15,7 @@ from traveller.batches.models import StepState
 from traveller.batches.reads.queries import Lie, Whereabouts, open_batches, whereabouts
 from traveller.batches.usable import purposes_at_rest, stops
 from traveller.ledger.models import Account, Condition
+from traveller.orders.families import families_of, pieces_alive, still_to_make, went_on
 from traveller.products.models import OperationKind
 from traveller.web.founder.desk.frame import link_to
 from traveller.web.founder.work.places import code_words, place_words
@@ -56,6 +57,7 @@ def next_pieces(part_ids: Iterable[int], bench_id: int | None, on: date) -> dict
     part_ids = list(part_ids)
     rows = open_batches().filter(part__in=part_ids).defer("part__picture")
     found: dict[int, list[NextPieces]] = defaultdict(list)
+    to_make = _to_make(set(part_ids))
     for row in whereabouts(rows):
         for lie in row.lies:
             if not _is_there(lie, bench_id):
@@ -63,8 +65,8 @@ def next_pieces(part_ids: Iterable[int], bench_id: int | None, on: date) -> dict
                 found[row.batch.part_id].append(
                     NextPieces(row.batch.code, lie.quantity, place_words(row, lie), bool(row.holds), ahead)
                 )
-        if unborn := _unborn(row):
-            found[row.batch.part_id].append(unborn)
+        if to_make.get(row.batch.pk):
+            found[row.batch.part_id].append(_unborn(row, to_make[row.batch.pk]))
     for part_id, pieces in _of_no_batch(part_ids, bench_id, on):
         found[part_id].append(pieces)
     return {part_id: sorted(some, key=lambda row: (row.held, row.ahead)) for part_id, some in found.items()}
@@ -97,13 +99,22 @@ def _of_no_batch(part_ids: list[int], bench_id: int | None, on: date) -> Iterato
         yield row.lot.part_id, NextPieces(row.lot.code, row.balance, where, row.lot_id in held, 0)
 
 
-def _unborn(row: Whereabouts) -> NextPieces | None:
-    """Of a batch that is still being made, what it was released for and nobody has counted yet."""
-    making = [step for step in row.steps if step.operation.kind == OperationKind.MAKE and step.state != StepState.DONE]
-    rest = row.batch.wanted - row.good
-    if not making or rest <= 0 or row.batch.parent_id is not None:
-        return None
-    step = making[0]
+def _to_make(part_ids: set[int]) -> Mapping[int, int]:
+    """By first batch, what it was released for and has not brought yet, while it is still being made."""
+    families = families_of((), part_ids)
+    lots = [lot_id for family in families for lot_id in family.lots]
+    gone, alive = went_on(lots), pieces_alive(lots)
+    return {
+        family.root.pk: still_to_make(
+            family, sum(alive.get(lot, 0) for lot in family.lots), sum(gone.get(lot, 0) for lot in family.lots)
+        )
+        for family in families
+    }
+
+
+def _unborn(row: Whereabouts, rest: int) -> NextPieces:
+    making = (step for step in row.steps if step.operation.kind == OperationKind.MAKE and step.state != StepState.DONE)
+    step = next(making, row.steps[0])
     figures = {"step": step.number, "verb": step.operation.verb, "site": step.site.name}
     where = _("still to be made in step %(step)s, %(verb)s, at %(site)s") % figures
     return NextPieces(row.batch.code, rest, where, False, len(row.steps))
