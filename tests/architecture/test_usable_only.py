@@ -59,6 +59,7 @@ SAYS_WHY = {
     "traveller.web.founder.work.first_piece": "first pieces that wait for a decision",
     "traveller.web.founder.work.hold_list": "the list of holds",
     "traveller.web.founder.work.holds": "the page of a hold",
+    "traveller.web.founder.work.usual": "what is held waits for the founder, and is no overstay",
     "traveller.web.log_picture": "what the checks say of a log",
     "traveller.web.operator.proof": "what the checks say of a proof that was sent",
     "traveller.web.operator.scan": "why a scanned batch is held, before its page opens",
