@@ -87,7 +87,7 @@ def test_where_every_piece_was_looked_at_no_bad_one_gets_through(lot: int, bad: 
         ({"good": 3}, "failed"),
     ],
 )
-def test_the_others_go_on_when_the_bad_ones_are_taken_out(out: dict[str, int], outcome: str) -> None:
+def test_the_others_go_on_when_the_bad_ones_are_taken_out(out: dict[str, Any], outcome: str) -> None:
     counts = CountEvidence(arrived=3, **out)
     found = sample.judge(FIFTY, seen(3, 1, counts=counts, said_done=True)).step
     assert found.outcome == outcome

@@ -193,7 +193,10 @@ class Teller:
         sample: int = 0,
     ) -> Consignment:
         by = None if origin == "bench" else origin
-        lines = [SendLine(lot.pk, quantity, from_step, method=method, sample=sample) for lot, quantity in what]
+        lines = [
+            SendLine(lot.pk, quantity, from_step, method=method, sample=sample, how=_weighed(lot, quantity, sample))
+            for lot, quantity in what
+        ]
         return self.done(
             send,
             event_context=self.event_context(at, by),
@@ -239,6 +242,16 @@ def lot_made(batch: Batch) -> Lot:
     if batch.lot is None:
         raise StoryBroken(f"batch {batch.code} has no lot yet")
     return batch.lot
+
+
+def _weighed(lot: Lot, quantity: int, sample: int) -> dict[str, Any]:
+    """What the scales showed of so many pieces: the sample in steps of a gram, a full tote in steps of twenty."""
+    if not sample:
+        return {}
+    grams = (lot.part.piece_mass_mg or 0) / 1000
+    of_sample, gross = f"{round(sample * grams)} g", f"{round(quantity * grams / 20) * 20 / 1000} kg"
+    scale = {"weight": of_sample, "sample_step": "1 g", "step": "0.02 kg", "readings": 1}
+    return {"gross": gross, "sample": str(sample), "sample_weight": of_sample, "scale": scale}
 
 
 def scans(*lots: Lot) -> list[Used]:
