@@ -14,6 +14,7 @@ from fractions import Fraction
 
 import pytest
 
+from tests.outside.altered import Case
 from traveller.rules.units import UnitError, celsius, convert, fahrenheit, limits_inward
 
 
@@ -23,52 +24,80 @@ def exact(value: str, source: str, target: str) -> Fraction:
     return found
 
 
-@pytest.mark.parametrize(
-    ("value", "source", "target", "expected"),
-    [
-        ("1", "in", "mm", "25.4"),
-        ("1", "mil", "um", "25.4"),
-        ("1", "ft", "cm", "30.48"),
-        ("1", "yd", "m", "0.9144"),
-        ("0.005", "in", "mm", "0.127"),
-        ("0.001", "in", "mm", "0.0254"),
-        ("0.0005", "in", "mm", "0.0127"),
-    ],
-)
-def test_length_factors_are_exact(value: str, source: str, target: str, expected: str) -> None:
-    assert exact(value, source, target) == Fraction(expected)
+LENGTHS = [
+    Case(("1", "in", "mm"), Decimal("25.4")),
+    Case(("1", "mil", "um"), Decimal("25.4")),
+    Case(("1", "ft", "cm"), Decimal("30.48")),
+    Case(("1", "yd", "m"), Decimal("0.9144")),
+    Case(("0.005", "in", "mm"), Decimal("0.127")),
+    Case(("0.001", "in", "mm"), Decimal("0.0254")),
+    Case(("0.0005", "in", "mm"), Decimal("0.0127")),
+]
+EXACT_POUND = [
+    Case(("1", "lb", "kg"), Decimal("0.45359237")),
+    Case(("1", "lb", "g"), Decimal("453.59237")),
+    Case(("1", "oz", "g"), Decimal("28.349523125")),
+]
+FLUID_OUNCES = [
+    Case(("1", "US fl oz", "ml"), Decimal("29.5735295625")),
+    Case(("1", "imp fl oz", "ml"), Decimal("28.4130625")),
+]
+# As printed: half a unit of the last digit.
+MASSES = [
+    Case(("1", "oz", "g"), Decimal("28.3495"), within=Fraction(5, 10**5)),
+    Case(("1", "lb", "g"), Decimal("453.592"), within=Fraction(5, 10**4)),
+    Case(("1", "kg", "lb"), Decimal("2.20462"), within=Fraction(5, 10**6)),
+    Case(("1", "g", "oz"), Decimal("0.035274"), within=Fraction(5, 10**7)),
+]
+# C = (F - 32) 5/9; -40 and 25 C = 77 F are read in data sheets, the others computed, rounded to a hundredth.
+TEMPERATURES = [
+    Case(fahrenheit_, Decimal(celsius_), within=Fraction(5, 1000))
+    for fahrenheit_, celsius_ in (
+        (-40, "-40"), (32, "0"), (77, "25"), (180, "82.22"), (190, "87.78"), (250, "121.11"), (340, "171.11"),
+    )
+]  # fmt: skip
+DIFFERENCES = [Case(18, Decimal(10))]
 
 
-@pytest.mark.parametrize(
-    ("source", "target", "printed"),
-    [("oz", "g", "28.3495"), ("lb", "g", "453.592"), ("kg", "lb", "2.20462"), ("g", "oz", "0.035274")],
-)
-def test_mass_factors_agree_with_the_printed_digits(source: str, target: str, printed: str) -> None:
-    last_digit = Fraction(1, 10 ** len(printed.partition(".")[2]))
-    assert abs(exact("1", source, target) - Fraction(printed)) <= last_digit / 2
+def turned(case: Case) -> None:
+    """The factor, exact or within what its printed digits say."""
+    assert abs(exact(*case.given) - Fraction(case.published)) <= Fraction(case.within)
 
 
-@pytest.mark.parametrize(
-    ("source", "target", "published"),
-    [("lb", "kg", "0.45359237"), ("lb", "g", "453.59237"), ("oz", "g", "28.349523125"),
-     ("US fl oz", "ml", "29.5735295625"), ("imp fl oz", "ml", "28.4130625")],
-)  # fmt: skip
-def test_pound_ounce_and_fluid_ounces_are_exact(source: str, target: str, published: str) -> None:
-    assert exact("1", source, target) == Fraction(published)
+def cooled(case: Case) -> None:
+    """The temperature in degrees C, and back again exactly."""
+    assert abs(celsius(case.given) - Fraction(case.published)) <= Fraction(case.within)
+    assert fahrenheit(celsius(case.given)) == case.given
 
 
-def test_a_difference_of_18_degrees_f_is_one_of_10_degrees_c() -> None:
-    assert celsius(50 + 18) - celsius(50) == 10
+def apart(case: Case) -> None:
+    """A difference of temperatures, wherever it begins."""
+    assert celsius(50 + case.given) - celsius(50) == Fraction(case.published)
 
 
-@pytest.mark.parametrize(
-    ("in_fahrenheit", "in_celsius"),
-    [(-40, "-40"), (32, "0"), (77, "25"), (180, "82.22"), (190, "87.78"), (250, "121.11"), (340, "171.11")],
-)
-def test_temperature_pairs_of_data_sheets(in_fahrenheit: int, in_celsius: str) -> None:
-    # C = (F - 32) 5/9; -40 and 25 C = 77 F are read in data sheets, the others computed.
-    assert abs(celsius(in_fahrenheit) - Fraction(in_celsius)) <= Fraction(5, 1000)
-    assert fahrenheit(celsius(in_fahrenheit)) == in_fahrenheit
+PUBLISHED = {
+    "factors of length": (LENGTHS, turned),
+    "the exact pound and its ounce": (EXACT_POUND, turned),
+    "fluid ounces": (FLUID_OUNCES, turned),
+    "factors of mass as printed": (MASSES, turned),
+    "temperatures": (TEMPERATURES, cooled),
+    "differences of temperature": (DIFFERENCES, apart),
+}
+
+
+@pytest.mark.parametrize("case", [*LENGTHS, *EXACT_POUND, *FLUID_OUNCES, *MASSES])
+def test_a_unit_turns_into_another_as_published(case: Case) -> None:
+    turned(case)
+
+
+@pytest.mark.parametrize("case", TEMPERATURES)
+def test_temperature_pairs_of_data_sheets(case: Case) -> None:
+    cooled(case)
+
+
+@pytest.mark.parametrize("case", DIFFERENCES)
+def test_a_difference_of_18_degrees_f_is_one_of_10_degrees_c(case: Case) -> None:
+    apart(case)
 
 
 def test_five_thousandths_of_an_inch_are_written_inward_in_millimetres() -> None:
