@@ -30,6 +30,7 @@ BELOW = {
 }
 WRITES = {
     "traveller.batches.actions.decide": "decides on holds and concedes verdicts",
+    "traveller.batches.actions.take_back_problem": "takes the hold of a problem back",
     "traveller.batches.actions.undo": "takes holds and verdicts back",
     "traveller.batches.proof.judge": "writes verdicts and holds",
     "traveller.batches.splitting.part_load": "a load's verdicts go with its pieces",

@@ -7,8 +7,10 @@ import pytest
 from sites.models import Lane
 from tests.globe import Globe, everything_agrees, make_globe, ok, refused
 from traveller.batches.actions.count_again import count_again
+from traveller.batches.actions.send import send
 from traveller.batches.actions.settle_difference import settle_difference
 from traveller.batches.actions.take_back_dispatch import take_back_dispatch
+from traveller.dispatches.actions.dispatch import SendLine
 from traveller.dispatches.models import Consignment, ConsignmentLine
 from traveller.dispatches.queries import counts_of, rests_by_place, unsettled
 from traveller.ledger.models import Condition
@@ -130,3 +132,19 @@ def test_a_count_that_knew_the_senders_figure_teaches_nothing_of_the_weight_of_a
     blind = globe.receive(second := ok(globe.send(50)), 49).line
     assert ok(_again(globe, blind, 50, seen=False)).line.seen is False  # type: ignore[attr-defined]
     assert [count.seen for count in counts_of(second)[blind.pk]] == [False, False]
+
+
+def test_a_difference_inside_of_what_such_counts_can_tell_is_nobodys_to_explain() -> None:
+    globe = make_globe(start=200)
+    globe.report(20, 200)
+    globe.report(30, 200)
+    weighed = SendLine(globe.lot().pk, 200, from_step=30, method="weight", sample=10)
+    ends = {"origin_id": globe.moulder.pk, "destination_id": globe.bench.pk}
+    consignment = ok(send(event_context=globe.event_context(), lines=[weighed], **ends))  # type: ignore[arg-type]
+    line = globe.receive(consignment, 150).line
+    assert line.settled_event is None
+    line = ok(_again(globe, line, 199)).line  # type: ignore[attr-defined]
+    assert (line.difference, line.settled_event.kind) == (1, "counted again")
+    assert globe.at(globe.moulder, Condition.UNEXPLAINED, 40) == 1
+    assert rests_by_place() == {(globe.lot().pk, globe.moulder.pk, 40): 1}
+    assert not unsettled().exists() and everything_agrees()

@@ -17,7 +17,7 @@ from traveller.ledger.models import Hold
 from traveller.ledger.post import lock_lots
 
 KIND = "problem taken back"
-PROBLEM = "problem reported"
+_PROBLEM = "problem reported"
 
 
 @action
@@ -30,7 +30,7 @@ def take_back_problem(*, event_context: EventContext, event_id: int) -> Answer:
     reported = {"event": str(problem.uid)}
     if before := earlier(event_context, KIND, reported) or Event.objects.filter(corrects=problem, kind=KIND).first():
         return Answer(before, repeated=True)
-    if problem.kind != PROBLEM or problem.site_id is None or problem.site_id != event_context.actor.site_id:
+    if problem.kind != _PROBLEM or problem.site_id is None or problem.site_id != event_context.actor.site_id:
         raise Refused("nothing_to_undo")
     if event_context.at - problem.recorded_at > WITHIN:
         raise Refused("problem_too_old", minutes=int(WITHIN.total_seconds() // 60))
@@ -56,7 +56,7 @@ def take_back_problem(*, event_context: EventContext, event_id: int) -> Answer:
 def may_take_back(problem: Event, at: datetime) -> bool:
     """Is there a button for it? Whether somebody has decided is looked at when it is pressed."""
     return (
-        problem.kind == PROBLEM
+        problem.kind == _PROBLEM
         and at - problem.recorded_at <= WITHIN
         and not Event.objects.filter(corrects=problem, kind=KIND).exists()
     )

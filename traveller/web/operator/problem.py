@@ -14,7 +14,7 @@ from django.views.decorators.http import require_POST
 from sites.access import narrow
 from traveller.batches.actions.attach import attach
 from traveller.batches.actions.hold import report_problem
-from traveller.batches.actions.take_back_problem import KIND, PROBLEM, may_take_back, take_back_problem
+from traveller.batches.actions.take_back_problem import KIND, may_take_back, take_back_problem
 from traveller.batches.files.stored import BYTES_MAX
 from traveller.batches.models import Batch, Step, StepState
 from traveller.journal.event_context import EventContext
@@ -113,7 +113,7 @@ def _of(uid: str) -> dict[str, Any]:
 @at_work
 def problem_back(request: HttpRequest, uid: UUID) -> HttpResponse:
     """It was no problem: within ten minutes, and while nobody has decided."""
-    reported = narrow(Event.objects.filter(kind=PROBLEM), actor_of(request), "site")
+    reported = narrow(Event.objects.all(), actor_of(request), "site")
     event = get_object_or_404(reported, uid=uid)
     batch = get_object_or_404(batches_here(request), subject__in=event.about.values("subject"))
     answer = tell_here(request, take_back_problem, event_id=event.pk)
