@@ -112,8 +112,12 @@ def test_a_later_step_is_compared_with_what_can_still_come_there(floor: Floor) -
     moved(floor.count(40, 48, {"sure:same_again": "yes"}))
     assert still_to_come(floor.step(40)) == 52 + 400, "those that cool, and those that are still to be moulded"
     assert short_of_plan(floor.step(40)) == ShortOfPlan(planned=500, recorded=48)
+    assert short_of_plan(floor.step(30), lost=52) == ShortOfPlan(planned=500, recorded=48), "lost is not recorded"
     moved(done(floor, 20, {"sure:is_that_all": "yes"}))
     assert still_to_come(floor.step(40)) == 52
+    # Half of what came there is lost: said above the question, and no piece that was recorded.
+    page = text_of(floor.phone.get(floor.path(30, "done")))
+    assert "The 52 cannot be found" in page and "is that all?" not in page
     moved(done(floor, 30, {"sure:is_that_all": "yes"}, rest="lost"))
     assert short_of_plan(floor.step(40)) is None, "the shop has said what became of the others"
     moved(done(floor, 40))

@@ -43,7 +43,7 @@ def finish_step(
         site_id=step.site_id,
         number=step.number,
         step_id=step.pk,
-        **said_of_plan(step, is_all, through=lost),
+        **said_of_plan(step, is_all, lost=lost),
     )
     finish(step, event_context.at)
     step.save()

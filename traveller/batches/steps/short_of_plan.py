@@ -20,20 +20,20 @@ class ShortOfPlan:
     recorded: int
 
 
-def said_of_plan(step: Step, is_all: bool, *, good: int = 0, through: int = 0) -> dict[str, Any]:
+def said_of_plan(step: Step, is_all: bool, *, good: int = 0, through: int = 0, lost: int = 0) -> dict[str, Any]:
     """For the journal, of a step that is done now far below plan: its figures, and whether somebody was asked and said
-    that it is all; nothing where it isn't. `good` and `through` as in `short_of_plan`."""
-    short = short_of_plan(step, good=good, through=through)
+    that it is all; nothing where it isn't. The pieces as in `short_of_plan`."""
+    short = short_of_plan(step, good=good, through=through, lost=lost)
     return {"short": {"planned": short.planned, "recorded": short.recorded, "said": is_all}} if short else {}
 
 
-def short_of_plan(step: Step, *, good: int = 0, through: int = 0) -> ShortOfPlan | None:
+def short_of_plan(step: Step, *, good: int = 0, through: int = 0, lost: int = 0) -> ShortOfPlan | None:
     """What a step lacks if it were done now; None where that is about what was planned.
 
-    `good` and `through`: pieces of a count that is not recorded yet, good ones and all of them; pieces said to be lost
-    are through. Where pieces are made the good ones are compared with what the batch was started for at the step's
-    yield. Later what has come through is compared with itself and all that is still on its way here: what was scrapped
-    before, split off or lost is no longer expected.
+    `good` and `through`: pieces of a count that is not recorded yet, good ones and all of them; `lost`: those that came
+    and cannot be found, which explains them. Where pieces are made the good ones are compared with what the batch was
+    started for at the step's yield. Later what has come through is compared with itself and all that is still on its
+    way here: what was scrapped before, split off or lost is no longer expected.
     """
     if step.operation.kind == OperationKind.PREPARE:
         return None
@@ -44,8 +44,9 @@ def short_of_plan(step: Step, *, good: int = 0, through: int = 0) -> ShortOfPlan
             return ShortOfPlan(step.batch.start, made)
         return None
     recorded = step.good + step.scrap + step.rework + step.samples + through
-    planned = recorded + still_to_come(step) + max(0, _waiting(step, (Condition.IN_PROCESS,), step.number) - through)
-    return ShortOfPlan(planned, recorded) if far_below(recorded, planned) else None
+    waits = max(0, _waiting(step, (Condition.IN_PROCESS,), step.number) - through)
+    planned = recorded + still_to_come(step) + max(waits, lost)
+    return ShortOfPlan(planned, recorded) if far_below(recorded + lost, planned) else None
 
 
 def still_to_come(step: Step) -> int:

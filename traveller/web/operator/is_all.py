@@ -19,9 +19,9 @@ ANSWER = f"{SURE}is_that_all"
 MORE = "more"
 
 
-def is_that_all(step: Step, *, good: int = 0, through: int = 0) -> Asked | None:
-    """The question, where the step would be done far below plan; `good` and `through` as in `short_of_plan`."""
-    short = short_of_plan(step, good=good, through=through)
+def is_that_all(step: Step, *, good: int = 0, through: int = 0, lost: int = 0) -> Asked | None:
+    """The question, where the step would be done far below plan; its pieces as in `short_of_plan`."""
+    short = short_of_plan(step, good=good, through=through, lost=lost)
     return None if short is None else Asked("is_that_all", {"planned": short.planned, "recorded": short.recorded})
 
 

@@ -129,7 +129,7 @@ def finish(request: HttpRequest, step_id: int) -> HttpResponse:
     loads = Load.objects.filter(step=row, ended_at=None, struck_by=None)
     context = {"step": row, "batch": row.batch, "here": here, "rework": waits.rework, "loads_in": list(loads)}
     context["being_read"] = being_read([row.pk])
-    all_asked = is_that_all(row, through=here)
+    all_asked = is_that_all(row, lost=here)
     if request.method != "POST":
         return page(request, "finish.html", context | all_context(request, all_asked))
     if more_will_come(request):
