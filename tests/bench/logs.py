@@ -18,7 +18,7 @@ from traveller.rules.checks.base import Evidence
 READINGS: dict[Size, int] = {"tiny": 2_000, "quick": 100_000, "full": 100_000}
 ROUNDS: dict[Size, int] = {"tiny": 1, "quick": 9, "full": 31}
 SOAK = parsed(soak.KIND.parse({"least": "30", "temperature": "150-200 C"}))
-CURE = parsed(cure.KIND.parse({"least": "30", "reference": "150 C", "energy": "90"}))
+CURE = parsed(cure.KIND.parse({"least": "30", "reference": "150 C", "energy": "90", "probe": "mould"}))
 # The form of a moment, and how many times the csv module's own time it may take.
 FORMS = {"%Y-%m-%dT%H:%M:%S": 8.0, "%d/%m/%Y %H:%M:%S": 12.0}
 

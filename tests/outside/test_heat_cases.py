@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from decimal import Decimal
 from typing import Any, Final
 
 import numpy as np
@@ -376,5 +377,5 @@ def test_a_bake_has_starting_values_with_their_source() -> None:
         said = dict(soak.KIND.limit_words(params))["limit.recipe"]
         assert said == {"recipe": name, "recipe_source": recipe.source}
     own = parsed(soak.KIND.parse({"recipe": "silicone post-cure", "least": "3", "temperature": "200-220 C"}))
-    assert (own.least, own.temperature.least, own.unit) == (3, 200, "h")
+    assert (own.least, own.temperature.least, own.unit) == (Decimal(3), Decimal(200), "h")
     assert soak.KIND.parse(soak.KIND.dump(own)) == own

@@ -198,3 +198,20 @@ def test_the_middle_is_drawn_by_the_same_figures_as_it_is_judged_by() -> None:
     assert heat.middle(load(1800, log=a_log(flat(160, 30), probe="part"))) is None, "it was logged itself"
     thin = cure.KIND.heat(parsed(cure.KIND.parse(PLAIN)))
     assert thin is not None and thin.middle is not None and thin.middle(one) is None
+
+
+@pytest.mark.parametrize("probe", ["surface", "air"])
+def test_a_round_part_is_warm_in_its_middle_before_a_flat_one_of_the_same_thickness(probe: Probe) -> None:
+    row = {**THICK, "transfer": "25", "figures": "x"} if probe == "air" else THICK
+    flat_part, round_part = (
+        float(str(cured({**row, "shape": shape}, probe).figures["worth_centre"])) for shape in ("plate", "cylinder")
+    )
+    assert round_part > flat_part * 1.1
+
+
+def test_a_log_that_is_asked_about_says_so_and_not_that_none_was_sent() -> None:
+    one = replace(load(1800), log_asked=True)
+    verdict = cure.judge(parsed(cure.KIND.parse(THICK)), Evidence(loads=(one,))).step
+    assert (verdict.outcome, verdict.code) == ("missing", "logged.asked")
+    none = cure.judge(parsed(cure.KIND.parse(THICK)), Evidence(loads=(load(1800),))).step
+    assert none.code == "logged.no_log"

@@ -64,7 +64,7 @@ def test_the_place_of_the_probe_is_asked_and_kept_with_the_file(oven: Oven) -> N
     assert ASKED in text_of(asked)
     for words in ("Inside a part", "On the surface of a part", "In the face of the mould", "In the air of the oven"):
         assert f">{words}</button>" in asked.content.decode()
-    assert verdict_of(load) == ("missing", "logged.no_log")
+    assert verdict_of(load) == ("missing", "logged.asked")
     answered = oven.answer(probe="mould")
     assert verdict_of(load) == ("passed", "cure.passed_through")
     assert "The probe was in the face of the mould. The middle follows from it by conduction" in text_of(answered)
@@ -167,7 +167,7 @@ def test_a_log_that_names_another_oven_is_asked_about_before_it_proves_anything(
     load = named(oven)
     page = oven.phone.get(f"/here/proof/{Attachment.objects.get().pk}")
     assert "The file names Oven 2, the load was in Oven 1. Is it the log of this load?" in text_of(page)
-    assert verdict_of(load) == ("missing", "logged.no_log")
+    assert verdict_of(load) == ("missing", "logged.asked")
     oven.answer(oven="same")
     assert verdict_of(load) == ("passed", "soak.passed")
 

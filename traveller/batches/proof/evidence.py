@@ -18,7 +18,7 @@ from traveller.ledger.models import Condition
 from traveller.products.frozen import operations_of
 from traveller.rules.checks.base import CountEvidence, Evidence, LoadEvidence, ReadingEvidence
 from traveller.rules.checks.kind import Terms
-from traveller.rules.logs import Log
+from traveller.rules.logs import Log, Unclear
 
 _LOAD = Rows(Load, "l")
 _LOADS = f"SELECT {_LOAD.columns} FROM batches_load l WHERE l.step_id = %s ORDER BY l.number"
@@ -120,15 +120,17 @@ def _loads(step: Step, loads: Sequence[Load], *, has_logs: bool, asks_cores: boo
             load.started_at,
             load.ended_at,
             load.late_reason,
-            logs.get(load.pk, whole),
+            found if isinstance(found, Log) else None,
             cores.get(load.pk),
+            isinstance(found, Unclear),
         )
         for load in loads
+        for found in [logs.get(load.pk, whole)]
     )
 
 
-def _logs(step: Step) -> dict[int | None, Log]:
-    """What the step's logs say, by load; one that cannot be read, or not yet, proves nothing."""
+def _logs(step: Step) -> dict[int | None, Log | Unclear]:
+    """What the step's logs say, or are asked about, by load; one that cannot be read, or not yet, proves nothing."""
     rows = _ATTACHMENT.of(run_sql(_LOGS, [step.pk]))
     batch: Batch | None = step.batch
     while batch and batch.parent_id and not any(row.load_id is None for row in rows):
@@ -136,7 +138,7 @@ def _logs(step: Step) -> dict[int | None, Log]:
         rows += _ATTACHMENT.of(run_sql(_WHOLE, [batch.parent_id, step.number]))
         batch = batch.parent
     found = {row.load_id: log_of(row, step.operation_id) for row in rows}
-    return {load_id: log for load_id, log in found.items() if isinstance(log, Log)}
+    return {load_id: log for load_id, log in found.items() if isinstance(log, Log | Unclear)}
 
 
 def _counts(step: Step, here: int, struck: int, *, has_loads: bool) -> CountEvidence:

@@ -67,6 +67,8 @@ class LoadEvidence:
     late_reason: str = ""
     log: Log | None = None
     core: CoreEvidence | None = None
+    # A log was sent, and what nobody can know from it alone is not answered yet.
+    log_asked: bool = False
 
     def __post_init__(self) -> None:
         _must_be_aware(self.started_at)

@@ -43,6 +43,8 @@ _READINGS_LEAST: Final = 4
 
 LOGGED_WORDS: Mapping[str, str] = {
     "logged.no_log": "Load {load}: no temperature log was sent that can be read.",
+    "logged.asked": "Load {load}: a temperature log was sent; it proves nothing until what is asked about it is "
+    "answered.",
     "logged.not_started": "Load {load}: the start was not recorded, so no part of the log is known to be this load.",
     "logged.not_ended": "Load {load}: the end was not recorded, so no part of the log is known to be this load.",
     "logged.ends_before_start": "Load {load}: the end ({ended}) is before the start ({started}).",
@@ -117,7 +119,8 @@ def part_judged(
     if load.late_reason:
         figures["late_reason"] = load.late_reason
     if load.log is None:
-        return None, CheckVerdict("missing", "logged.no_log", figures), figures
+        lacks = "logged.asked" if load.log_asked else "logged.no_log"
+        return None, CheckVerdict("missing", lacks, figures), figures
     if load.started_at is None:
         return None, CheckVerdict("missing", "logged.not_started", figures), figures
     figures["started"] = load.started_at.isoformat()

@@ -168,7 +168,12 @@ def _measured(known: NamesKnown, event: Event, reported: Mapping[str, Any]) -> s
 
 
 def _evidence(known: NamesKnown, event: Event, reported: Mapping[str, Any]) -> str:
-    kinds = {"log": _("temperature log"), "photo": _("photo"), "certificate": _("certificate")}
+    kinds = {
+        "log": _("temperature log"),
+        "core": _("log from inside a part"),
+        "photo": _("photo"),
+        "certificate": _("certificate"),
+    }
     figures = {"kind": kinds.get(reported.get("kind", ""), ""), "name": reported.get("name", "")}
     return known.step(event) + _("%(kind)s %(name)s sent.") % figures
 
