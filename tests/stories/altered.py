@@ -11,6 +11,7 @@ from unittest.mock import patch
 from django.db import connection, transaction
 from django.db.models import F
 
+from tests.cast import founder_client
 from tests.reckoning import laws
 from tests.reckoning.claims import Book
 from tests.reckoning.goods import LYING, Known
@@ -34,6 +35,7 @@ def postings(pages: Reckoned, now: datetime, draw: Random, *, ten: int) -> dict[
 def _first(pages: Reckoned, known: Known) -> str:
     book = Book()
     with patch("django.utils.timezone.now", lambda: known.now):
+        pages.client = founder_client(pages.user)
         for _address in each(known, pages.fetch, book):
             if book.differences:
                 return book.differences[0]

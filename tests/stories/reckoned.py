@@ -8,10 +8,11 @@ from datetime import UTC, date, datetime, time, timedelta
 from functools import cached_property
 from unittest.mock import patch
 
+from django.contrib.auth.models import User
 from django.db import connection
 from django.test import Client
 
-from tests.cast import founder_client
+from tests.cast import founder_client, make_founder
 from tests.reckoning.claims import Book
 from tests.reckoning.pages import reckon
 from tests.reckoning.rows import Rows
@@ -28,13 +29,14 @@ class Reckoned:
     every_day: bool = True
     looks: list[tuple[datetime, Book]] = field(default_factory=list)
     latest: datetime | None = None
+    client: Client = field(default_factory=Client)
 
     @cached_property
-    def founder(self) -> Client:
-        return founder_client()
+    def user(self) -> User:
+        return make_founder()
 
     def fetch(self, address: str) -> str:
-        answer = self.founder.get(address)
+        answer = self.client.get(address)
         assert answer.status_code == 200, (address, answer.status_code)
         return answer.content.decode()
 
@@ -55,6 +57,8 @@ class Reckoned:
     def look(self, now: datetime) -> Book:
         """The pages as they are at this moment, beside the rows as they are."""
         with patch("django.utils.timezone.now", lambda: now), connection.cursor() as cursor:
+            # She signs in anew: nobody stays signed in for weeks.
+            self.client = founder_client(self.user)
             book = reckon(Rows(cursor), now, self.fetch)
         self.looks.append((now, book))
         return book

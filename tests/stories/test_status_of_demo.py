@@ -271,7 +271,9 @@ def _play(watch: Watch | None, pages: Reckoned | None = None) -> None:
     with patch.object(Teller, "done", done):
         Story(NOW).tell()
     if pages and pages.every_day:
-        pages.look(NOW)
+        # And when nobody reports anything for weeks: orders become late, a year ends.
+        for days in (0, 12, 40):
+            pages.look(NOW + timedelta(days=days))
     frozen.forget()
 
 

@@ -63,6 +63,8 @@ def orders_of(batches: Sequence[Batch]) -> dict[int, list[BatchShare]]:
     return {batch.pk: shares[batch.pk] or shares[batch.parent_id or 0] for batch in batches}
 
 
-def day(value: date | None) -> str:
-    """A day in words, the month as a word: Fri 27 Nov; a dash for none."""
-    return day_words(value) if value else "–"
+def day(value: date | None, today: date) -> str:
+    """A day in words, the month as a word: Fri 27 Nov, with its year when that is not today's; a dash for none."""
+    if value is None:
+        return "–"
+    return day_words(value) if value.year == today.year else f"{day_words(value)} {value.year}"

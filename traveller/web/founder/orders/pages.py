@@ -95,7 +95,7 @@ def line_rows(rows: list[OrderOverview], lookout: Lookout, today: date) -> list[
             shipped=line.shipped,
             to_follow=line.to_follow,
             expected=outlook.expected if (outlook := lookout.lines.get(line.line.pk)) else None,
-            due=due_words(line.line.due_on, today) if line.to_follow else day(line.line.due_on),
+            due=due_words(line.line.due_on, today) if line.to_follow else day(line.line.due_on, today),
             state=state_words(line, outlook, today),
         )
         for row in rows
@@ -188,7 +188,7 @@ def order(request: HttpRequest, desk: Desk, number: str) -> HttpResponse:
 def _sentence(row: OrderOverview, lookout: Lookout, found: list[Whereabouts], today: date) -> str:
     """Whether it is late, and how the pieces of each line stand that something is to follow of."""
     lines = sorted(owed(row), key=lambda line: (line.line.due_on, line.line.number))
-    figures = {"order": row.order.number, "what": title_of(row), "day": day(row.due_on)}
+    figures = {"order": row.order.number, "what": title_of(row), "day": day(row.due_on, today)}
     if not lines:
         return _("Order %(order)s: %(what)s, shipped in full.") % figures
     if is_late(row, today):

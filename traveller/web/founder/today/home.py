@@ -72,7 +72,7 @@ def _urgent(
     batches = telling_batches(first.order.pk)
     why = why_not_shipped(first, lookout, whereabouts(batches))
     title = _("Order %(order)s: %(what)s by %(day)s") % {
-        "order": first.order.number, "what": title_of(first), "day": day(first.due_on),
+        "order": first.order.number, "what": title_of(first), "day": day(first.due_on, desk.today),
     }  # fmt: skip
     due = end_of(first.due_on, desk) if first.due_on else None
     graph = order_graph(desk, batches, usual, f"{title}: {why}." if why else f"{title}.", due)

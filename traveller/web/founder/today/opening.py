@@ -41,7 +41,7 @@ def _orders(orders: Sequence[OrderOverview], today: date) -> str:
     figures = {
         "opening": opening,
         "order": first.order.number,
-        "day": day(first.due_on),
+        "day": day(first.due_on, today),
         "late": number_words(len(late)),
     }
     if len(late) == 1:

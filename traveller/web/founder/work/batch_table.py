@@ -168,5 +168,5 @@ def due_words(due: date | None, today: date, *, late: bool = True) -> SafeString
     """The day, with a mark when it is past; not `late`: nothing is to be done any more."""
     if due is None:
         return "–"
-    when = format_html('<time datetime="{}">{}</time>', due.isoformat(), day(due))
+    when = format_html('<time datetime="{}">{}</time>', due.isoformat(), day(due, today))
     return format_html("<span>{} {}</span>", mark("late"), when) if late and due < today else when

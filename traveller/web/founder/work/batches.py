@@ -157,7 +157,7 @@ def sentence(row: Whereabouts, desk: Desk) -> str:
     elif row.unreported:
         text += " " + _("%(n)s were counted before anybody told that they came.") % {"n": amount(-row.unreported, unit)}
     if row.batch.due_on and row.batch.due_on < desk.today and is_unfinished(row):
-        text += " " + _("It was due %(day)s.") % {"day": day(row.batch.due_on)}
+        text += " " + _("It was due %(day)s.") % {"day": day(row.batch.due_on, desk.today)}
     return text
 
 
