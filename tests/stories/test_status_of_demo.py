@@ -64,10 +64,6 @@ KEEPS_FROM: dict[Purpose, tuple[str, ...]] = {
 }
 
 
-# Judged by a file that a logger wrote.
-BY_LOG = ("cure", "soak")
-
-
 class ByHand:
     """May pieces of an account be used for a purpose? From the rows, one lot at a time, as one would look it up.
 
@@ -319,9 +315,19 @@ def _every_kind_of_check_is_judged() -> None:
         judged[kind].add(verdict.outcome)
         if verdict.conceded_event_id:
             conceded.add(kind)
-    assert [kind for kind, outcomes in judged.items() if not outcomes and kind not in BY_LOG] == []
+    assert [kind for kind, outcomes in judged.items() if not outcomes] == []
     assert {"passed", "failed"} <= judged["sample"] & judged["age"]
     assert {"sample", "age"} <= conceded
+
+
+def test_the_demo_proves_a_soak_and_a_cure_with_its_middle_by_logs(walked: Walked) -> None:
+    """The final bake of the amber bands: a log of the oven's air, and one from inside a band of a full charge."""
+    rows = Verdict.objects.filter(step__batch__part__number="BAND-AM", step__number=40, latest=True)
+    found = {key: list(rows.filter(check_key=key).exclude(load=None)) for key in ("bake", "through")}
+    assert len(found["bake"]) == len(found["through"]) > 3
+    assert {row.code for row in found["bake"]} == {"soak.passed"}
+    assert {row.code for row in found["through"]} == {"cure.passed_through"}
+    assert all("cure.note_core" in row.figures["notes"] for row in found["through"])
 
 
 def test_on_every_day_of_the_demo_each_figure_on_the_pages_is_what_the_rows_make_it(walked: Walked) -> None:
