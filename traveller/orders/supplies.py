@@ -73,9 +73,10 @@ def supplies_of(
 
 
 def _pieces(part_ids: set[int], on: date) -> tuple[dict[int, list[tuple[Stage, int]]], dict[int, int]]:
-    """By lot: pieces that exist, as far as they are; and each lot's part. What is too old to use is none."""
+    """By lot: pieces that exist, as far as they are; and each lot's part. Finished ones too old to use are none."""
     accounts = Account.objects.filter(lot__part__in=part_ids, condition__in=_ALIVE, balance__gt=0)
-    stopped = {lot_id: stop.code for lot_id, stop in stops(accounts, purposes_at_rest(part_ids), on).items()}
+    finished = accounts.filter(condition__in=(Condition.STOCK, Condition.ON_THE_ROAD), step=0)
+    stopped = {lot_id: stop.code for lot_id, stop in stops(finished, purposes_at_rest(part_ids), on).items()}
     bench = own_bench(Site.objects.all())
     pieces: dict[int, list[tuple[Stage, int]]] = defaultdict(list)
     part_of: dict[int, int] = {}
@@ -83,7 +84,7 @@ def _pieces(part_ids: set[int], on: date) -> tuple[dict[int, list[tuple[Stage, i
         "lot_id", "step"
     ).values_list("lot_id", "lot__part_id", "site_id", "condition", "step", "balance", "lot__batch__routing_id"):
         part_of[lot_id] = part_id
-        stop = stopped.get(lot_id)
+        stop = None if step or condition in (Condition.IN_PROCESS, Condition.REWORK) else stopped.get(lot_id)
         if stop != "expired":
             here = bench is not None and bench.pk == site_id
             pieces[lot_id].append((_stage(condition, step, stop, routing_id or 0, here=here), balance))
