@@ -88,7 +88,9 @@ def keep(request: HttpRequest) -> HttpResponse:
         missing = set(wanted.tasks) - stay - set(drawn)
         version = f"{event}{PART if missing else ''}.{reader}"
         found = {"version": version, "site": site.pk, "stay": sorted(stay), **_reported(drawn, wanted)}
-        answer = JsonResponse({**found, "decided": decided_for(request)})
+        # Named only where there is one: most answers have none.
+        decided = decided_for(request)
+        answer = JsonResponse({**found, "decided": decided} if decided else found)
     answer["ETag"] = f'"{version}"'
     # The keeper sends the version back by itself, so that no copy needs to lie in the browser.
     answer["Cache-Control"] = "private, no-store"
