@@ -50,6 +50,7 @@ TASK = re.compile(r"/here/(t|step|load|problem)/[^?]+(\?|$)")
 # And of the shop's own pages: goods that go, come back, arrive.
 GOODS = re.compile(r"/here/(send|return|unannounced|arrival/[^?]+)(\?|$)")
 LOAD_IN = re.compile(r"(/here/step/\d+)/load")
+INDENT = re.compile(r"\n\s+")
 PICTURE = re.compile(r'src="/picture/([^"]+)"')
 TOKEN = re.compile(r'(name="csrfmiddlewaretoken" value=")([^"]+)"')
 
@@ -188,7 +189,8 @@ def _page(request: HttpRequest, path: str) -> str | None:
         answer = inside.get(request, path)
     except Http404:
         return None
-    return answer.content.decode() if answer.status_code == 200 else None
+    # Indents mean nothing to a browser, and every byte of a page is sent over a shop's thin line.
+    return INDENT.sub("\n", answer.content.decode()) if answer.status_code == 200 else None
 
 
 def _links(page: str, text: str, ways: re.Pattern[str]) -> Iterable[str]:
