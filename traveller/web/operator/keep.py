@@ -50,6 +50,7 @@ TASK = re.compile(r"/here/(t|step|load|problem)/[^?]+(\?|$)")
 # And of the shop's own pages: goods that go, come back, arrive.
 GOODS = re.compile(r"/here/(send|return|unannounced|arrival/[^?]+)(\?|$)")
 LOAD_IN = re.compile(r"(/here/step/\d+)/load")
+INDENT = re.compile(r"\n\s+")
 PICTURE = re.compile(r'src="/picture/([^"]+)"')
 TOKEN = re.compile(r'(name="csrfmiddlewaretoken" value=")([^"]+)"')
 
@@ -88,7 +89,9 @@ def keep(request: HttpRequest) -> HttpResponse:
         missing = set(wanted.tasks) - stay - set(drawn)
         version = f"{event}{PART if missing else ''}.{reader}"
         found = {"version": version, "site": site.pk, "stay": sorted(stay), **_reported(drawn, wanted)}
-        answer = JsonResponse({**found, "decided": decided_for(request)})
+        # Named only where there is one: most answers have none.
+        decided = decided_for(request)
+        answer = JsonResponse({**found, "decided": decided} if decided else found)
     answer["ETag"] = f'"{version}"'
     # The keeper sends the version back by itself, so that no copy needs to lie in the browser.
     answer["Cache-Control"] = "private, no-store"
@@ -186,7 +189,8 @@ def _page(request: HttpRequest, path: str) -> str | None:
         answer = inside.get(request, path)
     except Http404:
         return None
-    return answer.content.decode() if answer.status_code == 200 else None
+    # Indents mean nothing to a browser, and every byte of a page is sent over a shop's thin line.
+    return INDENT.sub("\n", answer.content.decode()) if answer.status_code == 200 else None
 
 
 def _links(page: str, text: str, ways: re.Pattern[str]) -> Iterable[str]:

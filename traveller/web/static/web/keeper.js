@@ -329,7 +329,7 @@ async function fetchPages() {
     for (const [group, path, text] of data.pages) rows.push({ path, html: text, at, group });
     await writePages(rows, data.stay);
     await writeNote("version", data.version);
-    for (const { id, words } of data.decided) await restate(id, ["review"], { state: "decided", words });
+    for (const { id, words } of data.decided ?? []) await restate(id, ["review"], { state: "decided", words });
     await keepPictures(data.pictures);
   } catch { /* no network or no storage: the pages that are here stay */ }
 }
