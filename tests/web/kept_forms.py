@@ -32,6 +32,7 @@ from traveller.batches.actions.unknown import arrived_unknown
 from traveller.batches.models import Attachment, Load
 from traveller.journal.models import Event
 from traveller.ledger.models import Account, Condition
+from traveller.orders.models import BatchShare
 
 # Who sends it, on which page (an address, or the page that stands open), which of its forms, what is typed into it.
 Ready = tuple[Client, Any, str, dict[str, Any]]
@@ -63,6 +64,14 @@ def clock(set_clock: SetClock) -> Ready:
 def decide(set_clock: SetClock) -> Ready:
     hold = held_by_log()[1]
     return founder_client(), f"/holds/{hold.pk}", "decide", {"disposition": "scrap", "reason": "too cold"}
+
+
+def make_again(set_clock: SetClock) -> Ready:
+    globe = make_globe(start=60)
+    line = factory.make_line(factory.make_order(), globe.part, 50, released=50)
+    BatchShare.objects.create(batch=globe.batch, line=line, quantity=50)
+    globe.report(20, 37, done=True)
+    return founder_client(), f"/missing/{globe.part.pk}", "make-again", {}
 
 
 def make_pass(set_clock: SetClock) -> Ready:
@@ -303,6 +312,7 @@ def undo_offered(set_clock: SetClock) -> Ready:
 
 # By the name that its page gives it, `*` for the number of a row; two that share a name are told apart behind it.
 FORMS: dict[str, Callable[[SetClock], Ready]] = {
+    "make-again": make_again,
     "take-*": _entry("take", {}),
     "leave-*": _entry("leave", {"reason": "told twice"}),
     "correct": correct,
