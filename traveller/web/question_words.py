@@ -45,6 +45,9 @@ ANSWERS: Mapping[str, tuple[str | Promise, str | Promise]] = {
     "lines_left": (_("They have not come yet"), _("Count them now")),
     "very_many": _COUNTED,
     "few_weighed": (_("Take this count"), _("Weigh more")),
+    "scale_step": (_("That is its step"), _("Type the step")),
+    "scale_cannot_tell": (_("Take this count"), _("Weigh more")),
+    "scale_too_coarse": (_("Take this count"), _("Count by hand")),
     "by_weight": (_("Record {counted}"), _CHANGE),
     "by_shots": (_("Record {counted}"), _CHANGE),
 }
