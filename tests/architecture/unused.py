@@ -55,7 +55,6 @@ EXCEPTIONS = {
     # Asked for by Python itself.
     "unraisablehook": "Python calls it with what it drops",
     # Asked for by a text that is put together.
-    "here_for": "a column of the table of batches, found by its name",
     "open_step": "a field of the form that sends a step elsewhere, found by its name",
 }
 # Files of which Django reads every name.
