@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
@@ -9,7 +10,7 @@ from datetime import datetime
 
 from tests.reckoning import batches, kits, orders, standing, stays
 from tests.reckoning.claims import Book, Rule, as_of
-from tests.reckoning.figures import Day, Expected, Lapse, Words
+from tests.reckoning.figures import Day, Expected, Lapse, Words, tokens
 from tests.reckoning.goods import LYING, Known
 from tests.reckoning.page import Page
 from tests.reckoning.rows import Row
@@ -115,7 +116,9 @@ def _tags(page: Page, known: Known, book: Book, found: list[kits.Product]) -> No
     longer = r"(?P<n>\S+) (?P<part>.+), (?P<code>\w{3}-\w{3}-\w), at (?P<site>.+) for (?P<days>[^;]+); (?P<bound>.+)\."
     book.tags(page.tags, "Longer than usual", longer + "(?P<phone> .+)?", _longer(known))
     standing.missing_tags(page, known, book)
-    taken = {"Missing", "Longer than usual", "Held", "Counts differ", *READY}
+    waits = r"(?P<part>.+), (?P<code>\w{3}-\w{3}-\w), step (?P<step>\d+), (?P<verb>.+) \((?P<site>[^)]+)\): (?P<why>.+)"
+    book.tags(page.tags, "Check waits", waits, _waiting(known, page))
+    taken = {"Missing", "Check waits", "Longer than usual", "Held", "Counts differ", *READY}
     for tag in page.tags:
         if tag.word not in taken:
             book.differ(f"tag {tag.word}: not reckoned: {tag.text!r}")
@@ -164,6 +167,45 @@ def _longer(known: Known) -> list[dict[str, Expected]]:
                 }
             )
     return found
+
+
+def _waiting(known: Known, page: Page) -> list[dict[str, Expected]]:
+    """Pieces were counted good, and what a gate of that step asks for is not there yet."""
+    found: list[dict[str, Expected]] = []
+    for verdict in known.rows.verdicts.values():
+        step = known.rows.steps[verdict.step_id]
+        batch = known.rows.batches[step.batch_id]
+        asked = (step.operation_id, verdict.check_key)
+        check = next((c for c in known.rows.checks.values() if (c.operation_id, c.key) == asked), None)
+        told = verdict.latest and verdict.load_id is None and verdict.outcome == "missing"
+        under_way = step.good > 0 and step.state != "done" and batch.closed_at is None
+        if check is None or check.blocks == "nothing" or check.kind == "approval" or not (told and under_way):
+            continue
+        code = known.code(batch.code)
+        shown = next((tag.text for tag in page.tags if tag.word == "Check waits" and code in tag.text), "")
+        found.append(
+            {
+                "part": known.title(known.rows.parts[batch.part_id]),
+                "code": code,
+                "step": step.number,
+                "verb": known.rows.operations[step.operation_id].verb,
+                "site": known.rows.sites[step.site_id].name,
+                "why": _what_is_wanted(known, step, check, verdict, shown.partition("): ")[2]),
+            }
+        )
+    return found
+
+
+def _what_is_wanted(known: Known, step: Row, check: Row, verdict: Row, shown: str) -> Expected:
+    """Of a sample its size and what it is drawn from; of the rest only figures that the verdict itself stands on."""
+    if check.kind == "sample" and check.parameters.get("size") and "no sample" in shown:
+        lot = known.rows.batches[step.batch_id].lot_id
+        moves = [move for place, some in known.rows.moves.items() if place.lot == lot for move in some]
+        came = sum(max(0, m.quantity) for m in moves if (m.condition, m.step) == ("in_process", step.number))
+        form = r".+: no sample was looked at; (?P<size>\S+) of (?P<lot>\S+) are wanted\."
+        return Words(form, (("size", int(check.parameters["size"])), ("lot", came)))
+    stands_on = json.dumps([verdict.figures, check.parameters])
+    return shown if all(re.search(rf"\b{one[0].replace(',', '')}\b", stands_on) for one in tokens(shown)) else stands_on
 
 
 def _differences(known: Known) -> Iterable[dict[str, Expected]]:

@@ -52,6 +52,8 @@ def _by_part(known: Known, lying: dict[Place, int]) -> list[dict[str, Expected]]
         own = sums[known.rows.lots[place.lot].part_id]
         if place.condition == "on_the_road":
             own["On the road"] += n
+        elif place.condition == "packed":
+            own["Packed"] += n
         elif place.condition in ("in_process", "rework") or place.step:
             own["In process"] += n
         elif place.condition == "stock":
@@ -60,7 +62,7 @@ def _by_part(known: Known, lying: dict[Place, int]) -> list[dict[str, Expected]]
                 own[WORDS[shelf.why_not]] += n
             own["Free"] += shelf.free
             own["Reserved"] += 0 if shelf.why_not else shelf.kept
-    columns = ("Free", "Reserved", "Held", "Expired", "Not proved", "In process", "On the road")
+    columns = ("Free", "Reserved", "Held", "Expired", "Not proved", "In process", "On the road", "Packed")
     return [
         {
             "Part": known.title(part := known.rows.parts[pk]),

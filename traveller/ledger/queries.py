@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
-from typing import Literal, get_args
+from typing import Literal, NamedTuple, get_args
 
 from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Sum
 
@@ -83,27 +83,37 @@ def parts_lying(accounts: QuerySet[Account]) -> QuerySet[Part]:
     return Part.objects.filter(pk__in=wanted).defer("picture").order_by("name", "variant", "number")
 
 
-def under_way(part_ids: Iterable[int]) -> dict[int, tuple[int, int]]:
-    """By part: pieces between two steps anywhere, and pieces on the road; one query."""
+class OffTheShelf(NamedTuple):
+    """Pieces of a part that lie on no shelf: between two steps, on the road, in cartons that have not left."""
+
+    process: int = 0
+    road: int = 0
+    packed: int = 0
+
+
+def under_way(part_ids: Iterable[int]) -> dict[int, OffTheShelf]:
+    """By part, anywhere; one query."""
     return _under_way(Account.objects.filter(lot__part__in=list(part_ids)))
 
 
-def sums_at(site_id: int, part_ids: Iterable[int]) -> dict[int, tuple[int, int]]:
-    """By part: pieces between two steps at a site, and pieces on the road from it; one query."""
+def sums_at(site_id: int, part_ids: Iterable[int]) -> dict[int, OffTheShelf]:
+    """By part, at a site or on the road from it; one query."""
     return _under_way(Account.objects.filter(lot__part__in=list(part_ids), site_id=site_id))
 
 
-def _under_way(accounts: QuerySet[Account]) -> dict[int, tuple[int, int]]:
+def _under_way(accounts: QuerySet[Account]) -> dict[int, OffTheShelf]:
     rows = (
         accounts.filter(condition__in=_LYING, balance__gt=0).order_by().values_list("lot__part_id", "condition", "step")
     )
-    found: dict[int, tuple[int, int]] = defaultdict(lambda: (0, 0))
+    found: dict[int, OffTheShelf] = defaultdict(OffTheShelf)
     for part_id, condition, step, quantity in rows.annotate(Sum("balance")):
-        process, road = found[part_id]
+        sums = found[part_id]
         if condition == Condition.ON_THE_ROAD:
-            found[part_id] = (process, road + quantity)
+            found[part_id] = sums._replace(road=sums.road + quantity)
+        elif condition == Condition.PACKED:
+            found[part_id] = sums._replace(packed=sums.packed + quantity)
         elif condition in (Condition.IN_PROCESS, Condition.REWORK) or (condition == Condition.STOCK and step):
-            found[part_id] = (process + quantity, road)
+            found[part_id] = sums._replace(process=sums.process + quantity)
     return found
 
 

@@ -17,6 +17,8 @@ from traveller.batches.actions.report import report
 from traveller.batches.actions.send import send
 from traveller.dispatches.actions.dispatch import SendLine
 from traveller.journal.refusal import Refusal
+from traveller.ledger.models import Condition
+from traveller.ledger.post import Move, Place, post
 from traveller.orders import reserved
 from traveller.products.models import Part
 from traveller.rules.codes import TravellerCode, show_code
@@ -93,6 +95,15 @@ def test_pieces_between_steps_and_on_the_road_say_what_they_wait_for() -> None:
     assert "waits for: deburr" in page
     assert "done: deburr; to be sent on" in page
     assert "on the road to Own bench" in page
+
+
+def test_what_is_in_cartons_that_have_not_left_is_told_by_part_too() -> None:
+    bench, part = shelf()
+    lot = part.lots.get()
+    there, packed = (Place(lot.pk, bench.pk, condition, 0) for condition in (Condition.STOCK, Condition.PACKED))
+    post(factory.make_event("packed"), [Move(there, packed, 300)])
+    by_part = text_of(founder_client().get("/stock")).split("By part")[1].split("By lot")[0]
+    assert "On the road Packed Foot 750 300" in by_part
 
 
 def test_the_filter_finds_by_part_site_and_code() -> None:

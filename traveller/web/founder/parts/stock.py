@@ -71,6 +71,7 @@ class PartTable(PaperTable):
     unproved = AmountColumn(verbose_name=gettext_lazy("Not proved"), accessor="reported__unproved", orderable=False)
     process = AmountColumn(verbose_name=gettext_lazy("In process"), accessor="reported__process", orderable=False)
     road = AmountColumn(verbose_name=gettext_lazy("On the road"), accessor="reported__road", orderable=False)
+    packed = AmountColumn(verbose_name=gettext_lazy("Packed"), accessor="reported__packed", orderable=False)
 
 
 class LotTable(PaperTable):
@@ -102,6 +103,7 @@ class PartTold:
     unproved: str | None
     process: str | None
     road: str | None
+    packed: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,7 +153,7 @@ def _tell_parts(parts: list[Any], shelves: tuple[Shelf, ...]) -> None:
     under_way = queries.under_way([part.pk for part in parts])
     for part in parts:
         own = [shelf for shelf in shelves if shelf.part_id == part.pk and not shelf.coming]
-        process, road = under_way.get(part.pk, (0, 0))
+        off = under_way.get(part.pk, queries.OffTheShelf())
         part.reported = PartTold(
             *(
                 amount_or_none(quantity, part.unit)
@@ -161,8 +163,9 @@ def _tell_parts(parts: list[Any], shelves: tuple[Shelf, ...]) -> None:
                     sum(shelf.held for shelf in own),
                     sum(shelf.expired for shelf in own),
                     sum(shelf.unproved for shelf in own),
-                    process,
-                    road,
+                    off.process,
+                    off.road,
+                    off.packed,
                 )
             )
         )

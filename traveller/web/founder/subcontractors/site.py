@@ -119,15 +119,15 @@ def _what_is_there(found: Site, desk: Desk) -> tuple[list[dict[str, Any]], int]:
     rows = []
     for part in parts:
         own = [s for s in shelves if s.part_id == part.pk and s.site_id == found.pk and not s.coming]
-        process, road = sums.get(part.pk, (0, 0))
+        off = sums.get(part.pk, queries.OffTheShelf())
         rows.append(
             {
                 "title": part.title,
                 "free": amount(sum(s.free for s in own), part.unit),
                 "kept": amount_or_none(sum(s.reserved + s.promised for s in own), part.unit),
                 "stopped": amount_or_none(sum(s.held + s.expired + s.unproved for s in own), part.unit),
-                "process": amount_or_none(process, part.unit),
-                "road": amount_or_none(road, part.unit),
+                "process": amount_or_none(off.process, part.unit),
+                "road": amount_or_none(off.road, part.unit),
             }
         )
     return rows, max(0, every.count() - len(parts))
