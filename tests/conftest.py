@@ -23,6 +23,7 @@ import pytest
 from django.conf import settings
 from django.db import connections
 from django.test import TransactionTestCase
+from django.utils import translation
 
 from tests.browser import webkit
 from traveller.decode import ask, child, wire
@@ -187,6 +188,8 @@ def _nothing_remembered() -> Iterator[None]:
 
     frozen.forget()
     read_files.forget_logs()
+    # A page is in its reader's language, and leaves it behind where no server tells the end of a request.
+    translation.deactivate()
     yield
     frozen.forget()
     read_files.forget_logs()

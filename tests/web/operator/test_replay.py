@@ -67,7 +67,7 @@ def measure(floor: Floor) -> Form:
 
 def finish(floor: Floor) -> Form:
     floor.moulded(48)
-    return floor.path(30, "done"), {"rest": "lost"}
+    return floor.path(30, "done"), {"rest": "lost", "sure:is_that_all": "yes"}
 
 
 def problem(floor: Floor) -> Form:
