@@ -195,7 +195,10 @@ def test_a_quantity_of_two_meanings_is_asked_with_both() -> None:
 
 def test_material_without_a_unit_is_asked_about_and_none_of_it_is_none() -> None:
     found = read_quantity("25", "GRM", mark=".")
-    assert isinstance(found, Meanings) and [(one.number, one.unit) for one in found.meanings] == [(25, "kg"), (25, "g")]
+    assert isinstance(found, Meanings) and [(one.number, one.unit) for one in found.meanings] == [
+        (Decimal(25), "kg"),
+        (Decimal(25), "g"),
+    ]
     four = read_quantity("2,500", "MMT", mark=".")
     assert isinstance(four, Meanings) and len(four.meanings) == 4
     assert (read_quantity("0", "GRM"), read_quantity("25", "C62")) == (TypedQuantity(0), TypedQuantity(25))

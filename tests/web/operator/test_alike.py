@@ -12,6 +12,7 @@ from tests.web.operator.floor import Floor, events, field_of, html_of, moved, te
 from tests.web.queueing import Phone
 from traveller.batches.models import Count, Load
 from traveller.journal.models import Event, Parked
+from traveller.web.who import BEHALF_KEY
 
 pytestmark = [pytest.mark.django_db, pytest.mark.both]
 
@@ -175,7 +176,7 @@ def test_what_a_shop_said_on_the_telephone_is_another_voice(floor: Floor) -> Non
     moved(floor.count(20, 7, shots=4))
     founder = cast.founder_client()
     session = founder.session
-    session[cast.BEHALF_KEY] = floor.moulder.pk
+    session[BEHALF_KEY] = floor.moulder.pk
     session.save()
     floor.clock.go(hours=3)
     assert asked(floor.count(20, 7, client=founder, shots=4))

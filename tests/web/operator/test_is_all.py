@@ -13,6 +13,7 @@ from tests.web.queueing import Phone
 from traveller.batches.models import StepState
 from traveller.batches.steps.short_of_plan import ShortOfPlan, short_of_plan, still_to_come
 from traveller.journal.models import Event
+from traveller.web.who import BEHALF_KEY
 
 pytestmark = pytest.mark.django_db
 
@@ -99,7 +100,7 @@ def test_the_founder_on_the_telephone_is_asked_likewise(floor: Floor) -> None:
     founder = Client()
     founder.force_login(cast.make_founder())
     session = founder.session
-    session[cast.BEHALF_KEY] = floor.moulder.pk
+    session[BEHALF_KEY] = floor.moulder.pk
     session.save()
     assert "is that all?" in text_of(founder.get(floor.path(20, "done")))
     assert "is that all?" in text_of(done(floor, 20, client=founder))
