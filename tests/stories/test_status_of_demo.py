@@ -340,11 +340,13 @@ def test_on_every_day_of_the_demo_each_figure_on_the_pages_is_what_the_rows_make
 
 def test_ten_postings_altered_one_at_a_time_are_each_found_on_a_page(walked: Walked, db: None) -> None:
     found = altered.postings(walked.pages, NOW, Random(SEED), ten=10)
+    print(f"seed {SEED}", *(f"{what}: {seen}" for what, seen in found.items()), sep="\n")
     assert len(found) == 10 and all(found.values()), found
 
 
 def test_ten_postings_altered_with_their_balances_break_a_law(walked: Walked, db: None) -> None:
     found = altered.with_balances(Random(SEED), ten=10)
+    print(f"seed {SEED}", *(f"{what}: {seen}" for what, seen in found.items()), sep="\n")
     assert len(found) == 10 and all(found.values()), found
 
 
