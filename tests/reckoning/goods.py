@@ -300,6 +300,11 @@ class Known:
         asked, _, rest = hold.cause.partition(":")
         number, _, key = rest.partition(":")
         found = self._failed(hold.lot_id, int(number), key) if asked == "check" else None
+        names = ("bad", "looked_at", "lot", "reject")
+        if found is None and set(names) <= set(hold.figures):
+            # A sample's figures are the reader's own, kept with the hold.
+            form = r".+: (?P<bad>\d+) bad in (?P<looked_at>\d+) of (?P<lot>\d+); (?P<reject>\d+) reject the lot\."
+            return Words(form, tuple((name, int(hold.figures[name])) for name in names))
         if found is None:
             return Words(r"\D*")
         load, least = found
