@@ -37,7 +37,7 @@ def test_a_log_is_sent_from_the_phones_files_and_its_one_question_answered(
         content = log(CURVE, head="time;oven")
         phone.page.set_input_files("#id_file", {"name": "oven 3.csv", "mimeType": "text/csv", "buffer": content})
         phone.press("Send it")
-        phone.says("Are the temperatures (such as 77.0) in Celsius or in Fahrenheit?")
+        phone.says("Are the temperatures (such as 77.0) in Celsius, in Fahrenheit or in kelvin?")
         phone.look("asked")
         phone.press("Fahrenheit")
         phone.says("Read as: year first, Fahrenheit")
