@@ -17,6 +17,7 @@ from tests.reckoning.rows import Row
 from tests.reckoning.visits import Visits
 
 MORE = re.compile(r"(\d+) more of this kind\.")
+NO_SAMPLE = "no sample was looked at"
 READY = ("Can be assembled", "Can be packed")
 COMPONENTS = {"Here": "here", "One step off": "one", "Two or more off": "two", "On the road": "road", "Held": "held"}
 EACH_MOST = 4
@@ -118,7 +119,8 @@ def _tags(page: Page, known: Known, book: Book, found: list[kits.Product]) -> No
     standing.missing_tags(page, known, book)
     waits = r"(?P<part>.+), (?P<code>\w{3}-\w{3}-\w), step (?P<step>\d+), (?P<verb>.+) \((?P<site>[^)]+)\): (?P<why>.+)"
     book.tags(page.tags, "Check waits", waits, _waiting(known, page))
-    taken = {"Missing", "Check waits", "Longer than usual", "Held", "Counts differ", *READY}
+    book.tags(page.tags, "First-off waits", waits, _first_pieces(known, page))
+    taken = {"Missing", "Check waits", "First-off waits", "Longer than usual", "Held", "Counts differ", *READY}
     for tag in page.tags:
         if tag.word not in taken:
             book.differ(f"tag {tag.word}: not reckoned: {tag.text!r}")
@@ -182,7 +184,8 @@ def _waiting(known: Known, page: Page) -> list[dict[str, Expected]]:
         if check is None or check.blocks == "nothing" or check.kind == "approval" or not (told and under_way):
             continue
         code = known.code(batch.code)
-        shown = next((tag.text for tag in page.tags if tag.word == "Check waits" and code in tag.text), "")
+        about = f" {code}, step {step.number},"
+        said = [tag.text.partition("): ")[2] for tag in page.tags if tag.word == "Check waits" and about in tag.text]
         found.append(
             {
                 "part": known.title(known.rows.parts[batch.part_id]),
@@ -190,22 +193,50 @@ def _waiting(known: Known, page: Page) -> list[dict[str, Expected]]:
                 "step": step.number,
                 "verb": known.rows.operations[step.operation_id].verb,
                 "site": known.rows.sites[step.site_id].name,
-                "why": _what_is_wanted(known, step, check, verdict, shown.partition("): ")[2]),
+                "why": _what_is_wanted(known, step, check, verdict, said),
             }
         )
     return found
 
 
-def _what_is_wanted(known: Known, step: Row, check: Row, verdict: Row, shown: str) -> Expected:
+def _first_pieces(known: Known, page: Page) -> list[dict[str, Expected]]:
+    """Of each that is said to wait: the step that asks for approval, while nobody has decided about its first piece."""
+    decided = {one.step_id for one in known.rows.first_pieces.values()}
+    asking = {check.operation_id for check in known.rows.checks.values() if check.kind == "approval"}
+    found: list[dict[str, Expected]] = []
+    for step in known.rows.steps.values():
+        batch = known.rows.batches[step.batch_id]
+        code = known.code(batch.code)
+        said = any(tag.word == "First-off waits" and f" {code}, step {step.number}," in tag.text for tag in page.tags)
+        if said and step.operation_id in asking and step.id not in decided and batch.closed_at is None:
+            found.append(
+                {
+                    "part": known.title(known.rows.parts[batch.part_id]),
+                    "code": code,
+                    "step": step.number,
+                    "verb": known.rows.operations[step.operation_id].verb,
+                    "site": known.rows.sites[step.site_id].name,
+                }
+            )
+    return found
+
+
+def _what_is_wanted(known: Known, step: Row, check: Row, verdict: Row, said: list[str]) -> Expected:
     """Of a sample its size and what it is drawn from; of the rest only figures that the verdict itself stands on."""
-    if check.kind == "sample" and check.parameters.get("size") and "no sample" in shown:
+    size = check.parameters.get("sample") or check.parameters.get("size")
+    if check.kind == "sample" and size and any(NO_SAMPLE in one for one in said):
         lot = known.rows.batches[step.batch_id].lot_id
         moves = [move for place, some in known.rows.moves.items() if place.lot == lot for move in some]
         came = sum(max(0, m.quantity) for m in moves if (m.condition, m.step) == ("in_process", step.number))
         form = r".+: no sample was looked at; (?P<size>\S+) of (?P<lot>\S+) are wanted\."
-        return Words(form, (("size", int(check.parameters["size"])), ("lot", came)))
-    stands_on = json.dumps([verdict.figures, check.parameters])
-    return shown if all(re.search(rf"\b{one[0].replace(',', '')}\b", stands_on) for one in tokens(shown)) else stands_on
+        return Words(form, (("size", int(size)), ("lot", came)))
+    loads = [load.number for load in known.rows.loads.values() if load.step_id == step.id]
+    stands_on = json.dumps([verdict.figures, check.parameters, loads])
+    for one in said:
+        figures = [token[0].replace(",", "") for token in tokens(one)]
+        if NO_SAMPLE not in one and all(re.search(rf"\b{figure}\b", stands_on) for figure in figures):
+            return one
+    return stands_on
 
 
 def _differences(known: Known) -> Iterable[dict[str, Expected]]:
