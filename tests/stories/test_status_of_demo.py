@@ -6,8 +6,6 @@ hand and one by one, and compared with label, page, phone and packer's list.
 
 from __future__ import annotations
 
-import os
-import secrets
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
@@ -17,7 +15,7 @@ from unittest.mock import patch
 
 import pytest
 from django.db import transaction
-from django.db.models import Q, Sum
+from django.db.models import Q
 
 from sites.models import Site
 from tests.kept import standing
@@ -247,7 +245,7 @@ class Watch:
                 assert free.get(part_id, 0) == sum(a.balance for a in own if self.hand.may(a, purpose, on))
 
 
-def _play(watch: Watch | None, pages: Reckoned | None = None) -> None:
+def play(watch: Watch | None, pages: Reckoned | None = None) -> None:
     """The whole demo, with a look after each of its actions, and one at the pages when a day is over."""
     frozen.forget()
     Command().read_workbook(NOW)
@@ -286,7 +284,7 @@ def _walk() -> Walked:
     # Drawn once: a day of the last week on which something is held and goods are on the road.
     watch, pages = Watch((NOW - timedelta(days=7)).date()), Reckoned()
     try:
-        _play(watch, pages)
+        play(watch, pages)
     except AssertionError as stumbled:
         return Walked(watch, pages, stumbled)
     return Walked(watch, pages, None)
@@ -348,27 +346,3 @@ def test_ten_postings_altered_with_their_balances_break_a_law(walked: Walked, db
     found = altered.with_balances(Random(SEED), ten=10)
     print(f"seed {SEED}", *(f"{what}: {seen}" for what, seen in found.items()), sep="\n")
     assert len(found) == 10 and all(found.values()), found
-
-
-@pytest.mark.long
-@pytest.mark.sqlite
-def test_after_each_event_of_three_drawn_days_each_figure_is_what_the_rows_make_it() -> None:
-    seed = int(os.environ.get("RECKONING_SEED") or secrets.randbelow(10**6))
-    weeks = [NOW.date() - timedelta(days=n) for n in range(1, 31)]
-    days = Random(seed).sample([day for day in weeks if day.weekday() < 5], 3)
-    print(f"seed {seed}: {', '.join(str(day) for day in sorted(days))}")
-    pages = Reckoned(closely=days, every_day=False)
-    _play(None, pages)
-    assert not pages.differences, "\n".join([f"RECKONING_SEED={seed}", *pages.differences])
-    assert all(book.compared >= FIGURES_A_DAY for _now, book in pages.looks), seed
-
-
-# One transaction of a thousand looks, each spoilt and taken back: PostgreSQL plans ever worse in it, without its
-# housekeeping between. The drawn day is looked at on both.
-@pytest.mark.long
-@pytest.mark.sqlite
-def test_after_every_event_of_the_demo_nothing_is_called_free_that_may_not_be_used() -> None:
-    watch = Watch(None)
-    _play(watch)
-    assert watch.looks > 300 and watch.free and watch.stopped, vars(watch)
-    assert Lot.objects.aggregate(n=Sum("accounts__balance"))["n"] == 0
