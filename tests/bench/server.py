@@ -23,6 +23,7 @@ from sites.models import Person, Site
 from tests.cast import make_pass
 from traveller.management.ports import unused
 from traveller.web.person_cookie import PERSON_COOKIE, in_ascii
+from traveller.web.phone_cookie import PHONE_COOKIE, new_phone
 from traveller.web.who import PASS_COOKIE
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -149,7 +150,7 @@ class Phone:
 
 
 def cookies_of(site: Site, person: str = "Ines") -> dict[str, str]:
-    """What the door leaves on a phone: the pass, the name that was tapped, the form's token."""
+    """What the door leaves on a phone: which phone it is, the pass, the name that was tapped, the form's token."""
     Person.objects.get_or_create(site=site, name=person, defaults={"initials": person[:2].upper()})
     signed = signing.get_cookie_signer(salt=PERSON_COOKIE).sign(in_ascii(person))
-    return {PASS_COOKIE: make_pass(site)[1], PERSON_COOKIE: signed, "csrftoken": CSRF}
+    return {PHONE_COOKIE: new_phone(), PASS_COOKIE: make_pass(site)[1], PERSON_COOKIE: signed, "csrftoken": CSRF}
