@@ -60,6 +60,8 @@ IN_A_CALLBACK = """
 import os, signal, sys, time, weakref
 sys.path.insert(0, sys.argv[1])
 import manage
+# Whoever runs in the background was told not to hear it, and hands that on.
+signal.signal(signal.SIGINT, signal.default_int_handler)
 def told(*given):
     signal.raise_signal(signal.SIGINT)
 class Thing: pass
